@@ -1,0 +1,58 @@
+"""The request: one night at one site with one rig, its targets and the aim."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from optimizer.models.base import Frozen, FromList
+from optimizer.models.rig import Camera, Filter, Focus, Mount
+from optimizer.models.site import Night, Site
+from optimizer.models.targets import Aim, Goal, Target
+
+REQUEST_SCHEMA = "darkfill-request/1"
+
+
+class Request(Frozen):
+    """Everything a plan depends on (`darkfill-request/1`)."""
+
+    schema_: Literal["darkfill-request/1"] = Field(alias="schema")
+    night: Night
+    site: Site
+    mount: Mount = Mount()
+    camera: Camera = Camera()
+    focus: Focus = Focus()
+    filters: Annotated[tuple[Filter, ...], FromList, Field(min_length=1)]
+    targets: Annotated[tuple[Target, ...], FromList, Field(min_length=1)]
+    aim: Aim = Aim()
+
+    def filter_named(self, name: str) -> Filter:
+        """The filter of that name; KeyError where there is none."""
+        for candidate in self.filters:
+            if candidate.name == name:
+                return candidate
+        raise KeyError(name)
+
+    def target_named(self, name: str) -> Target:
+        """The target of that name; KeyError where there is none."""
+        for candidate in self.targets:
+            if candidate.name == name:
+                return candidate
+        raise KeyError(name)
+
+    def floor_deg(self, target: Target) -> float:
+        """Lowest altitude at which the shutter may be open on this target."""
+        return self.site.floor_deg if target.floor_deg is None else target.floor_deg
+
+    def acquisition_floor_deg(self, target: Target) -> float:
+        """Lowest altitude at which the telescope may work on this target with the shutter closed.
+
+        A skyline says what really hides the sky, so above it acquisition may begin before the target
+        reaches its floor; without one the floors are all that is known.
+        """
+        return 0.0 if self.site.skyline else min(self.site.floor_deg, self.floor_deg(target))
+
+    def goals(self) -> tuple[tuple[Target, Goal], ...]:
+        """All goals with their targets, in file order."""
+        return tuple((target, goal) for target in self.targets for goal in target.goals)

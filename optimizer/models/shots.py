@@ -1,0 +1,180 @@
+"""The shot list: contiguous steps to the second, with what proves and what audits them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, PlainSerializer
+
+from optimizer.models.base import Frozen, FromList
+from optimizer.models.request import Request
+from optimizer.models.rig import PierSide
+from optimizer.models.site import Instant
+
+SHOTS_SCHEMA = "darkfill-shots/1"
+StepKind = Literal[
+    "slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait", "park"
+]
+
+
+def iso_utc(instant: dt.datetime) -> str:
+    """ISO 8601 with Z, whole seconds."""
+    return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
+Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+
+class Step(Frozen):
+    """One act of the night; the fields are the columns of the CSV, in order."""
+
+    step: Annotated[int, Field(ge=1)]
+    kind: StepKind
+    start_utc: Utc
+    end_utc: Utc
+    latest_start_utc: Utc | None = None
+    target: str | None = None
+    ra_deg: float | None = None
+    dec_deg: float | None = None
+    position_angle_deg: float | None = None
+    filter: str | None = None
+    exposure_s: float | None = None
+    gain: int | None = None
+    offset: int | None = None
+    binning: int | None = None
+    pier_side: PierSide | None = None
+    tracking: bool | None = None
+    hour_angle_h: float | None = None
+    altitude_deg: float | None = None
+    azimuth_deg: float | None = None
+    airmass: float | None = None
+    moon_separation_deg: float | None = None
+    note: str | None = None
+
+    @property
+    def seconds(self) -> int:
+        """Length of the step."""
+        return round((self.end_utc - self.start_utc).total_seconds())
+
+
+class Tool(Frozen):
+    """What made the list."""
+
+    name: str
+    version: str
+    ortools: str
+    astropy: str
+    numpy: str
+
+
+class NightFacts(Frozen):
+    """The night's edges; None where the event does not happen between the two solar noons."""
+
+    evening: Date
+    time_zone: str
+    sunset_utc: Utc | None
+    sunrise_utc: Utc | None
+    civil_dusk_utc: Utc | None
+    civil_dawn_utc: Utc | None
+    nautical_dusk_utc: Utc | None
+    nautical_dawn_utc: Utc | None
+    astronomical_dusk_utc: Utc | None
+    astronomical_dawn_utc: Utc | None
+    moonrise_utc: Utc | None
+    moonset_utc: Utc | None
+    moon_illuminated: float
+    ut1_utc_s: float
+
+
+class GoalTotal(Frozen):
+    """Progress of one goal through this plan."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    frames_wanted: int
+    frames_planned: int
+    frames_left: int
+    seconds_wanted: float
+    seconds_planned: float
+    seconds_left: float
+
+
+class Totals(Frozen):
+    """Sums over the steps; dark seconds are those in which some filter in use may look at a dark sky."""
+
+    goals: Annotated[tuple[GoalTotal, ...], FromList]
+    open_shutter_s: float
+    dark_s: int
+    share: float
+    seconds_by_kind: dict[str, int]
+
+
+class Proof(Frozen):
+    """How near to the best possible the plan is; objective and bound in weighted seconds."""
+
+    status: Literal["optimal", "feasible", "stopped"]
+    objective: float
+    bound: float
+    gap: float
+    seconds: float
+    seed: int
+    workers: int
+
+
+UnplannedReason = Literal[
+    "never_dark", "too_low", "moon_too_near", "moonlight", "blocked", "wrong_side", "forbidden_zone",
+    "window_too_short", "least_visit", "night_full",
+]
+
+
+class Unplanned(Frozen):
+    """A goal, or the part of it, that found no place, why, and what would change it."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    frames: int
+    reason: UnplannedReason
+    sentence: str
+
+
+class Violation(Frozen):
+    """One broken rule: by which step (None: the list as a whole), by how much."""
+
+    rule: str
+    step: int | None
+    amount: float
+    unit: str
+    message: str
+
+
+class AuditReport(Frozen):
+    """What the audit looked at and found; the margin is None for mounts that do not flip."""
+
+    rules: Annotated[tuple[str, ...], FromList]
+    violations: Annotated[tuple[Violation, ...], FromList]
+    least_margin_min: float | None
+
+
+class ShotList(Frozen):
+    """`darkfill-shots/1`: the plan and all that is known of it."""
+
+    schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
+    tool: Tool
+    created_utc: Utc
+    request_sha256: str
+    request: Request
+    night: NightFacts
+    steps: Annotated[tuple[Step, ...], FromList]
+    totals: Totals
+    proof: Proof
+    unplanned: Annotated[tuple[Unplanned, ...], FromList]
+    audit: AuditReport
+
+
+def as_json_data(model: Frozen) -> dict[str, Any]:
+    """Plain data for a JSON writer: aliases as in the contract, instants as text."""
+    return model.model_dump(mode="json", by_alias=True)

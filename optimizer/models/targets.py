@@ -1,0 +1,90 @@
+"""What is to be imaged, how much of it, and what counts as best."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from optimizer.models.base import Degrees, Frozen, FromList, Name, SecondsPositive
+from optimizer.models.catalogue import coordinates_of
+from optimizer.models.site import with_degrees
+
+
+class Goal(Frozen):
+    """A number of equal exposures through one filter."""
+
+    filter: Name
+    exposure_s: SecondsPositive
+    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(description="wanted in all")
+    done: Annotated[int, Field(ge=0, le=100_000)] = Field(default=0, description="already in hand")
+    gain: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    offset: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    binning: Annotated[int, Field(ge=1, le=16)] = 1
+
+    @property
+    def frames_left(self) -> int:
+        """Frames still wanted; never negative."""
+        return max(0, self.frames - self.done)
+
+    @property
+    def shutter_s(self) -> int:
+        """Whole seconds that the shutter takes, rounded up."""
+        return math.ceil(self.exposure_s)
+
+
+class Target(Frozen):
+    """A thing in the sky (coordinates ICRS) and the goals on it."""
+
+    name: Name
+    object: Name | None = Field(default=None, description="catalogue name, looked up offline")
+    ra_deg: Annotated[float, Field(ge=0, lt=360)]
+    dec_deg: Annotated[float, Field(ge=-90, le=90)]
+    position_angle_deg: Degrees = 0.0
+    weight: Annotated[float, Field(gt=0, le=1000)] = Field(
+        default=1.0, description="worth of one second of this target; at most three decimals"
+    )
+    floor_deg: Annotated[float, Field(ge=0, lt=90)] | None = None
+    least_min: Annotated[float, Field(ge=0, le=1440)] = Field(
+        default=0.0, description="least open-shutter time of a visit"
+    )
+    sides: Literal["either", "before", "after"] = "either"
+    goals: Annotated[tuple[Goal, ...], FromList, Field(min_length=1)]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _place(cls, data: Any) -> Any:
+        data = with_degrees(data, {"ra": True, "dec": False})
+        if not isinstance(data, dict) or not isinstance(data.get("object"), str):
+            return data
+        if "ra_deg" not in data and "dec_deg" not in data:
+            ra_deg, dec_deg = coordinates_of(data["object"])
+            return {**data, "ra_deg": ra_deg, "dec_deg": dec_deg}
+        return data
+
+    @field_validator("weight")
+    @classmethod
+    def _weight_in_thousandths(cls, value: float) -> float:
+        if Decimal(repr(value)) * 1000 % 1:
+            raise ValueError("at most three decimals, so that the value of a plan stays a whole number")
+        return value
+
+
+class Aim(Frozen):
+    """What counts as the best plan, and how long to look for it."""
+
+    value: Literal["hours", "depth"] = "hours"
+    time_limit_s: Annotated[float, Field(gt=0, le=86400)] = 20.0
+    gap: Annotated[float, Field(ge=0, le=1)] = Field(default=0.002, description="stop when proven this near")
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    workers: Annotated[int, Field(ge=0, le=256)] = Field(
+        default=0, description="0 = all cores; 1 with a seed = the same plan every time"
+    )
+
+    @model_validator(mode="after")
+    def _depth_comes_later(self) -> Self:
+        if self.value == "depth":
+            raise ValueError('value = "depth" is not available yet; use "hours"')
+        return self
