@@ -1,4 +1,4 @@
-"""When a quantity crosses a level, and when a body transits."""
+"""When a quantity crosses a level."""
 
 from __future__ import annotations
 
@@ -7,16 +7,12 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from optimizer.sky.clock import SPAN_S, FloatArray, IndexArray
-from optimizer.sky.frames import TURN_RAD_S
-from optimizer.sky.tracks import Track
 
 Signal = Callable[[FloatArray], FloatArray]
 Span = tuple[float, float]
 
 STEP_S = 60.0
 TOLERANCE_S = 0.001
-_HALF_TURN_S = 43200.0
-_TRANSIT_STEP_S = 900.0
 
 
 class Sampled:
@@ -171,38 +167,3 @@ def spans_where(
 ) -> tuple[Span, ...]:
     """Spans in which signal(t) >= 0; what it may miss is said at `Sampled`."""
     return Sampled(signal, step_s=step_s, start_s=start_s, end_s=end_s, extra_s=extra_s).at_least(0.0)
-
-
-def upper_transits(track: Track, start_s: float = 0.0, end_s: float = SPAN_S) -> tuple[float, ...]:
-    """Times at which the hour angle passes 0; a star may do so twice in 24 h, the Moon never."""
-    return _transits(track, 0.0, start_s, end_s)
-
-
-def lower_transits(track: Track, start_s: float = 0.0, end_s: float = SPAN_S) -> tuple[float, ...]:
-    """Times at which the hour angle wraps from +12 h to −12 h."""
-    return _transits(track, _HALF_TURN_S, start_s, end_s)
-
-
-def _transits(track: Track, at_s: float, start_s: float, end_s: float) -> tuple[float, ...]:
-    def past(t_s: FloatArray) -> FloatArray:
-        """Hour angle from the one sought, within half a turn."""
-        return (track.hour_angle_s(t_s) - at_s + _HALF_TURN_S) % (2 * _HALF_TURN_S) - _HALF_TURN_S
-
-    # A step beyond each end, so that a transit on the very edge is bracketed.
-    times = np.arange(start_s - _TRANSIT_STEP_S, end_s + 2 * _TRANSIT_STEP_S, _TRANSIT_STEP_S)
-    values = past(times)
-    crossing = (values[:-1] < 0.0) & (values[1:] >= 0.0) & (values[1:] - values[:-1] < _HALF_TURN_S)
-    index = np.flatnonzero(crossing)
-    if not index.size:
-        return ()
-    rate = (values[index + 1] - values[index]) / _TRANSIT_STEP_S
-    t = times[index] - values[index] / rate
-    for _ in range(8):
-        step = past(t) / rate
-        t = t - step
-        if np.all(np.abs(step) < TOLERANCE_S / 100):
-            break
-    return tuple(float(found) for found in t if start_s <= found <= end_s)
-
-
-SIDEREAL_RATE = TURN_RAD_S * _HALF_TURN_S / np.pi  # seconds of hour angle a second, for a fixed star

@@ -16,7 +16,6 @@ from optimizer.sky.clock import FloatArray, NightClock, Times
 from optimizer.sky.orientation import EarthOrientation
 
 TURN_RAD_S = 2 * math.pi * 1.00273781191135448 / 86400  # Earth rotation angle, IAU 2000 Resolution B1.8
-SIDEREAL_DAY_S = 2 * math.pi / TURN_RAD_S
 AU_KM = 149597870.7  # IAU 2012 Resolution B2
 LIGHT_KM_S = 299792.458
 VISIBLE_UM = 0.55  # wavelength for refraction

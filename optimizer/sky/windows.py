@@ -11,7 +11,7 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG, Filter
 from optimizer.models.targets import Target
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import SPAN_S, NightClock
-from optimizer.sky.crossings import Sampled, lower_transits, spans_where, upper_transits
+from optimizer.sky.crossings import Sampled, spans_where
 from optimizer.sky.moonlight import brightening_if_up_mag
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.spans import (
@@ -28,6 +28,7 @@ from optimizer.sky.spans import (
     windows_of,
 )
 from optimizer.sky.tracks import Track
+from optimizer.sky.transits import lower_transits, upper_transits
 
 __all__ = [
     "WHOLE_NIGHT",
