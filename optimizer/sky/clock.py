@@ -78,9 +78,9 @@ class NightClock:
     @cached_property
     def _leap(self) -> tuple[float, float]:
         """Where within the night a leap second falls (seconds after the origin), and its size; (inf, 0)."""
-        before, after = (float(tai_minus_utc_s(self._mjd + days)) for days in (-0.1, 1.1))
-        midnight_s = (np.floor(self._mjd + 1.0) - self._mjd) * SPAN_S
-        return (round(midnight_s), after - before) if after != before else (np.inf, 0.0)
+        midnight = np.floor(self._mjd) + 1.0  # the one midnight of the night, or its very end
+        size_s = float(tai_minus_utc_s(midnight) - tai_minus_utc_s(self._mjd))
+        return (round((midnight - self._mjd) * SPAN_S), size_s) if size_s else (np.inf, 0.0)
 
     def elapsed_s(self, t_s: Times) -> FloatArray:
         """SI seconds since the origin: t itself, one more after a leap second."""

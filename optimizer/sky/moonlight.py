@@ -10,7 +10,7 @@ import numpy as np
 
 from optimizer.sky.clock import FloatArray, Times
 from optimizer.sky.frames import angle_deg, elevation_deg
-from optimizer.sky.tracks import MoonTrack, Track
+from optimizer.sky.tracks import MoonTrack, Track, phase_angle_between_deg
 
 
 def _airmass(zenith_deg: Times) -> FloatArray:
@@ -67,11 +67,10 @@ def brightening_if_up_mag(track: Track, moon: MoonTrack, t_s: Times) -> FloatArr
     """The brightening at a track as if the Moon were above the horizon: smooth through its rising."""
     unit, distance = moon.place(t_s)
     sun_unit, sun_distance = moon.sun.place(t_s)
-    to_moon = unit * distance
     target = track.unit(t_s)
     site = track.frame.site
     return brightening_mag(
-        angle_deg(-to_moon, sun_unit * sun_distance - to_moon),
+        phase_angle_between_deg(unit * distance, sun_unit * sun_distance),
         angle_deg(unit, target),
         90.0 - elevation_deg(track.frame.horizontal(unit)),
         90.0 - elevation_deg(track.frame.horizontal(target)),

@@ -20,6 +20,11 @@ def fraction_of_range(elapsed_s: FloatArray) -> FloatArray:
     return (elapsed_s - SPAN_S / 2) / HALF_S
 
 
+def phase_angle_between_deg(moon_km: FloatArray, sun_km: FloatArray) -> FloatArray:
+    """Angle at the Moon between the origin and the Sun, 0..180; vectors of shape (3, ...) from one origin."""
+    return angle_deg(-moon_km, sun_km - moon_km)
+
+
 class Track:
     """Where one body stands; every method takes seconds after the origin, a number or an array.
 
@@ -103,7 +108,7 @@ class MoonTrack(Track):
         """Angle at the Moon between observer and Sun: 0 full, 180 new."""
         unit, distance = self.place(t_s)
         sun_unit, sun_distance = self.sun.place(t_s)
-        return angle_deg(-unit * distance, sun_unit * sun_distance - unit * distance)
+        return phase_angle_between_deg(unit * distance, sun_unit * sun_distance)
 
     def illuminated(self, t_s: Times) -> FloatArray:
         """Lit share of the disc, 0..1 (Meeus, Astronomical Algorithms, 48.1)."""
