@@ -19,7 +19,7 @@ def coordinates_of(name: str) -> tuple[float, float]:
         found = None
     if found is None or found.rad_coords is None:
         raise ValueError(
-            f"object {name!r} is not in the offline catalogue (OpenNGC); give ra_deg and dec_deg"
+            "the offline catalogue (OpenNGC) lacks it; check the spelling, or add ra_deg and dec_deg"
         )
     ra_rad, dec_rad = found.rad_coords
     return math.degrees(ra_rad), math.degrees(dec_rad)

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optimizer.models.base import Frozen, FromList
+from optimizer.models.base import FromList, Frozen
 from optimizer.models.rig import Camera, Filter, Focus, Mount
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal, Target

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from optimizer.models.base import Frozen, Name, SecondsNotNegative, SecondsPositive
 
@@ -14,7 +14,8 @@ PierSide = Literal["west", "east"]
 SIDES: tuple[PierSide, PierSide] = ("west", "east")  # in the order in which a target meets them
 
 TWILIGHT_LIMIT_DEG = {
-    # Sun's centre, geometric; sunset: 34' refraction + 16' semidiameter (Explanatory Supplement, 3rd ed., ch. 12)
+    # Sun's centre, geometric; sunset: 34' refraction + 16' semidiameter
+    # (Explanatory Supplement, 3rd ed., ch. 12)
     "sunset": -50 / 60,
     "civil": -6.0,
     "nautical": -12.0,
@@ -50,6 +51,17 @@ class Mount(Frozen):
     turn_rotator_after_flip: bool = False
     rotator_deg_s: Annotated[float, Field(gt=0, le=90)] = 5.0
 
+    @model_validator(mode="before")
+    @classmethod
+    def _unmeasured_contact(cls, data: Any) -> Any:
+        """Without a measured contact it lies where the clearance begins, so nothing passes the meridian."""
+        if not isinstance(data, dict) or "contact_min" in data:
+            return data
+        clearance = data.get("clearance_min")
+        if isinstance(clearance, bool) or not isinstance(clearance, int | float) or not 0 <= clearance <= 360:
+            return data
+        return {**data, "contact_min": float(clearance)}
+
     @property
     def flips(self) -> bool:
         """Whether this mount has two pier sides."""
@@ -83,9 +95,9 @@ class Filter(Frozen):
 
     name: Name
     change_s: SecondsNotNegative = 8.0
-    darkness: Literal["civil", "nautical", "astronomical", "sunset"] | Annotated[float, Field(ge=-90, le=0)] = (
-        Field(default="astronomical", description="a twilight, or the Sun's altitude limit in degrees")
-    )
+    darkness: (
+        Literal["civil", "nautical", "astronomical", "sunset"] | Annotated[float, Field(ge=-90, le=0)]
+    ) = Field(default="astronomical", description="a twilight, or the Sun's altitude limit in degrees")
     moonlight_mag: Annotated[float, Field(gt=0, le=20)] | None = Field(
         default=None, description="allowed brightening of the sky at the target by moonlight; omit = any"
     )

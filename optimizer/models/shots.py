@@ -5,9 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainSerializer
+from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
 
-from optimizer.models.base import Frozen, FromList
+from optimizer.models.base import FromList, Frozen, first_control
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.site import Instant
@@ -24,26 +24,42 @@ def iso_utc(instant: dt.datetime) -> str:
 
 
 Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
+
+
+def _none_if_empty(value: Any) -> Any:
+    return None if value == "" else value
+
+
+def _no_terminal_controls(text: str) -> str:
+    char = first_control(text, allowed="\t\r\n\u2028\u2029")
+    if char is not None:
+        raise ValueError(f"the text holds the control character U+{ord(char):04X}; remove it")
+    return text
+
+
+# A CSV cell cannot tell empty text from none, so neither does the model.
+Text = Annotated[str, Field(max_length=5000), AfterValidator(_no_terminal_controls)]
+OptionalText = Annotated[Text | None, BeforeValidator(_none_if_empty)]
 Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 
 
 class Step(Frozen):
     """One act of the night; the fields are the columns of the CSV, in order."""
 
-    step: Annotated[int, Field(ge=1)]
+    step: Annotated[int, Field(ge=1, le=1_000_000)]
     kind: StepKind
     start_utc: Utc
     end_utc: Utc
     latest_start_utc: Utc | None = None
-    target: str | None = None
+    target: OptionalText = None
     ra_deg: float | None = None
     dec_deg: float | None = None
     position_angle_deg: float | None = None
-    filter: str | None = None
+    filter: OptionalText = None
     exposure_s: float | None = None
-    gain: int | None = None
-    offset: int | None = None
-    binning: int | None = None
+    gain: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    offset: Annotated[int, Field(ge=0, le=100_000)] | None = None
+    binning: Annotated[int, Field(ge=1, le=16)] | None = None
     pier_side: PierSide | None = None
     tracking: bool | None = None
     hour_angle_h: float | None = None
@@ -51,7 +67,7 @@ class Step(Frozen):
     azimuth_deg: float | None = None
     airmass: float | None = None
     moon_separation_deg: float | None = None
-    note: str | None = None
+    note: OptionalText = None
 
     @property
     def seconds(self) -> int:
@@ -125,8 +141,16 @@ class Proof(Frozen):
 
 
 UnplannedReason = Literal[
-    "never_dark", "too_low", "moon_too_near", "moonlight", "blocked", "wrong_side", "forbidden_zone",
-    "window_too_short", "least_visit", "night_full",
+    "never_dark",
+    "too_low",
+    "moon_too_near",
+    "moonlight",
+    "blocked",
+    "wrong_side",
+    "forbidden_zone",
+    "window_too_short",
+    "least_visit",
+    "night_full",
 ]
 
 

@@ -3,45 +3,68 @@
 from __future__ import annotations
 
 import datetime as dt
+import difflib
+import re
 import zoneinfo
 from itertools import pairwise
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
 
-from optimizer.models.angles import degrees_from_text
-from optimizer.models.base import Frozen, FromList, Name
+from optimizer.models.angles import Axis, degrees_from_text
+from optimizer.models.base import FromList, Frozen, KeyedError, Name, Readable, Unreadable
 
-FIRST_YEAR, LAST_YEAR = 1973, 2100  # Earth orientation tables begin in 1973; the Moon series is good past 2100
+FIRST_YEAR, LAST_YEAR = (
+    1973,
+    2100,
+)  # Earth orientation tables begin in 1973; the Moon series is good past 2100
+_INSTANT_LIKE = "write it like 2026-11-14T20:30:00Z"
+_DATE_LIKE = "write it like 2026-11-14"
 
 
 def _instant(value: Any) -> Any:
     """ISO text with Z or an offset -> aware UTC datetime, whole seconds."""
     if isinstance(value, str):
         try:
-            value = dt.datetime.fromisoformat(value.strip().replace("Z", "+00:00"))
+            value = dt.datetime.fromisoformat(value.strip())
         except ValueError as error:
-            raise ValueError(f"{value!r} is not an instant like 2026-11-14T20:30:00Z") from error
+            raise ValueError(f"this is not an instant; {_INSTANT_LIKE}") from error
     if not isinstance(value, dt.datetime):
-        raise ValueError("give an instant like 2026-11-14T20:30:00Z")  # noqa: TRY004 - pydantic wants ValueError
+        raise ValueError(f"this is not an instant; {_INSTANT_LIKE}")
     if value.tzinfo is None:
-        raise ValueError("the instant has no zone; end it with Z for UTC")
+        raise ValueError(f"the instant has no time zone; {_INSTANT_LIKE} (Z means UTC)")
+    # a night may reach into the years beside; asked before the shift to UTC, which overflows in the year 1
+    if not FIRST_YEAR - 1 <= value.year <= LAST_YEAR + 1:
+        raise ValueError(f"the year is out of reach; give one from {FIRST_YEAR} to {LAST_YEAR}")
+    value = value.astimezone(dt.UTC)
     if value.microsecond:
-        raise ValueError("whole seconds only; drop the fraction")
-    return value.astimezone(dt.UTC)
+        raise ValueError("there is a fraction of a second; give whole seconds")
+    return value
 
 
 def _evening(value: Any) -> Any:
     if isinstance(value, str):
+        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+            raise ValueError(f"this is not a date; {_DATE_LIKE}")
         try:
             return dt.date.fromisoformat(value)
         except ValueError as error:
-            raise ValueError(f"{value!r} is not a date like 2026-11-14") from error
+            raise ValueError(f"there is no such day in the calendar; {_DATE_LIKE}") from error
+    if isinstance(value, dt.datetime):
+        raise ValueError(f"this is an instant, not a date; drop the time and {_DATE_LIKE}")
     return value
 
 
+def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.datetime]:
+    if span[1] <= span[0]:
+        raise ValueError(
+            "the span ends no later than it starts; write [start, end] with the earlier instant first"
+        )
+    return span
+
+
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
-Span = Annotated[tuple[Instant, Instant], FromList]
+Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
 AzimuthAltitude = Annotated[
     tuple[Annotated[float, Field(ge=0, le=360)], Annotated[float, Field(ge=-5, le=90)]], FromList
 ]
@@ -65,15 +88,7 @@ class Night(Frozen):
     @classmethod
     def _year_within_tables(cls, value: dt.date) -> dt.date:
         if not FIRST_YEAR <= value.year <= LAST_YEAR:
-            raise ValueError(f"the year must lie in {FIRST_YEAR}..{LAST_YEAR}")
-        return value
-
-    @field_validator("clear", "blocked")
-    @classmethod
-    def _spans_run_forward(cls, value: tuple[Span, ...]) -> tuple[Span, ...]:
-        for start, end in value:
-            if end <= start:
-                raise ValueError(f"the span that starts at {start:%Y-%m-%dT%H:%M:%SZ} ends no later")
+            raise ValueError(f"the year is out of reach; give one from {FIRST_YEAR} to {LAST_YEAR}")
         return value
 
 
@@ -81,8 +96,10 @@ class Site(Frozen):
     """Where the telescope stands and what hides its sky."""
 
     name: Name = "site"
-    latitude_deg: Annotated[float, Field(ge=-90, le=90)] = Field(description="geodetic, north positive")
-    longitude_deg: Annotated[float, Field(ge=-180, le=180)] = Field(description="east positive")
+    latitude_deg: Annotated[float, Field(ge=-90, le=90), Readable] = Field(
+        description="geodetic, north positive"
+    )
+    longitude_deg: Annotated[float, Field(ge=-180, le=180), Readable] = Field(description="east positive")
     elevation_m: Annotated[float, Field(ge=-500, le=9000)] = 0.0
     time_zone: str = Field(default="UTC", description="IANA name, for times shown to people")
     floor_deg: Annotated[float, Field(ge=0, lt=90)] = Field(description="no shutter open below this altitude")
@@ -97,12 +114,14 @@ class Site(Frozen):
     zenith_sky_mag: Annotated[float, Field(ge=14, le=23)] = Field(
         default=21.3, description="V mag/arcsec2 at the zenith, no Moon"
     )
-    extinction_mag: Annotated[float, Field(ge=0, le=2)] = Field(default=0.20, description="mag per airmass, V")
+    extinction_mag: Annotated[float, Field(ge=0, le=2)] = Field(
+        default=0.20, description="mag per airmass, V"
+    )
 
     @model_validator(mode="before")
     @classmethod
     def _angles_as_text(cls, data: Any) -> Any:
-        return with_degrees(data, {"latitude": False, "longitude": False})
+        return with_degrees(data, ("latitude", "longitude"))
 
     @field_validator("time_zone")
     @classmethod
@@ -110,35 +129,41 @@ class Site(Frozen):
         try:
             zoneinfo.ZoneInfo(value)
         except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError) as error:
-            raise ValueError("no such time zone; give an IANA name like Europe/Madrid") from error
+            near = difflib.get_close_matches(value[:64], sorted(zoneinfo.available_timezones()), 1, 0.6)
+            hint = f"did you mean {near[0]}?" if near else "give an IANA name like Europe/Madrid"
+            raise ValueError(f"no such time zone; {hint}") from error
         return value
 
     @field_validator("skyline")
     @classmethod
     def _azimuths_ascend(cls, value: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-        if any(later[0] < earlier[0] for earlier, later in pairwise(value)):
-            raise ValueError("azimuths must not descend; sort the pairs from north through east")
+        for index, (earlier, later) in enumerate(pairwise(value), start=1):
+            if later[0] < earlier[0]:
+                raise KeyedError(
+                    ("skyline", index, 0),
+                    "the azimuth is smaller than the one before it; sort the pairs from north through east",
+                )
         return value
 
 
-def with_degrees(data: Any, keys: dict[str, bool]) -> Any:
+def with_degrees(data: Any, axes: tuple[Axis, ...]) -> Any:
     """Turn text angles (`latitude`, `ra`...) into their `_deg` twins; both at once is an error.
 
-    `keys` maps the bare key to whether a colon in its text means hours.
+    What cannot be turned becomes an `Unreadable`, which the field refuses with the words for it.
     """
     if not isinstance(data, dict):
         return data
     result = dict(data)
-    for key, colon_means_hours in keys.items():
-        if key not in result:
+    for axis in axes:
+        if axis not in result:
             continue
-        text = result.pop(key)
-        if f"{key}_deg" in result:
-            raise ValueError(f"give {key} or {key}_deg, not both")
-        if not isinstance(text, str):
-            raise ValueError(f"{key} takes sexagesimal text; for a number of degrees use {key}_deg")  # noqa: TRY004
+        text, twin = result.pop(axis), f"{axis}_deg"
         try:
-            result[f"{key}_deg"] = degrees_from_text(text, colon_means_hours=colon_means_hours)
+            if twin in result:
+                raise ValueError(f"{twin} is given as well; keep one of the two")
+            if not isinstance(text, str):
+                raise ValueError(f"{axis} takes sexagesimal text; for a number of degrees write {twin}")
+            result[twin] = degrees_from_text(text, colon_means_hours=axis == "ra", axis=axis)
         except ValueError as error:
-            raise ValueError(f"{key}: {error}") from error
+            result[twin] = Unreadable((axis,), str(error))
     return result

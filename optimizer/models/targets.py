@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from optimizer.models.base import Degrees, Frozen, FromList, Name, SecondsPositive
+from optimizer.models.base import Degrees, FromList, Frozen, Name, Readable, SecondsPositive, Unreadable
 from optimizer.models.catalogue import coordinates_of
 from optimizer.models.site import with_degrees
 
@@ -39,9 +39,11 @@ class Target(Frozen):
     """A thing in the sky (coordinates ICRS) and the goals on it."""
 
     name: Name
-    object: Name | None = Field(default=None, description="catalogue name, looked up offline")
-    ra_deg: Annotated[float, Field(ge=0, lt=360)]
-    dec_deg: Annotated[float, Field(ge=-90, le=90)]
+    object: Annotated[Name, Readable] | None = Field(
+        default=None, description="catalogue name, looked up offline"
+    )
+    ra_deg: Annotated[float, Field(ge=0, lt=360), Readable]
+    dec_deg: Annotated[float, Field(ge=-90, le=90), Readable]
     position_angle_deg: Degrees = 0.0
     weight: Annotated[float, Field(gt=0, le=1000)] = Field(
         default=1.0, description="worth of one second of this target; at most three decimals"
@@ -56,19 +58,23 @@ class Target(Frozen):
     @model_validator(mode="before")
     @classmethod
     def _place(cls, data: Any) -> Any:
-        data = with_degrees(data, {"ra": True, "dec": False})
+        data = with_degrees(data, ("ra", "dec"))
         if not isinstance(data, dict) or not isinstance(data.get("object"), str):
             return data
-        if "ra_deg" not in data and "dec_deg" not in data:
-            ra_deg, dec_deg = coordinates_of(data["object"])
-            return {**data, "ra_deg": ra_deg, "dec_deg": dec_deg}
-        return data
+        if "ra_deg" in data or "dec_deg" in data:
+            return data
+        try:
+            ra_deg, dec_deg = coordinates_of(data["object"][:300])
+        except ValueError as error:
+            # the coordinates only keep the fields from being called missing: the name is what is wrong
+            return {**data, "object": Unreadable(("object",), str(error)), "ra_deg": 0.0, "dec_deg": 0.0}
+        return {**data, "ra_deg": ra_deg, "dec_deg": dec_deg}
 
     @field_validator("weight")
     @classmethod
     def _weight_in_thousandths(cls, value: float) -> float:
         if Decimal(repr(value)) * 1000 % 1:
-            raise ValueError("at most three decimals, so that the value of a plan stays a whole number")
+            raise ValueError("more than three decimals; round it (the planner counts worth in thousandths)")
         return value
 
 
@@ -83,8 +89,9 @@ class Aim(Frozen):
         default=0, description="0 = all cores; 1 with a seed = the same plan every time"
     )
 
-    @model_validator(mode="after")
-    def _depth_comes_later(self) -> Self:
-        if self.value == "depth":
-            raise ValueError('value = "depth" is not available yet; use "hours"')
-        return self
+    @field_validator("value")
+    @classmethod
+    def _depth_comes_later(cls, value: str) -> str:
+        if value == "depth":
+            raise ValueError('"depth" cannot be planned yet; write value = "hours"')
+        return value

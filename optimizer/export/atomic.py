@@ -1,0 +1,187 @@
+"""Files that appear whole or not at all: written beside their place, then moved into it."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import secrets
+import stat
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.models.base import InputError, InputProblem
+from optimizer.models.words import safe
+
+
+class OutputError(InputError):
+    """A file cannot be written; nothing was changed. `problems` say which and what would help."""
+
+
+@dataclass
+class _Staged:
+    """A file on its way: the new content waits in `fresh`, the old one is kept in `old` until all is done."""
+
+    path: Path  # as the caller named it
+    target: Path  # where it really lies, symbolic links followed
+    fresh: Path
+    old: Path | None = None
+    moved: bool = False
+
+
+def write_atomically(path: Path, content: bytes) -> None:
+    """Write one file whole or not at all; see `write_group`."""
+    write_group({path: content})
+
+
+def write_group(contents: Mapping[Path, bytes]) -> None:
+    """Write several files so that all appear or none is changed.
+
+    Symbolic links are followed; a file that is replaced keeps its mode, a new one gets 0666 less the umask.
+    What can fail is done before the first file is touched; should a move fail after all, those done before
+    are undone. Only a power cut between two moves can leave some new and some old, each of them whole.
+
+    Raises OutputError where a folder is missing, a target is no regular file or is write-protected, two
+    names mean the same file, or the system refuses (disk full).
+    """
+    staged: list[_Staged] = []
+    path = Path()
+    try:
+        for path, target, mode in _targets(list(contents)):
+            fresh = _beside(target)
+            staged.append(_Staged(path, target, fresh))
+            _write_new(fresh, contents[path], mode)
+        for item in staged:
+            path = item.path
+            item.old = _kept(item.target)
+        for item in staged:
+            path = item.path
+            item.moved = True  # noted before: an interrupt may come right after the move
+            item.fresh.replace(item.target)
+        for folder in {item.target.parent for item in staged}:
+            _sync_folder(folder)
+    except OSError as error:
+        _undo(staged)
+        raise OutputError([_system_problem(path, error)]) from error
+    except BaseException:  # an interrupt must not leave half a group either
+        _undo(staged)
+        raise
+    for item in staged:
+        if item.old is not None:
+            _remove(item.old)
+
+
+def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
+    """Each path with the file it means and the mode to keep (None: a new file)."""
+    found: list[tuple[Path, Path, int | None]] = []
+    problems: list[InputProblem] = []
+    seen: dict[Path, Path] = {}
+    for path in paths:
+        try:
+            target = path.resolve()
+        except (OSError, RuntimeError, ValueError):
+            problems.append(
+                _problem(path, "the symbolic links on the way run in a circle", "name another file")
+            )
+            continue
+        if target in seen:
+            problems.append(_problem(path, f"{safe(str(seen[target]))} is the same file", "name two files"))
+            continue
+        seen[target] = path
+        trouble, mode = _fitness(target)
+        if trouble:
+            problems.append(_problem(path, *trouble))
+        else:
+            found.append((path, target, mode))
+    if problems:
+        raise OutputError(problems)
+    return found
+
+
+def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
+    """What keeps a target from being written, and the mode of the file that is there."""
+    if not target.parent.is_dir():
+        return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
+    try:
+        status = target.stat()
+    except FileNotFoundError:
+        return None, None
+    if stat.S_ISDIR(status.st_mode):
+        return ("this is a folder, not a file", "name a file in it"), None
+    if not stat.S_ISREG(status.st_mode):
+        return ("this is not a regular file", "name an ordinary file"), None
+    if not status.st_mode & 0o222:  # a move would go through all the same, but somebody protected it
+        return ("the file is write-protected", "lift the protection, or name another file"), None
+    return None, stat.S_IMODE(status.st_mode) & 0o777
+
+
+def _beside(target: Path) -> Path:
+    """An unused name in the same folder, so that the move stays on one disk; short, whatever the target's."""
+    return target.parent / f".darkfill-{secrets.token_hex(8)}.tmp"
+
+
+def _write_new(path: Path, content: bytes, mode: int | None) -> None:
+    """A new file, on the disk when this returns; the system itself takes the umask off 0666."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+    with os.fdopen(handle, "wb") as file:
+        if mode is not None:
+            path.chmod(mode)
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _kept(target: Path) -> Path | None:
+    """A second name for the file that is there, to move back if the group fails; None where there is none."""
+    if not target.exists():
+        return None
+    old = _beside(target)
+    try:
+        os.link(target, old)
+    except OSError:  # a file system without hard links
+        _write_new(old, target.read_bytes(), stat.S_IMODE(target.stat().st_mode) & 0o777)
+    return old
+
+
+def _undo(staged: list[_Staged]) -> None:
+    for item in staged:
+        if item.moved and item.old is not None:
+            with contextlib.suppress(OSError):
+                item.old.replace(item.target)
+        elif item.moved:
+            _remove(item.target)
+        _remove(item.fresh)
+        if item.old is not None:
+            _remove(item.old)  # still there where the file itself was never moved away
+
+
+def _remove(path: Path) -> None:
+    with contextlib.suppress(OSError):
+        path.unlink()
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the moves last through a power cut, where folders can be synced."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _problem(path: Path, message: str, remedy: str) -> InputProblem:
+    return InputProblem(safe(str(path)), "", f"cannot be written: {message}", remedy)
+
+
+def _system_problem(path: Path, error: OSError) -> InputProblem:
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return _problem(
+            path, "the folder may not be written to", "name another folder, or give yourself the right"
+        )
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return _problem(path, "the disk is full", "make room, or name a folder on another disk")
+    if error.errno == errno.ENAMETOOLONG:
+        return _problem(path, "the name is too long", "name it shorter")
+    return _problem(path, error.strerror or str(error), "try another folder")

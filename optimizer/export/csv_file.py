@@ -1,0 +1,198 @@
+"""The steps of a shot list as CSV: one row a step, made to be opened in a spreadsheet or typed by hand."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Iterable
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from optimizer.export.atomic import write_atomically
+from optimizer.export.csv_header import header_problem
+from optimizer.models.base import Frozen, InputError, InputProblem, unit_of
+from optimizer.models.document import Document
+from optimizer.models.explain import explain
+from optimizer.models.nodes import Nodes, choices
+from optimizer.models.shots import Step, iso_utc
+from optimizer.models.source import Source, read_text, refuse
+from optimizer.models.words import quoted, safe
+
+COLUMNS = tuple(Step.model_fields)
+HEADER = ",".join(COLUMNS)
+
+# A spreadsheet runs text that begins so as a formula (CWE-1236).
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_INTEGER = re.compile(r"[+-]?[0-9]{1,18}")
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
+
+
+class _Rows(Frozen):
+    """The steps as one model, so that every row is explained with its place."""
+
+    steps: tuple[Step, ...]
+
+
+@lru_cache(maxsize=1)
+def _kinds() -> dict[str, str]:
+    """What each column holds: integer, number, boolean, word (a choice or an instant), or text."""
+    kinds = {}
+    for name in COLUMNS:
+        node = choices(Nodes(Step).at((name,)))[0]
+        kind = str(node.get("type"))
+        kinds[name] = "word" if "enum" in node or "format" in node else "text" if kind == "string" else kind
+    return kinds
+
+
+def guarded(text: str) -> str:
+    """Text that no spreadsheet runs: a leading `'` before what would be a formula.
+
+    Text that looks guarded already gets one more, so that `unguarded` always gives back the original.
+    """
+    return f"'{text}" if text.startswith(_FORMULA) or unguarded(text) != text else text
+
+
+def unguarded(text: str) -> str:
+    """The text without its guard; a `'` before anything but a formula or a guard is part of it."""
+    return text[1:] if text[:1] == "'" and text[1:2] in ("'", *_FORMULA) else text
+
+
+def csv_text(steps: Iterable[Step]) -> str:
+    """Header and one row a step, lines ended by a line feed; numbers read back equal."""
+    rows = [HEADER, *(",".join(_cell(getattr(step, name)) for name in COLUMNS) for step in steps)]
+    return "\n".join(rows) + "\n"
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        whole = value.is_integer() and abs(value) < 1e15 and repr(value) != "-0.0"
+        return str(int(value)) if whole else repr(value)
+    text = guarded(value) if isinstance(value, str) else iso_utc(value)
+    return '"' + text.replace('"', '""') + '"' if any(mark in text for mark in '",\r\n') else text
+
+
+def write_csv(path: Path, steps: Iterable[Step]) -> None:
+    """Write the steps whole or not at all; raises OutputError."""
+    write_atomically(path, csv_text(steps).encode())
+
+
+def read_csv(path: Path) -> tuple[Step, ...]:
+    """The steps in a CSV file, ours or typed by hand; their form is checked, not their sense (the audit's).
+
+    A byte order mark, CRLF, blank rows, and rows that end early are taken; the header must be exact.
+    Raises InputError with every problem: line, column, value, unit, remedy.
+    """
+    file = safe(str(path))
+    text = read_text(path, str(path), content="the shot list")
+    rows = _rows(text, file)
+    problem = header_problem(rows[0][1], COLUMNS)
+    if problem is not None:
+        raise InputError([InputProblem(file, "", *problem, line=rows[0][0])])
+    problems: list[InputProblem] = []
+    filled = [(line, cells) for line, cells in rows[1:] if any(cell.strip() for cell in cells)]
+    data = [_typed(file, line, cells, problems) for line, cells in filled]
+    if not data:
+        raise refuse(file, "there are no steps below the header", "add one row for each step")
+    lines = [line for line, _ in filled]
+    try:
+        steps = _Rows.model_validate({"steps": tuple(data)}).steps
+    except ValidationError as error:
+        problems += _explained(
+            error, file, lines, data, {(problem.line, problem.key) for problem in problems}
+        )
+        steps = ()
+    if problems:
+        raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
+    return steps
+
+
+def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
+    """The rows with the lines on which they begin; quoted cells may hold line breaks."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    before = 0
+    try:
+        for cells in reader:
+            rows.append((before + 1, cells))
+            before = reader.line_num
+    except csv.Error as error:
+        what = "a cell in double quotes is not closed, or goes on after its closing quote"
+        raise refuse(file, what, 'write " inside a quoted cell twice', line=before + 1) from error
+    return rows
+
+
+def _typed(file: str, line: int, cells: list[str], problems: list[InputProblem]) -> dict[str, Any]:
+    """The row's values by column; cells that cannot be read are told and left out."""
+    extra = [cell for cell in cells[len(COLUMNS) :] if cell.strip()]
+    if extra:
+        what = f"the row has {len(cells)} cells, the header has {len(COLUMNS)}"
+        remedy = 'check for a comma too many, and put text with a comma in double quotes: "a, b"'
+        problems.append(InputProblem(file, "", what, remedy, quoted(extra[0]), line=line))
+    values: dict[str, Any] = {}
+    for name, cell in zip(COLUMNS, cells, strict=False):
+        value, trouble = _value(_kinds()[name], cell)
+        if trouble:
+            where = _where(cells)
+            problems.append(InputProblem(file, name, *trouble, quoted(cell), unit_of(name), line, where))
+        elif value is not None:
+            values[name] = value
+    return values
+
+
+def _where(cells: list[str]) -> str:
+    return f"step {cells[0].strip()}" if _INTEGER.fullmatch(cells[0].strip()) else ""
+
+
+def _value(kind: str, cell: str) -> tuple[Any, tuple[str, str] | None]:
+    """A cell's value (None: empty), or what is wrong with it and what would be right."""
+    text = cell.strip()
+    if kind == "text":  # blanks around it belong to it
+        return (unguarded(cell) or None), None
+    if kind == "word" or not text:
+        return text or None, None
+    if kind == "boolean":
+        known = {"true": True, "false": False}.get(text.lower())  # spreadsheets save them in capitals
+        return known, None if known is not None else ("this is neither true nor false", "write true or false")
+    if kind == "integer":
+        if _INTEGER.fullmatch(text):
+            return int(text), None
+        return None, ("this is not a whole number", "write digits only, like 12")
+    if _NUMBER.fullmatch(text) and math.isfinite(float(text)):
+        return float(text), None
+    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+        return None, ("a comma does not mark decimals", f"write {text.replace(',', '.')}")
+    return None, ("this is not a number", "write it like 12.5, or leave the cell empty")
+
+
+def _explained(
+    error: ValidationError,
+    file: str,
+    lines: list[int],
+    data: list[dict[str, Any]],
+    told: set[tuple[int | None, str]],
+) -> list[InputProblem]:
+    """pydantic's findings with line and column; what was told of a cell already is not told again."""
+    document = Document({"steps": data}, {(): Source(file, "json")})
+    found = []
+    for problem in explain(error, document, _Rows):
+        index, _, column = problem.key.removeprefix("steps[").partition("].")
+        line = lines[int(index)]
+        if (line, column) in told:
+            continue
+        remedy = "write one" if problem.message == "missing" else problem.remedy
+        message = "the cell is empty" if problem.message == "missing" else problem.message
+        found.append(
+            InputProblem(file, column, message, remedy, problem.value, problem.unit, line, problem.where)
+        )
+    return found

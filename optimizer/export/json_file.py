@@ -1,0 +1,45 @@
+"""The shot list as JSON (`darkfill-shots/1`)."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from optimizer.export.atomic import write_atomically
+from optimizer.models.checking import checked
+from optimizer.models.document import Document
+from optimizer.models.shots import ShotList, as_json_data
+from optimizer.models.source import Source, parse, read_text
+from optimizer.models.words import safe
+
+CONTENT = "the shot list"
+
+
+def json_text(shots: ShotList) -> str:
+    """The shot list as JSON text, indented, with a line end after it."""
+    return json.dumps(as_json_data(shots), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def write_json(path: Path, shots: ShotList) -> None:
+    """Write the shot list whole or not at all; raises OutputError."""
+    write_atomically(path, json_text(shots).encode())
+
+
+def read_json(path: Path) -> ShotList:
+    """Read a shot list and check its form, not its sense (that is the audit's).
+
+    Raises InputError with every problem, in the request it carries as well.
+    """
+    text = read_text(path, str(path), content=CONTENT)
+    data = parse(text, str(path), "json", content=CONTENT)
+    return _checked(data, Source(safe(str(path)), "json", text))
+
+
+def shots_from_data(data: dict[str, Any], name: str) -> ShotList:
+    """A shot list from plain data, as `json` reads it; `name` stands for the file. Raises InputError."""
+    return _checked(data, Source(safe(name), "json"))
+
+
+def _checked(data: dict[str, Any], source: Source) -> ShotList:
+    return checked(Document(data, {(): source}), ShotList, request_at=("request",))

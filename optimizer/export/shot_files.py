@@ -1,0 +1,43 @@
+"""The files of a shot list, as the command line names them: STEM.shots.json and STEM.shots.csv."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.export.atomic import write_group
+from optimizer.export.csv_file import csv_text, read_csv
+from optimizer.export.json_file import json_text, read_json
+from optimizer.models.shots import ShotList, Step
+from optimizer.models.source import refuse
+from optimizer.models.words import safe
+
+
+@dataclass(frozen=True)
+class ReadShots:
+    """What a file holds: its steps, and from JSON the whole list (None from CSV)."""
+
+    steps: tuple[Step, ...]
+    shots: ShotList | None
+
+
+def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
+    """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither; their paths.
+
+    Raises OutputError.
+    """
+    json_path, csv_path = folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
+    write_group({json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()})
+    return json_path, csv_path
+
+
+def read_shots(path: Path) -> ReadShots:
+    """Read a shot list from JSON or CSV, by the ending. Raises InputError with every problem."""
+    ending = path.suffix.lower()
+    if ending == ".json":
+        shots = read_json(path)
+        return ReadShots(shots.steps, shots)
+    if ending == ".csv":
+        return ReadShots(read_csv(path), None)
+    what = f"the ending {safe(ending)} is not known" if ending else "the name has no ending"
+    raise refuse(str(path), what, "name a shot list that ends in .json or .csv")

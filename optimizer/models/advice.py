@@ -1,0 +1,135 @@
+"""What is legal in a request, but worth a second look."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import zoneinfo
+from collections.abc import Iterator
+
+from optimizer.models.base import InputProblem
+from optimizer.models.document import Document
+from optimizer.models.request import Request
+from optimizer.models.site import Night
+from optimizer.models.words import KeyPath, number
+
+DAY_S = 86_400
+
+
+def advice(request: Request, document: Document) -> tuple[str, ...]:
+    """One line for each thing worth a second look, in file order."""
+    found = [
+        *_contact_unmeasured(request, document),
+        *_longest_exposure_at_flip(request, document),
+        *_spans_outside_night(request, document),
+        *_never_high_enough(request, document),
+        *_goals_done(request, document),
+        *_visits_too_short(request, document),
+    ]
+    return tuple(str(problem) for problem in document.in_file_order(found))
+
+
+def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputProblem]:
+    if request.mount.flips and not document.has(("mount", "contact_min")):
+        yield document.problem(
+            ("mount", "contact_min"),
+            "not given, so nothing tracks past the meridian with the tube west of the pier",
+            "measure by hand how many minutes past the meridian the equipment touches, and write it down",
+        )
+
+
+def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[InputProblem]:
+    mount = request.mount
+    if not mount.flips or mount.flip_by != "plan" or not document.has(("mount", "contact_min")):
+        return
+    left = [
+        (goal.exposure_s, -t, -g)  # of equally long ones the first
+        for t, target in enumerate(request.targets)
+        for g, goal in enumerate(target.goals)
+        if goal.frames_left
+    ]
+    if not left:
+        return
+    longest, t, g = max(left)
+    last_min = mount.contact_min - mount.clearance_min - mount.clock_error_s / 60
+    over_min = mount.flip_from_min + longest / 60 - last_min
+    if over_min <= 1e-9:
+        return
+    at: KeyPath = ("targets", -t, "goals", -g, "exposure_s")
+    yield document.problem(
+        at,
+        f"begun just before the flip is due ({_minutes(mount.flip_from_min)}), this longest exposure would "
+        f"end {over_min:.1f} min after tracking must have ended ({_minutes(last_min)})",
+        "the plan places it elsewhere, at the cost of some waiting; shorter exposures lose less",
+    )
+
+
+def _minutes(value: float) -> str:
+    side = "past" if value >= 0 else "before"
+    return f"{number(round(abs(value), 2))} min {side} the meridian"
+
+
+def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.datetime, dt.datetime]:
+    """The night in UTC: 24 h from the mean solar noon nearest to the site's 12:00 on `night.evening`."""
+    noon = dt.datetime.combine(night.evening, dt.time(12), zoneinfo.ZoneInfo(time_zone)).astimezone(dt.UTC)
+    mean = dt.datetime.combine(night.evening, dt.time(12), dt.UTC) - dt.timedelta(hours=longitude_deg / 15)
+    days = round((noon - mean) / dt.timedelta(days=1))
+    start = mean + dt.timedelta(days=days)
+    return start, start + dt.timedelta(seconds=DAY_S)
+
+
+def _spans_outside_night(request: Request, document: Document) -> Iterator[InputProblem]:
+    begin, end = night_span(request.night, request.site.longitude_deg, request.site.time_zone)
+    for key, spans in (("clear", request.night.clear), ("blocked", request.night.blocked)):
+        outside = [stop <= begin or start >= end for start, stop in spans]
+        hopeless = key == "clear" and all(outside)  # spans are given, and none of them can be used
+        effect = "nothing can be scheduled" if hopeless else "it changes nothing"
+        for index, is_outside in enumerate(outside):
+            if is_outside:
+                yield document.problem(
+                    ("night", key, index),
+                    f"the span lies outside the night of {request.night.evening}, which lasts from "
+                    f"{begin:%Y-%m-%dT%H:%M}Z to {end:%Y-%m-%dT%H:%M}Z",
+                    f"{effect}; check its dates",
+                )
+
+
+def _never_high_enough(request: Request, document: Document) -> Iterator[InputProblem]:
+    latitude = request.site.latitude_deg
+    # refraction lifts the horizon by up to 0.6 degrees; nutation and aberration stay below 0.02
+    slack_deg = 0.02 if request.site.pressure_hpa == 0 else 0.65
+    for index, target in enumerate(request.targets):
+        # precession: 20.04 arcseconds a year towards the equinox of date (IAU 2006, first order)
+        years = request.night.evening.year - 2000
+        dec_deg = target.dec_deg + years * 20.04 / 3600 * math.cos(math.radians(target.ra_deg))
+        highest = 90 - abs(latitude - dec_deg)
+        floor = request.floor_deg(target)
+        if highest + slack_deg < floor:
+            yield document.problem(
+                ("targets", index),
+                f"from latitude {number(latitude)} it never rises above {highest:.1f} degrees, and its floor "
+                f"is {number(floor)}",
+                "it will not be scheduled; lower floor_deg or check dec",
+            )
+
+
+def _goals_done(request: Request, document: Document) -> Iterator[InputProblem]:
+    for t, target in enumerate(request.targets):
+        for g, goal in enumerate(target.goals):
+            if goal.frames_left == 0:
+                yield document.problem(
+                    ("targets", t, "goals", g, "done"),
+                    f"all {goal.frames} frames of this goal are in hand",
+                    "it gets no time; raise frames to take more",
+                )
+
+
+def _visits_too_short(request: Request, document: Document) -> Iterator[InputProblem]:
+    for index, target in enumerate(request.targets):
+        left_s = sum(goal.frames_left * goal.shutter_s for goal in target.goals)
+        if 0 < left_s < target.least_min * 60:
+            yield document.problem(
+                ("targets", index, "least_min"),
+                f"its goals have only {left_s / 60:.1f} min of exposures left and can never fill a visit",
+                "it will not be scheduled; lower least_min or ask for more frames",
+            )

@@ -1,0 +1,56 @@
+"""Data to a model, or every problem in it at once."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from optimizer.models.base import Frozen, InputError, InputProblem
+from optimizer.models.cross_rules import cross_problems
+from optimizer.models.document import Document
+from optimizer.models.explain import explain
+from optimizer.models.words import KeyPath
+
+Model = TypeVar("Model", bound=Frozen)
+
+_OTHER_KIND = {
+    "darkfill-request/1": (
+        "this is a request, not a shot list",
+        "plan it first, then name the shot list made",
+    ),
+    "darkfill-shots/1": ("this is a shot list, not a request", "name the request it was made from"),
+}
+
+
+def checked(document: Document, model: type[Model], *, request_at: KeyPath = ()) -> Model:
+    """The model made from the document; raises InputError with all problems, in file order.
+
+    `request_at` is the path of the request in it: its rules across objects are checked even where fields
+    elsewhere are wrong.
+    """
+    expected = model.model_fields["schema_"].annotation
+    words = _OTHER_KIND.get(str(document.data.get("schema")))
+    if words and document.data["schema"] not in str(expected):
+        raise InputError([document.problem(("schema",), *words)])  # everything else would be wrong as well
+    problems = list(document.problems)
+    made: Model | None = None
+    try:
+        made = model.model_validate(_without_field_name(document, problems))
+    except ValidationError as error:
+        told = explain(error, document, model, root=request_at)
+        # what is missing may well stand in the file that could not be read
+        problems += [
+            problem for problem in told if not (document.incomplete and problem.message == "missing")
+        ]
+    problems += cross_problems(document, request_at)
+    if problems or made is None:
+        raise InputError(document.in_file_order(problems))
+    return made
+
+
+def _without_field_name(document: Document, problems: list[InputProblem]) -> dict[str, Any]:
+    """The data without `schema_`: Python's name for the field works in code, not in files."""
+    if "schema_" in document.data:
+        problems.append(document.problem(("schema_",), "this key is not known here", "did you mean schema?"))
+    return {key: value for key, value in document.data.items() if key != "schema_"}

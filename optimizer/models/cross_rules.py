@@ -1,0 +1,121 @@
+"""Rules between the parts of a request, checked on the raw data: what is unfit elsewhere is passed over."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterator
+from typing import Any, TypeGuard
+
+from optimizer.models.base import InputProblem
+from optimizer.models.document import Document
+from optimizer.models.words import KeyPath, key_text, listing, number, quoted
+
+
+def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputProblem]:
+    """Every broken rule between objects of the request at that path of the document."""
+    if not isinstance(document.value(request_at), dict):
+        return []
+    return [
+        *_unique_names(document, request_at, "filters"),
+        *_unique_names(document, request_at, "targets"),
+        *_known_filters(document, request_at),
+        *_distinct_goals(document, request_at),
+        *_exposures_between_focus_runs(document, request_at),
+    ]
+
+
+def _tables(document: Document, path: KeyPath) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    """The tables in the list at the path, with their paths."""
+    rows = document.value(path)
+    for index, row in enumerate(rows if isinstance(rows, list) else ()):
+        if isinstance(row, dict):
+            yield (*path, index), row
+
+
+def _goals(document: Document, root: KeyPath) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
+    for path, _ in _tables(document, (*root, "targets")):
+        yield from _tables(document, (*path, "goals"))
+
+
+def _is_number(value: Any) -> TypeGuard[float]:
+    return isinstance(value, int | float) and not isinstance(value, bool) and -1e9 < value < 1e9
+
+
+def _unique_names(document: Document, root: KeyPath, holder: str) -> Iterator[InputProblem]:
+    first: dict[str, KeyPath] = {}
+    for path, row in _tables(document, (*root, holder)):
+        name = row.get("name")
+        if not isinstance(name, str) or not name:
+            continue
+        if name in first:
+            line = document.source(first[name]).lines.at((*first[name], "name"))
+            place = key_text(first[name]) + (f" on line {line}" if line else "")
+            yield document.problem((*path, "name"), f"{place} has this name too", "give each its own name")
+        first.setdefault(name, path)
+
+
+def _known_filters(document: Document, root: KeyPath) -> Iterator[InputProblem]:
+    filters = document.value((*root, "filters"))
+    if not isinstance(filters, list) or document.incomplete:
+        return
+    names = [row.get("name") if isinstance(row, dict) else None for row in filters]
+    known = list(dict.fromkeys(name for name in names if isinstance(name, str) and name))
+    if (
+        not all(isinstance(name, str) and name for name in names) or not known
+    ):  # the one that is meant may be among those that cannot be read
+        return
+    for path, goal in _goals(document, root):
+        name = goal.get("filter")
+        if not isinstance(name, str) or not name or name in known:
+            continue
+        folded = {other.strip().casefold(): other for other in known}
+        near = difflib.get_close_matches(name.strip().casefold(), list(folded), 1, 0.6)
+        hint = (
+            f"did you mean {quoted(folded[near[0]])}?"
+            if near
+            else f"use {listing(map(quoted, known))}, or add it"
+        )
+        yield document.problem((*path, "filter"), "there is no filter of this name", hint)
+
+
+def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]:
+    for target, _ in _tables(document, (*root, "targets")):
+        first: dict[tuple[Any, ...], tuple[int, dict[str, Any]]] = {}
+        for path, goal in _tables(document, (*target, "goals")):
+            same = (
+                goal.get("filter"),
+                goal.get("exposure_s"),
+                goal.get("gain"),
+                goal.get("offset"),
+                goal.get("binning", 1),
+            )
+            if not isinstance(same[0], str) or not all(_is_number(part) or part is None for part in same[1:]):
+                continue
+            if same[1] is None:
+                continue
+            index, other = first.setdefault(same, (int(path[-1]), goal))
+            if other is goal:
+                continue
+            frames = [row.get("frames") for row in (other, goal)]
+            whole = all(isinstance(count, int) and not isinstance(count, bool) for count in frames)
+            total = f" with frames = {sum(frames)}" if whole else ""  # type: ignore[arg-type]
+            yield document.problem(
+                path,
+                f"goals[{index}] asks for the same filter, exposure, gain, offset and binning",
+                f"join the two into one goal{total}",
+            )
+
+
+def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator[InputProblem]:
+    every = document.value((*root, "focus", "every_min"))
+    if not _is_number(every) or every <= 0:
+        return
+    for path, goal in _goals(document, root):
+        exposure = goal.get("exposure_s")
+        if _is_number(exposure) and math.ceil(exposure) > every * 60:
+            yield document.problem(
+                (*path, "exposure_s"),
+                f"the exposure is longer than the time between two focus runs, {number(every)} min",
+                f"shorten it to {number(math.floor(every * 60))} s at most, or raise focus.every_min",
+            )

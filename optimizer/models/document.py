@@ -1,0 +1,115 @@
+"""Data as gathered from one file or several, that still knows where each key came from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from optimizer.models.base import InputProblem, unit_of
+from optimizer.models.source import Source
+from optimizer.models.words import KeyPath, key_text, ordinal, quoted, shown
+
+# What one element of a list is called.
+_ELEMENT = {
+    "targets": "target",
+    "filters": "filter",
+    "goals": "goal",
+    "steps": "step",
+    "clear": "span",
+    "blocked": "span",
+    "skyline": "pair",
+    "include": "file",
+    "unplanned": "entry",
+    "violations": "violation",
+    "rules": "rule",
+}
+
+
+def _within(holder: Any, part: str | int) -> bool:
+    if isinstance(holder, list | tuple):
+        return isinstance(part, int) and part < len(holder)
+    return isinstance(holder, dict) and part in holder
+
+
+@dataclass
+class Document:
+    """A merged input.
+
+    `origin` maps the path of every table and key, down to the first list, to the file that gave it;
+    `problems` are those met while gathering, `incomplete` says that a file is missing from the data.
+    """
+
+    data: dict[str, Any]
+    origin: dict[KeyPath, Source]
+    problems: list[InputProblem] = field(default_factory=list)
+    incomplete: bool = False
+
+    def source(self, path: KeyPath) -> Source:
+        """The file that gave the key, or the nearest table around it."""
+        return next(
+            self.origin[path[:length]] for length in range(len(path), -1, -1) if path[:length] in self.origin
+        )
+
+    def value(self, path: KeyPath) -> Any:
+        """The data at a path; None where there is none."""
+        here: Any = self.data
+        for part in path:
+            if not _within(here, part):
+                return None
+            here = here[part]
+        return here
+
+    def has(self, path: KeyPath) -> bool:
+        """Whether the key is written down (a null counts)."""
+        return not path or _within(self.value(path[:-1]), path[-1])
+
+    def problem(self, path: KeyPath, message: str, remedy: str, *, unit: str | None = None) -> InputProblem:
+        """A problem at a key, with the file, line, value and unit that belong to it."""
+        source = self.source(path)
+        written = self.has(path)
+        value = self.value(path)
+        leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
+        if unit is None:
+            unit = "" if isinstance(value, str | dict | list | tuple) or value is None else unit_of(leaf)
+        return InputProblem(
+            file=source.file,
+            key=key_text(path),
+            message=message,
+            remedy=remedy,
+            value=shown(value) if written else "",
+            unit=unit,
+            line=source.lines.at(path if written else path[:-1]),
+            where=self.where(path),
+        )
+
+    def where(self, path: KeyPath) -> str:
+        """The list elements on the path in words: `1st goal of target "Cradle Nebula"`."""
+        told = []
+        for index in range(len(path) - 1, 0, -1):
+            part, holder = path[index], path[index - 1]
+            if isinstance(part, int) and isinstance(holder, str) and holder in _ELEMENT:
+                told.append(self._element(path[: index + 1], _ELEMENT[holder], asked=path))
+        return " of ".join(told)
+
+    def _element(self, path: KeyPath, word: str, *, asked: KeyPath) -> str:
+        element, index = self.value(path), path[-1]
+        name = element.get("name") if isinstance(element, dict) else None
+        if isinstance(name, str) and name.strip() and asked != (*path, "name"):
+            return f"{word} {quoted(name)}"
+        number = element.get("step") if isinstance(element, dict) and word == "step" else None
+        if isinstance(number, int) and not isinstance(number, bool) and asked != (*path, "step"):
+            return f"step {shown(number)}"
+        return f"{ordinal(int(index))} {word}"
+
+    def in_file_order(self, problems: Iterable[InputProblem]) -> list[InputProblem]:
+        """Problems sorted by file (the request's own first) and line; those without a line come first."""
+        files = list(dict.fromkeys(source.file for source in self.origin.values()))
+        files = [self.origin[()].file, *files]
+        return sorted(
+            problems,
+            key=lambda problem: (
+                files.index(problem.file) if problem.file in files else len(files),
+                problem.line or 0,
+            ),
+        )

@@ -1,0 +1,76 @@
+"""pydantic's findings as problems: where they are in the file, and in our own words."""
+
+from __future__ import annotations
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from optimizer.models.base import Frozen, InputProblem, KeyedError
+from optimizer.models.document import Document
+from optimizer.models.nodes import TEXT_TWINS, Nodes, choices
+from optimizer.models.phrases import Case, phrase
+from optimizer.models.unknown_keys import nearest
+from optimizer.models.words import KeyPath
+
+_TWINS = {twin for twins in TEXT_TWINS.values() for twin in twins}
+
+
+def explain(
+    error: ValidationError, document: Document, model: type[Frozen], root: KeyPath = ()
+) -> list[InputProblem]:
+    """Every finding of pydantic as a problem with file, line, key, value, unit and remedy.
+
+    `root` is the path of the part of the document in which a misplaced key may have been meant.
+    """
+    nodes, problems, seen = Nodes(model), [], set()
+    details = error.errors(include_url=False)
+    # a key that is there under a slightly wrong name is not told to be missing as well
+    unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
+    renamed = {(*path[:-1], nearest(nodes, path, root)) for path in unknown}
+    placeless = _without_place(details, document)
+    for detail in details:
+        loc = _in_model(detail["loc"], nodes)
+        path = _as_written(loc, detail, document)
+        if (
+            path in seen
+            or path in renamed
+            or (detail["type"] == "missing" and path[:-1] in placeless and path[-1] == "ra_deg")
+        ):
+            continue
+        if detail["type"] == "missing" and path[:-1] in placeless and path[-1] == "dec_deg":
+            remedy = 'give ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"'
+            problems.append(document.problem(path[:-1], "this target has no place in the sky", remedy))
+            continue
+        seen.add(path)
+        # the schema knows `ra_deg` where the file says `ra`; an unknown key is in no schema at all
+        node = nodes.at(loc) or nodes.at(path)
+        case = Case(path, node, document.source(path).kind, document.value(path), detail, nodes, root)
+        unit = "" if detail["type"] == "extra_forbidden" else None  # nobody knows the unit of an unknown key
+        problems.append(document.problem(path, *phrase(case), unit=unit))
+    return problems
+
+
+def _without_place(details: list[ErrorDetails], document: Document) -> set[KeyPath]:
+    """Targets that lack both coordinates: told once, not twice."""
+    missing = {detail["loc"] for detail in details if detail["type"] == "missing"}
+    return {path[:-1] for path in missing if path[-1] == "ra_deg" and (*path[:-1], "dec_deg") in missing}
+
+
+def _in_model(loc: KeyPath, nodes: Nodes) -> KeyPath:
+    """The location without pydantic's names for the branches of a union, which no file has."""
+    for length in range(1, len(loc)):
+        if len(choices(nodes.at(loc[:length]))) > 1:
+            return loc[:length]
+    return loc
+
+
+def _as_written(path: KeyPath, detail: ErrorDetails, document: Document) -> KeyPath:
+    """The key as the person wrote it: `ra` where the field is `ra_deg`."""
+    cause = detail.get("ctx", {}).get("error")
+    if isinstance(cause, KeyedError):
+        return (*path[:-1], *cause.keys)
+    leaf = path[-1] if path else ""
+    if isinstance(leaf, str) and leaf.endswith("_deg") and not document.has(path):
+        twin = (*path[:-1], leaf.removesuffix("_deg"))
+        return twin if twin[-1] in _TWINS and document.has(twin) else path
+    return path

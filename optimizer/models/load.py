@@ -1,0 +1,66 @@
+"""A request from its files, or every problem in them at once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from optimizer.models.advice import advice
+from optimizer.models.checking import checked
+from optimizer.models.document import Document
+from optimizer.models.include import gather
+from optimizer.models.request import Request
+from optimizer.models.shots import as_json_data
+from optimizer.models.source import Source
+from optimizer.models.words import safe
+
+EVENING_OPTION = "--evening"  # what messages name as the source of a date that no file gave
+
+
+@dataclass(frozen=True)
+class LoadedRequest:
+    """A valid request, one line for each thing in it worth a second look, and its fingerprint."""
+
+    request: Request
+    warnings: tuple[str, ...]
+    sha256: str
+
+
+def load_request(path: Path, *, allow_outside: bool = False, evening: dt.date | None = None) -> LoadedRequest:
+    """Read a request (TOML or JSON by ending) with the files it includes.
+
+    `allow_outside` lets it include files from outside its own folder; `evening` replaces `night.evening`.
+    Key paths in messages count lists from 0, as `targets[1]`, and say beside it "2nd target".
+
+    Raises InputError with every problem of all files, in file order.
+    """
+    document = gather(path, allow_outside=allow_outside)
+    if evening is not None:
+        _replace_evening(document, evening)
+    request = checked(document, Request)
+    return LoadedRequest(request, advice(request, document), sha256_of(request))
+
+
+def request_from_data(data: dict[str, Any], name: str) -> Request:
+    """A request from plain data, as `json` reads it; `name` stands for the file in messages.
+
+    Raises InputError with every problem; lines are unknown here.
+    """
+    return checked(Document(data, {(): Source(safe(name), "json")}), Request)
+
+
+def sha256_of(request: Request) -> str:
+    """Hexadecimal SHA-256 of the request as resolved: its JSON with sorted keys and no blanks, in UTF-8."""
+    text = json.dumps(as_json_data(request), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _replace_evening(document: Document, evening: dt.date) -> None:
+    night = document.data.get("night", {})
+    if isinstance(night, dict):
+        document.data["night"] = {**night, "evening": evening}
+        document.origin[("night", "evening")] = Source(EVENING_OPTION, "toml")

@@ -1,0 +1,125 @@
+"""The models' JSON schema, walked by key path: what a key may hold, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from optimizer.models.base import Frozen, unit_of
+from optimizer.models.words import KeyPath, listing, number
+
+Node = dict[str, Any]
+
+# Keys that the models take besides their fields: sexagesimal text.
+TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
+
+
+@lru_cache(maxsize=8)
+def schema_of(model: type[Frozen]) -> Node:
+    """The JSON schema of a model, made once."""
+    return model.model_json_schema(by_alias=True)
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """The schema of one model, to be asked by key path."""
+
+    model: type[Frozen]
+
+    def at(self, path: KeyPath) -> Node:
+        """The node that describes a key; empty where the model knows no such key."""
+        node = schema_of(self.model)
+        for part in path:
+            node = self._step(self.resolved(node), part)
+        return self.resolved(node)
+
+    def resolved(self, node: Node) -> Node:
+        """The node with its reference followed, its own words (default, description) kept."""
+        if "$ref" not in node:
+            return node
+        name = node["$ref"].rsplit("/", 1)[-1]
+        return {**schema_of(self.model)["$defs"][name], **{key: node[key] for key in node if key != "$ref"}}
+
+    def _step(self, node: Node, part: str | int) -> Node:
+        for choice in (node, *(self.resolved(option) for option in node.get("anyOf", ()))):
+            if isinstance(part, str) and part in choice.get("properties", {}):
+                return dict(choice["properties"][part])
+            if isinstance(part, str) and isinstance(choice.get("additionalProperties"), dict):
+                return dict(choice["additionalProperties"])
+            if isinstance(part, int):
+                fixed = choice.get("prefixItems", [])
+                items = fixed[part] if part < len(fixed) else choice.get("items")
+                if isinstance(items, dict):
+                    return dict(items)
+        return {}
+
+    def keys(self, path: KeyPath) -> list[str]:
+        """The keys that may stand in the table at the path, text twins included; `schema` for `schema_`."""
+        node = self.at(path)
+        return [*node.get("properties", ()), *TEXT_TWINS.get(node.get("title", ""), ())]
+
+    def tables(
+        self, node: Node | None = None, path: KeyPath = (), depth: int = 0
+    ) -> dict[KeyPath, list[str]]:
+        """Every table of the model (lists of tables with index 0) and its keys."""
+        node = self.resolved(schema_of(self.model) if node is None else node)
+        found: dict[KeyPath, list[str]] = {}
+        if "properties" in node:
+            found[path] = self.keys(path)
+            for key, child in node["properties"].items():
+                if depth < 4:
+                    found |= self.tables(child, (*path, key), depth + 1)
+        elif isinstance(node.get("items"), dict):
+            found |= self.tables(node["items"], (*path, 0), depth)
+        return found
+
+
+def choices(node: Node) -> list[Node]:
+    """The alternatives of a node, null left out; the node itself where there is but one."""
+    return [option for option in node.get("anyOf", [node]) if option.get("type") != "null"]
+
+
+def wanted(node: Node, leaf: str = "", kind: str = "toml") -> str:
+    """What a key may hold, in words: `a number from 0 to 360`, `"german" or "fork"`, `true or false`."""
+    return listing(_wanted(option, leaf, kind) for option in choices(node))
+
+
+def _wanted(node: Node, leaf: str, kind: str) -> str:
+    if "const" in node:
+        return f'"{node["const"]}"'
+    if "enum" in node:
+        return listing((f'"{word}"' for word in node["enum"]), most=20)
+    match node.get("type"), node.get("format"):
+        case "integer", _:
+            return "a whole number" + span(node)
+        case "number", _:
+            unit = unit_of(leaf)
+            return "a number" + (f" of {unit}" if unit else "") + span(node)
+        case "boolean", _:
+            return "true or false"
+        case "string", "date":
+            return "a date like 2026-11-14"
+        case "string", "date-time":
+            return "an instant like 2026-11-14T20:30:00Z"
+        case "string", _:
+            return "text in double quotes"
+        case "array", _:
+            pair = node.get("prefixItems", [])
+            return f"a list of {len(pair)}" if pair else "a list in brackets"
+        case _:
+            return "a table" if kind == "toml" else "an object in braces"
+
+
+def span(node: Node) -> str:
+    """The range of a number in words, with a blank before it; empty where there is none."""
+    low, above = node.get("minimum"), node.get("exclusiveMinimum")
+    high, below = node.get("maximum"), node.get("exclusiveMaximum")
+    if low is not None and high is not None:
+        return f" from {number(low)} to {number(high)}"
+    parts = [
+        f"{word} {number(bound)}"
+        for word, bound in (("at least", low), ("above", above), ("at most", high), ("below", below))
+        if bound is not None
+    ]
+    return f" {' and '.join(parts)}" if parts else ""

@@ -1,0 +1,85 @@
+"""Words for people: values, keys and numbers, safe to print on a terminal."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from collections.abc import Iterable
+from typing import Any
+
+KeyPath = tuple[str | int, ...]
+
+LONGEST_VALUE = 60  # characters of a value that a message repeats
+_UNPRINTABLE = {"Cc", "Cf", "Zl", "Zp", "Cs", "Co", "Cn"}
+_BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+def safe(text: str) -> str:
+    """The text with everything that could drive a terminal or turn its lines around written as an escape."""
+    return "".join(
+        f"\\u{ord(char):04x}" if unicodedata.category(char) in _UNPRINTABLE else char for char in text
+    )
+
+
+def quoted(text: str) -> str:
+    """The text in double quotes, shortened where it is long."""
+    if len(text) > LONGEST_VALUE:
+        text = text[: LONGEST_VALUE - 3] + "..."
+    return '"' + safe(text.replace("\\", "\\\\").replace('"', '\\"')) + '"'
+
+
+def shown(value: Any) -> str:
+    """A value as a person would write it; empty for tables, lists too long to repeat become their length."""
+    if isinstance(value, bool) or value is None:
+        return {True: "true", False: "false", None: "null"}[value]
+    if isinstance(value, str):
+        return quoted(value)
+    if isinstance(value, int):
+        # Python refuses to write out integers of thousands of digits
+        return str(value) if abs(value) < 10**30 else f"about 10^{int(abs(value).bit_length() * 0.30103)}"
+    if isinstance(value, dt.datetime | dt.date | dt.time):
+        return value.isoformat()
+    if isinstance(value, list | tuple):
+        parts = [shown(part) for part in value[:8]] if len(value) <= 8 else []
+        text = f"[{', '.join(parts)}]"
+        whole = len(value) <= 8 and all(parts) and len(text) <= LONGEST_VALUE
+        return text if whole else f"a list of {len(value)}"
+    return "" if isinstance(value, dict) else safe(repr(value))[:LONGEST_VALUE]
+
+
+def key_text(path: KeyPath) -> str:
+    """A key's path as written in the file, lists counted from 0: `targets[1].goals[0].filter`."""
+    text = ""
+    for part in path:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            text += ("." if text else "") + (part if _BARE_KEY.fullmatch(part) else quoted(part))
+    return text
+
+
+def ordinal(index: int) -> str:
+    """`1st` for 0, `2nd` for 1, `11th` for 10."""
+    number = index + 1
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def number(value: float) -> str:
+    """A number without a needless `.0`."""
+    return str(int(value)) if value == int(value) and abs(value) < 1e15 else str(value)
+
+
+def listing(items: Iterable[str], last: str = "or", most: int = 12) -> str:
+    """`a, b or c`; of many only the first, with how many more there are."""
+    words = list(items)
+    if len(words) > most:
+        return ", ".join(words[:most]) + f" (and {len(words) - most} more)"
+    return f" {last} ".join(part for part in (", ".join(words[:-1]), "".join(words[-1:])) if part)
+
+
+def said(text: str) -> tuple[str, str]:
+    """What is wrong and the remedy, from a validator's `what is wrong; the remedy`."""
+    message, _, remedy = text.partition("; ")
+    return message, remedy
