@@ -1,1 +1,1 @@
-"""mount"""
+"""The mount: pier sides, the zone around the meridian, axis motion, flip arithmetic."""

@@ -1,1 +1,1 @@
-"""packing"""
+"""Packing: which visits, in what order, with which runs; the constraint model, its rules and its proof."""

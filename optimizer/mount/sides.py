@@ -1,0 +1,74 @@
+"""What the sky allows and what the mount allows, met: windows for each target and pier side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimizer.models.request import Request
+from optimizer.models.rig import SIDES, PierSide
+from optimizer.models.targets import Target
+from optimizer.mount.zones import HALF_TURN_S, times_within, zone_s
+from optimizer.sky.clock import SPAN_S
+from optimizer.sky.spans import WHOLE_NIGHT, Edge, Windows, intersect, windows_of
+from optimizer.sky.windows import SkyWindows
+
+ZONE_WORDS = {
+    "west": (Edge("zone", "first side opens after the lower culmination"), Edge("zone", "first side must be left")),
+    "east": (Edge("zone", "flipped side opens"), Edge("zone", "flipped side ends before the lower culmination")),
+}
+BEFORE_TRANSIT = (Edge("zone", "lower culmination"), Edge("zone", "transit"))
+AFTER_TRANSIT = (Edge("zone", "transit"), Edge("zone", "lower culmination"))
+
+
+@dataclass(frozen=True)
+class SideWindows:
+    """One target on one side (None: a mount without sides).
+
+    `zone`: it may track, as far as the mount says. `motion`: a slew to it may lie here. `work`: the telescope may work on it. `shutter[filter]`: the
+    shutter may be open. `quiet`: the last minutes before its transits.
+    """
+
+    side: PierSide | None
+    zone: Windows
+    motion: Windows
+    work: Windows
+    shutter: Mapping[str, Windows]
+    quiet: Windows
+
+
+def permitted_sides(request: Request, target: Target) -> tuple[PierSide | None, ...]:
+    """Pier sides that a target may be shot on; (None,) for mounts without sides."""
+    if not request.mount.flips:
+        return (None,)
+    wished: dict[str, tuple[PierSide | None, ...]] = {"either": SIDES, "before": SIDES[:1], "after": SIDES[1:]}
+    return wished[target.sides]
+
+
+def side_windows(
+    request: Request, sky: SkyWindows, target: Target, side: PierSide | None
+) -> SideWindows:
+    """The windows of a target on a side that its mount has."""
+    own, span_s = sky[target.name], float(SPAN_S)
+    zone, wish, quiet = WHOLE_NIGHT, WHOLE_NIGHT, Windows()
+    if side is not None:
+        zone = windows_of(times_within(own.track, *zone_s(request.mount, side), span_s), *ZONE_WORDS[side])
+        edge = Edge("quiet", "last minutes before the meridian")
+        quiet = windows_of(
+            times_within(own.track, -request.mount.quiet_min * 60, 0.0, span_s), edge, edge
+        )
+    elif target.sides == "before":
+        wish = windows_of(times_within(own.track, -HALF_TURN_S, 0.0, span_s), *BEFORE_TRANSIT)
+    elif target.sides == "after":
+        wish = windows_of(times_within(own.track, 0.0, HALF_TURN_S, span_s), *AFTER_TRANSIT)
+    work = intersect(intersect(own.acquisition, zone), sky.sun_down)
+    return SideWindows(
+        side=side,
+        zone=zone,
+        motion=intersect(zone, sky.sun_down),
+        work=work,
+        shutter={
+            name: intersect(intersect(windows, work), wish) for name, windows in own.shutter.items()
+        },
+        quiet=quiet,
+    )

@@ -1,0 +1,84 @@
+"""Where in hour angle each pier side may track, and when that is tonight.
+
+Hour angles are in seconds of hour angle (240 to a degree), unrefracted, in (-43200, 43200].
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from optimizer.models.rig import Mount, PierSide
+from optimizer.sky.tracks import Track
+
+SIDEREAL_RATE = 1.00273781191135448  # seconds of hour angle in a second, a fixed star (IAU 2000 Resolution B1.8)
+HALF_TURN_S = 43200.0
+FULL_TURN_S = 86400.0
+MINUTE_READINGS = (1.0, 1.00273790935)  # "a minute past the meridian": of hour angle, or of the clock
+
+
+def clearance_from_s(mount: Mount) -> float:
+    """Hour angle beyond which the first side would come nearer to contact than the clearance."""
+    limit_s = (mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s
+    return min(limit_s * reading for reading in MINUTE_READINGS)
+
+
+def first_side_until_s(mount: Mount) -> float:
+    """Hour angle at which tracking on the first side (tube west) must have ended."""
+    if mount.flip_by != "mount":
+        return clearance_from_s(mount)
+    # it turns by itself from flip_from_min on, so no shutter may be open then
+    turns_s = mount.flip_from_min * 60 - mount.clock_error_s
+    return min(clearance_from_s(mount), *(turns_s * reading for reading in MINUTE_READINGS))
+
+
+def flipped_side_from_s(mount: Mount) -> float:
+    """Hour angle from which tracking on the flipped side (tube east) is permitted."""
+    start_s = mount.flip_from_min * 60 + mount.clock_error_s
+    if start_s < 0:
+        touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
+        start_s = max(start_s, touches_s)
+    return max(start_s * reading for reading in MINUTE_READINGS)
+
+
+def zone_s(mount: Mount, side: PierSide | None) -> tuple[float, float]:
+    """Hour angles between which this side may track; the full turn for mounts that do not flip."""
+    if side is None:
+        return -math.inf, math.inf
+    if side == "west":
+        return -HALF_TURN_S + mount.clock_error_s, first_side_until_s(mount)
+    return flipped_side_from_s(mount), HALF_TURN_S - mount.clock_error_s
+
+
+def times_within(track: Track, low_s: float, high_s: float, span_s: float) -> list[tuple[float, float]]:
+    """Spans of time (s after origin, within 0..span_s) in which the hour angle lies in [low_s, high_s].
+
+    The hour angle of a fixed star runs evenly but for nutation and aberration; the linear guess is
+    refined on the track until it moves by less than 0.1 ms. A span may come twice (sidereal day).
+    """
+    if high_s <= low_s:
+        return []
+    if math.isinf(low_s) or math.isinf(high_s):
+        return [(0.0, span_s)]
+    start_s = float(track.hour_angle_s(np.array([0.0]))[0])
+    found = []
+    for turn in (-1, 0, 1, 2):
+        opens = _time_at(track, low_s + turn * FULL_TURN_S, start_s)
+        closes = _time_at(track, high_s + turn * FULL_TURN_S, start_s)
+        opens, closes = max(opens, 0.0), min(closes, span_s)
+        if closes > opens:
+            found.append((opens, closes))
+    return found
+
+
+def _time_at(track: Track, unwrapped_s: float, start_s: float) -> float:
+    """Time at which the hour angle, counted on from `start_s` at time 0, reaches `unwrapped_s`."""
+    time = (unwrapped_s - start_s) / SIDEREAL_RATE
+    for _ in range(4):
+        now_s = float(track.hour_angle_s(np.array([time]))[0])
+        error_s = (unwrapped_s - now_s + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
+        time += error_s / SIDEREAL_RATE
+        if abs(error_s) < 1e-4:
+            break
+    return time

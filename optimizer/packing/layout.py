@@ -1,0 +1,221 @@
+"""Lay a choice out in time: every act as early as the rules allow, arrivals as late as they can be.
+
+The layout is the one place where a choice gets its seconds; the first plan, the constraint model's answer
+and the timeline all go through it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from optimizer.packing.choice import (
+    Choice,
+    RunChoice,
+    VisitChoice,
+    dither_after_focus_s,
+    segment_s,
+)
+from optimizer.problem import Problem, Slot, Task
+
+ActKind = Literal[
+    "slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"
+]
+
+
+@dataclass(frozen=True)
+class Act:
+    """One act of a visit, seconds after origin; `task` where it has one.
+
+    `ends_by`: when the act (of an exposure: its shutter) must have ended, for the sky's and the zone's sake.
+    """
+
+    kind: ActKind
+    start: int
+    end: int
+    ends_by: int
+    task: int | None = None
+
+
+@dataclass(frozen=True)
+class LaidVisit:
+    """A visit in time: from the start of its slew or flip to the end of its last download."""
+
+    slot: Slot
+    acts: tuple[Act, ...]
+
+    @property
+    def depart(self) -> int:
+        """When the slew or flip begins."""
+        return self.acts[0].start
+
+    @property
+    def free(self) -> int:
+        """When the mount may leave."""
+        return self.acts[-1].end
+
+
+class DoesNotFit(Exception):  # noqa: N818 - a finding, not an error
+    """The choice breaks a window, the cadence or the quiet time."""
+
+
+@dataclass
+class NightSoFar:
+    """Where the night stands after the visits laid so far; before the first, `slot` is None."""
+
+    problem: Problem
+    slot: Slot | None = None
+    free: int = 0
+    filter: str | None = None
+    focused: int | None = None  # end of the latest focus run
+
+    def lay(self, visit: VisitChoice) -> LaidVisit:
+        """Lay one more visit and move on. Raises DoesNotFit, and is then of no further use."""
+        return _lay_visit(self, visit)
+
+
+def lay_out(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
+    """All visits of a choice in time. Raises DoesNotFit where a rule would break."""
+    night = NightSoFar(problem)
+    return tuple(night.lay(visit) for visit in choice)
+
+
+def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
+    problem, slot = state.problem, state.problem.slots[visit.slot]
+    flipping = problem.flips_between(state.slot, slot)
+    first = visit.runs[0]
+    task = problem.tasks[first.task]
+    filter_changes = not flipping or task.goal.filter != state.filter
+    prepare_s = (task.change_s if filter_changes else 0) + (problem.lengths.focus if first.focus_first else 0)
+    acquire_s = problem.acquisition_s(state.slot, slot)
+    depart, arrive = _earliest_arrival(state, slot)
+    opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
+    opens = max(opens, first.span[0])
+    if not (flipping and problem.request.mount.flip_by == "mount"):
+        depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
+    acts = _Acts(arrive, slot.work[1])
+    acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))
+    acts.add("centre", problem.lengths.centre)
+    acts.add("settle", problem.lengths.settle)
+    if problem.rotates_between(state.slot, slot):
+        acts.add("rotate", problem.lengths.rotate)
+    acts.wait_until(opens - prepare_s)
+    for position, run in enumerate(visit.runs):
+        task = problem.tasks[run.task]
+        if position:
+            filter_changes = task.goal.filter != state.filter
+            prepare_s = (task.change_s if filter_changes else 0) + (
+                problem.lengths.focus if run.focus_first else 0
+            )
+            opens = _after_quiet_focus(problem, slot, run, False, acts.now + prepare_s)
+            acts.wait_until(max(opens, run.span[0]) - prepare_s)
+        if filter_changes:
+            acts.add("filter", task.change_s, run.task)
+        if run.focus_first:
+            acts.add("focus", problem.lengths.focus, run.task)
+            state.focused = acts.now
+        state.filter = task.goal.filter
+        _lay_run(state, slot, run, task, acts)
+    state.slot, state.free = slot, acts.now
+    return LaidVisit(slot, tuple(acts.list))
+
+
+def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
+    """Earliest (depart, arrive) that motion span, work span and quiet time allow."""
+    problem = state.problem
+    depart = slot.motion[0] if state.slot is None else max(state.free, slot.motion[0])
+
+    def arrival(depart: int) -> int:
+        return depart + problem.slew_seconds(state.slot, state.free, slot, depart)
+
+    arrive = arrival(depart)
+    if arrive < slot.work[0]:
+        depart, arrive = _leaving_for(state, slot, depart, slot.work[0])
+    if slot.quiet and not problem.flips_between(state.slot, slot):
+        quiet_from, quiet_to = slot.quiet
+        if depart < quiet_to and arrive > quiet_from:
+            depart, arrive = quiet_to, arrival(quiet_to)
+    if arrive > slot.work[1]:
+        raise DoesNotFit("arrives after the target's last second")
+    return depart, arrive
+
+
+def _leaving_for(state: NightSoFar, slot: Slot, earliest: int, arrive: int) -> tuple[int, int]:
+    """Leave as late as possible to be there at `arrive`; a second of slack stretches the slew."""
+    problem = state.problem
+    depart = arrive
+    for _ in range(4):
+        depart = arrive - problem.slew_seconds(state.slot, state.free, slot, depart)
+    while depart > earliest and depart + problem.slew_seconds(state.slot, state.free, slot, depart) > arrive:
+        depart -= 1
+    return max(depart, earliest), arrive
+
+
+def _latest_arrival(state: NightSoFar, slot: Slot, depart: int, arrive: int, wanted: int) -> tuple[int, int]:
+    """Move an arrival later, so that the wait comes before the slew and the focus is fresh."""
+    if wanted <= arrive:
+        return depart, arrive
+    later = _leaving_for(state, slot, depart, wanted)
+    if slot.quiet and not state.problem.flips_between(state.slot, slot):
+        quiet_from, quiet_to = slot.quiet
+        if later[0] < quiet_to and later[1] > quiet_from:
+            if arrive > quiet_from:
+                return depart, arrive
+            return _leaving_for(state, slot, depart, quiet_from)
+    return later
+
+
+def _after_quiet_focus(problem: Problem, slot: Slot, run: RunChoice, flipping: bool, opens: int) -> int:
+    """Where the focus run slews away, it must not begin a run inside the quiet time (a flip's own may)."""
+    if not (problem.request.focus.leaves_target and slot.quiet and run.focus_first) or flipping:
+        return opens
+    quiet_from, quiet_to = slot.quiet
+    begins = max(opens, run.span[0]) - problem.lengths.focus
+    if begins < quiet_to and begins + problem.lengths.focus > quiet_from:
+        return quiet_to + problem.lengths.focus
+    return opens
+
+
+class _Acts:
+    """Acts of one visit, end to end."""
+
+    def __init__(self, now: int, work_ends: int) -> None:
+        self.now = now
+        self.work_ends = work_ends
+        self.list: list[Act] = []
+
+    def add(
+        self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None
+    ) -> None:
+        if seconds > 0:
+            last = self.work_ends if ends_by is None else ends_by
+            self.list.append(Act(kind, self.now, self.now + seconds, last, task))
+            self.now += seconds
+
+    def wait_until(self, instant: int) -> None:
+        self.add("wait", instant - self.now)
+
+
+def _lay_run(state: NightSoFar, slot: Slot, run: RunChoice, task: Task, acts: _Acts) -> None:
+    problem = state.problem
+    every = problem.request.camera.dither_every
+    for number, frames in enumerate(run.segments):
+        if number:
+            if problem.request.focus.leaves_target and slot.quiet:
+                quiet_from, quiet_to = slot.quiet
+                if acts.now < quiet_to and acts.now + problem.lengths.focus > quiet_from:
+                    raise DoesNotFit("a focus run would leave the target in the quiet time")
+            acts.add("focus", problem.lengths.focus, run.task)
+            state.focused = acts.now
+            acts.add("dither", dither_after_focus_s(problem), run.task)
+        closes = acts.now + segment_s(problem, task, frames)
+        if closes > run.span[1]:
+            raise DoesNotFit("a shutter would close after its window")
+        if problem.every_s is not None and (
+            state.focused is None or closes - state.focused > problem.every_s
+        ):
+            raise DoesNotFit("a focus run is overdue")
+        for frame in range(frames):
+            if frame and every and frame % every == 0:
+                acts.add("dither", problem.lengths.dither, run.task)
+            acts.add("expose", task.frame_s, run.task, run.span[1])

@@ -1,0 +1,114 @@
+"""The constraint model as a whole: variables, rules, and the way from a solution to a choice and back."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+
+from optimizer.packing.choice import Choice, RunChoice, VisitChoice
+from optimizer.packing.layout import LaidVisit
+from optimizer.packing.rules import (
+    arrival,
+    cadence,
+    night_length,
+    order_in_visit,
+    order_of_visits,
+    quiet_focus,
+    runs,
+)
+from optimizer.packing.rules.order_of_visits import NIGHT
+from optimizer.packing.variables import NightVars, RunVars, VisitVars, make_variables
+from optimizer.problem import Problem
+
+RULES = (runs, order_in_visit, order_of_visits, arrival, cadence, quiet_focus, night_length)
+
+
+def build_model(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
+    """All rules over fresh variables; no objective yet."""
+    model = cp_model.CpModel()
+    night = make_variables(model, problem)
+    for rule in RULES:
+        rule.build(model, night)
+    return model, night
+
+
+def read_choice(night: NightVars, values: cp_model.CpSolver | cp_model.CpSolverSolutionCallback) -> Choice:
+    """The choice that a solution stands for."""
+    follows = {before: after for (before, after), arc in night.arcs.items() if values.boolean_value(arc)}
+    choice = []
+    index = follows.get(NIGHT, NIGHT)
+    while index != NIGHT:
+        choice.append(_read_visit(night.visits[index], values))
+        index = follows[index]
+    return tuple(choice)
+
+
+def _read_visit(
+    visit: VisitVars, values: cp_model.CpSolver | cp_model.CpSolverSolutionCallback
+) -> VisitChoice:
+    follows = {before: after for (before, after), arc in visit.arcs.items() if values.boolean_value(arc)}
+    current = next(
+        task for task, run in visit.runs.items() if run.is_first is not None and values.boolean_value(run.is_first)
+    )
+    order = [current]
+    while (current := follows.get(current, -1)) >= 0:
+        order.append(current)
+    return VisitChoice(visit.slot.index, tuple(_read_run(visit, visit.runs[task], values) for task in order))
+
+
+def _read_run(
+    visit: VisitVars, run: RunVars, values: cp_model.CpSolver | cp_model.CpSolverSolutionCallback
+) -> RunChoice:
+    segments = [values.value(run.first_segment)]
+    if run.split is not None and run.last_segment is not None and values.boolean_value(run.split):
+        segments += [run.later_most] * (values.value(run.later_runs) - 1) + [values.value(run.last_segment)]
+    spans = visit.slot.shutter[run.task.index]
+    chosen = [number for number, literal in enumerate(run.in_span) if values.boolean_value(literal)]
+    span = spans[chosen[0] if chosen else 0]
+    return RunChoice(run.task.index, tuple(segments), span, bool(values.boolean_value(run.focus_first)))
+
+
+def hint_choice(model: cp_model.CpModel, night: NightVars, choice: Choice, laid: tuple[LaidVisit, ...]) -> None:
+    """Offer a choice to the solver; hints of an earlier phase are cleared first."""
+    model.clear_hints()
+    by_slot = {visit.slot: (visit, lay) for visit, lay in zip(choice, laid, strict=True)}
+    order = [NIGHT, *(visit.slot for visit in choice), NIGHT]
+    arcs = set(zip(order, order[1:], strict=False)) if choice else set()
+    for arc, literal in night.arcs.items():
+        model.add_hint(literal, arc in arcs)
+    for index, visit in night.visits.items():
+        model.add_hint(visit.present, index in by_slot)
+        if index in by_slot:
+            _hint_visit(model, visit, *by_slot[index])
+        else:
+            for run in visit.runs.values():
+                model.add_hint(run.present, False)
+
+
+def _hint_visit(model: cp_model.CpModel, visit: VisitVars, choice: VisitChoice, laid: LaidVisit) -> None:
+    starts: dict[int, int] = {}
+    for act in laid.acts:
+        if act.kind == "expose" and act.task is not None:
+            starts.setdefault(act.task, act.start)
+    model.add_hint(visit.depart, laid.depart)
+    model.add_hint(visit.free, laid.free)
+    model.add_hint(visit.by_flip, laid.acts[0].kind == "flip")
+    order = [run.task for run in choice.runs]
+    for arc, literal in visit.arcs.items():
+        model.add_hint(literal, arc in set(zip(order, order[1:], strict=False)))
+    chosen = {run.task: run for run in choice.runs}
+    for task, run in visit.runs.items():
+        model.add_hint(run.present, task in chosen)
+        if len(visit.runs) > 1 and run.is_first is not None and run.is_last is not None:
+            model.add_hint(run.is_first, task == order[0])
+            model.add_hint(run.is_last, task == order[-1])
+        if task not in chosen:
+            continue
+        mine = chosen[task]
+        model.add_hint(run.start, starts[task])
+        model.add_hint(run.focus_first, mine.focus_first)
+        model.add_hint(run.first_segment, mine.segments[0])
+        if run.split is not None and run.later_runs is not None and run.last_segment is not None:
+            later = len(mine.segments) - 1
+            model.add_hint(run.split, later > 0)
+            model.add_hint(run.later_runs, later)
+            model.add_hint(run.last_segment, mine.segments[-1] if later else 0)

@@ -1,0 +1,120 @@
+"""The night's circuit: which visit follows which, by slew or by flip, and what the motion takes."""
+
+from __future__ import annotations
+
+import math
+
+from ortools.sat.python import cp_model
+
+from optimizer.mount.zones import clearance_from_s, flipped_side_from_s
+from optimizer.packing.variables import NightVars, VisitVars
+from optimizer.problem import Problem, Slot, transition
+
+NIGHT = -1
+
+
+def build(model: cp_model.CpModel, night: NightVars) -> None:
+    """Circuit over the visits, motion times, twins in order."""
+    nodes = {index: number for number, index in enumerate(night.visits, start=1)}
+    empty = model.new_bool_var("night.empty")
+    arcs: list[tuple[int, int, cp_model.LiteralT]] = [(0, 0, empty)]
+    for index, visit in night.visits.items():
+        arcs.append((nodes[index], nodes[index], ~visit.present))
+        for before, after in ((NIGHT, index), (index, NIGHT)):
+            literal = model.new_bool_var(f"arc{before}>{after}")
+            night.arcs[(before, after)] = literal
+            arcs.append((nodes.get(before, 0), nodes.get(after, 0), literal))
+        _motion(model, night, None, visit, night.arcs[(NIGHT, index)])
+        for other_index, other in night.visits.items():
+            if other_index != index and may_follow(night.problem, visit.slot, other.slot):
+                literal = model.new_bool_var(f"arc{index}>{other_index}")
+                night.arcs[(index, other_index)] = literal
+                arcs.append((nodes[index], nodes[other_index], literal))
+                _motion(model, night, visit, other, literal)
+    model.add_circuit(arcs)
+    _twins(model, night)
+
+
+def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
+    """Whether one slot can directly follow another at all."""
+    flip_by = problem.request.mount.flip_by
+    if problem.flips_between(before, after):
+        if flip_by == "never":
+            return False
+        if flip_by == "mount" and not mount_reaches_flip(problem, before, after):
+            return False
+    elif before.twin == after.twin and (
+        before.copy > after.copy or all(len(spans) == 1 for spans in before.shutter.values())
+    ):
+        return False  # coming straight back to the same window gains nothing
+    shortest_s = min(problem.tasks[task].frame_s for task in before.shutter)
+    earliest = before.work[0] + shortest_s + transition(problem, before, after).floor_s
+    return earliest <= after.work[1]
+
+
+def mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:
+    """A mount that flips by itself must be able to track on, dark and unblocked, until it does."""
+    mount = problem.request.mount
+    between_s = (after.motion[0] - before.motion[1]) - 2 * mount.clock_error_s
+    return between_s <= 3 and clearance_from_s(mount) >= flipped_side_from_s(mount)
+
+
+def _motion(
+    model: cp_model.CpModel,
+    night: NightVars,
+    before: VisitVars | None,
+    after: VisitVars,
+    literal: cp_model.IntVar,
+) -> None:
+    problem = night.problem
+    start = None if before is None else before.slot
+    acquire_s = problem.acquisition_s(start, after.slot)
+    flips = problem.flips_between(start, after.slot)
+    moving = transition(problem, start, after.slot)
+    model.add_implication(literal, after.present)
+    model.add(after.by_flip == int(flips)).only_enforce_if(literal)
+    model.add(after.ready >= after.slot.work[0] + acquire_s).only_enforce_if(literal)
+    arrive = after.ready - acquire_s
+    if before is not None:
+        model.add_implication(literal, before.present)
+        model.add(after.depart >= before.free).only_enforce_if(literal)
+        if _may_have_to_wait(problem, before.slot, after.slot):
+            # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
+            wait = after.depart - before.free
+            seconds = arrive - after.depart
+            per_wait = math.floor(moving.per_wait_s)
+            model.add(seconds >= moving.floor_s).only_enforce_if(literal)
+            model.add(seconds * per_wait >= math.ceil(moving.ahead_s * per_wait) + wait).only_enforce_if(literal)
+            if moving.behind_s > 0:
+                model.add(
+                    seconds * per_wait >= math.ceil(moving.behind_s * per_wait) - wait
+                ).only_enforce_if(literal)
+        else:
+            model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
+    else:
+        model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
+    if after.slot.quiet and not flips:
+        quiet_from, quiet_to = after.slot.quiet
+        early = model.new_bool_var("")
+        model.add(arrive <= quiet_from).only_enforce_if(literal, early)
+        model.add(after.depart >= quiet_to).only_enforce_if(literal, ~early)
+
+
+def _may_have_to_wait(problem: Problem, before: Slot, after: Slot) -> bool:
+    shortest_s = min(problem.tasks[task].frame_s for task in before.shutter)
+    return after.motion[0] > before.work[0] + shortest_s or after.quiet is not None
+
+
+def _twins(model: cp_model.CpModel, night: NightVars) -> None:
+    """Interchangeable visits are used in order; at most two on one target and side."""
+    by_twin: dict[int, list[VisitVars]] = {}
+    by_side: dict[tuple[str, str | None], list[cp_model.IntVar]] = {}
+    for visit in night.visits.values():
+        by_twin.setdefault(visit.slot.twin, []).append(visit)
+        by_side.setdefault((visit.slot.target.name, visit.slot.side), []).append(visit.present)
+    for first, second in (t for t in by_twin.values() if len(t)==2):
+        model.add_implication(second.present, first.present)
+        model.add(second.depart >= first.free).only_enforce_if(second.present)
+    for present in by_side.values():
+        if len(present) > 2:
+            model.add(sum(present) <= 2)

@@ -1,0 +1,145 @@
+"""Find the best choice, say how near to the best possible it is, then break ties."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from ortools.sat.python import cp_model
+
+from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
+from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.layout import LaidVisit, lay_out
+from optimizer.packing.model import build_model, hint_choice, read_choice
+from optimizer.packing.variables import NightVars
+from optimizer.problem import Problem, Slot
+
+Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
+TIES_LIMIT_S = 2.0
+# The plan with the higher sky is better among equals, but never at the price of a move.
+MOVE_WORTH_S = 10 * 86400
+
+
+@dataclass(frozen=True)
+class Packed:
+    """The best choice found, laid out, with its proof; value and bound in units of worth."""
+
+    choice: Choice
+    laid: tuple[LaidVisit, ...]
+    worth: int
+    bound: int
+    status: Literal["optimal", "feasible", "stopped"]
+    seconds: float
+    workers: int
+
+    @property
+    def gap(self) -> float:
+        """(bound - value) / value; 0 where nothing can be done."""
+        return (self.bound - self.worth) / self.worth if self.worth else float(self.bound > 0)
+
+
+class SolverFailureError(RuntimeError):
+    """The solver refused the model or found it empty: a defect, never a user's mistake."""
+
+
+class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
+    """Keeps the anytime curve and tells it to people."""
+
+    def __init__(self, problem: Problem, tell: Progress | None) -> None:
+        super().__init__()
+        self.problem, self.tell, self.began = problem, tell, time.monotonic()
+
+    def on_solution_callback(self) -> None:
+        """Called by the solver for each better plan."""
+        if self.tell is not None:
+            weighted = self.problem.weighted_seconds
+            seconds = time.monotonic() - self.began
+            self.tell(seconds, weighted(self.objective_value), weighted(self.best_objective_bound))
+
+
+def solve(problem: Problem, tell: Progress | None = None) -> Packed:
+    """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
+
+    With one worker the limit is deterministic (the solver's own count of work, about one unit a second),
+    so that the same request and seed give the same plan on every run.
+    """
+    began = time.monotonic()
+    aim = problem.request.aim
+    workers = aim.workers or os.cpu_count() or 1
+    start = first_plan(problem)
+    if not problem.slots:
+        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
+    model, night = build_model(problem)
+    model.maximize(night.worth())
+    hint_choice(model, night, start, lay_out(problem, start))
+    solver = _solver(problem, aim.time_limit_s, workers)
+    solver.parameters.relative_gap_limit = aim.gap
+    status = solver.solve(model, _Watch(problem, tell))
+    if status in (cp_model.MODEL_INVALID, cp_model.INFEASIBLE):
+        raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
+    choice = start
+    bound = sum(task.worth * task.frames_left for task in problem.tasks)
+    if status != cp_model.UNKNOWN:
+        found = read_choice(night, solver)
+        choice = found if worth_of(problem, found) >= worth_of(problem, start) else start
+        bound = min(bound, int(solver.best_objective_bound + 0.5))
+    worth = worth_of(problem, choice)
+    stopped = status != cp_model.OPTIMAL and solver.wall_time < 0.95 * aim.time_limit_s and workers != 1
+    if choice and not stopped:
+        choice = _break_ties(model, night, choice, worth, workers)
+    return Packed(
+        choice=choice,
+        laid=lay_out(problem, choice),
+        worth=worth,
+        bound=max(bound, worth),
+        status="optimal" if bound <= worth else "stopped" if stopped else "feasible",
+        seconds=time.monotonic() - began,
+        workers=workers,
+    )
+
+
+def _solver(problem: Problem, limit_s: float, workers: int) -> cp_model.CpSolver:
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = workers
+    solver.parameters.random_seed = problem.request.aim.seed
+    if workers == 1:
+        solver.parameters.max_deterministic_time = limit_s
+    else:
+        solver.parameters.max_time_in_seconds = limit_s
+    return solver
+
+
+def _break_ties(
+    model: cp_model.CpModel, night: NightVars, choice: Choice, worth: int, workers: int
+) -> Choice:
+    """Among plans of the same worth: fewer moves, then visits nearer to their transit (higher sky)."""
+    problem = night.problem
+    model.add(night.worth() >= worth)
+    cost: list[cp_model.LinearExprT] = []
+    for visit in night.visits.values():
+        cost.append(MOVE_WORTH_S * visit.present)
+        away = model.new_int_var(0, 4 * 86400, "")
+        twice_transit = 2 * _transit_s(visit.slot)
+        middle_twice = visit.depart + visit.free
+        model.add(away >= middle_twice - twice_transit).only_enforce_if(visit.present)
+        model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
+        cost.append(away)
+    model.minimize(sum(cost))
+    hint_choice(model, night, choice, lay_out(problem, choice))
+    solver = _solver(problem, min(TIES_LIMIT_S, problem.request.aim.time_limit_s), workers)
+    status = solver.solve(model)
+    if status == cp_model.MODEL_INVALID:
+        raise SolverFailureError(model.validate())
+    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
+
+
+def _transit_s(slot: Slot) -> int:
+    """The upper transit nearest to the middle of the slot's work."""
+    middle = (slot.work[0] + slot.work[1]) / 2
+    hour_angle_s = slot.hour_angle_s + SIDEREAL_RATE * middle
+    hour_angle_s = (hour_angle_s + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
+    return round(middle - hour_angle_s / SIDEREAL_RATE)

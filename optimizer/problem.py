@@ -1,0 +1,294 @@
+"""The integer problem: models and windows -> one frozen description in whole seconds.
+
+All times are seconds after the night's origin. A span is a pair (first, last) of instants: something may
+begin at `first` and must have ended by `last`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from optimizer.models.request import Request
+from optimizer.models.rig import SIDES, PierSide
+from optimizer.models.targets import Goal, Target
+from optimizer.mount.axes import DRIFT_DEG_S, HOME, SAFETY_S, Axes, axes_at, slew_s
+from optimizer.mount.sides import permitted_sides, side_windows
+from optimizer.mount.zones import SIDEREAL_RATE
+from optimizer.sky.spans import Windows
+from optimizer.sky.tracks import Track
+from optimizer.sky.windows import SkyWindows
+
+Span = tuple[int, int]
+VISITS_PER_SIDE = 2
+
+
+@dataclass(frozen=True)
+class Lengths:
+    """Fixed lengths of acts, whole seconds, rounded up."""
+
+    centre: int
+    settle: int
+    focus: int
+    dither: int
+    rotate: int
+
+    @classmethod
+    def of(cls, request: Request) -> Lengths:
+        """Read them from the request."""
+        return cls(
+            centre=math.ceil(request.mount.centre_s),
+            settle=math.ceil(request.mount.settle_s),
+            focus=math.ceil(request.focus.run_s),
+            dither=math.ceil(request.camera.dither_s),
+            rotate=math.ceil(180 / request.mount.rotator_deg_s),
+        )
+
+
+@dataclass(frozen=True)
+class Task:
+    """A goal with frames left: what one exposure takes and what it is worth."""
+
+    index: int
+    target: Target
+    goal: Goal
+    goal_index: int
+    shutter_s: int
+    frame_s: int  # shutter and download, rounded up together
+    change_s: int
+    frames_left: int
+    worth: int  # of one frame, in units of Problem.worth_unit
+
+    @property
+    def download_s(self) -> int:
+        """What a frame takes beyond its shutter."""
+        return self.frame_s - self.shutter_s
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A possible visit: one target, one side, one span in which the telescope may work on it.
+
+    `motion` is the span in which a slew to it may lie, `shutter` the spans per task, `quiet` the span that
+    optional slews must avoid. Slots with the same `twin` number are interchangeable, `copy` counts them.
+    """
+
+    index: int
+    target: Target
+    side: PierSide | None
+    motion: Span
+    work: Span
+    shutter: dict[int, tuple[Span, ...]]
+    quiet: Span | None
+    twin: int
+    copy: int
+    hour_angle_s: float  # at time 0, carried on evenly from inside `work`
+    declination_deg: float
+
+    def axes(self, time_s: float, latitude_deg: float) -> Axes:
+        """Where the axes stand on this target at a time (the sky's turn carried on evenly)."""
+        hour_angle_s = self.hour_angle_s + SIDEREAL_RATE * time_s
+        return axes_at(hour_angle_s, self.declination_deg, self.side, latitude_deg)
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Everything that the packing needs; nothing in it depends on the sky any more."""
+
+    request: Request
+    lengths: Lengths
+    tasks: tuple[Task, ...]
+    slots: tuple[Slot, ...]
+    worth_unit: Fraction  # weighted seconds in one unit of worth
+    every_s: int | None  # longest time from the end of a focus run to a shutter closing
+
+    def slew_seconds(self, before: Slot | None, left_s: int, after: Slot, depart_s: int) -> int:
+        """Length of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
+        latitude_deg = self.request.site.latitude_deg
+        start = HOME if before is None else before.axes(left_s, latitude_deg)
+        return slew_s(self.request.mount, start, after.axes(depart_s, latitude_deg))
+
+    def flips_between(self, before: Slot | None, after: Slot) -> bool:
+        """Whether going from one slot to the other is the flip of one target carried across the meridian."""
+        return (
+            before is not None
+            and before.target.name == after.target.name
+            and (before.side, after.side) == SIDES
+        )
+
+    def rotates_between(self, before: Slot | None, after: Slot) -> bool:
+        """Whether the rotator turns by 180 degrees between the two."""
+        return (
+            self.request.mount.turn_rotator_after_flip and before is not None and before.side != after.side
+        )
+
+    def acquisition_s(self, before: Slot | None, after: Slot) -> int:
+        """Centre, settle and rotate: the acts that every arrival has, filter and focus excepted."""
+        turn_s = self.lengths.rotate if self.rotates_between(before, after) else 0
+        return self.lengths.centre + self.lengths.settle + turn_s
+
+    def focuses_on_arrival(self, flipping: bool, filter_changes: bool) -> bool:
+        """Whether an arrival must be followed by a focus run, the cadence apart."""
+        focus = self.request.focus
+        always = self.request.mount.refocus_after_flip if flipping else focus.on_new_target
+        return always or (focus.on_filter_change and filter_changes)
+
+    def weighted_seconds(self, worth: float) -> float:
+        """Worth in units -> weighted seconds of open shutter."""
+        return float(worth * self.worth_unit)
+
+
+def build_problem(request: Request, sky: SkyWindows) -> Problem:
+    """Prepare the whole night as integers."""
+    tasks, unit = _tasks(request)
+    slots: list[Slot] = []
+    for target in request.targets:
+        own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
+        if own:
+            slots.extend(_slots_of(request, sky, target, own, len(slots)))
+    every_min = request.focus.every_min
+    return Problem(
+        request=request,
+        lengths=Lengths.of(request),
+        tasks=tasks,
+        slots=tuple(slots),
+        worth_unit=unit,
+        every_s=math.floor(every_min * 60) if every_min > 0 else None,
+    )
+
+
+def _tasks(request: Request) -> tuple[tuple[Task, ...], Fraction]:
+    """All goals as tasks; worths are whole multiples of one unit, so that sums are exact."""
+    exact = [
+        Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in request.goals()
+    ]
+    unit = Fraction(
+        math.gcd(*(value.numerator * (_lcm(exact) // value.denominator) for value in exact)), _lcm(exact)
+    )
+    tasks: list[Task] = []
+    for (target, goal), worth in zip(request.goals(), exact, strict=True):
+        tasks.append(
+            Task(
+                index=len(tasks),
+                target=target,
+                goal=goal,
+                goal_index=target.goals.index(goal),
+                shutter_s=goal.shutter_s,
+                frame_s=math.ceil(goal.exposure_s + request.camera.download_s),
+                change_s=math.ceil(request.filter_named(goal.filter).change_s),
+                frames_left=goal.frames_left,
+                worth=int(worth / unit),
+            )
+        )
+    return tuple(tasks), unit
+
+
+def _lcm(values: Sequence[Fraction]) -> int:
+    return math.lcm(*(value.denominator for value in values))
+
+
+def _slots_of(
+    request: Request, sky: SkyWindows, target: Target, own: Sequence[Task], first: int
+) -> list[Slot]:
+    found: list[Slot] = []
+    for side in permitted_sides(request, target):
+        windows = side_windows(request, sky, target, side)
+        for work in _whole(windows.work):
+            shutter = {}
+            for task in own:
+                spans = _within(_whole(windows.shutter[task.goal.filter]), work)
+                fitting = tuple(span for span in spans if span[1] - span[0] >= task.shutter_s)
+                if fitting:
+                    shutter[task.index] = fitting
+            motion = next(
+                (span for span in _whole(windows.motion) if span[0] <= work[0] and span[1] >= work[1]), None
+            )
+            if not shutter or motion is None:
+                continue
+            hour_angle_s, declination_deg = _evenly(sky[target.name].track, work)
+            twin = first + len(found)
+            found.extend(
+                Slot(
+                    index=twin + copy,
+                    target=target,
+                    side=side,
+                    motion=motion,
+                    work=work,
+                    shutter=shutter,
+                    quiet=_quiet(windows.quiet, work),
+                    twin=twin,
+                    copy=copy,
+                    hour_angle_s=hour_angle_s,
+                    declination_deg=declination_deg,
+                )
+                for copy in range(VISITS_PER_SIDE)
+            )
+    return found
+
+
+def _whole(windows: Windows) -> list[Span]:
+    """Starts rounded up, ends down; windows without a whole second vanish."""
+    rounded = [(math.ceil(window.start_s), math.floor(window.end_s)) for window in windows]
+    return [span for span in rounded if span[1] > span[0]]
+
+
+def _within(spans: Sequence[Span], outer: Span) -> list[Span]:
+    return [span for span in spans if span[0] >= outer[0] and span[1] <= outer[1]]
+
+
+def _quiet(windows: Windows, work: Span) -> Span | None:
+    """The quiet time that touches the span of work, rounded outward."""
+    for window in windows:
+        if window.start_s < work[1] and window.end_s > work[0]:
+            return math.floor(window.start_s), math.ceil(window.end_s)
+    return None
+
+
+def _evenly(track: Track, work: Span) -> tuple[float, float]:
+    """Hour angle carried back evenly from the middle of the work to time 0, and the declination there."""
+    middle = np.array([(work[0] + work[1]) / 2])
+    hour_angle_s = float(track.hour_angle_s(middle)[0]) - SIDEREAL_RATE * float(middle[0])
+    return hour_angle_s, float(track.declination_deg(middle)[0])
+
+
+@dataclass(frozen=True)
+class Transition:
+    """Going from one slot to another, as linear rows: seconds as a function of the wait before it.
+
+    With w seconds of wait (mount standing), the motion takes at least `floor_s`, at least
+    `ahead_s + w / per_wait_s` and at least `behind_s - w / per_wait_s` seconds.
+    """
+
+    floor_s: int
+    ahead_s: float
+    behind_s: float
+    per_wait_s: float
+
+    @property
+    def at_once_s(self) -> int:
+        """Length without any wait."""
+        return max(self.floor_s, math.ceil(self.ahead_s), math.ceil(self.behind_s))
+
+
+def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
+    """The motion between two slots; from home (`before` None) an upper limit over the whole span of work."""
+    mount, latitude_deg = problem.request.mount, problem.request.site.latitude_deg
+    per_wait_s = mount.slew_deg_s / DRIFT_DEG_S
+    if before is None:
+        longest = max(slew_s(mount, HOME, after.axes(time, latitude_deg)) for time in after.work)
+        return Transition(longest, 0.0, 0.0, per_wait_s)
+    start, end = before.axes(0, latitude_deg), after.axes(0, latitude_deg)
+    declination_deg = abs(end.declination_deg - start.declination_deg)
+    hour_deg = end.hour_deg - start.hour_deg
+    extra_s = mount.slew_extra_s + SAFETY_S
+    floor_s = math.ceil(extra_s + declination_deg / mount.slew_deg_s)
+    if mount.flips:
+        return Transition(
+            floor_s, extra_s + hour_deg / mount.slew_deg_s, extra_s - hour_deg / mount.slew_deg_s, per_wait_s
+        )
+    turn_deg = min(hour_deg % 360, -hour_deg % 360)
+    return Transition(floor_s, extra_s + turn_deg / mount.slew_deg_s, 0.0, per_wait_s)

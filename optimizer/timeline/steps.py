@@ -1,0 +1,207 @@
+"""Visits in time -> the rows of the shot list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from optimizer.models.request import Request
+from optimizer.models.shots import Step, StepKind
+from optimizer.mount.axes import HOME, slew_s
+from optimizer.mount.zones import clearance_from_s, times_within, zone_s
+from optimizer.packing.layout import Act, LaidVisit
+from optimizer.problem import Problem, Slot
+from optimizer.sky.airmass import airmass
+from optimizer.sky.bodies import NightSky
+from optimizer.sky.clock import SPAN_S
+from optimizer.sky.windows import SkyWindows
+
+ANGLE_DECIMALS, HOUR_DECIMALS = 4, 6
+NOTES = {
+    "flip": "tube goes from west to east of the pier",
+    "park": "to home: tube at the pole, counterweight down, tracking off",
+}
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A step before it has numbers from the sky."""
+
+    kind: StepKind
+    start: int
+    end: int
+    latest: int | None
+    slot: Slot | None
+    task: int | None
+    tracking: bool
+    note: str | None
+
+
+def build_steps(
+    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, laid: Sequence[LaidVisit]
+) -> tuple[Step, ...]:
+    """Contiguous steps from the first slew to park; none where nothing is planned."""
+    rows: list[_Row] = []
+    for number, visit in enumerate(laid):
+        before = laid[number - 1] if number else None
+        rows.extend(_rows_of(request, windows, problem, before, visit))
+    if laid:
+        rows.append(_park(request, windows, problem, laid[-1]))
+    positions = _positions(sky, windows, rows)
+    return tuple(
+        _step(request, sky, problem, number, row, position)
+        for number, (row, position) in enumerate(zip(rows, positions, strict=True), start=1)
+    )
+
+
+def _rows_of(
+    request: Request, windows: SkyWindows, problem: Problem, before: LaidVisit | None, visit: LaidVisit
+) -> list[_Row]:
+    slot = visit.slot
+    leave_by = None if before is None else _leave_by(request, windows, before)
+    rows = []
+    if before is not None and visit.depart > before.free:
+        tracked = visit.acts[0].kind == "flip" and request.mount.flip_by == "mount"
+        leave_by = _clearance_time(request, windows, before) if tracked else leave_by
+        rows.append(
+            _Row(
+                kind="wait",
+                start=before.free,
+                end=visit.depart,
+                latest=None if leave_by is None else max(leave_by, before.free),
+                slot=before.slot if tracked else None,
+                task=None,
+                tracking=tracked,
+                note="the mount tracks on until it flips by itself" if tracked else "tracking off",
+            )
+        )
+        leave_by = leave_by if tracked else None
+    for act in visit.acts:
+        latest = _latest_start(problem, slot, act)
+        if act is visit.acts[0] and leave_by is not None:
+            latest = min(latest, leave_by)
+        note = "until the window opens" if act.kind == "wait" else NOTES.get(act.kind)
+        rows.append(_Row(act.kind, act.start, act.end, max(latest, act.start), slot, act.task, True, note))
+    return rows
+
+
+def _latest_start(problem: Problem, slot: Slot, act: Act) -> int:
+    """Last start at which the act by itself still keeps window, zone and quiet time."""
+    length_s = act.end - act.start
+    if act.kind == "expose" and act.task is not None:
+        length_s = problem.tasks[act.task].shutter_s
+    latest = act.ends_by - length_s
+    keeps_quiet = act.kind == "slew" or (act.kind == "focus" and problem.request.focus.leaves_target)
+    if keeps_quiet and slot.quiet and act.end <= slot.quiet[0]:
+        latest = min(latest, slot.quiet[0] - length_s)
+    return latest
+
+
+def _leave_by(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | None:
+    """When tracking on a visit's side must have ended; None for mounts without sides."""
+    if visit.slot.side is None:
+        return None
+    return _end_of(windows, visit, *zone_s(request.mount, visit.slot.side))
+
+
+def _clearance_time(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | None:
+    """As above, but a mount that flips by itself may track on until its clearance."""
+    return _end_of(windows, visit, zone_s(request.mount, "west")[0], clearance_from_s(request.mount))
+
+
+def _end_of(windows: SkyWindows, visit: LaidVisit, low_s: float, high_s: float) -> int | None:
+    track = windows[visit.slot.target.name].track
+    for start, end in times_within(track, low_s, high_s, float(SPAN_S)):
+        if start <= visit.slot.work[0] + 1 and end >= visit.slot.work[0]:
+            return int(end)
+    return None
+
+
+def _park(request: Request, windows: SkyWindows, problem: Problem, last: LaidVisit) -> _Row:
+    axes = last.slot.axes(last.free, request.site.latitude_deg)
+    leave_by = _leave_by(request, windows, last)
+    return _Row(
+        kind="park",
+        start=last.free,
+        end=last.free + slew_s(request.mount, axes, HOME),
+        latest=None if leave_by is None else max(leave_by, last.free),
+        slot=None,
+        task=None,
+        tracking=False,
+        note=NOTES["park"],
+    )
+
+
+def _positions(sky: NightSky, windows: SkyWindows, rows: Sequence[_Row]) -> list[dict[str, Any]]:
+    """Sky columns of each row, at its start; computed per target in one go."""
+    columns: list[dict[str, Any]] = [{} for _ in rows]
+    by_target: dict[str, list[int]] = {}
+    for number, row in enumerate(rows):
+        if row.slot is not None:
+            by_target.setdefault(row.slot.target.name, []).append(number)
+    for name, numbers in by_target.items():
+        times = np.array([float(rows[number].start) for number in numbers])
+        track = windows[name].track
+        altitudes = track.altitude_deg(times)
+        values = zip(
+            numbers,
+            track.hour_angle_s(times) / 3600,
+            altitudes,
+            track.azimuth_deg(times),
+            airmass(altitudes),
+            track.separation_deg(sky.moon, times),
+            strict=True,
+        )
+        for number, hour_angle_h, altitude, azimuth, mass, moon in values:
+            columns[number] = {
+                "hour_angle_h": round(float(hour_angle_h), HOUR_DECIMALS),
+                "altitude_deg": round(float(altitude), ANGLE_DECIMALS),
+                "azimuth_deg": round(float(azimuth), ANGLE_DECIMALS) % 360.0,
+                "airmass": round(float(mass), ANGLE_DECIMALS),
+                "moon_separation_deg": round(float(moon), ANGLE_DECIMALS),
+            }
+    return columns
+
+
+def _step(
+    request: Request, sky: NightSky, problem: Problem, number: int, row: _Row, position: dict[str, Any]
+) -> Step:
+    columns: dict[str, Any] = {
+        "step": number,
+        "kind": row.kind,
+        "start_utc": sky.clock.utc(row.start),
+        "end_utc": sky.clock.utc(row.end),
+        "latest_start_utc": None if row.latest is None else sky.clock.utc(row.latest),
+        "tracking": row.tracking,
+        "note": row.note,
+    }
+    if row.slot is not None:
+        target = row.slot.target
+        columns |= {
+            "target": target.name,
+            "ra_deg": target.ra_deg,
+            "dec_deg": target.dec_deg,
+            "position_angle_deg": position_angle_deg(request, row.slot),
+            "pier_side": row.slot.side,
+            **position,
+        }
+    if row.task is not None:
+        goal = problem.tasks[row.task].goal
+        columns["filter"] = goal.filter
+        if row.kind == "expose":
+            columns |= {
+                "exposure_s": goal.exposure_s,
+                "gain": goal.gain,
+                "offset": goal.offset,
+                "binning": goal.binning,
+            }
+    return Step(**columns)
+
+
+def position_angle_deg(request: Request, slot: Slot) -> float:
+    """Camera angle on the sky: turned by 180 degrees on the flipped side unless the rotator undoes it."""
+    turned = slot.side == "east" and not request.mount.turn_rotator_after_flip
+    return (slot.target.position_angle_deg + (180.0 if turned else 0.0)) % 360.0

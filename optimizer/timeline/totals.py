@@ -1,0 +1,54 @@
+"""Sums over the plan: progress per goal, share of the dark with open shutter, time by kind of step."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from optimizer.models.shots import GoalTotal, Step, Totals
+from optimizer.packing.choice import Choice
+from optimizer.problem import Problem
+from optimizer.sky.spans import total_s
+from optimizer.sky.windows import SkyWindows
+
+
+def frames_planned(choice: Choice) -> Counter[int]:
+    """Exposures by task."""
+    planned: Counter[int] = Counter()
+    for visit in choice:
+        for run in visit.runs:
+            planned[run.task] += run.frames
+    return planned
+
+
+def build_totals(problem: Problem, windows: SkyWindows, choice: Choice, steps: Sequence[Step]) -> Totals:
+    """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
+    planned = frames_planned(choice)
+    goals = []
+    for task in problem.tasks:
+        seconds, frames = task.goal.exposure_s, planned[task.index]
+        goals.append(
+            GoalTotal(
+                target=task.target.name,
+                filter=task.goal.filter,
+                exposure_s=seconds,
+                frames_wanted=task.frames_left,
+                frames_planned=frames,
+                frames_left=task.frames_left - frames,
+                seconds_wanted=task.frames_left * seconds,
+                seconds_planned=frames * seconds,
+                seconds_left=(task.frames_left - frames) * seconds,
+            )
+        )
+    by_kind: Counter[str] = Counter()
+    for step in steps:
+        by_kind[step.kind] += step.seconds
+    open_s = sum(goal.seconds_planned for goal in goals)
+    dark_s = int(total_s(windows.dark))
+    return Totals(
+        goals=tuple(goals),
+        open_shutter_s=open_s,
+        dark_s=dark_s,
+        share=round(open_s / dark_s, 4) if dark_s else 0.0,
+        seconds_by_kind=dict(by_kind),
+    )
