@@ -1,0 +1,133 @@
+"""Walks through the list as the telescope would: visits, runs, the mount before each step."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from optimizer.audit.rows import NO_SIDE, NO_TARGET, GoalKey, Row
+
+
+@dataclass
+class Run:
+    """Exposures of one goal without a filter change, a wait or another goal between.
+
+    `rows` holds all between them.
+    """
+
+    key: GoalKey
+    rows: list[Row] = field(default_factory=list)
+
+    @property
+    def exposures(self) -> list[Row]:
+        """The exposures alone."""
+        return [row for row in self.rows if row.kind == "expose"]
+
+
+@dataclass
+class Visit:
+    """A contiguous stay on one target and side.
+
+    `arrival` is None where the list shows no slew or flip to it.
+    """
+
+    target: int
+    side: int
+    arrival: Row | None
+    before: Visit | None
+    rows: list[Row] = field(default_factory=list)  # without the arrival
+    runs: list[Run] = field(default_factory=list)
+
+    @property
+    def exposures(self) -> list[Row]:
+        """All exposures of the visit."""
+        return [row for row in self.rows if row.kind == "expose"]
+
+    @property
+    def first(self) -> Row:
+        """The arrival, or the first row where there is none."""
+        return self.rows[0] if self.arrival is None else self.arrival
+
+    @property
+    def tracked_until(self) -> int:
+        """When tracking of this visit ended: a shutter's closing or the end of its last step."""
+        return self.rows[-1].works_until if self.rows else self.first.end
+
+    def arrival_rows(self) -> list[Row]:
+        """Rows after the arrival and before the first exposure."""
+        block = []
+        for row in self.rows:
+            if row.kind == "expose":
+                break
+            block.append(row)
+        return block
+
+
+@dataclass(frozen=True)
+class State:
+    """The mount before a step: the latest visit (None: still at home) and whether it tracks."""
+
+    visit: Visit | None
+    tracks: bool
+
+
+@dataclass(frozen=True)
+class Replay:
+    """Visits in order.
+
+    Per row its visit (None for waits without tracking and park) and the state before it.
+    """
+
+    visits: tuple[Visit, ...]
+    visit_of: tuple[Visit | None, ...]
+    before: tuple[State, ...]
+
+
+def _extend_runs(visit: Visit, row: Row, open_run: Run | None) -> Run | None:
+    """Book a row of the visit to its runs; returns the run that may go on."""
+    if row.kind == "expose":
+        key = row.goal_key
+        if open_run is None or open_run.key != key:
+            open_run = Run(key)
+            visit.runs.append(open_run)
+        open_run.rows.append(row)
+    elif row.kind in ("dither", "focus"):
+        if open_run is not None:
+            open_run.rows.append(row)
+    else:
+        return None
+    return open_run
+
+
+def replay(rows: Sequence[Row]) -> Replay:
+    """Follow the list from home to its end; impossible turns are kept as they stand, for the rules to name.
+
+    A row that names no target or side takes those of the visit it lies in. A row without a visit (no slew
+    so far, or after a wait without tracking) opens one that has no arrival.
+    """
+    visits: list[Visit] = []
+    visit_of: list[Visit | None] = []
+    before: list[State] = []
+    latest: Visit | None = None
+    tracks = False
+    run: Run | None = None
+    for row in rows:
+        before.append(State(latest, tracks))
+        if row.idle_wait or row.kind == "park":
+            visit_of.append(None)
+            tracks, run = False, None
+            continue
+        if row.arrives or not tracks or latest is None:
+            arrival = row if row.arrives else None
+            latest = Visit(row.target, row.side, arrival, latest)
+            visits.append(latest)
+            tracks, run = True, None
+        visit_of.append(latest)
+        if not row.arrives:
+            latest.rows.append(row)
+            run = _extend_runs(latest, row, run)
+            if latest.target == NO_TARGET:
+                latest.target = row.target
+            if latest.side == NO_SIDE:
+                latest.side = row.side
+    return Replay(tuple(visits), tuple(visit_of), tuple(before))

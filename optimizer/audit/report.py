@@ -1,0 +1,68 @@
+"""Are these steps within the rules, and does this list tell the truth about itself?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from optimizer.audit.registry import LIST_RULE_NAMES, RULES, STEP_RULE_NAMES
+from optimizer.audit.rows import NO_TARGET, WEST
+from optimizer.audit.rules.night_facts import check_night
+from optimizer.audit.rules.proof import check_proof
+from optimizer.audit.rules.totals import check_totals
+from optimizer.audit.scene import Scene
+from optimizer.models.request import Request
+from optimizer.models.shots import AuditReport, ShotList, Step, Violation
+
+
+def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
+    """Check steps, ours or typed by hand, against every rule; the request and the steps are all it looks at.
+
+    Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
+    `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
+    side to `contact_min`; None for a fork or where that side was not used. Never raises, whatever the steps
+    hold.
+    """
+    scene = Scene.of(request, steps, own_list=False)
+    return _report(scene, STEP_RULE_NAMES, _of_steps(scene))
+
+
+def audit_shot_list(shots: ShotList) -> AuditReport:
+    """Check one of our own lists: its steps as in `audit_steps`, and its totals, proof and night facts.
+
+    Besides, its exposures and flips must carry their latest start. Its own audit report is not looked at.
+    """
+    scene = Scene.of(shots.request, shots.steps, own_list=True)
+    violations = [
+        *_of_steps(scene),
+        *check_totals(scene, shots.totals),
+        *check_proof(scene, shots.proof),
+        *check_night(scene, shots.night),
+    ]
+    return _report(scene, STEP_RULE_NAMES + LIST_RULE_NAMES, violations)
+
+
+def _of_steps(scene: Scene) -> list[Violation]:
+    return [violation for rule in RULES for violation in rule.check(scene)]
+
+
+def _report(scene: Scene, rules: tuple[str, ...], violations: Iterable[Violation]) -> AuditReport:
+    whole_list = len(scene.rows) + 1
+    ordered = sorted(violations, key=lambda each: whole_list if each.step is None else each.step)
+    return AuditReport(rules=rules, violations=tuple(ordered), least_margin_min=_least_margin_min(scene))
+
+
+def _least_margin_min(scene: Scene) -> float | None:
+    """Minutes of hour angle between contact and the latest end of tracking on the first side."""
+    ends = [
+        (visit.target, visit.tracked_until)
+        for visit in scene.replay.visits
+        if visit.side == WEST and visit.target != NO_TARGET
+    ]
+    if not scene.german or not ends:
+        return None
+    target, second = np.array(ends, dtype=np.int64).T
+    turn = scene.book.places(target, second).hour_angle_s
+    turn = turn[~np.isnan(turn)]
+    return round(scene.request.mount.contact_min - float(turn.max()) / 60, 4) if turn.size else None

@@ -1,0 +1,63 @@
+"""What a rule is."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from optimizer.audit.scene import Scene
+from optimizer.audit.spans import Span, View
+from optimizer.audit.types import Floats
+from optimizer.models.shots import Violation
+
+
+class Rule(ABC):
+    """One rule of the law (or one column's promise), with a stable snake_case name."""
+
+    name: ClassVar[str]
+
+    @abstractmethod
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Every breach of the rule in the list; never raises, whatever the list holds."""
+
+
+@dataclass(frozen=True)
+class Breach:
+    """A span (by index in its view) that breaks a rule, and by how much."""
+
+    span: int
+    amount: float
+    unit: str
+    message: str
+
+
+class SpanRule(Rule):
+    """A rule that a stretch of time breaks by itself, so that it can be asked of moved steps too."""
+
+    @abstractmethod
+    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+        """Every span of the view that breaks the rule."""
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """The breaches of the list as it stands."""
+        for breach in self.breaches(scene, scene.view):
+            row = scene.view.spans[breach.span].row
+            yield scene.violation(self.name, row, breach.amount, breach.unit, breach.message)
+
+
+def worst_samples(view: View, excess: Floats, forgiven: float) -> Iterator[tuple[int, Span, int, float]]:
+    """Spans whose excess goes beyond what is forgiven: index, span, worst sample, its excess."""
+    greatest, where = view.worst(excess)
+    for index in np.flatnonzero(greatest > forgiven).tolist():
+        yield index, view.spans[index], int(where[index]), float(greatest[index])
+
+
+def doing(span: Span) -> str:
+    """The span's act in words, for messages."""
+    step = span.row.step
+    on = f" of {step.target}" if step.target else ""
+    return f"{step.kind}{on}"

@@ -1,0 +1,1 @@
+"""One module a rule, or a tight family of rules; `optimizer.audit.registry` lists them."""

@@ -1,0 +1,94 @@
+"""An exposure needs a telescope that has arrived: by the right steps, on the right target and side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.audit.replay import Visit
+from optimizer.audit.rows import NO_SIDE, SIDE_NAMES, Row
+from optimizer.audit.rule import Rule
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import whole_seconds
+from optimizer.models.shots import Violation
+
+RANK = {"centre": 1, "settle": 2, "rotate": 3, "filter": 4, "focus": 5}
+READY = RANK["rotate"]  # what a finished exposure leaves: filter and focus may follow
+
+
+class Acquired(Rule):
+    """slew or flip, centre, settle, rotate, filter, focus come in that order, and before the exposure."""
+
+    name = "acquired"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Exposures without an arrival, and steps out of their order."""
+        for visit in scene.replay.visits:
+            yield from self._arrival(scene, visit)
+            yield from self._place(scene, visit)
+
+    def _arrival(self, scene: Scene, visit: Visit) -> Iterator[Violation]:
+        if visit.arrival is None:
+            yield scene.violation(
+                self.name,
+                visit.first,
+                1,
+                "steps",
+                f"{visit.first.kind} without a slew or flip before it: the mount tracks nothing",
+            )
+        mount = scene.request.mount
+        due = [
+            kind
+            for kind, lasts in (("centre", mount.centre_s), ("settle", mount.settle_s))
+            if whole_seconds(lasts)
+        ]
+        needed = due if visit.arrival is not None else []
+        rank, exposed = 0, False
+        for row in visit.rows:
+            if row.kind == "expose":
+                if needed:
+                    yield scene.violation(
+                        self.name,
+                        row,
+                        len(needed),
+                        "steps",
+                        f"exposure without {' and '.join(needed)} after the {visit.first.kind}",
+                    )
+                needed, exposed, rank = [], True, READY
+            elif row.kind == "wait":
+                if needed:
+                    yield scene.violation(
+                        self.name, row, len(needed), "steps", f"wait before {' and '.join(needed)}"
+                    )
+            elif row.kind in RANK:
+                if (exposed and RANK[row.kind] <= READY) or self._too_late(row, rank):
+                    yield scene.violation(self.name, row, 1, "steps", f"{row.kind} is out of its order")
+                rank = max(rank, RANK[row.kind])
+                needed = [kind for kind in needed if kind != row.kind]
+
+    @staticmethod
+    def _too_late(row: Row, rank: int) -> bool:
+        """Whether something that must follow this row came before it; a second focus run harms nothing."""
+        return rank >= RANK[row.kind] and row.kind != "focus"
+
+    def _place(self, scene: Scene, visit: Visit) -> Iterator[Violation]:
+        """Rows on another target than the mount, exposures on another side."""
+        for row in visit.rows:
+            if row.step.target is not None and row.target != visit.target:
+                here = scene.target(visit.target)
+                yield scene.violation(
+                    self.name,
+                    row,
+                    1,
+                    "steps",
+                    f"{row.kind} of {row.step.target} while the mount is on "
+                    f"{here.name if here else 'no known target'}",
+                )
+            if row.kind == "expose" and scene.german and row.side not in (NO_SIDE, visit.side):
+                yield scene.violation(
+                    self.name,
+                    row,
+                    1,
+                    "steps",
+                    f"exposure on the {SIDE_NAMES[row.side]} side while the tube is on the "
+                    f"{SIDE_NAMES[visit.side]}",
+                )

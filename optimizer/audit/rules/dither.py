@@ -1,0 +1,65 @@
+"""Dithers between the exposures of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.audit.replay import Run
+from optimizer.audit.rule import Rule
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import whole_seconds
+from optimizer.models.shots import Violation
+
+
+class DitherEvery(Rule):
+    """No more than `dither_every` exposures without a dither between.
+
+    A focus run inside a run is followed by one.
+    """
+
+    name = "dither_every"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Missing dithers, and those that no exposure of their run precedes or follows."""
+        camera = scene.request.camera
+        runs = [run for visit in scene.replay.visits for run in visit.runs]
+        if camera.dither_every and whole_seconds(camera.dither_s):
+            for run in runs:
+                yield from self._missing(scene, run, camera.dither_every)
+        between = set()
+        for run in runs:
+            last = run.exposures[-1]
+            between |= {row.place for row in run.rows if row.kind == "dither" and row.place < last.place}
+        for row in scene.rows:
+            if row.kind == "dither" and row.place not in between:
+                yield scene.violation(
+                    self.name, row, 1, "dithers", "dither that lies between no exposures of one run"
+                )
+
+    def _missing(self, scene: Scene, run: Run, every: int) -> Iterator[Violation]:
+        since, focused = 0, False
+        for row in run.rows:
+            if row.kind == "dither":
+                since, focused = 0, False
+            elif row.kind == "focus":
+                focused = True
+            else:
+                since += 1
+                if focused:
+                    yield scene.violation(
+                        self.name,
+                        row,
+                        1,
+                        "dithers",
+                        "exposure without a dither after the focus run inside its run",
+                    )
+                    since = 1
+                elif since > every:
+                    yield scene.violation(
+                        self.name,
+                        row,
+                        since - every,
+                        "exposures",
+                        f"{since} exposures of a run without a dither; dither_every is {every}",
+                    )
+                focused = False

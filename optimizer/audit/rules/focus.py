@@ -1,0 +1,140 @@
+"""When the focuser has to run: four reasons, a rule each."""
+
+from __future__ import annotations
+
+import math
+from abc import abstractmethod
+from collections.abc import Iterator
+
+from optimizer.audit.rows import Row
+from optimizer.audit.rule import Rule
+from optimizer.audit.rules.filter_set import changes_at_once
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import ROUNDING
+from optimizer.models.shots import Violation
+
+
+class _FocusAfter(Rule):
+    """A focus run must lie between some event and the next exposure."""
+
+    reason = ""
+
+    @abstractmethod
+    def wanted(self, scene: Scene) -> bool:
+        """Whether the request asks for it."""
+
+    @abstractmethod
+    def event(self, row: Row, filter_before: str | None) -> bool:
+        """Whether the row makes a focus run due; `filter_before` is the latest exposure's filter."""
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Exposures for which the run is due."""
+        if not self.wanted(scene):
+            return
+        due, filter_before = False, None
+        for row in scene.rows:
+            due = due or self.event(row, filter_before)
+            if row.kind == "focus":
+                due = False
+            elif row.kind == "expose":
+                if due:
+                    yield scene.violation(
+                        self.name, row, 1, "runs", f"exposure without a focus run after {self.reason}"
+                    )
+                due, filter_before = False, row.step.filter
+
+
+class FocusNewTarget(_FocusAfter):
+    """`on_new_target`: between a slew and the next exposure."""
+
+    name = "focus_new_target"
+    reason = "the slew"
+
+    def wanted(self, scene: Scene) -> bool:
+        """`focus.on_new_target`."""
+        return scene.request.focus.on_new_target
+
+    def event(self, row: Row, filter_before: str | None) -> bool:
+        """A slew."""
+        return row.kind == "slew"
+
+
+class FocusAfterFlip(_FocusAfter):
+    """`refocus_after_flip`: between a flip and the next exposure."""
+
+    name = "focus_after_flip"
+    reason = "the flip"
+
+    def wanted(self, scene: Scene) -> bool:
+        """`mount.refocus_after_flip`."""
+        return scene.request.mount.refocus_after_flip
+
+    def event(self, row: Row, filter_before: str | None) -> bool:
+        """A flip."""
+        return row.kind == "flip"
+
+
+class FocusFilter(_FocusAfter):
+    """`on_filter_change`: between a `filter` row and the next exposure.
+
+    A change that takes no time has no row.
+    """
+
+    name = "focus_filter"
+    reason = "the change of filter"
+
+    def wanted(self, scene: Scene) -> bool:
+        """`focus.on_filter_change`."""
+        return scene.request.focus.on_filter_change
+
+    def event(self, row: Row, filter_before: str | None) -> bool:
+        """A filter row, or the first exposure through a filter that changed in no time."""
+        return row.kind == "filter"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """As for the others; besides, changes without a row."""
+        yield from super().check(scene)
+        if not self.wanted(scene):
+            return
+        before, focused, shown = None, True, False
+        for row in scene.rows:
+            if row.kind == "focus":
+                focused = True
+            elif row.kind == "filter":
+                shown = True
+            elif row.kind == "expose":
+                changed = before is not None and row.step.filter != before
+                if changed and not shown and not focused and changes_at_once(row):
+                    yield scene.violation(
+                        self.name, row, 1, "runs", f"exposure without a focus run after {self.reason}"
+                    )
+                before, focused, shown = row.step.filter, False, False
+
+
+class FocusEvery(Rule):
+    """`every_min`: each shutter closes within that time of the end of the latest focus run."""
+
+    name = "focus_every"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Exposures that close too late after the latest run, or have none before them."""
+        every_s = math.floor(scene.request.focus.every_min * 60 + ROUNDING)
+        if scene.request.focus.every_min == 0:
+            return
+        latest: Row | None = None
+        for row in scene.rows:
+            if row.kind == "focus":
+                latest = row
+            elif row.kind == "expose" and latest is None:
+                yield scene.violation(self.name, row, 1, "runs", "exposure without any focus run before it")
+            elif row.kind == "expose" and latest is not None:
+                late = row.works_until - latest.end - every_s
+                if late > 0:
+                    yield scene.violation(
+                        self.name,
+                        row,
+                        late,
+                        "s",
+                        f"the shutter closes {row.works_until - latest.end} s after the latest focus run, "
+                        f"{late} s later than every_min allows",
+                    )

@@ -1,0 +1,104 @@
+"""`latest_start_utc`: at that second the step may still start without breaking a rule by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from optimizer.audit.rows import NO_TARGET
+from optimizer.audit.rule import Rule, SpanRule
+from optimizer.audit.scene import Scene
+from optimizer.audit.spans import Span, View
+from optimizer.audit.tolerances import hour_angle_s
+from optimizer.audit.zone import excess
+from optimizer.models.shots import Violation
+
+
+class LatestStart(Rule):
+    """Never before the step's start; moved there the step breaks no rule of sky, zone or quiet time."""
+
+    name = "latest_start"
+
+    def __init__(self, span_rules: Sequence[SpanRule]) -> None:
+        """`span_rules` are asked of the moved steps."""
+        self._span_rules = tuple(span_rules)
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Missing, needless, too early and too late ones."""
+        yield from self._presence(scene)
+        yield from self._moved(scene)
+        yield from self._left_tracking(scene)
+
+    def _presence(self, scene: Scene) -> Iterator[Violation]:
+        for row, state in zip(scene.rows, scene.replay.before, strict=True):
+            latest = scene.latest_start(row)
+            if latest is None:
+                if scene.own_list and row.kind in ("expose", "flip"):
+                    yield scene.violation(self.name, row, 1, "instants", f"{row.kind} lacks its latest start")
+            elif (row.idle_wait or row.kind == "park") and not state.tracks:
+                yield scene.violation(
+                    self.name, row, 1, "instants", f"{row.kind} has a latest start though nothing tracks"
+                )
+            elif latest < row.start:
+                yield scene.violation(
+                    self.name,
+                    row,
+                    row.start - latest,
+                    "s",
+                    f"the latest start lies {row.start - latest} s before the step's own start",
+                )
+
+    def _moved(self, scene: Scene) -> Iterator[Violation]:
+        """Breaches of moved steps; a rule that the step breaks where it stands is told there alone."""
+        for rule in self._span_rules:
+            broken = None
+            for breach in rule.breaches(scene, scene.moved_view):
+                if broken is None:
+                    broken = {
+                        scene.view.spans[each.span].row.place for each in rule.breaches(scene, scene.view)
+                    }
+                row = scene.moved_view.spans[breach.span].row
+                if row.place not in broken:
+                    yield scene.violation(
+                        self.name,
+                        row,
+                        breach.amount,
+                        breach.unit,
+                        f"started at its latest start the step breaks {rule.name}: {breach.message}",
+                    )
+
+    def _left_tracking(self, scene: Scene) -> Iterator[Violation]:
+        """Slews, flips, parks and idle waits until which the mount would track a target out of its zone."""
+        spans = []
+        for row, state in zip(scene.rows, scene.replay.before, strict=True):
+            latest, visit = scene.latest_start(row), state.visit
+            leaves = row.arrives or row.idle_wait or row.kind == "park"
+            if (
+                not leaves
+                or latest is None
+                or not row.near
+                or latest <= row.start
+                or not state.tracks
+                or visit is None
+            ):
+                continue
+            if visit.target != NO_TARGET:
+                reaching = row.kind == "flip" and scene.request.mount.flip_by == "mount"
+                left = min(visit.tracked_until, row.start)
+                spans.append(Span(row, visit.target, visit.side, left, latest, reaching=reaching))
+        if not scene.german or not spans:
+            return
+        view = View(spans, scene.book)
+        beyond = excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
+        late = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
+        for index in np.flatnonzero(late > hour_angle_s(view.declination_deg)).tolist():
+            yield scene.violation(
+                self.name,
+                spans[index].row,
+                late[index],
+                "s",
+                f"until this latest start the mount would track {late[index]:.1f} s of hour "
+                "angle beyond the zone of "
+                "the target before",
+            )

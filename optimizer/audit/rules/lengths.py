@@ -1,0 +1,94 @@
+"""Lengths of steps: the fixed ones, and those that the axes' ways ask for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, fixed_length_s
+from optimizer.audit.rule import Rule
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import ANGLE_DEG, ROUNDING
+from optimizer.models.shots import Violation
+
+
+class StepLength(Rule):
+    """A step lasts at least as long as the request says; none has no length."""
+
+    name = "step_length"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Steps that are too short, empty or run backwards."""
+        for row in scene.rows:
+            lasts = row.end - row.start
+            least = fixed_length_s(scene.request, row)
+            if row.kind != "park":
+                least = max(1, least or 0)
+            if lasts < (least or 0):
+                yield scene.violation(
+                    self.name,
+                    row,
+                    (least or 0) - lasts,
+                    "s",
+                    f"{row.kind} lasts {lasts} s; it takes at least {least} s",
+                )
+
+
+@dataclass(frozen=True)
+class Axes:
+    """Axis positions in degrees: hour axis, declination axis."""
+
+    hour: float
+    declination: float
+
+
+HOME = Axes(0.0, 0.0)
+
+
+class SlewTime(Rule):
+    """Slew, flip and park last as long as the slower axis needs for its way, plus start and stop."""
+
+    name = "slew_time"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Moves that are too short for the way from where the axes last tracked to."""
+        mount = scene.request.mount
+        for row, state in zip(scene.rows, scene.replay.before, strict=True):
+            if not (row.arrives or row.kind == "park"):
+                continue
+            visit = state.visit
+            left = HOME if visit is None else self._axes(scene, visit.target, visit.side, visit.tracked_until)
+            reached = HOME if row.kind == "park" else self._axes(scene, row.target, row.side, row.start)
+            if left is None or reached is None:
+                continue
+            turn = abs(reached.hour - left.hour)
+            if not scene.german:
+                turn = min(turn % 360, 360 - turn % 360)
+            way = max(turn, abs(reached.declination - left.declination))
+            needed = mount.slew_extra_s + max(0.0, way - ANGLE_DEG) / mount.slew_deg_s
+            least, lasts = math.ceil(needed - ROUNDING), row.end - row.start
+            if lasts < least:
+                yield scene.violation(
+                    self.name,
+                    row,
+                    least - lasts,
+                    "s",
+                    f"{row.kind} lasts {lasts} s; its way of {way:.2f} degrees takes at least {least} s",
+                )
+
+    @staticmethod
+    def _axes(scene: Scene, target: int, side: int, second: int) -> Axes | None:
+        """Where the axes stand on a target; None where target or side are not known."""
+        if target == NO_TARGET or (scene.german and side == NO_SIDE):
+            return None
+        place = scene.book.places(np.array([target]), np.array([second]))
+        turn, declination = float(place.hour_angle_s[0]) / 240, float(place.declination_deg[0])
+        if math.isnan(turn):
+            return None
+        polar = 90 - math.copysign(1, scene.request.site.latitude_deg) * declination
+        if not scene.german:
+            return Axes(turn, polar)
+        return Axes(turn - 90, -polar) if side == EAST else Axes(turn + 90, polar)

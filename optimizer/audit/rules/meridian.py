@@ -1,0 +1,117 @@
+"""The zone around the meridian: contact, the flipped side's beginning, the lower culmination."""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Iterator
+
+import numpy as np
+
+from optimizer.audit.rule import Breach, SpanRule, doing
+from optimizer.audit.scene import Scene
+from optimizer.audit.spans import Span, View
+from optimizer.audit.tolerances import hour_angle_s
+from optimizer.audit.types import Floats
+from optimizer.audit.zone import Excess, Zone, excess
+
+
+class _ZoneRule(SpanRule):
+    """One edge of the zone; slews and flips count as being on the side of their arrival from start to end."""
+
+    @abstractmethod
+    def edge(self, beyond: Excess) -> Floats:
+        """This rule's part of the excess."""
+
+    @abstractmethod
+    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+        """What is wrong, in words."""
+
+    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+        """Spans beyond this edge, in seconds of hour angle."""
+        if not scene.german or not view.spans:
+            return
+        beyond = self.edge(
+            excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
+        )
+        forgiven = hour_angle_s(view.declination_deg)
+        with np.errstate(invalid="ignore"):
+            broken = beyond > forgiven
+        for index in np.flatnonzero(broken).tolist():
+            span = view.spans[index]
+            yield Breach(index, float(beyond[index]), "s", self.words(span, scene.zone, float(beyond[index])))
+
+
+class Contact(_ZoneRule):
+    """Nothing tracks on the first side beyond the contact limit (or the mount's own flip)."""
+
+    name = "contact"
+
+    def edge(self, beyond: Excess) -> Floats:
+        """How far past the first side's end."""
+        return beyond.contact
+
+    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+        """Name the limit in minutes past the meridian."""
+        limit = zone.reach_until if span.reaching else zone.first_until
+        return (
+            f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the first side's limit of "
+            f"{limit / 60:.2f} min"
+        )
+
+
+class FlipFrom(_ZoneRule):
+    """Nothing tracks on the flipped side, nor arrives there, before the mount may flip."""
+
+    name = "flip_from"
+
+    def edge(self, beyond: Excess) -> Floats:
+        """How long before the flipped side's beginning."""
+        return beyond.flip_from
+
+    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+        """Name the limit in minutes past the meridian."""
+        return (
+            f"{doing(span)} on the flipped side begins {beyond_s:.1f} s of hour angle "
+            "before that side's start at "
+            f"{zone.flipped_from / 60:.2f} min"
+        )
+
+
+class LowerCulmination(_ZoneRule):
+    """Nothing tracks through the lower culmination, nor within the clock error of it."""
+
+    name = "lower_culmination"
+
+    def edge(self, beyond: Excess) -> Floats:
+        """How far into the lower culmination."""
+        return beyond.lower_culmination
+
+    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+        """Name the act."""
+        return f"{doing(span)} reaches {beyond_s:.1f} s of hour angle into the lower culmination"
+
+
+class Quiet(SpanRule):
+    """In the last minutes before the meridian nothing slews, nor leaves the target for a focus star."""
+
+    name = "quiet"
+
+    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+        """Slews and leaving focus runs that overlap the quiet time; those of a flip's block are excepted."""
+        mount = scene.request.mount
+        if not scene.german or mount.quiet_min == 0 or not view.spans:
+            return
+        shared = np.minimum(view.start_hour_angle_s + view.gained_s, 0) - np.maximum(
+            view.start_hour_angle_s, -mount.quiet_min * 60
+        )
+        forgiven = hour_angle_s(view.declination_deg)
+        for index, span in enumerate(view.spans):
+            leaves = span.row.kind == "focus" and scene.request.focus.leaves_target and not span.flip_block
+            if (span.row.kind == "slew" or leaves) and shared[index] > forgiven[index]:
+                yield Breach(
+                    index,
+                    float(shared[index]),
+                    "s",
+                    f"{doing(span)} overlaps the {mount.quiet_min:g} quiet minutes before the meridian by "
+                    f"{shared[index]:.1f} s of hour angle",
+                )

@@ -1,0 +1,114 @@
+"""Pier sides: which exist, how the mount changes them, and which a target allows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+
+import numpy as np
+
+from optimizer.audit.replay import State
+from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, SIDE_NAMES, WEST, Row
+from optimizer.audit.rule import Breach, Rule, SpanRule
+from optimizer.audit.scene import Scene
+from optimizer.audit.spans import View
+from optimizer.audit.tolerances import hour_angle_s
+from optimizer.models.shots import Violation
+
+
+class PierSide(Rule):
+    """German: every step of a visit tells its side, and only a flip carries a target from west to east.
+
+    Fork: none.
+    """
+
+    name = "pier_side"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Missing or impossible sides, and side changes that no flip made."""
+        for row, visit, state in zip(scene.rows, scene.replay.visit_of, scene.replay.before, strict=True):
+            message = None
+            if not scene.german:
+                if row.side != NO_SIDE:
+                    message = f"{row.kind} names the {SIDE_NAMES[row.side]} side; a fork has none"
+                elif row.kind == "flip":
+                    message = "a fork never flips"
+            elif visit is not None:
+                if row.side == NO_SIDE and row.kind != "wait":
+                    message = f"{row.kind} names no pier side"
+                elif row.arrives:
+                    message = self._arrival(row, state)
+                elif row.kind != "expose" and row.side not in (NO_SIDE, visit.side):
+                    message = (
+                        f"{row.kind} on the {SIDE_NAMES[row.side]} side while the tube is on the "
+                        f"{SIDE_NAMES[visit.side]}"
+                    )
+            if message is not None:
+                yield scene.violation(self.name, row, 1, "sides", message)
+
+    @staticmethod
+    def _arrival(row: Row, state: State) -> str | None:
+        """What is wrong with the side on which a slew or flip arrives."""
+        before = state.visit
+        from_west = before is not None and before.side == WEST and row.target in (before.target, NO_TARGET)
+        if row.kind == "slew":
+            crosses = from_west and row.target != NO_TARGET and row.side == EAST
+            return "a slew carries the target from west to east; that is a flip" if crosses else None
+        if row.side == WEST:
+            return "a flip arrives on the west side; it leads from west to east"
+        return None if from_west else "a flip, but the visit before was not on this target's west side"
+
+
+class Sides(SpanRule):
+    """`sides` of a target: before the transit only, or after it only; `flip_by = never`: no flip."""
+
+    name = "sides"
+
+    def check(self, scene: Scene) -> Iterator[Violation]:
+        """Flips that may not be, and steps on a side that the target does not allow."""
+        if scene.request.mount.flip_by == "never":
+            for row in scene.rows:
+                if row.kind == "flip":
+                    yield scene.violation(self.name, row, 1, "steps", "a flip, though flip_by is never")
+        if scene.german:
+            yield from self._german(scene)
+        yield from super().check(scene)
+
+    def _german(self, scene: Scene) -> Iterator[Violation]:
+        refused = {"before": EAST, "after": WEST}
+        for (index, side), group in groupby(
+            scene.span_of.values(), key=lambda span: (span.target, span.side)
+        ):
+            target = scene.target(index)
+            rows = [span.row for span in group]
+            if target is not None and refused.get(target.sides) == side:
+                yield scene.violation(
+                    self.name,
+                    rows[0],
+                    len(rows),
+                    "steps",
+                    f"{target.name} on the {SIDE_NAMES[side]} side; it is wanted {target.sides} "
+                    "its transit only",
+                )
+
+    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+        """Exposures of a fork, which has no sides, on the wrong side of the transit."""
+        if scene.german or not view.spans:
+            return
+        opening, closing = view.start_hour_angle_s, view.places.hour_angle_s[view.last]
+        forgiven = hour_angle_s(view.declination_deg)
+        for index, span in enumerate(view.spans):
+            target = scene.target(span.target)
+            if target is None or not span.shutter or target.sides == "either":
+                continue
+            ends = np.array([opening[index], closing[index]])
+            beyond = float(np.max(ends) if target.sides == "before" else np.max(-ends))
+            if beyond > forgiven[index]:
+                yield Breach(
+                    index,
+                    beyond,
+                    "s",
+                    f"exposure of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
+                    "side of its transit; "
+                    f"it is wanted {target.sides} it only",
+                )

@@ -1,0 +1,58 @@
+"""The proof's numbers: the objective is the steps', the bound is one, the gap lies between them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import WEIGHTED_SECONDS
+from optimizer.models.shots import Proof, Violation
+
+NAME = "proof"
+GAP_DIGIT = 1e-6
+
+
+def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
+    """Objective, bound, gap, and whether the status fits them."""
+    value = 0.0
+    for row in scene.rows:
+        target = scene.target(row.target)
+        if row.kind == "expose" and target is not None:
+            value += target.weight * (row.step.exposure_s or 0)
+    if abs(value - proof.objective) > WEIGHTED_SECONDS:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(value - proof.objective),
+            "weighted s",
+            f"objective says {proof.objective:g}; the exposures are worth {value:g}",
+        )
+    short = proof.objective - proof.bound
+    if short > WEIGHTED_SECONDS:
+        yield scene.violation(
+            NAME,
+            None,
+            short,
+            "weighted s",
+            f"the bound {proof.bound:g} lies below the objective {proof.objective:g}",
+        )
+    gap = max(0.0, -short) / proof.objective if proof.objective > 0 else None
+    if gap is not None and abs(gap - proof.gap) > GAP_DIGIT:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(gap - proof.gap),
+            "gap",
+            f"gap says {proof.gap:g}; (bound - objective) / objective is {gap:.6f}",
+        )
+    if proof.gap < 0:
+        yield scene.violation(NAME, None, -proof.gap, "gap", f"the gap {proof.gap:g} is negative")
+    allowed = scene.request.aim.gap
+    if proof.status == "optimal" and proof.gap > allowed + GAP_DIGIT:
+        yield scene.violation(
+            NAME,
+            None,
+            proof.gap - allowed,
+            "gap",
+            f"optimal with a gap of {proof.gap:g}; aim.gap is {allowed:g}",
+        )

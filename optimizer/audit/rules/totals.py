@@ -1,0 +1,159 @@
+"""The list's sums against its steps."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+import numpy as np
+
+from optimizer.audit.clock import NIGHT_S
+from optimizer.audit.rows import GoalKey
+from optimizer.audit.rules.spells import free_spells
+from optimizer.audit.scene import Scene
+from optimizer.audit.tolerances import ROUNDING
+from optimizer.models.shots import GoalTotal, Totals, Violation
+from optimizer.models.targets import Goal, Target
+
+NAME = "totals"
+SHARE_DIGIT = 1e-4  # shares are told to four decimals or better
+SUM_S = 1e-6
+DARK_STEP_S = 60
+DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
+
+
+def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Goals' progress, open-shutter seconds, dark seconds, share and seconds by kind."""
+    yield from _goals(scene, totals)
+    yield from _by_kind(scene, totals)
+    exposures = [row for row in scene.rows if row.kind == "expose"]
+    opened = sum(row.step.exposure_s or 0 for row in exposures)
+    if abs(opened - totals.open_shutter_s) > SUM_S * max(1, len(exposures)):
+        yield scene.violation(
+            NAME,
+            None,
+            abs(opened - totals.open_shutter_s),
+            "s",
+            f"open_shutter_s says {totals.open_shutter_s:g}; the exposures add up to {opened:g}",
+        )
+    share = totals.open_shutter_s / totals.dark_s if totals.dark_s > 0 else 0.0
+    if abs(share - totals.share) > SHARE_DIGIT:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(share - totals.share),
+            "share",
+            f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
+        )
+    dark = _dark_s(scene)
+    if abs(totals.dark_s - dark) > DARK_SLACK_S:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(totals.dark_s - dark),
+            "s",
+            f"dark_s says {totals.dark_s}; the Sun is low enough for some filter in use for "
+            f"{dark:.1f} s that are clear and not blocked",
+        )
+
+
+def _dark_s(scene: Scene) -> float:
+    """Usable seconds of the night in which the Sun is low enough for some goal's filter."""
+    wanted = {goal.filter for _, goal in scene.request.goals()}
+    limits = [each.sun_limit_deg for each in scene.request.filters if each.name in wanted]
+    if not limits:
+        return 0.0
+    seconds = np.arange(0, NIGHT_S + DARK_STEP_S, DARK_STEP_S, dtype=np.int64)
+    above = scene.book.bodies(seconds).sun_altitude_deg - max(limits)
+    crossed = np.flatnonzero((above[:-1] <= 0) != (above[1:] <= 0))
+    edges = seconds[crossed] + DARK_STEP_S * above[crossed] / (above[crossed] - above[crossed + 1])
+    bounds = [
+        *([0.0] if above[0] <= 0 else []),
+        *edges.tolist(),
+        *([float(NIGHT_S)] if above[-1] <= 0 else []),
+    ]
+    dark = list(zip(bounds[::2], bounds[1::2], strict=True))
+    shared = [min(end, stop) - max(begin, start) for begin, end in dark for start, stop in free_spells(scene)]
+    return float(sum(max(0.0, each) for each in shared))
+
+
+def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """One line for each goal, in file order; goals written twice may share their frames either way."""
+    goals = scene.request.goals()
+    if len(totals.goals) != len(goals):
+        yield scene.violation(
+            NAME,
+            None,
+            abs(len(totals.goals) - len(goals)),
+            "goals",
+            f"the totals tell of {len(totals.goals)} goals; the request has {len(goals)}",
+        )
+        return
+    planned: Counter[GoalKey] = Counter(row.goal_key for row in scene.rows if row.kind == "expose")
+    told: Counter[GoalKey] = Counter()
+    for (target, goal), line in zip(goals, totals.goals, strict=True):
+        if (line.target, line.filter, line.exposure_s) != (target.name, goal.filter, goal.exposure_s):
+            yield scene.violation(
+                NAME,
+                None,
+                1,
+                "goals",
+                f"the totals tell of {line.target} in {line.filter} with {line.exposure_s:g} s "
+                f"where the request has {target.name} in {goal.filter} with {goal.exposure_s:g} s",
+            )
+            continue
+        told[_key(target, goal)] += line.frames_planned
+        yield from _line(scene, target, goal, line)
+    for key, frames in told.items():
+        if frames != planned[key]:
+            yield scene.violation(
+                NAME,
+                None,
+                abs(frames - planned[key]),
+                "frames",
+                f"frames_planned of {key[0]} in {key[1]} says {frames}; the list has {planned[key]}",
+            )
+
+
+def _key(target: Target, goal: Goal) -> GoalKey:
+    return (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
+
+
+def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:
+    """Wanted is what the goal lacked before this plan, left what it lacks after."""
+    left = goal.frames_left - line.frames_planned
+    expected = {
+        "frames_wanted": goal.frames_left,
+        "frames_left": left,
+        "seconds_wanted": goal.frames_left * goal.exposure_s,
+        "seconds_planned": line.frames_planned * goal.exposure_s,
+        "seconds_left": left * goal.exposure_s,
+    }
+    for name, value in expected.items():
+        off = abs(getattr(line, name) - value)
+        if off > ROUNDING * max(1.0, abs(value)):
+            yield scene.violation(
+                NAME,
+                None,
+                off,
+                "frames" if name.startswith("frames") else "s",
+                f"{name} of {target.name} in {goal.filter} says {getattr(line, name):g}; it is {value:g}",
+            )
+
+
+def _by_kind(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Seconds of each kind of step; kinds that the list lacks may be left out."""
+    seconds: Counter[str] = Counter()
+    for row in scene.rows:
+        seconds[row.kind] += row.end - row.start
+    for kind in sorted({*seconds, *totals.seconds_by_kind}):
+        off = abs(seconds[kind] - totals.seconds_by_kind.get(kind, 0))
+        if off:
+            yield scene.violation(
+                NAME,
+                None,
+                off,
+                "s",
+                f"seconds_by_kind of {kind} says {totals.seconds_by_kind.get(kind, 0)}; the steps add up to "
+                f"{seconds[kind]}",
+            )

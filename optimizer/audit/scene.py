@@ -1,0 +1,126 @@
+"""Everything that the rules look at, prepared once: request, rows, visits, spans and the sky over them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from optimizer.audit.clock import Clock, night_origin
+from optimizer.audit.replay import Replay, replay
+from optimizer.audit.rows import NO_TARGET, Row, read_rows
+from optimizer.audit.sky import SkyBook
+from optimizer.audit.spans import Span, View
+from optimizer.audit.zone import Zone
+from optimizer.models.request import Request
+from optimizer.models.shots import Step, Violation
+from optimizer.models.targets import Target
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A request, a list of steps, and what follows from them."""
+
+    request: Request
+    clock: Clock
+    rows: tuple[Row, ...]
+    replay: Replay
+    book: SkyBook
+    own_list: bool
+    """Whether the list claims to be one of our own, which hold more columns than a hand-typed one must."""
+
+    @classmethod
+    def of(cls, request: Request, steps: Sequence[Step], *, own_list: bool) -> Scene:
+        """Read the steps and look up the sky for all of them in one go."""
+        clock = Clock(night_origin(request))
+        rows = read_rows(request, steps, clock)
+        scene = cls(request, clock, rows, replay(rows), SkyBook(request, clock.origin), own_list)
+        scene._look_up()
+        return scene
+
+    def _look_up(self) -> None:
+        """Ask for every pair of target and second that the rules need, so that one transform serves all."""
+        targets = [self.view.sample_target, self.moved_view.sample_target]
+        seconds = [self.view.time, self.moved_view.time]
+        pairs = [(row.target, row.start) for row in self.rows]
+        for row, state in zip(self.rows, self.replay.before, strict=True):
+            if state.visit is not None:
+                pairs.append((state.visit.target, state.visit.tracked_until))
+                if row.step.latest_start_utc is not None:
+                    pairs.append((state.visit.target, self.clock.seconds(row.step.latest_start_utc)))
+        pairs += [(visit.target, visit.tracked_until) for visit in self.replay.visits]
+        if pairs:
+            more = np.array(pairs, dtype=np.int64)
+            targets.append(more[:, 0])
+            seconds.append(more[:, 1])
+        self.book.places(np.concatenate(targets), np.concatenate(seconds))
+
+    @property
+    def german(self) -> bool:
+        """Whether the mount has two pier sides."""
+        return self.request.mount.flips
+
+    @cached_property
+    def zone(self) -> Zone:
+        """The limits around the meridian."""
+        return Zone.of(self.request.mount)
+
+    def target(self, index: int) -> Target | None:
+        """The request's target of that index; None for NO_TARGET."""
+        return None if index == NO_TARGET else self.request.targets[index]
+
+    @cached_property
+    def span_of(self) -> dict[int, Span]:
+        """Per row (by place) the stretch in which the sky must permit it.
+
+        Idle waits, park and far rows have none.
+        """
+        spans: dict[int, Span] = {}
+        for row, visit in zip(self.rows, self.replay.visit_of, strict=True):
+            if visit is None or not row.near:
+                continue
+            following = next((each for each in self.rows[row.place + 1 :] if each.kind != "wait"), None)
+            spans[row.place] = Span(
+                row=row,
+                target=row.target if row.step.target is not None else visit.target,
+                side=row.side if row.step.pier_side is not None else visit.side,
+                start=row.start,
+                end=row.works_until,
+                shutter=row.kind == "expose",
+                moving=row.arrives,
+                reaching=row.kind == "wait"
+                and self.request.mount.flip_by == "mount"
+                and following is not None
+                and following.kind == "flip",
+                flip_block=visit.arrival is not None
+                and visit.arrival.kind == "flip"
+                and any(row is each for each in visit.arrival_rows()),
+            )
+        return spans
+
+    @cached_property
+    def view(self) -> View:
+        """The spans of the list as it stands."""
+        return View(self.span_of.values(), self.book)
+
+    @cached_property
+    def moved_view(self) -> View:
+        """The spans of steps moved to their latest start, where that is later than their start."""
+        moved = []
+        for place, span in self.span_of.items():
+            latest = self.latest_start(self.rows[place])
+            if latest is not None and latest > span.start:
+                moved.append(span.moved_to(latest))
+        return View(moved, self.book)
+
+    def latest_start(self, row: Row) -> int | None:
+        """Seconds of `latest_start_utc` after the night's origin; None where it is not given."""
+        given = row.step.latest_start_utc
+        return None if given is None else self.clock.seconds(given)
+
+    def violation(self, rule: str, row: Row | None, amount: float, unit: str, message: str) -> Violation:
+        """A violation by `row` (None: the list as a whole), the amount rounded to a millionth."""
+        step = None if row is None else row.step.step
+        return Violation(rule=rule, step=step, amount=round(float(amount), 6), unit=unit, message=message)

@@ -1,0 +1,280 @@
+"""Where targets, Sun and Moon stand, by astropy's own transforms; nothing is shared with the planner's route.
+
+Targets are transformed at each wanted (target, second) pair, all pairs in one broadcast call. Sun and Moon
+move smoothly: they are transformed every 600 s and interpolated as horizontal vectors by six-point Lagrange
+polynomials. With the Earth turning 0.044 rad between nodes the remainder is below 0.044^6 * 3.6 / 720 =
+4e-11 rad, 8e-6 arcsec.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import numpy as np
+from astropy import units as u
+from astropy.coordinates import AltAz, EarthLocation, HADec, SkyCoord, get_body
+from astropy.table import QTable
+from astropy.time import Time
+from astropy.utils import iers
+from erfa import ErfaWarning
+
+from optimizer.audit.clock import NIGHT_S, REACH_S
+from optimizer.audit.types import Floats, Ints
+from optimizer.models.request import Request
+from optimizer.sky.orientation import earth_orientation
+
+NODE_S = 600
+POINTS = 6
+KEY_SPAN = 4 * REACH_S  # seconds reserved for one target in the keys of (target, second) pairs
+VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, where moonlight and extinction are told
+FAR_MJD = 200_000.0  # beyond every date that is asked for
+MOON_RADIUS_KM = 1737.4  # IAU/IAG Working Group on Cartographic Coordinates 2015
+
+
+@dataclass(frozen=True)
+class Places:
+    """Targets at instants; every array has the shape of the question, NaN where there was no target.
+
+    `hour_angle_s` (seconds of hour angle, 240 to a degree, in (-43200, 43200]) and `declination_deg` are
+    unrefracted, topocentric, of date; `true_altitude_deg` and `azimuth_deg` are geometric; `altitude_deg`
+    is refracted where the site gives a pressure.
+    """
+
+    hour_angle_s: Floats
+    declination_deg: Floats
+    true_altitude_deg: Floats
+    azimuth_deg: Floats
+    altitude_deg: Floats
+
+
+@dataclass(frozen=True)
+class Bodies:
+    """Topocentric Sun and Moon at instants, as horizontal vectors of shape (n, 3): north, east, up in km."""
+
+    sun: Floats
+    moon: Floats
+
+    @property
+    def sun_altitude_deg(self) -> Floats:
+        """Geometric altitude of the Sun's centre."""
+        return _altitude(self.sun)
+
+    @property
+    def moon_altitude_deg(self) -> Floats:
+        """Geometric altitude of the Moon's centre."""
+        return _altitude(self.moon)
+
+    @property
+    def moon_limb_deg(self) -> Floats:
+        """Geometric altitude of the Moon's upper limb."""
+        radius: Floats = np.degrees(np.arcsin(MOON_RADIUS_KM / np.linalg.norm(self.moon, axis=-1)))
+        return self.moon_altitude_deg + radius
+
+    @property
+    def phase_angle_deg(self) -> Floats:
+        """Angle at the Moon between the observer and the Sun: 0 = full, 180 = new."""
+        return angle_deg(-self.moon, self.sun - self.moon)
+
+    def moon_separation_deg(self, places: Places) -> Floats:
+        """Angle between the Moon and the targets, both without refraction."""
+        altitude, azimuth = np.radians(places.true_altitude_deg), np.radians(places.azimuth_deg)
+        across = np.cos(altitude)
+        towards = np.stack([across * np.cos(azimuth), across * np.sin(azimuth), np.sin(altitude)], axis=-1)
+        return angle_deg(self.moon, towards)
+
+
+def angle_deg(one: Floats, other: Floats) -> Floats:
+    """Angle between vectors along the last axis, good at 0 and 180 degrees."""
+    apart = np.linalg.norm(np.cross(one, other), axis=-1)
+    angle: Floats = np.degrees(np.arctan2(apart, np.sum(one * other, axis=-1)))
+    return angle
+
+
+def _altitude(vectors: Floats) -> Floats:
+    altitude: Floats = np.degrees(np.arcsin(vectors[..., 2] / np.linalg.norm(vectors, axis=-1)))
+    return altitude
+
+
+@dataclass(frozen=True)
+class Orientation:
+    """UT1-UTC before and after `leap_mjd` (UTC day on which it jumps.
+
+    Far ahead where it does not), polar motion.
+    """
+
+    before_s: float
+    after_s: float
+    leap_mjd: float
+    xp_arcsec: float
+    yp_arcsec: float
+
+    @classmethod
+    def of_night(cls, origin: dt.datetime, measured_ut1_utc_s: float | None) -> Orientation:
+        """The installed table's value at the middle of the night, or the measured one.
+
+        UT1-UTC stands still through the night but for a leap second, which moves it by a whole one at the
+        midnight UTC that it is entered at.
+        """
+        middle = origin + dt.timedelta(seconds=NIGHT_S // 2)
+        ut1_utc_s, xp_arcsec, yp_arcsec = earth_orientation(middle, measured_ut1_utc_s)
+        with quiet_astropy():
+            labels = Time(
+                [each.replace(tzinfo=None) for each in (origin, origin + dt.timedelta(1))], scale="utc"
+            )
+            leap = round(float(np.diff((labels.tai.mjd - labels.mjd) * NIGHT_S)[0]))
+            noon_mjd, middle_mjd = float(labels.mjd[0]), float(labels.mjd[0]) + 0.5
+        midnight = float(np.floor(noon_mjd) + 1) if leap else FAR_MJD
+        passed = leap if middle_mjd >= midnight else 0
+        return cls(ut1_utc_s - passed, ut1_utc_s - passed + leap, midnight, xp_arcsec, yp_arcsec)
+
+
+@contextmanager
+def quiet_astropy() -> Iterator[None]:
+    """No network, no expiry, no "dubious year" (the leap-second routine of years too far ahead)."""
+    with (
+        iers.conf.set_temp("auto_download", False),
+        iers.conf.set_temp("auto_max_age", None),
+        warnings.catch_warnings(),
+    ):
+        warnings.filterwarnings("ignore", message=".*dubious year", category=ErfaWarning)
+        yield
+
+
+@contextmanager
+def oriented(orientation: Orientation) -> Iterator[None]:
+    """astropy turned by this orientation for every date: no file is parsed and nothing expires."""
+    before, after, leap = orientation.before_s, orientation.after_s, orientation.leap_mjd
+    table = QTable(
+        {
+            "MJD": [0.0, leap - 1, leap, FAR_MJD + 1] * u.d,
+            "UT1_UTC": [before, before, after, after] * u.s,
+            "PM_x": [orientation.xp_arcsec] * 4 * u.arcsec,
+            "PM_y": [orientation.yp_arcsec] * 4 * u.arcsec,
+            "dX_2000A": [0.0] * 4 * u.arcsec,
+            "dY_2000A": [0.0] * 4 * u.arcsec,
+        }
+    )
+    with quiet_astropy(), iers.earth_orientation_table.set(iers.IERS(table)):
+        yield
+
+
+class SkyBook:
+    """Answers where things stand; computes each (target, second) pair once."""
+
+    def __init__(self, request: Request, origin: dt.datetime) -> None:
+        """Seconds in questions count from `origin` (UTC)."""
+        site = request.site
+        self._origin = np.datetime64(origin.astimezone(dt.UTC).replace(tzinfo=None), "s")
+        self.orientation = Orientation.of_night(origin, request.night.ut1_utc_s)
+        self._place = EarthLocation.from_geodetic(
+            site.longitude_deg * u.deg, site.latitude_deg * u.deg, site.elevation_m * u.m
+        )
+        self._ra_deg = np.array([target.ra_deg for target in request.targets])
+        self._dec_deg = np.array([target.dec_deg for target in request.targets])
+        self._air = (
+            {
+                "pressure": site.pressure_hpa * u.hPa,
+                "temperature": site.temperature_c * u.deg_C,
+                "relative_humidity": site.humidity,
+                "obswl": VISUAL_UM * u.um,
+            }
+            if site.pressure_hpa > 0
+            else {}
+        )
+        self._keys: Ints = np.empty(0, dtype=np.int64)
+        self._known: Floats = np.empty((5, 0))
+        self._node_from, self._node_until = 0, -1
+        self._nodes: Floats = np.empty((2, 0, 3))
+
+    def places(self, target: Ints, second: Ints) -> Places:
+        """Targets (index in the request; -1 for none) at seconds after the origin; same shapes in and out."""
+        asked = (target >= 0) & (np.abs(second) <= REACH_S)
+        keys = np.where(asked, target * KEY_SPAN + second + REACH_S, -1)
+        missing = np.setdiff1d(keys[asked], self._keys)
+        if missing.size:
+            merged = np.concatenate([self._keys, missing])
+            order = np.argsort(merged)
+            self._keys = merged[order]
+            self._known = np.concatenate([self._known, self._transform(missing)], axis=1)[:, order]
+        found = np.full((5, *keys.shape), np.nan)
+        if asked.any():
+            found[:, asked] = self._known[:, np.searchsorted(self._keys, keys[asked])]
+        return Places(*found)
+
+    def bodies(self, second: Ints) -> Bodies:
+        """Sun and Moon at seconds after the origin, shape (n,); NaN beyond the reach of the night."""
+        asked = np.abs(second) <= REACH_S
+        result = np.full((2, *second.shape, 3), np.nan)
+        if asked.any():
+            wanted = second[asked]
+            self._cover(int(wanted.min()), int(wanted.max()))
+            position = (wanted - self._node_from) / NODE_S
+            left = np.floor(position).astype(np.int64) - (POINTS // 2 - 1)
+            result[:, asked] = _lagrange(self._nodes, left, position - left)
+        return Bodies(*result)
+
+    def _times(self, second: Ints) -> Time:
+        return Time(self._origin + second.astype("timedelta64[s]"), format="datetime64", scale="utc")
+
+    def _transform(self, keys: Ints) -> Floats:
+        target, second = keys // KEY_SPAN, keys % KEY_SPAN - REACH_S
+        with oriented(self.orientation):
+            times = self._times(second)
+            stars = SkyCoord(self._ra_deg[target] * u.deg, self._dec_deg[target] * u.deg, frame="icrs")
+            equator = stars.transform_to(HADec(obstime=times, location=self._place))
+            horizon = stars.transform_to(AltAz(obstime=times, location=self._place))
+            seen = (
+                stars.transform_to(AltAz(obstime=times, location=self._place, **self._air))
+                if self._air
+                else horizon
+            )
+        turn = equator.ha.to_value(u.deg) * 240
+        return np.stack(
+            [
+                43200 - np.mod(43200 - turn, 86400),
+                equator.dec.to_value(u.deg),
+                horizon.alt.to_value(u.deg),
+                np.mod(horizon.az.to_value(u.deg), 360),
+                seen.alt.to_value(u.deg),
+            ]
+        )
+
+    def _cover(self, first: int, last: int) -> None:
+        margin = POINTS * NODE_S
+        if (
+            self._nodes.shape[1]
+            and self._node_from <= first - margin // 2
+            and last + margin // 2 <= self._node_until
+        ):
+            return
+        start = (min(first, self._node_from if self._nodes.shape[1] else first) - margin) // NODE_S * NODE_S
+        stop = max(last, self._node_until) + margin
+        seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
+        with oriented(self.orientation):
+            times = self._times(seconds)
+            frame = AltAz(obstime=times, location=self._place)
+            tracks = [
+                get_body(body, times, self._place, ephemeris="builtin")
+                .transform_to(frame)
+                .cartesian.xyz.to_value(u.km)
+                .T
+                for body in ("sun", "moon")
+            ]
+        self._nodes = np.stack(tracks)
+        self._node_from, self._node_until = int(seconds[0]), int(seconds[-1])
+
+
+def _lagrange(nodes: Floats, left: Ints, offset: Floats) -> Floats:
+    """Interpolate `nodes` (..., k, 3) at `left` + `offset` steps, through POINTS nodes from `left`."""
+    result = np.zeros((*nodes.shape[:-2], left.size, 3))
+    for point in range(POINTS):
+        weight = np.ones_like(offset)
+        for other in range(POINTS):
+            if other != point:
+                weight *= (offset - other) / (point - other)
+        result += weight[:, None] * nodes[..., left + point, :]
+    return result
