@@ -122,9 +122,7 @@ class Problem:
 
     def rotates_between(self, before: Slot | None, after: Slot) -> bool:
         """Whether the rotator turns by 180 degrees between the two."""
-        return (
-            self.request.mount.turn_rotator_after_flip and before is not None and before.side != after.side
-        )
+        return self.request.mount.turn_rotator_after_flip and before is not None and before.side != after.side
 
     def acquisition_s(self, before: Slot | None, after: Slot) -> int:
         """Centre, settle and rotate: the acts that every arrival has, filter and focus excepted."""

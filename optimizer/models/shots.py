@@ -105,12 +105,13 @@ class NightFacts(Frozen):
 
 
 class GoalTotal(Frozen):
-    """Progress of one goal through this plan."""
+    """Progress of one goal: wanted in all, in hand before, planned tonight, left afterwards."""
 
     target: str
     filter: str
     exposure_s: float
     frames_wanted: int
+    frames_done: int
     frames_planned: int
     frames_left: int
     seconds_wanted: float

@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from optimizer.models.rig import Mount, PierSide
 
 SECONDS_PER_DEGREE = 240.0
-DRIFT_DEG_S = 15.041067 / 3600  # the hour axis of a standing mount, seen from the sky (Explanatory Supplement)
+DRIFT_DEG_S = (
+    15.041067 / 3600
+)  # the hour axis of a standing mount, seen from the sky (Explanatory Supplement)
 # Planner and audit compute axis angles by different routes; this much covers their difference (s).
 SAFETY_S = 0.02
 

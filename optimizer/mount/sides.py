@@ -14,8 +14,14 @@ from optimizer.sky.spans import WHOLE_NIGHT, Edge, Windows, intersect, windows_o
 from optimizer.sky.windows import SkyWindows
 
 ZONE_WORDS = {
-    "west": (Edge("zone", "first side opens after the lower culmination"), Edge("zone", "first side must be left")),
-    "east": (Edge("zone", "flipped side opens"), Edge("zone", "flipped side ends before the lower culmination")),
+    "west": (
+        Edge("zone", "first side opens after the lower culmination"),
+        Edge("zone", "first side must be left"),
+    ),
+    "east": (
+        Edge("zone", "flipped side opens"),
+        Edge("zone", "flipped side ends before the lower culmination"),
+    ),
 }
 BEFORE_TRANSIT = (Edge("zone", "lower culmination"), Edge("zone", "transit"))
 AFTER_TRANSIT = (Edge("zone", "transit"), Edge("zone", "lower culmination"))
@@ -25,8 +31,9 @@ AFTER_TRANSIT = (Edge("zone", "transit"), Edge("zone", "lower culmination"))
 class SideWindows:
     """One target on one side (None: a mount without sides).
 
-    `zone`: it may track, as far as the mount says. `motion`: a slew to it may lie here. `work`: the telescope may work on it. `shutter[filter]`: the
-    shutter may be open. `quiet`: the last minutes before its transits.
+    `zone`: it may track, as far as the mount says. `motion`: a slew to it may lie here. `work`: the
+    telescope may work on it. `shutter[filter]`: the shutter may be open. `quiet`: the last minutes before
+    its transits.
     """
 
     side: PierSide | None
@@ -41,22 +48,22 @@ def permitted_sides(request: Request, target: Target) -> tuple[PierSide | None, 
     """Pier sides that a target may be shot on; (None,) for mounts without sides."""
     if not request.mount.flips:
         return (None,)
-    wished: dict[str, tuple[PierSide | None, ...]] = {"either": SIDES, "before": SIDES[:1], "after": SIDES[1:]}
+    wished: dict[str, tuple[PierSide | None, ...]] = {
+        "either": SIDES,
+        "before": SIDES[:1],
+        "after": SIDES[1:],
+    }
     return wished[target.sides]
 
 
-def side_windows(
-    request: Request, sky: SkyWindows, target: Target, side: PierSide | None
-) -> SideWindows:
+def side_windows(request: Request, sky: SkyWindows, target: Target, side: PierSide | None) -> SideWindows:
     """The windows of a target on a side that its mount has."""
     own, span_s = sky[target.name], float(SPAN_S)
     zone, wish, quiet = WHOLE_NIGHT, WHOLE_NIGHT, Windows()
     if side is not None:
         zone = windows_of(times_within(own.track, *zone_s(request.mount, side), span_s), *ZONE_WORDS[side])
         edge = Edge("quiet", "last minutes before the meridian")
-        quiet = windows_of(
-            times_within(own.track, -request.mount.quiet_min * 60, 0.0, span_s), edge, edge
-        )
+        quiet = windows_of(times_within(own.track, -request.mount.quiet_min * 60, 0.0, span_s), edge, edge)
     elif target.sides == "before":
         wish = windows_of(times_within(own.track, -HALF_TURN_S, 0.0, span_s), *BEFORE_TRANSIT)
     elif target.sides == "after":
@@ -67,8 +74,6 @@ def side_windows(
         zone=zone,
         motion=intersect(zone, sky.sun_down),
         work=work,
-        shutter={
-            name: intersect(intersect(windows, work), wish) for name, windows in own.shutter.items()
-        },
+        shutter={name: intersect(intersect(windows, work), wish) for name, windows in own.shutter.items()},
         quiet=quiet,
     )

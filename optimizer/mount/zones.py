@@ -12,7 +12,9 @@ import numpy as np
 from optimizer.models.rig import Mount, PierSide
 from optimizer.sky.tracks import Track
 
-SIDEREAL_RATE = 1.00273781191135448  # seconds of hour angle in a second, a fixed star (IAU 2000 Resolution B1.8)
+SIDEREAL_RATE = (
+    1.00273781191135448  # seconds of hour angle in a second, a fixed star (IAU 2000 Resolution B1.8)
+)
 HALF_TURN_S = 43200.0
 FULL_TURN_S = 86400.0
 MINUTE_READINGS = (1.0, 1.00273790935)  # "a minute past the meridian": of hour angle, or of the clock

@@ -18,9 +18,7 @@ from optimizer.packing.choice import (
 )
 from optimizer.problem import Problem, Slot, Task
 
-ActKind = Literal[
-    "slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"
-]
+ActKind = Literal["slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"]
 
 
 @dataclass(frozen=True)
@@ -184,9 +182,7 @@ class _Acts:
         self.work_ends = work_ends
         self.list: list[Act] = []
 
-    def add(
-        self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None
-    ) -> None:
+    def add(self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None) -> None:
         if seconds > 0:
             last = self.work_ends if ends_by is None else ends_by
             self.list.append(Act(kind, self.now, self.now + seconds, last, task))

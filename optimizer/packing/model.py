@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from ortools.sat.python import cp_model
 
 from optimizer.packing.choice import Choice, RunChoice, VisitChoice
@@ -47,7 +49,9 @@ def _read_visit(
 ) -> VisitChoice:
     follows = {before: after for (before, after), arc in visit.arcs.items() if values.boolean_value(arc)}
     current = next(
-        task for task, run in visit.runs.items() if run.is_first is not None and values.boolean_value(run.is_first)
+        task
+        for task, run in visit.runs.items()
+        if run.is_first is not None and values.boolean_value(run.is_first)
     )
     order = [current]
     while (current := follows.get(current, -1)) >= 0:
@@ -67,12 +71,14 @@ def _read_run(
     return RunChoice(run.task.index, tuple(segments), span, bool(values.boolean_value(run.focus_first)))
 
 
-def hint_choice(model: cp_model.CpModel, night: NightVars, choice: Choice, laid: tuple[LaidVisit, ...]) -> None:
+def hint_choice(
+    model: cp_model.CpModel, night: NightVars, choice: Choice, laid: tuple[LaidVisit, ...]
+) -> None:
     """Offer a choice to the solver; hints of an earlier phase are cleared first."""
     model.clear_hints()
     by_slot = {visit.slot: (visit, lay) for visit, lay in zip(choice, laid, strict=True)}
     order = [NIGHT, *(visit.slot for visit in choice), NIGHT]
-    arcs = set(zip(order, order[1:], strict=False)) if choice else set()
+    arcs = set(pairwise(order)) if choice else set()
     for arc, literal in night.arcs.items():
         model.add_hint(literal, arc in arcs)
     for index, visit in night.visits.items():
@@ -94,7 +100,7 @@ def _hint_visit(model: cp_model.CpModel, visit: VisitVars, choice: VisitChoice, 
     model.add_hint(visit.by_flip, laid.acts[0].kind == "flip")
     order = [run.task for run in choice.runs]
     for arc, literal in visit.arcs.items():
-        model.add_hint(literal, arc in set(zip(order, order[1:], strict=False)))
+        model.add_hint(literal, arc in set(pairwise(order)))
     chosen = {run.task: run for run in choice.runs}
     for task, run in visit.runs.items():
         model.add_hint(run.present, task in chosen)

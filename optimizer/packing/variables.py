@@ -84,15 +84,11 @@ def _visit(model: cp_model.CpModel, problem: Problem, slot: Slot, horizon: int) 
         free=model.new_int_var(0, horizon, f"{tag}.free"),
         by_flip=model.new_bool_var(f"{tag}.by_flip"),
         filter_changes=model.new_bool_var(f"{tag}.filter_changes"),
-        runs={
-            index: _run(model, problem, slot, problem.tasks[index], horizon) for index in slot.shutter
-        },
+        runs={index: _run(model, problem, slot, problem.tasks[index], horizon) for index in slot.shutter},
     )
 
 
-def _run(
-    model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, horizon: int
-) -> RunVars:
+def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, horizon: int) -> RunVars:
     tag = f"v{slot.index}.t{task.index}"
     spans = slot.shutter[task.index]
     longest_s = max(last - first for first, last in spans)

@@ -1,1 +1,1 @@
-"""report"""
+"""What people see: the night at a glance, visits, progress, windows and findings as text."""

@@ -32,10 +32,11 @@ def build_totals(problem: Problem, windows: SkyWindows, choice: Choice, steps: S
                 target=task.target.name,
                 filter=task.goal.filter,
                 exposure_s=seconds,
-                frames_wanted=task.frames_left,
+                frames_wanted=task.goal.frames,
+                frames_done=task.goal.done,
                 frames_planned=frames,
                 frames_left=task.frames_left - frames,
-                seconds_wanted=task.frames_left * seconds,
+                seconds_wanted=task.goal.frames * seconds,
                 seconds_planned=frames * seconds,
                 seconds_left=(task.frames_left - frames) * seconds,
             )

@@ -14,8 +14,10 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
     for index, visit in night.visits.items():
         model.add_bool_or([visit.by_flip, visit.filter_changes, ~visit.present])
         for (before, after), literal in night.arcs.items():
-            if after == index and before >= 0 and problem.flips_between(
-                night.visits[before].slot, visit.slot
+            if (
+                after == index
+                and before >= 0
+                and problem.flips_between(night.visits[before].slot, visit.slot)
             ):
                 _same_filter_across(model, night.visits[before], visit, literal)
         for run in visit.runs.values():

@@ -56,8 +56,7 @@ def _times(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
     for run in visit.runs.values():
         assert run.is_first is not None
         model.add(
-            run.start
-            >= visit.ready + visit.filter_changes * run.task.change_s + run.focus_first * focus_s
+            run.start >= visit.ready + visit.filter_changes * run.task.change_s + run.focus_first * focus_s
         ).only_enforce_if(run.is_first)
         model.add(visit.free >= run.end).only_enforce_if(run.present)
     for (task, other), literal in visit.arcs.items():

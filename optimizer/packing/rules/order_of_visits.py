@@ -84,11 +84,13 @@ def _motion(
             seconds = arrive - after.depart
             per_wait = math.floor(moving.per_wait_s)
             model.add(seconds >= moving.floor_s).only_enforce_if(literal)
-            model.add(seconds * per_wait >= math.ceil(moving.ahead_s * per_wait) + wait).only_enforce_if(literal)
+            model.add(seconds * per_wait >= math.ceil(moving.ahead_s * per_wait) + wait).only_enforce_if(
+                literal
+            )
             if moving.behind_s > 0:
-                model.add(
-                    seconds * per_wait >= math.ceil(moving.behind_s * per_wait) - wait
-                ).only_enforce_if(literal)
+                model.add(seconds * per_wait >= math.ceil(moving.behind_s * per_wait) - wait).only_enforce_if(
+                    literal
+                )
         else:
             model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
     else:
@@ -112,7 +114,7 @@ def _twins(model: cp_model.CpModel, night: NightVars) -> None:
     for visit in night.visits.values():
         by_twin.setdefault(visit.slot.twin, []).append(visit)
         by_side.setdefault((visit.slot.target.name, visit.slot.side), []).append(visit.present)
-    for first, second in (t for t in by_twin.values() if len(t)==2):
+    for first, second in (t for t in by_twin.values() if len(t) == 2):
         model.add_implication(second.present, first.present)
         model.add(second.depart >= first.free).only_enforce_if(second.present)
     for present in by_side.values():

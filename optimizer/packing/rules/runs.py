@@ -22,7 +22,9 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
             _inside_a_window(model, visit, run)
         model.add_bool_or([run.present for run in visit.runs.values()]).only_enforce_if(visit.present)
     for task in night.problem.tasks:
-        frames = [visit.runs[task.index].frames for visit in night.visits.values() if task.index in visit.runs]
+        frames = [
+            visit.runs[task.index].frames for visit in night.visits.values() if task.index in visit.runs
+        ]
         if frames:
             model.add(sum(frames) <= task.frames_left)
     for visit in night.visits.values():

@@ -1,0 +1,69 @@
+"""`darkfill plan REQUEST`: the night's best shot list, audited, written and shown."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.failures import ExitCode, say
+
+EXAMPLE = (
+    "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
+    "writes request.shots.json and request.shots.csv beside the request and shows the plan. "
+    "Ctrl-C keeps the best plan found so far."
+)
+
+
+def command(
+    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="DIR", help="Folder for the shot list; default: beside the request."),
+    ] = None,
+    evening: Annotated[
+        str | None, typer.Option("--evening", metavar="DATE", help="Plan this night (YYYY-MM-DD) instead.")
+    ] = None,
+    time_limit: Annotated[
+        float | None, typer.Option("--time-limit", metavar="S", help="Search at most so many seconds.")
+    ] = None,
+    include_outside: Annotated[
+        bool,
+        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the shot list as JSON to stdout, nothing else.")
+    ] = False,
+) -> ExitCode:
+    """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
+    from optimizer.cli.loading import load, writable_folder
+    from optimizer.cli.progress import Teller
+    from optimizer.export.json_file import json_text
+    from optimizer.export.shot_files import write_shots
+    from optimizer.planner import plan_night
+    from optimizer.report.audit_view import audit_view
+    from optimizer.report.plan_view import plan_view
+    from optimizer.report.tables import show
+
+    loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
+    folder = writable_folder(request, out)
+    for warning in loaded.warnings:
+        say(f"warning: {warning}")
+    with Teller(loaded.request.aim.time_limit_s) as teller:
+        shots = plan_night(loaded, teller.tell)
+    if shots.audit.violations:
+        show(audit_view(shots.audit), sys.stderr)
+        say("the plan failed its audit and was not written; this is a defect of darkfill")
+        return ExitCode.VIOLATIONS
+    if as_json:
+        sys.stdout.write(json_text(shots))
+    else:
+        show(plan_view(shots))
+    if not shots.steps:
+        say("nothing can be scheduled on this night; no shot list was written")
+        return ExitCode.NOTHING_TO_SCHEDULE
+    for path in write_shots(folder, request.stem, shots):
+        say(f"wrote {path}")
+    return ExitCode.DONE

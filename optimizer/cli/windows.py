@@ -1,0 +1,49 @@
+"""`darkfill windows REQUEST`: when may the shutter be open tonight, and what closes each window?"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.failures import ExitCode, say
+
+EXAMPLE = (
+    "Example: darkfill windows plans/long-winter-night/request.toml   "
+    "lists for each target, filter and pier side when the shutter may be open, and why no longer."
+)
+
+
+def command(
+    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    evening: Annotated[
+        str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
+    ] = None,
+    include_outside: Annotated[
+        bool,
+        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the windows as JSON to stdout, nothing else.")
+    ] = False,
+) -> ExitCode:
+    """Show when the shutter may be open tonight, per target, filter and pier side."""
+    import json
+
+    from optimizer.cli.loading import load
+    from optimizer.models.shots import as_json_data
+    from optimizer.report.tables import show
+    from optimizer.report.window_facts import windows_report
+    from optimizer.report.windows_view import windows_view
+
+    loaded = load(request, evening=evening, include_outside=include_outside)
+    for warning in loaded.warnings:
+        say(f"warning: {warning}")
+    report = windows_report(loaded.request)
+    if as_json:
+        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+    else:
+        show(windows_view(report))
+    return ExitCode.DONE

@@ -1,0 +1,70 @@
+"""One night from request to audited shot list: every room in order."""
+
+from __future__ import annotations
+
+import datetime as dt
+from importlib.metadata import version
+
+from optimizer import __version__
+from optimizer.audit import audit_shot_list
+from optimizer.models.load import LoadedRequest
+from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Proof, ShotList, Tool
+from optimizer.packing.solve import Packed, Progress, solve
+from optimizer.problem import Problem, build_problem
+from optimizer.sky.bodies import night_sky
+from optimizer.sky.facts import night_facts
+from optimizer.sky.windows import sky_windows
+from optimizer.timeline.steps import build_steps
+from optimizer.timeline.totals import build_totals
+from optimizer.timeline.unplanned import explain_unplanned
+
+BOUND_DECIMALS = 6
+
+
+def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
+    """Plan a night and audit the plan; not to be written unless `audit.violations` is empty.
+
+    `tell` hears seconds, value and bound (weighted seconds) of each better plan.
+    """
+    request = loaded.request
+    sky = night_sky(request)
+    windows = sky_windows(request, sky)
+    problem = build_problem(request, windows)
+    packed = solve(problem, tell)
+    steps = build_steps(request, sky, windows, problem, packed.laid)
+    unaudited = ShotList(
+        schema_=SHOTS_SCHEMA,
+        tool=_tool(),
+        created_utc=dt.datetime.now(dt.UTC).replace(microsecond=0),
+        request_sha256=loaded.sha256,
+        request=request,
+        night=night_facts(request, sky),
+        steps=steps,
+        totals=build_totals(problem, windows, packed.choice, steps),
+        proof=_proof(problem, packed),
+        unplanned=explain_unplanned(request, sky, windows, problem, packed.choice),
+        audit=AuditReport(rules=(), violations=(), least_margin_min=None),
+    )
+    return unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
+
+
+def _tool() -> Tool:
+    return Tool(
+        name="darkfill",
+        version=__version__,
+        ortools=version("ortools"),
+        astropy=version("astropy"),
+        numpy=version("numpy"),
+    )
+
+
+def _proof(problem: Problem, packed: Packed) -> Proof:
+    return Proof(
+        status=packed.status,
+        objective=round(problem.weighted_seconds(packed.worth), BOUND_DECIMALS),
+        bound=round(problem.weighted_seconds(packed.bound), BOUND_DECIMALS),
+        gap=round(packed.gap, BOUND_DECIMALS),
+        seconds=round(packed.seconds, 3),
+        seed=problem.request.aim.seed,
+        workers=packed.workers,
+    )

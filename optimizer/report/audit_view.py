@@ -1,0 +1,33 @@
+"""What the audit found, as text."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from optimizer.models.shots import AuditReport
+from optimizer.models.words import safe
+from optimizer.report.tables import heading, plain_table
+from optimizer.report.words import count
+
+
+def audit_view(report: AuditReport) -> RenderableType:
+    """Verdict, least margin, and a row for each broken rule."""
+    rules = count(len(report.rules), "rule")
+    margin = (
+        ""
+        if report.least_margin_min is None
+        else f" Least margin to contact: {report.least_margin_min:.1f} min."
+    )
+    if not report.violations:
+        return Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")
+    table = plain_table("step", "rule", "amount", "what", right=("step", "amount"))
+    for violation in report.violations:
+        table.add_row(
+            "-" if violation.step is None else str(violation.step),
+            violation.rule,
+            f"{violation.amount:g} {violation.unit}",
+            Text(safe(violation.message)),
+        )
+    found = count(len(report.violations), "violation")
+    return Group(heading(f"NOT within the rules: {found}, {rules} checked.{margin}"), table)

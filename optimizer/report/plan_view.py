@@ -1,0 +1,185 @@
+"""A plan in the terminal: the night at a glance, its visits, progress, what was left out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
+from optimizer.report.tables import heading, plain_table
+from optimizer.report.visits import Visit, visits_of
+from optimizer.report.words import clock, count, duration, name, percent, zone_words
+
+BAR_CELLS = 12
+CAUTION = (
+    "Before you rely on it: measure contact by hand and by day, set the mount's own limits too, let only one "
+    "program manage the flip, and watch the first one. The maker's instructions and local rules come first."
+)
+
+
+def plan_view(shots: ShotList) -> RenderableType:
+    """Everything that `darkfill plan` shows of a plan."""
+    visits = visits_of(shots.steps)
+    title = f"Night of {shots.night.evening} at {name(shots.request.site.name)}"
+    parts: list[RenderableType] = [heading(title), *_glance(shots, visits)]
+    if visits:
+        parts += [Text(), heading("Visits"), _visit_table(shots, visits)]
+    parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals)]
+    if shots.unplanned:
+        parts += [Text(), heading("Left out tonight, and what would change it"), *_unplanned(shots.unplanned)]
+    if visits:
+        parts += [Text(), Text(CAUTION, style="dim")]
+    return Group(*parts)
+
+
+def night_lines(night: NightFacts) -> Iterator[Text]:
+    """The night's edges and the Moon, in local time."""
+    noon = dt.datetime.combine(dt.date.fromisoformat(night.evening), dt.time(12), tzinfo=dt.UTC)
+    zone = zone_words(noon, noon + dt.timedelta(days=1), night.time_zone)
+    yield Text(f"Times are local: {zone}.", style="dim")
+    yield Text(f"Sun    {_sun(night)}")
+    yield Text(f"Moon   {_moon(night)}")
+
+
+def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
+    yield from night_lines(shots.night)
+    totals = shots.totals
+    open_words, dark_words = duration(totals.open_shutter_s), duration(totals.dark_s)
+    if totals.dark_s:
+        share = percent(totals.share)
+        yield Text(
+            f"Open   {open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
+        )
+    else:
+        yield Text("Open   nothing: it is never dark enough tonight for any filter asked for", style="bold")
+    if not visits:
+        return
+    yield Text(f"Proof  {_proof(shots)}")
+    if shots.request.mount.flips:
+        yield Text(f"Flip   {_flips(shots, visits)}")
+    broken = len(shots.audit.violations)
+    verdict = "none broken" if not broken else f"{broken} times broken"
+    yield Text(f"Audit  {len(shots.audit.rules)} rules checked by a second route through the sky: {verdict}")
+
+
+def _sun(night: NightFacts) -> str:
+    zone = night.time_zone
+    pairs = (
+        ("18", night.astronomical_dusk_utc, night.astronomical_dawn_utc),
+        ("12", night.nautical_dusk_utc, night.nautical_dawn_utc),
+        ("6", night.civil_dusk_utc, night.civil_dawn_utc),
+    )
+    words = [f"sets {clock(night.sunset_utc, zone)}"] if night.sunset_utc else []
+    deepest = next((pair for pair in pairs if pair[1] or pair[2]), None)
+    if deepest is None:
+        words.append("no twilight edge tonight")
+    else:
+        if deepest[0] != "18":
+            words.append("never 18° below the horizon")
+        words.append(f"{deepest[0]}° below {clock(deepest[1], zone)} to {clock(deepest[2], zone)}")
+    if night.sunrise_utc:
+        words.append(f"rises {clock(night.sunrise_utc, zone)}")
+    return ", ".join(words)
+
+
+def _moon(night: NightFacts) -> str:
+    zone = night.time_zone
+    events = sorted(
+        (instant, word)
+        for instant, word in ((night.moonrise_utc, "rises"), (night.moonset_utc, "sets"))
+        if instant is not None
+    )
+    times = ", ".join(f"{word} {clock(instant, zone)}" for instant, word in events)
+    return f"{percent(night.moon_illuminated)} lit, {times or 'neither rises nor sets tonight'}"
+
+
+def _proof(shots: ShotList) -> str:
+    proof = shots.proof
+    if proof.status == "optimal":
+        return f"the best plan possible, proven in {proof.seconds:.1f} s"
+    bound = f"within {percent(proof.gap, 2)} of the best possible"
+    early = ", search stopped early" if proof.status == "stopped" else ""
+    return f"{bound}, shown in {proof.seconds:.1f} s{early}"
+
+
+def _flips(shots: ShotList, visits: list[Visit]) -> str:
+    flips = [visit for visit in visits if visit.by_flip]
+    times = ", ".join(clock(visit.steps[0].start_utc, shots.night.time_zone) for visit in flips)
+    text = count(len(flips), "flip") + (f" at {times}" if flips else "")
+    margin = shots.audit.least_margin_min
+    return text if margin is None else f"{text}; never nearer to contact than {margin:.1f} min"
+
+
+def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Table:
+    zone = shots.night.time_zone
+    table = plain_table("from", "to", "target", "side", "by", "exposures", "open", "alt", right=("open",))
+    previous: Visit | None = None
+    for visit in visits:
+        first, last = visit.exposures[0], visit.exposures[-1]
+        if previous is not None and visit.steps[0].start_utc > previous.steps[-1].end_utc:
+            gap_s = (visit.steps[0].start_utc - previous.steps[-1].end_utc).total_seconds()
+            table.add_row(
+                clock(previous.steps[-1].end_utc, zone),
+                clock(visit.steps[0].start_utc, zone),
+                Text(f"wait {duration(gap_s)}", style="dim"),
+            )
+        table.add_row(
+            clock(visit.steps[0].start_utc, zone),
+            clock(visit.steps[-1].end_utc, zone),
+            Text(name(visit.target)),
+            visit.side or "-",
+            Text("FLIP", style="bold") if visit.by_flip else "slew",
+            Text(", ".join(f"{name(run[0], 12)} {run[1]}×{run[2]:g}s" for run in visit.runs())),
+            duration(visit.open_s),
+            f"{first.altitude_deg:.0f}° → {last.altitude_deg:.0f}°",
+        )
+        previous = visit
+    return table
+
+
+def _progress_table(goals: Sequence[GoalTotal]) -> Table:
+    table = plain_table(
+        "target", "filter", "exposure", "in hand", "tonight", "left", "of", "",
+        right=("exposure", "in hand", "tonight", "left", "of"),
+    )  # fmt: skip
+    shown_target = ""
+    for goal in goals:
+        table.add_row(
+            Text(name(goal.target) if goal.target != shown_target else ""),
+            Text(name(goal.filter, 12)),
+            f"{goal.exposure_s:g} s",
+            str(goal.frames_done),
+            Text(str(goal.frames_planned), style="bold" if goal.frames_planned else "dim"),
+            str(goal.frames_left),
+            str(goal.frames_wanted),
+            _bar(goal),
+        )
+        shown_target = goal.target
+    return table
+
+
+def _bar(goal: GoalTotal) -> str:
+    """In hand solid, tonight shaded, the rest light."""
+    done = min(1.0, goal.frames_done / goal.frames_wanted)
+    after = min(1.0, (goal.frames_done + goal.frames_planned) / goal.frames_wanted)
+    solid = round(BAR_CELLS * done)
+    shaded = round(BAR_CELLS * after) - solid
+    return "█" * solid + "▒" * shaded + "░" * (BAR_CELLS - solid - shaded)
+
+
+def _unplanned(entries: Sequence[Unplanned]) -> Iterator[Text]:
+    """Goals of one target that share a sentence are told together."""
+    grouped: dict[tuple[str, str], list[Unplanned]] = {}
+    for entry in entries:
+        grouped.setdefault((entry.target, entry.sentence), []).append(entry)
+    for (target, sentence), members in grouped.items():
+        frames = ", ".join(
+            f"{name(entry.filter, 12)} {entry.frames}×{entry.exposure_s:g}s" for entry in members
+        )
+        line = Text(f"{name(target)}", style="bold")
+        line.append(f" - {frames}: {sentence}.", style="not bold")
+        yield line

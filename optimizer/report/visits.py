@@ -1,0 +1,62 @@
+"""A shot list's steps, gathered again into visits for people to read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+
+from optimizer.models.shots import Step
+
+
+@dataclass
+class Visit:
+    """A contiguous stay on one target and pier side, from its slew or flip to its last download."""
+
+    steps: list[Step] = field(default_factory=list)
+
+    @property
+    def target(self) -> str:
+        """Name of the target."""
+        return self.steps[0].target or ""
+
+    @property
+    def side(self) -> str | None:
+        """Pier side, None for mounts without sides."""
+        return self.steps[0].pier_side
+
+    @property
+    def by_flip(self) -> bool:
+        """Whether it begins with the flip."""
+        return self.steps[0].kind == "flip"
+
+    @property
+    def exposures(self) -> list[Step]:
+        """Its exposures, in order."""
+        return [step for step in self.steps if step.kind == "expose"]
+
+    @property
+    def open_s(self) -> float:
+        """Open-shutter time."""
+        return sum(step.exposure_s or 0.0 for step in self.exposures)
+
+    @property
+    def focus_runs(self) -> int:
+        """Focus runs in it."""
+        return sum(step.kind == "focus" for step in self.steps)
+
+    def runs(self) -> list[tuple[str, int, float]]:
+        """Filter, frames and exposure seconds of each run, in order."""
+        keyed = groupby(self.exposures, key=lambda step: (step.filter or "", step.exposure_s or 0.0))
+        return [(key[0], len(list(steps)), key[1]) for key, steps in keyed]
+
+
+def visits_of(steps: Sequence[Step]) -> list[Visit]:
+    """The visits of a list, waits between them and park left out."""
+    visits: list[Visit] = []
+    for step in steps:
+        if step.kind in ("slew", "flip"):
+            visits.append(Visit([step]))
+        elif step.target is not None and visits and step.target == visits[-1].target:
+            visits[-1].steps.append(step)
+    return visits

@@ -1,0 +1,129 @@
+"""Tonight's windows as data: for each target, filter and pier side, with what opens and closes them."""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from optimizer.models.base import FromList, Frozen
+from optimizer.models.request import Request
+from optimizer.models.rig import PierSide
+from optimizer.models.shots import NightFacts, Utc
+from optimizer.models.targets import Target
+from optimizer.mount.sides import SideWindows, permitted_sides, side_windows
+from optimizer.sky.bodies import NightSky, night_sky
+from optimizer.sky.facts import night_facts
+from optimizer.sky.spans import Window
+from optimizer.sky.transits import upper_transits
+from optimizer.sky.windows import SkyWindows, sky_windows
+from optimizer.timeline.unplanned import why_no_window
+
+WINDOWS_SCHEMA = "darkfill-windows/1"
+
+
+class OpenWindow(Frozen):
+    """The shutter may be open from start (rounded up) to end (rounded down)."""
+
+    start_utc: Utc
+    end_utc: Utc
+    opened_by: str
+    opened_cause: str
+    closed_by: str
+    closed_cause: str
+
+
+class FilterWindows(Frozen):
+    """Windows of one filter on one side; `why_none` says why there are none."""
+
+    filter: str
+    pier_side: PierSide | None
+    windows: Annotated[tuple[OpenWindow, ...], FromList]
+    why_none: str
+
+
+class Transit(Frozen):
+    """An upper transit within the night."""
+
+    utc: Utc
+    altitude_deg: float
+
+
+class TargetFacts(Frozen):
+    """One target tonight."""
+
+    name: str
+    ra_deg: float
+    dec_deg: float
+    transits: Annotated[tuple[Transit, ...], FromList]
+    filters: Annotated[tuple[FilterWindows, ...], FromList]
+
+
+class WindowsReport(Frozen):
+    """`darkfill-windows/1`."""
+
+    schema_: Literal["darkfill-windows/1"] = Field(alias="schema")
+    night: NightFacts
+    targets: Annotated[tuple[TargetFacts, ...], FromList]
+
+
+def windows_report(request: Request) -> WindowsReport:
+    """All windows of a request's night."""
+    sky = night_sky(request)
+    windows = sky_windows(request, sky)
+    return WindowsReport(
+        schema_=WINDOWS_SCHEMA,
+        night=night_facts(request, sky),
+        targets=tuple(_target(request, sky, windows, target) for target in request.targets),
+    )
+
+
+def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target) -> TargetFacts:
+    track = windows[target.name].track
+    transits = tuple(
+        Transit(
+            utc=sky.clock.utc(round(at_s)),
+            altitude_deg=round(float(track.altitude_deg(np.array([at_s]))[0]), 4),
+        )
+        for at_s in upper_transits(track)
+    )
+    entries = [
+        _filter(request, sky, windows, target, side_windows(request, windows, target, side), name)
+        for name in dict.fromkeys(goal.filter for goal in target.goals)
+        for side in permitted_sides(request, target)
+    ]
+    return TargetFacts(
+        name=target.name,
+        ra_deg=target.ra_deg,
+        dec_deg=target.dec_deg,
+        transits=transits,
+        filters=tuple(entries),
+    )
+
+
+def _filter(
+    request: Request, sky: NightSky, windows: SkyWindows, target: Target, side: SideWindows, name: str
+) -> FilterWindows:
+    found = tuple(entry for window in side.shutter[name] if (entry := _open(sky, window)) is not None)
+    why_none = ""
+    if not windows[target.name].shutter[name]:
+        why_none = why_no_window(request, sky, windows, target, name)[1]
+    elif not found:
+        why_none = "nothing on this side of the meridian while the sky allows it"
+    return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
+
+
+def _open(sky: NightSky, window: Window) -> OpenWindow | None:
+    start, end = math.ceil(window.start_s), math.floor(window.end_s)
+    if end <= start:
+        return None
+    return OpenWindow(
+        start_utc=sky.clock.utc(start),
+        end_utc=sky.clock.utc(end),
+        opened_by=window.opened_by.words,
+        opened_cause=window.opened_by.cause,
+        closed_by=window.closed_by.words,
+        closed_cause=window.closed_by.cause,
+    )

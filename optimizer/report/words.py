@@ -1,0 +1,50 @@
+"""Numbers and instants as people read them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+
+from optimizer.models.words import safe
+
+
+def clock(instant: dt.datetime | None, zone: str, *, seconds: bool = False) -> str:
+    """Local time of day; a dash where there is none."""
+    if instant is None:
+        return "-"
+    local = instant.astimezone(zoneinfo.ZoneInfo(zone))
+    return local.strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def zone_words(start: dt.datetime, end: dt.datetime, zone: str) -> str:
+    """The zone's name and its offsets tonight (two where the clocks change)."""
+    offsets = []
+    for instant in (start, end):
+        text = instant.astimezone(zoneinfo.ZoneInfo(zone)).strftime("%z")
+        offsets.append(f"UTC{text[:3]}" + (f":{text[3:5]}" if text[3:5] != "00" else ""))
+    both = offsets[0] if offsets[0] == offsets[1] else f"{offsets[0]}, later {offsets[1]}: the clocks change"
+    return f"{zone}, {both}"
+
+
+def duration(seconds: float) -> str:
+    """Hours and minutes, rounded to the minute."""
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def percent(fraction: float, decimals: int = 0) -> str:
+    """A fraction as a percentage."""
+    return f"{100 * fraction:.{decimals}f} %"
+
+
+def name(text: str, most: int = 32) -> str:
+    """A name from a request: no control sequence gets through, overlong ones are cut."""
+    clean = safe(text)
+    return clean if len(clean) <= most else clean[: most - 1] + "…"
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """`1 flip`, `2 flips`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
