@@ -190,8 +190,9 @@ def _explained(
         line = lines[int(index)]
         if (line, column) in told:
             continue
-        remedy = "write one" if problem.message == "missing" else problem.remedy
-        message = "the cell is empty" if problem.message == "missing" else problem.message
+        message, remedy = problem.message, problem.remedy
+        if message == "missing":
+            message, remedy = "the cell is empty", remedy.replace("add it:", "write")
         found.append(
             InputProblem(file, column, message, remedy, problem.value, problem.unit, line, problem.where)
         )

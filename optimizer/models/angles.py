@@ -16,7 +16,7 @@ _PATTERN = re.compile(
     re.VERBOSE,
 )
 _LIKE: dict[Axis, str] = {
-    "ra": '"03h29m11s" or "52d17m48s"',
+    "ra": '"03h29m11s" or "52.297d"',
     "dec": '"+31d18m36s"',
     "latitude": '"38d55m12s" or "38d55m12sN"',
     "longitude": '"-3d06m36s" or "3d06m36sW"',
@@ -57,7 +57,7 @@ def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis 
 
 def _refuse_wrong_axis(axis: Axis, unit: str | None, letter: str, remedy: str) -> None:
     if axis == "ra" and unit is None:
-        raise ValueError("it does not say whether it counts hours or degrees; end it with h or d")
+        raise ValueError(f"it does not say whether it counts hours or degrees; {remedy}")
     if axis != "ra" and unit == "h":
         raise ValueError(f"only right ascensions are counted in hours; {remedy}")
     if letter and letter not in _LETTERS[axis]:

@@ -50,7 +50,9 @@ def checked(document: Document, model: type[Model], *, request_at: KeyPath = ())
 
 
 def _without_field_name(document: Document, problems: list[InputProblem]) -> dict[str, Any]:
-    """The data without `schema_`: Python's name for the field works in code, not in files."""
-    if "schema_" in document.data:
-        problems.append(document.problem(("schema_",), "this key is not known here", "did you mean schema?"))
-    return {key: value for key, value in document.data.items() if key != "schema_"}
+    """The data with `schema_` told and renamed: Python's name for the field works in code, not in files."""
+    if "schema_" not in document.data:
+        return document.data
+    problems.append(document.problem(("schema_",), "this key is not known here", "did you mean schema?"))
+    data = {key: value for key, value in document.data.items() if key != "schema_"}
+    return {"schema": document.data["schema_"], **data}

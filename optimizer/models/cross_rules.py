@@ -71,12 +71,11 @@ def _known_filters(document: Document, root: KeyPath) -> Iterator[InputProblem]:
             continue
         folded = {other.strip().casefold(): other for other in known}
         near = difflib.get_close_matches(name.strip().casefold(), list(folded), 1, 0.6)
-        hint = (
-            f"did you mean {quoted(folded[near[0]])}?"
-            if near
-            else f"use {listing(map(quoted, known))}, or add it"
-        )
-        yield document.problem((*path, "filter"), "there is no filter of this name", hint)
+        if near:
+            remedy = f"did you mean {quoted(folded[near[0]])}?"
+        else:
+            remedy = f"use {listing(map(quoted, known))}, or add a filter named {quoted(name)}"
+        yield document.problem((*path, "filter"), "there is no filter of this name", remedy)
 
 
 def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]:

@@ -19,7 +19,6 @@ _ELEMENT = {
     "clear": "span",
     "blocked": "span",
     "skyline": "pair",
-    "include": "file",
     "unplanned": "entry",
     "violations": "violation",
     "rules": "rule",

@@ -22,32 +22,53 @@ def explain(
 
     `root` is the path of the part of the document in which a misplaced key may have been meant.
     """
-    nodes, problems, seen = Nodes(model), [], set()
+    nodes = Nodes(model)
+    problems: list[InputProblem] = []
     details = error.errors(include_url=False)
     # a key that is there under a slightly wrong name is not told to be missing as well
     unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
-    renamed = {(*path[:-1], nearest(nodes, path, root)) for path in unknown}
+    renamed = {
+        (*path[:-1], nearest(nodes, path, document.value(path), _root_of(path, root))) for path in unknown
+    }
+    seen: set[KeyPath] = set()
     placeless = _without_place(details, document)
     for detail in details:
         loc = _in_model(detail["loc"], nodes)
         path = _as_written(loc, detail, document)
         if (
-            path in seen
-            or path in renamed
-            or (detail["type"] == "missing" and path[:-1] in placeless and path[-1] == "ra_deg")
-        ):
-            continue
-        if detail["type"] == "missing" and path[:-1] in placeless and path[-1] == "dec_deg":
-            remedy = 'give ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"'
-            problems.append(document.problem(path[:-1], "this target has no place in the sky", remedy))
+            detail["type"] == "missing" and path[:-1] in placeless and path[-1] in ("ra_deg", "dec_deg")
+        ) or _is_of_pair(loc, detail, document):
+            loc = path = path[:-1]
+        if path in seen or (detail["type"] == "missing" and path in renamed):
             continue
         seen.add(path)
+        if path in placeless:
+            remedy = 'give ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"'
+            problems.append(document.problem(path, "this target has no place in the sky", remedy))
+            continue
         # the schema knows `ra_deg` where the file says `ra`; an unknown key is in no schema at all
         node = nodes.at(loc) or nodes.at(path)
-        case = Case(path, node, document.source(path).kind, document.value(path), detail, nodes, root)
+        case = Case(
+            path, node, document.source(path).kind, document.value(path), detail, nodes, _root_of(path, root)
+        )
         unit = "" if detail["type"] == "extra_forbidden" else None  # nobody knows the unit of an unknown key
         problems.append(document.problem(path, *phrase(case), unit=unit))
     return problems
+
+
+def _root_of(path: KeyPath, root: KeyPath) -> KeyPath:
+    """Where to look for the right place of a misplaced key: in the request if it stands there."""
+    return root if path[: len(root)] == root else ()
+
+
+def _is_of_pair(loc: KeyPath, detail: ErrorDetails, document: Document) -> bool:
+    """Whether a finding is better told of the list around: half a pair, or a list without any pairs."""
+    if not loc or not isinstance(loc[-1], int):
+        return False
+    if detail["type"] == "missing":
+        return True
+    around = document.value(loc[:-1])
+    return detail["type"] == "tuple_type" and not any(isinstance(part, list | tuple) for part in around or ())
 
 
 def _without_place(details: list[ErrorDetails], document: Document) -> set[KeyPath]:

@@ -95,7 +95,8 @@ def _wanted(node: Node, leaf: str, kind: str) -> str:
             return "a whole number" + span(node)
         case "number", _:
             unit = unit_of(leaf)
-            return "a number" + (f" of {unit}" if unit else "") + span(node)
+            limits = span(node)
+            return "a number" + (f" of {unit}" if unit else "") + limits
         case "boolean", _:
             return "true or false"
         case "string", "date":
@@ -122,4 +123,4 @@ def span(node: Node) -> str:
         for word, bound in (("at least", low), ("above", above), ("at most", high), ("below", below))
         if bound is not None
     ]
-    return f" {' and '.join(parts)}" if parts else ""
+    return f", {' and '.join(parts)}" if parts else ""

@@ -47,8 +47,9 @@ class Case:
 
     @property
     def leaf(self) -> str:
-        """The last key on the path that is a word."""
-        return next((part for part in reversed(self.path) if isinstance(part, str)), "")
+        """The field's name: the last word on the path, with its unit (`ra_deg` where `ra` is written)."""
+        name = next((part for part in reversed(self.path) if isinstance(part, str)), "")
+        return f"{name}_deg" if any(name in twins for twins in TEXT_TWINS.values()) else name
 
     @property
     def wanted(self) -> str:
@@ -69,9 +70,9 @@ def phrase(case: Case) -> Words:
 
 
 def _missing(case: Case) -> Words:
-    leaf = case.path[-1]
-    if isinstance(leaf, int):  # an item of a pair
+    if "prefixItems" in case.node:
         return "one of the two is missing", f"give {_pair(case.path)}"
+    leaf = str(case.path[-1])
     if case.node.get("type") == "array":
         where = header((*case.path, 0), case.kind)
         return "missing", f"add at least one {where} block" if case.kind == "toml" else f"add a list {where}"
@@ -94,11 +95,17 @@ def _missing(case: Case) -> Words:
 def _pair(path: KeyPath) -> str:
     if "skyline" in path:
         return "[azimuth, altitude] in degrees"
-    return "[start, end], like [2026-11-14T20:30:00Z, 2026-11-15T01:00:00Z]"
+    return '[start, end], like ["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"]'
+
+
+def _pairs(path: KeyPath) -> str:
+    if "skyline" in path:
+        return "[[0, 12], [90, 25], ...]"
+    return '[["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"], ...]'
 
 
 def _unknown(case: Case) -> Words:
-    return "this key is not known here", meant(case.nodes, case.path, case.kind, case.root)
+    return "this key is not known here", meant(case.nodes, case.path, case.kind, case.root, case.given)
 
 
 def _table_type(case: Case) -> Words:
@@ -108,9 +115,9 @@ def _table_type(case: Case) -> Words:
             return "this is a list, not one table", f"write {opened} with single brackets, once"
         return "this is a list, not one object", "put it in braces: { ... }"
     if case.given is None:
-        return "null is no table", "leave the key out, or give an object in braces"
+        return "null is not an object", "put one in braces: { ... }" + _or_leave_out(case)
     return (
-        ("this is not a table", f"open it with {opened} on a line of its own")
+        ("this is not a table", f"open it with {opened} on a line of its own, its keys below")
         if case.kind == "toml"
         else ("this is not an object", "put it in braces: { ... }")
     )
@@ -122,8 +129,11 @@ def _list_type(case: Case) -> Words:
         return "this is one table, not a list of tables", f"write {opened} with double brackets"
     if "prefixItems" in case.node:
         return "this is not a pair", f"give {_pair(case.path)}"
-    if "items" in case.node and "prefixItems" in case.nodes.resolved(case.node["items"]):
-        return "this is not a list of pairs", f"give [{_pair(case.path)}, ...]"
+    if "prefixItems" in case.nodes.resolved(case.node.get("items", {})):
+        return (
+            "this is not a list of pairs",
+            f"bracket each, and all of them: {_pairs(case.path)}",
+        )
     return "this is not a list", "put it in brackets: [ ... ]"
 
 
@@ -160,6 +170,8 @@ def _number_type(case: Case) -> Words:
         return "this must be a whole number, it is not rounded for you", case.wanted
     if isinstance(given, int | float):
         return _out_of_range(case) if isinstance(given, int) else _not_finite(case)
+    if isinstance(given, list) and len(given) == 1 and isinstance(given[0], int | float):
+        return "this is a list, not a number", f"drop the brackets: {shown(given[0])}"
     return "this is not a number", case.wanted
 
 
@@ -215,8 +227,13 @@ def _choice(case: Case) -> Words:
         return "this is none of the choices", case.wanted
     known = [word for option in choices(case.node) for word in option.get("enum", ())]
     near = difflib.get_close_matches(case.given.strip().lower(), known, 1, 0.6)
-    hint = f'did you mean "{near[0]}"? Or else ' if near else ""
-    return "this word is not known here", hint + case.wanted
+    if near:
+        return "this word is not known here", f'did you mean "{near[0]}"? To choose from: {_choices(case)}'
+    return "this word is not known here", case.wanted
+
+
+def _choices(case: Case) -> str:
+    return wanted(case.node, case.leaf, case.kind)
 
 
 def _union(case: Case) -> Words:
@@ -224,14 +241,14 @@ def _union(case: Case) -> Words:
     given = case.given
     if isinstance(given, bool) or not isinstance(given, int | float):
         return _choice(case)
-    if not math.isfinite(given):
+    if isinstance(given, float) and not math.isfinite(given):  # integers may be too long for the question
         return _not_finite(case)
     numbers = next((option for option in choices(case.node) if option.get("type") == "number"), {})
     return "too small" if given < numbers.get("minimum", -math.inf) else "too large", case.wanted
 
 
 def _date_type(case: Case) -> Words:
-    return "this is not a date", "write it like 2026-11-14"
+    return "this is not a date", "write it like " + ("2026-11-14" if case.kind == "toml" else '"2026-11-14"')
 
 
 def _own_words(case: Case) -> Words:
@@ -240,11 +257,10 @@ def _own_words(case: Case) -> Words:
 
 
 def _not_unicode(case: Case) -> Words:
-    return "the text holds half a character (a lone surrogate)", "remove the escape \\ud800 ... \\udfff"
-
-
-def _pattern(case: Case) -> Words:
-    return "this does not have the right form", "write it like 2026-11-14"
+    return (
+        "the text holds half a character (a lone surrogate)",
+        "remove the \\ud... escape, or write both halves",
+    )
 
 
 _BY_TYPE: tuple[tuple[str, Callable[[Case], Words]], ...] = (
@@ -263,5 +279,5 @@ _BY_TYPE: tuple[tuple[str, Callable[[Case], Words]], ...] = (
     ("date_type", _date_type),
     ("value_error", _own_words),
     ("string_unicode", _not_unicode),
-    ("string_pattern_mismatch", _pattern),
+    ("string_pattern_mismatch", _date_type),  # no other text has a pattern
 )

@@ -112,7 +112,7 @@ def parse(text: str, file: str, kind: Kind, *, content: str) -> dict[str, Any]:
     try:
         data = json.loads(text, object_pairs_hook=pairs_once)
     except (ValueError, RecursionError) as error:
-        raise InputError([json_problem(safe(file), error)]) from error
+        raise InputError([json_problem(safe(file), text, error)]) from error
     if doubled:
         twice = lines_of(text, "json").twice
         if not twice:

@@ -14,11 +14,12 @@ _PLACE = re.compile(
     r"^(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$", re.S
 )
 _PAIR = re.compile(r"^\s*(?P<key>[A-Za-z0-9_.\-]+)\s*=\s*(?P<value>.*?)\s*$")
+_HEADER = re.compile(r"^\s*\[(?P<double>\[)?\s*(?P<name>[^\[\]]+?)\s*\]")
 _QUOTE = 'text stands in double quotes: name = "Cradle Nebula"'
 
 # What a person may have typed as a value, and the words for it; the first that fits is used.
 _VALUE_SLIPS = (
-    (r"(?i)(true|false)\b.*", "true and false are written small", "write true or false"),
+    (r"(?i)(true|false)\s*(#.*)?", "true and false are written small", "write true or false"),
     (
         r"(?i)(yes|no|on|off)\b.*",
         "TOML has no such word",
@@ -47,7 +48,17 @@ _TOML_WORDS = (
     ("Unterminated string", "the text is not closed", "add the missing quote at its end"),
     ("Illegal character '\\n'", "the text is not closed on its line", "add the missing quote at its end"),
     ('Expected "\'"', "the text is not closed", "add the missing quote at its end"),
-    ("Unclosed array", "a list is not closed", "add the missing ] or comma"),
+    (
+        "Invalid statement",
+        "this line is neither a key, a table nor a comment",
+        "write key = value, or [table]; begin a comment with #",
+    ),
+    (
+        "Invalid value",
+        "this is nothing that may stand after =",
+        "write a number, true, false, a date, a list, or text in double quotes",
+    ),
+    ("Unclosed array", "a list that began before this is not closed", "add the missing ] or comma"),
     ("Unclosed inline table", "a table in braces is not closed", "add the missing } or comma"),
     (
         "Unescaped '\\'",
@@ -86,7 +97,7 @@ _JSON_WORDS = (
     (
         "Expecting property name",
         "a key in double quotes is expected here",
-        "check for a stray comma or single quotes",
+        "remove the comma before it, or use double quotes",
     ),
     ("Illegal trailing comma", "there is a comma after the last item", "remove the comma"),
     ("Expecting ':'", "a colon is missing after the key", 'write "key": value'),
@@ -109,85 +120,105 @@ _JSON_WORDS = (
     ),
     ("Invalid \\", "a backslash begins an escape", "write two of them"),
 )
-_TOO_MUCH = "lists or tables are nested too deep, or a number has thousands of digits"
 
 
 def toml_problem(file: str, text: str, error: ValueError | RecursionError) -> list[InputProblem]:
     """What is wrong with text that `tomllib` refused: all doubled keys, of other faults the first."""
     match = _PLACE.match(str(error)) if isinstance(error, tomllib.TOMLDecodeError) else None
     if match is None:
-        return [InputProblem(file, "", _TOO_MUCH, "mend or shorten it")]
+        return [_too_much(file, text, error)]
     rows = text.replace("\r\n", "\n").split("\n")
     line = int(match["line"]) if match["line"] else len(rows) - (1 if len(rows) > 1 and not rows[-1] else 0)
-    row = rows[min(line, len(rows)) - 1]
-    what = match["what"]
-    doubled = [entry for entry in lines_of(text, "toml").twice if entry[1] <= line]
-    if doubled and re.match(r"Cannot overwrite|Duplicate", what):
-        return [doubled_key(file, *entry) for entry in doubled]
+    row, what = rows[min(line, len(rows)) - 1], match["what"]
     if re.match(r"Cannot (declare|mutate|overwrite)|Duplicate", what):
-        return [_doubled_table(file, row, line)]
+        doubled = lines_of(text, "toml").twice
+        return [doubled_key(file, *entry) for entry in doubled] or [_doubled_table(file, rows, line)]
     pair = _PAIR.match(row)
-    key, value = (pair["key"], pair["value"]) if pair else ("", "")
-    message, remedy = _toml_words(what, row, pair)
-    return [InputProblem(file, key, message, remedy, _as_written(value if pair else row), line=line)]
+    fragment = pair["value"] if pair else row[int(match["column"] or 1) - 1 :].strip()
+    message, remedy = _toml_words(what, row, fragment)
+    if pair:
+        return [InputProblem(file, pair["key"], message, remedy, _shortened(fragment), line=line)]
+    return [InputProblem(file, "", message, remedy, _as_written(row), line=line)]
 
 
-def _toml_words(what: str, row: str, pair: re.Match[str] | None) -> tuple[str, str]:
-    if pair and what.startswith(("Invalid value", "Expected newline", "Unclosed")):
+def _toml_words(what: str, row: str, fragment: str) -> tuple[str, str]:
+    if what.startswith(("Invalid value", "Expected newline", "Unclosed")):
         for pattern, message, remedy in _VALUE_SLIPS:
-            if re.fullmatch(pattern, pair["value"]):
+            if re.fullmatch(pattern, fragment):
                 return message, remedy
     if what.startswith("Expected '='"):
-        return (
-            "a key is not followed by =",
-            "write key = value" + (", not key: value" if ":" in row else ""),
-        )
+        return "a key is not followed by =", "write key = value" + (", not key: value" if ":" in row else "")
     for start, message, remedy in _TOML_WORDS:
         if what.startswith(start):
             return message, remedy
     if what.startswith("Expected newline"):
-        return "there is more on the line than one value", "write one key = value a line; " + _QUOTE
+        return "there is more on the line than one value", f"write one key = value a line; {_QUOTE}"
     return "this is not valid TOML", f"the parser says: {safe(what)}"
 
 
-def _doubled_table(file: str, row: str, line: int) -> InputProblem:
-    header = row.strip()
-    name = header.strip("[] ") if header.startswith("[") else ""
-    remedy = "give each table once and join what belongs together"
-    if name:
-        remedy += f"; for one more of a list write [[{safe(name)}]] every time, with double brackets"
-    return InputProblem(
-        file, "", "this table or key exists already in another form", remedy, _as_written(row), line=line
-    )
+def _doubled_table(file: str, rows: list[str], line: int) -> InputProblem:
+    """A table that is opened twice, or as one table here and as a list of them there."""
+    row = rows[line - 1]
+    message, remedy = "this key or table exists already in another form", "give each of them once"
+    here = _HEADER.match(row)
+    for number, other in enumerate(rows[: line - 1], start=1):
+        there = _HEADER.match(other)
+        if not here or not there or here["name"] != there["name"]:
+            continue
+        name = safe(here["name"])
+        if here["double"] and not there["double"]:
+            message, remedy = (
+                f"[{name}] on line {number} is one table, not a list",
+                f"write [[{name}]] there too",
+            )
+        elif there["double"]:
+            message, remedy = f"[[{name}]] on line {number} is a list of tables", f"write [[{name}]] here too"
+        else:
+            message, remedy = f"the table is opened on line {number} already", "join the two"
+        break
+    return InputProblem(file, "", message, remedy, _as_written(row), line=line)
 
 
 def doubled_key(file: str, path: tuple[str | int, ...], line: int, first: int) -> InputProblem:
     """The words for a key that is given twice in one table."""
-    return InputProblem(
-        file,
-        key_text(path),
-        f"the key is given twice, first on line {first}",
-        "keep one of the two",
-        line=line,
-    )
+    message = f"the key is given twice, first on line {first}"
+    return InputProblem(file, key_text(path), message, "keep one of the two", line=line)
 
 
-def json_problem(file: str, error: ValueError | RecursionError) -> InputProblem:
+def json_problem(file: str, text: str, error: ValueError | RecursionError) -> InputProblem:
     """What is wrong with text that `json` refused."""
     if not isinstance(error, json.JSONDecodeError):
-        return InputProblem(file, "", _TOO_MUCH, "mend or shorten it")
+        return _too_much(file, text, error)
     row = error.doc.split("\n")[error.lineno - 1]
-    value = _as_written(row)
-    for start, message, remedy in _JSON_WORDS:
+    message, remedy = "this is not valid JSON", f"the parser says: {safe(error.msg)}"
+    for start, words, help_ in _JSON_WORDS:
         if error.msg.startswith(start):
-            return InputProblem(
-                file, "", f"{message} (column {error.colno})", remedy, value, line=error.lineno
-            )
+            message, remedy = words, help_
+            break
+    if not error.doc[error.pos :].strip():
+        message, remedy = "the file ends before its last bracket is closed", "make or copy it again"
+    word = re.match(r"(?i)(true|false|null|none)\b", row[error.colno - 1 :])
+    if word:
+        small = {"none": "null"}.get(word[0].lower(), word[0].lower())
+        message, remedy = f"JSON has no word {word[0]}", f"write {small}"
     return InputProblem(
-        file, "", "this is not valid JSON", f"the parser says: {safe(error.msg)}", value, line=error.lineno
+        file, "", f"{message} (column {error.colno})", remedy, _as_written(row), line=error.lineno
     )
 
 
-def _as_written(text: str) -> str:
-    text = text.strip()
-    return safe(text if len(text) <= 60 else text[:57] + "...") if text else ""
+def _too_much(file: str, text: str, error: ValueError | RecursionError) -> InputProblem:
+    if isinstance(error, RecursionError):
+        return InputProblem(file, "", "lists or tables are nested too deep", "check for stray brackets")
+    digits = re.search(r"\d{1000}", text)
+    line = text.count("\n", 0, digits.start()) + 1 if digits else None
+    return InputProblem(file, "", "a number has thousands of digits", "shorten it", line=line)
+
+
+def _shortened(text: str) -> str:
+    return safe(text if len(text) <= 60 else text[:57] + "...")
+
+
+def _as_written(row: str) -> str:
+    """A whole line, set off from the words around it."""
+    row = row.strip()
+    return f"`{_shortened(row)}`" if row else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from typing import Any
 
 from optimizer.models.base import unit_of
 from optimizer.models.nodes import Nodes
@@ -30,17 +31,23 @@ def header(path: KeyPath, kind: str) -> str:
     return f"[[{names}]]" if isinstance(path[-1], int) else f"[{names}]"
 
 
-def nearest(nodes: Nodes, path: KeyPath, root: KeyPath = ()) -> str | None:
+def nearest(nodes: Nodes, path: KeyPath, value: Any, root: KeyPath = ()) -> str | None:
     """The key of the same table that an unknown one was probably meant to be; None where nothing is near."""
     key, here = str(path[-1]), nodes.keys(path[:-1])
+    near = difflib.get_close_matches(key, here, 1, 0.7)
+    if (
+        near
+        and isinstance(value, dict | list)
+        and nodes.at((*path[:-1], near[0])).get("type") in ("array", "object")
+    ):
+        return near[0]  # [[filter]] means [[filters]], although goals know a key `filter`
     if key == "include" or _owners(nodes, key, root):
         return None
     synonym = _SYNONYMS.get(key.lower(), "")
-    near = [synonym] if synonym in here else difflib.get_close_matches(key, here, 1, 0.7)
-    return near[0] if near else None
+    return synonym if synonym in here else near[0] if near else None
 
 
-def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath = ()) -> str:
+def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> str:
     """The remedy for an unknown key at `path`.
 
     `root` is where the model begins whose tables are searched for a key written in the wrong place.
@@ -48,13 +55,18 @@ def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath = ()) -> str:
     key, table = str(path[-1]), path[:-1]
     if key == "include":
         return "write it at the top of the request file, before the first table"
+    near = nearest(nodes, path, value, root)
+    if near:
+        opened = (
+            header((*path[:-1], near, 0), kind) if nodes.at((*table, near)).get("type") == "array" else near
+        )
+        unit = unit_of(near)
+        return f"did you mean {opened if isinstance(value, list | dict) else near}" + (
+            f" ({unit})?" if unit else "?"
+        )
     owners = _owners(nodes, key, root)
     if owners:
         return _move(owners, table, kind)
-    near = nearest(nodes, path, root)
-    if near:
-        unit = unit_of(near)
-        return f"did you mean {near}" + (f" ({unit})?" if unit else "?")
     everywhere = sorted({known for keys in nodes.tables().values() for known in keys})
     synonym = _SYNONYMS.get(key.lower(), "")
     far = [synonym] if synonym else difflib.get_close_matches(key, everywhere, 1, 0.85)

@@ -30,7 +30,7 @@ def quoted(text: str) -> str:
 
 
 def shown(value: Any) -> str:
-    """A value as a person would write it; empty for tables, lists too long to repeat become their length."""
+    """A value as a person would write it; empty for tables and lists of them, a long list by its length."""
     if isinstance(value, bool) or value is None:
         return {True: "true", False: "false", None: "null"}[value]
     if isinstance(value, str):
@@ -39,12 +39,18 @@ def shown(value: Any) -> str:
         # Python refuses to write out integers of thousands of digits
         return str(value) if abs(value) < 10**30 else f"about 10^{int(abs(value).bit_length() * 0.30103)}"
     if isinstance(value, dt.datetime | dt.date | dt.time):
-        return value.isoformat()
+        return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, list | tuple):
         parts = [shown(part) for part in value[:8]] if len(value) <= 8 else []
         text = f"[{', '.join(parts)}]"
         whole = len(value) <= 8 and all(parts) and len(text) <= LONGEST_VALUE
-        return text if whole else f"a list of {len(value)}"
+        return (
+            text
+            if whole
+            else ""
+            if any(isinstance(part, dict) for part in value)
+            else f"a list of {len(value)}"
+        )
     return "" if isinstance(value, dict) else safe(repr(value))[:LONGEST_VALUE]
 
 
