@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
 
@@ -12,7 +12,7 @@ from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.site import Instant
 
-SHOTS_SCHEMA = "darkfill-shots/1"
+SHOTS_SCHEMA: Final = "darkfill-shots/1"
 StepKind = Literal[
     "slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait", "park"
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 import numpy as np
 from pydantic import Field
@@ -21,7 +21,7 @@ from optimizer.sky.transits import upper_transits
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.unplanned import why_no_window
 
-WINDOWS_SCHEMA = "darkfill-windows/1"
+WINDOWS_SCHEMA: Final = "darkfill-windows/1"
 
 
 class OpenWindow(Frozen):

@@ -120,12 +120,13 @@ def _key(target: Target, goal: Goal) -> GoalKey:
 
 
 def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:
-    """Wanted is what the goal lacked before this plan, left what it lacks after."""
+    """Wanted is all that the goal asks for, done what was in hand before, left what it lacks after this plan."""
     left = goal.frames_left - line.frames_planned
     expected = {
-        "frames_wanted": goal.frames_left,
+        "frames_wanted": goal.frames,
+        "frames_done": goal.done,
         "frames_left": left,
-        "seconds_wanted": goal.frames_left * goal.exposure_s,
+        "seconds_wanted": goal.frames * goal.exposure_s,
         "seconds_planned": line.frames_planned * goal.exposure_s,
         "seconds_left": left * goal.exposure_s,
     }
