@@ -14,7 +14,12 @@ class Frozen(BaseModel):
     """Immutable, strict base: no coercion, no unknown keys, no NaN or infinity."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", strict=True, allow_inf_nan=False, validate_by_name=True, validate_by_alias=True
+        frozen=True,
+        extra="forbid",
+        strict=True,
+        allow_inf_nan=False,
+        validate_by_name=True,
+        validate_by_alias=True,
     )
 
 

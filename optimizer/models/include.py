@@ -84,7 +84,7 @@ class _Gatherer:
             self._refuse(here, at, "this file cannot be found", "check its name and the links on the way")
             return None
         if not self.allow_outside and not real.is_relative_to(self.root):
-            remedy = "move it there, or allow files from outside"
+            remedy = "move it there, or allow it with --include-outside"
             self._refuse(here, at, "this file lies outside the folder of the request", remedy)
             return None
         if real in chain:

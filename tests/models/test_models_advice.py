@@ -1,0 +1,195 @@
+"""What is legal but worth a second look: the exact words, and when they are not said."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimizer.models.advice import night_span
+from optimizer.models.load import load_request
+from optimizer.models.site import Night, Site
+from optimizer.sky.clock import night_clock
+
+REQUEST = """\
+schema = "darkfill-request/1"
+[night]
+evening = 2026-11-14
+clear = []
+blocked = []
+[site]
+latitude_deg = 38.92
+longitude_deg = -3.11
+time_zone = "Europe/Madrid"
+floor_deg = 25
+[mount]
+contact_min = 40
+clearance_min = 12
+clock_error_s = 20
+[[filters]]
+name = "L"
+[[targets]]
+name = "T"
+ra_deg = 52
+dec_deg = 31
+least_min = 20
+[[targets.goals]]
+filter = "L"
+exposure_s = 120
+frames = 90
+done = 0
+"""
+
+
+def warned(folder: Path, *swaps: tuple[str, str]) -> list[str]:
+    text = REQUEST
+    for old, new in swaps:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    path = folder / "request.toml"
+    path.write_text(text)
+    return [line.removeprefix(f"{folder}/") for line in load_request(path).warnings]
+
+
+def told(text: str) -> str:
+    return " ".join(textwrap.dedent(text).split())
+
+
+def test_a_good_request_has_no_warnings(tmp_path: Path) -> None:
+    assert warned(tmp_path) == []
+
+
+def test_contact_not_measured(tmp_path: Path) -> None:
+    assert warned(tmp_path, ("contact_min = 40\n", "")) == [
+        told("""
+            request.toml:11: mount.contact_min: not given, so nothing tracks past the meridian
+            with the tube west of the pier; measure by hand how many minutes past the meridian the
+            equipment touches, and write it down
+        """)
+    ]
+    assert warned(tmp_path, ("contact_min = 40\n", 'kind = "fork"\n')) == []
+
+
+@pytest.mark.parametrize(
+    "clearance", ["", "clearance_min = 0\n", "clearance_min = 3\n", "clearance_min = 30\n"]
+)
+def test_without_a_measured_contact_nothing_tracks_past_the_meridian(tmp_path: Path, clearance: str) -> None:
+    """A small clearance must not be taken off a contact that nobody has measured."""
+    path = tmp_path / "request.toml"
+    path.write_text(REQUEST.replace("contact_min = 40\nclearance_min = 12\n", clearance))
+    mount = load_request(path).request.mount
+    assert mount.contact_min - mount.clearance_min == 0
+
+
+def test_longest_exposure_at_the_flip(tmp_path: Path) -> None:
+    """Due 5 min past, tracking ends 40 - 12 - 1/3 = 27.67 min past: 1360 s fit, 1361 s do not."""
+    assert warned(tmp_path, ("exposure_s = 120", "exposure_s = 1360")) == []
+    assert warned(tmp_path, ("exposure_s = 120", "exposure_s = 1420")) == [
+        told("""
+            request.toml:24: targets[0].goals[0].exposure_s = 1420 [seconds] (1st goal of target
+            "T"): begun just before the flip is due (5 min past the meridian), this longest
+            exposure would end 1.0 min after tracking must have ended (27.67 min past the
+            meridian); the plan places it elsewhere, at the cost of some waiting; shorter
+            exposures lose less
+        """)
+    ]
+    assert len(warned(tmp_path, ("exposure_s = 120", "exposure_s = 1361"))) == 1
+
+
+@pytest.mark.parametrize("mount", ['kind = "fork"', 'flip_by = "never"', 'flip_by = "mount"'])
+def test_longest_exposure_is_not_told_where_no_flip_falls_due_to_the_plan(tmp_path: Path, mount: str) -> None:
+    swaps = [("exposure_s = 120", "exposure_s = 1420"), ("contact_min = 40", f"contact_min = 40\n{mount}")]
+    assert warned(tmp_path, *swaps) == []
+
+
+def test_longest_exposure_counts_only_what_is_left(tmp_path: Path) -> None:
+    done = '{filter = "L", exposure_s = 3000, frames = 5, done = 5}'
+    left = '{filter = "L", exposure_s = 120, frames = 9}'
+    goals = REQUEST[REQUEST.index("[[targets.goals]]") :]
+    (line,) = warned(tmp_path, (goals, f"goals = [{done}, {left}]\n"), ("least_min = 20", "least_min = 1"))
+    assert "all 5 frames" in line
+
+
+def test_spans_outside_the_night(tmp_path: Path) -> None:
+    inside, outside = (
+        '["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"]',
+        '["2026-11-13T20:30:00Z", "2026-11-14T01:00:00Z"]',
+    )
+    night = "the night of 2026-11-14, which lasts from 2026-11-14T12:12Z to 2026-11-15T12:12Z"
+    place = f"night.clear[1] = {outside} (2nd span): the span lies outside {night}"
+    assert warned(tmp_path, ("clear = []", f"clear = [{inside}, {outside}]")) == [
+        f"request.toml:4: {place}; it changes nothing; check its dates"
+    ]
+    (only,) = warned(tmp_path, ("clear = []", f"clear = [{outside}]"))
+    assert only.endswith("; nothing can be scheduled; check its dates")
+    (blocked,) = warned(tmp_path, ("blocked = []", f"blocked = [{outside}]"))
+    assert blocked.startswith("request.toml:5: night.blocked[0] = ")
+    assert blocked.endswith("; it changes nothing; check its dates")
+
+
+def test_spans_that_touch_the_edge_of_the_night(tmp_path: Path) -> None:
+    """Noon at 3.11 degrees west is 12:12:26 UTC; a span of one second inside is not outside."""
+    edge = 'clear = [["2026-11-14T08:00:00Z", "2026-11-14T12:12:{}Z"]]'
+    assert len(warned(tmp_path, ("clear = []", edge.format(26)))) == 1
+    assert warned(tmp_path, ("clear = []", edge.format(27))) == []
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    longitude=st.floats(-180, 180),
+    zone=st.sampled_from(
+        ["UTC", "Europe/Madrid", "Pacific/Kiritimati", "Pacific/Pago_Pago", "Asia/Kathmandu"]
+    ),
+    evening=st.dates(dt.date(1973, 1, 2), dt.date(2100, 12, 30)),
+)
+def test_night_is_the_one_that_the_planner_uses(longitude: float, zone: str, evening: dt.date) -> None:
+    night, site = (
+        Night(evening=evening),
+        Site(latitude_deg=0.0, longitude_deg=longitude, floor_deg=0.0, time_zone=zone),
+    )
+    start, end = night_span(night, longitude, zone)
+    assert start == night_clock(night, site).origin
+    assert end - start == dt.timedelta(days=1)
+
+
+def test_a_target_that_never_rises_high_enough(tmp_path: Path) -> None:
+    assert warned(tmp_path, ("dec_deg = 31", "dec_deg = -60")) == [
+        told("""
+            request.toml:17: targets[0] (target "T"): from latitude 38.92 it never rises above
+            -8.8 degrees, and its floor is 25; it will not be scheduled; lower floor_deg or check
+            dec
+        """)
+    ]
+    (own,) = warned(tmp_path, ("dec_deg = 31", "dec_deg = 31\nfloor_deg = 85"))
+    assert "its floor is 85" in own
+
+
+@pytest.mark.parametrize(("dec", "count"), [("-26.1", 0), ("-26.3", 1)])
+def test_the_highest_altitude_counts_precession(tmp_path: Path, dec: str, count: int) -> None:
+    """90 - 38.92 - 25 = 26.08 degrees south of date; since 2000 this target moved 0.09 degrees north."""
+    assert len(warned(tmp_path, ("dec_deg = 31", f"dec_deg = {dec}"))) == count
+
+
+def test_goals_that_are_done(tmp_path: Path) -> None:
+    assert warned(tmp_path, ("done = 0", "done = 95")) == [
+        told("""
+            request.toml:26: targets[0].goals[0].done = 95 (1st goal of target "T"): all 90 frames
+            of this goal are in hand; it gets no time; raise frames to take more
+        """)
+    ]
+
+
+def test_visits_that_can_never_be_filled(tmp_path: Path) -> None:
+    """Ten frames of 120 s are 20 min, as long as the shortest visit; nine are not."""
+    assert warned(tmp_path, ("done = 0", "done = 80")) == []
+    assert warned(tmp_path, ("done = 0", "done = 81")) == [
+        told("""
+            request.toml:21: targets[0].least_min = 20 [minutes] (target "T"): its goals have only
+            18.0 min of exposures left and can never fill a visit; it will not be scheduled; lower
+            least_min or ask for more frames
+        """)
+    ]
