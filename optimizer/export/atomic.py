@@ -46,9 +46,10 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
     names mean the same file, or the system refuses (disk full).
     """
     staged: list[_Staged] = []
-    path = Path()
+    targets = _targets(list(contents))
+    path = targets[0][0] if targets else Path()
     try:
-        for path, target, mode in _targets(list(contents)):
+        for path, target, mode in targets:
             fresh = _beside(target)
             staged.append(_Staged(path, target, fresh))
             _write_new(fresh, contents[path], mode)
@@ -63,7 +64,7 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
             _sync_folder(folder)
     except OSError as error:
         _undo(staged)
-        raise OutputError([_system_problem(path, error)]) from error
+        raise OutputError([_problem(path, *_system_words(error))]) from error
     except BaseException:  # an interrupt must not leave half a group either
         _undo(staged)
         raise
@@ -101,12 +102,14 @@ def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
 
 def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
     """What keeps a target from being written, and the mode of the file that is there."""
-    if not target.parent.is_dir():
-        return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
     try:
+        if not target.parent.is_dir():
+            return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
         status = target.stat()
     except FileNotFoundError:
         return None, None
+    except OSError as error:
+        return _system_words(error), None
     if stat.S_ISDIR(status.st_mode):
         return ("this is a folder, not a file", "name a file in it"), None
     if not stat.S_ISREG(status.st_mode):
@@ -175,13 +178,12 @@ def _problem(path: Path, message: str, remedy: str) -> InputProblem:
     return InputProblem(safe(str(path)), "", f"cannot be written: {message}", remedy)
 
 
-def _system_problem(path: Path, error: OSError) -> InputProblem:
+def _system_words(error: OSError) -> tuple[str, str]:
+    """What the system says, and what would help."""
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return _problem(
-            path, "the folder may not be written to", "name another folder, or give yourself the right"
-        )
+        return "the folder may not be written to", "name another folder, or give yourself the right"
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return _problem(path, "the disk is full", "make room, or name a folder on another disk")
+        return "the disk is full", "make room, or name a folder on another disk"
     if error.errno == errno.ENAMETOOLONG:
-        return _problem(path, "the name is too long", "name it shorter")
-    return _problem(path, error.strerror or str(error), "try another folder")
+        return "the name is too long", "name it shorter"
+    return error.strerror or str(error), "try another folder"
