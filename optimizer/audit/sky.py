@@ -101,9 +101,9 @@ def _altitude(vectors: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Orientation:
-    """UT1-UTC before and after `leap_mjd` (UTC day on which it jumps.
+    """UT1-UTC before and from the UTC day `leap_mjd` on, polar motion.
 
-    Far ahead where it does not), polar motion.
+    A night without a leap second has its day far ahead.
     """
 
     before_s: float
@@ -121,15 +121,27 @@ class Orientation:
         """
         middle = origin + dt.timedelta(seconds=NIGHT_S // 2)
         ut1_utc_s, xp_arcsec, yp_arcsec = earth_orientation(middle, measured_ut1_utc_s)
+        today = dt.datetime.combine(origin.date(), dt.time())
         with quiet_astropy():
-            labels = Time(
-                [each.replace(tzinfo=None) for each in (origin, origin + dt.timedelta(1))], scale="utc"
-            )
-            leap = round(float(np.diff((labels.tai.mjd - labels.mjd) * NIGHT_S)[0]))
-            noon_mjd, middle_mjd = float(labels.mjd[0]), float(labels.mjd[0]) + 0.5
-        midnight = float(np.floor(noon_mjd) + 1) if leap else FAR_MJD
-        passed = leap if middle_mjd >= midnight else 0
-        return cls(ut1_utc_s - passed, ut1_utc_s - passed + leap, midnight, xp_arcsec, yp_arcsec)
+            midnights = Time([today, today + dt.timedelta(days=1)], scale="utc")
+            jump = round(float(np.diff((midnights.tai.mjd - midnights.mjd) * NIGHT_S)[0]))
+            midnight_mjd = float(midnights.mjd[1])
+        passed = jump if middle.date() > origin.date() else 0
+        return cls(
+            before_s=ut1_utc_s - passed,
+            after_s=ut1_utc_s - passed + jump,
+            leap_mjd=midnight_mjd if jump else FAR_MJD,
+            xp_arcsec=xp_arcsec,
+            yp_arcsec=yp_arcsec,
+        )
+
+    def elapsed_s(self, second: Ints, origin: dt.datetime) -> Ints:
+        """SI seconds since the origin of UTC labels: those after a leap second are one more."""
+        jump = round(self.after_s - self.before_s)
+        if not jump:
+            return second
+        midnight = dt.datetime.combine(origin.date(), dt.time(), tzinfo=dt.UTC) + dt.timedelta(days=1)
+        return second + jump * (second >= (midnight - origin) // dt.timedelta(seconds=1))
 
 
 @contextmanager
@@ -168,7 +180,7 @@ class SkyBook:
     def __init__(self, request: Request, origin: dt.datetime) -> None:
         """Seconds in questions count from `origin` (UTC)."""
         site = request.site
-        self._origin = np.datetime64(origin.astimezone(dt.UTC).replace(tzinfo=None), "s")
+        self._origin = origin.astimezone(dt.UTC)
         self.orientation = Orientation.of_night(origin, request.night.ut1_utc_s)
         self._place = EarthLocation.from_geodetic(
             site.longitude_deg * u.deg, site.latitude_deg * u.deg, site.elevation_m * u.m
@@ -210,7 +222,7 @@ class SkyBook:
         asked = np.abs(second) <= REACH_S
         result = np.full((2, *second.shape, 3), np.nan)
         if asked.any():
-            wanted = second[asked]
+            wanted = self.orientation.elapsed_s(second[asked], self._origin)
             self._cover(int(wanted.min()), int(wanted.max()))
             position = (wanted - self._node_from) / NODE_S
             left = np.floor(position).astype(np.int64) - (POINTS // 2 - 1)
@@ -218,7 +230,8 @@ class SkyBook:
         return Bodies(*result)
 
     def _times(self, second: Ints) -> Time:
-        return Time(self._origin + second.astype("timedelta64[s]"), format="datetime64", scale="utc")
+        origin = np.datetime64(self._origin.replace(tzinfo=None), "s")
+        return Time(origin + second.astype("timedelta64[s]"), format="datetime64", scale="utc")
 
     def _transform(self, keys: Ints) -> Floats:
         target, second = keys // KEY_SPAN, keys % KEY_SPAN - REACH_S
@@ -255,7 +268,7 @@ class SkyBook:
         stop = max(last, self._node_until) + margin
         seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
         with oriented(self.orientation):
-            times = self._times(seconds)
+            times = Time(self._origin.replace(tzinfo=None), scale="utc") + seconds * u.s
             frame = AltAz(obstime=times, location=self._place)
             tracks = [
                 get_body(body, times, self._place, ephemeris="builtin")

@@ -89,6 +89,12 @@ class Skyline(SpanRule):
             )
 
 
+def _sideways_deg(altitude_deg: Floats) -> Floats:
+    """The forgiven angle as one of azimuth."""
+    aside: Floats = ANGLE_DEG / np.maximum(np.cos(np.radians(np.nan_to_num(altitude_deg))), 1e-3)
+    return aside
+
+
 class Profile:
     """The skyline: straight between corners, closed at 360 degrees, upright where two share an azimuth."""
 
@@ -108,7 +114,7 @@ class Profile:
 
     def lowest_near(self, azimuth_deg: Floats, altitude_deg: Floats) -> Floats:
         """The lowest of the skyline within the forgiven angle to either side, for its steep flanks."""
-        aside = ANGLE_DEG / np.maximum(np.cos(np.radians(np.nan_to_num(altitude_deg))), 1e-3)
+        aside = _sideways_deg(altitude_deg)
         left, here, right = (self.altitude_deg(azimuth_deg + side * aside) for side in (-1, 0, 1))
         lowest: Floats = np.minimum(np.minimum(left, right), here)
         return lowest
@@ -123,11 +129,11 @@ class Profile:
             return depth
         way = np.mod(np.diff(azimuth_deg) + 180, 360) - 180
         climb = np.diff(altitude_deg)
+        aside = _sideways_deg(altitude_deg[:-1])
         for corner_azimuth, corner_altitude in zip(self._corner_azimuth, self._corner_altitude, strict=True):
-            ahead = np.mod(corner_azimuth - azimuth_deg[:-1] + 180, 360) - 180
-            with np.errstate(divide="ignore", invalid="ignore"):
-                part = ahead / way
-            passed = (part > 0) & (part < 1)
-            below = corner_altitude - (altitude_deg[:-1] + np.where(passed, part, 0) * climb)
+            ahead = (np.mod(corner_azimuth - azimuth_deg[:-1] + 180, 360) - 180) * np.sign(way)
+            passed = (ahead > aside) & (ahead < np.abs(way) - aside)
+            part = np.where(passed, ahead, 0) / np.where(passed, np.abs(way), 1)
+            below = corner_altitude - (altitude_deg[:-1] + part * climb)
             depth[:-1] = np.where(passed, np.fmax(depth[:-1], below), depth[:-1])
         return depth

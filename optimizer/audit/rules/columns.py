@@ -31,7 +31,7 @@ class Columns(Rule):
     name = "columns"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Values that differ from the sky's by more than half their last digit and half an arcsecond."""
+        """Values that differ from the sky's by more than half their last digit and what is forgiven."""
         rows = [row for row in scene.rows if row.target != NO_TARGET and row.near]
         if not rows:
             return

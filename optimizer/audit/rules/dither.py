@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Run
+from optimizer.audit.replay import Run, Visit
+from optimizer.audit.rows import Row
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import whole_seconds
@@ -14,27 +15,36 @@ from optimizer.models.shots import Violation
 class DitherEvery(Rule):
     """No more than `dither_every` exposures without a dither between.
 
-    A focus run inside a run is followed by one.
+    A focus run between two exposures of a run is followed by one.
     """
 
     name = "dither_every"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing dithers, and those that no exposure of their run precedes or follows."""
+        """Missing dithers, and those that no exposure precedes or follows."""
         camera = scene.request.camera
         runs = [run for visit in scene.replay.visits for run in visit.runs]
         if camera.dither_every and whole_seconds(camera.dither_s):
             for run in runs:
                 yield from self._missing(scene, run, camera.dither_every)
-        between = set()
-        for run in runs:
-            last = run.exposures[-1]
-            between |= {row.place for row in run.rows if row.kind == "dither" and row.place < last.place}
+        between = {row.place for visit in scene.replay.visits for row in self._between(visit)}
         for row in scene.rows:
             if row.kind == "dither" and row.place not in between:
-                yield scene.violation(
-                    self.name, row, 1, "dithers", "dither that lies between no exposures of one run"
-                )
+                yield scene.violation(self.name, row, 1, "dithers", "dither that lies between no exposures")
+
+    @staticmethod
+    def _between(visit: Visit) -> Iterator[Row]:
+        """Dithers that have exposures on both sides, with nothing but focus runs and dithers between."""
+        waiting: list[Row] | None = None
+        for row in visit.rows:
+            if row.kind == "expose":
+                yield from waiting or ()
+                waiting = []
+            elif row.kind == "dither":
+                if waiting is not None:
+                    waiting.append(row)
+            elif row.kind != "focus":
+                waiting = None
 
     def _missing(self, scene: Scene, run: Run, every: int) -> Iterator[Violation]:
         since, focused = 0, False

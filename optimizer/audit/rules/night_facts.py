@@ -16,9 +16,8 @@ from optimizer.audit.types import Floats, Ints
 from optimizer.models.shots import NightFacts, Violation
 
 NAME = "night_facts"
-GRID_S = (
-    300  # a body dips through an edge and back within 300 s only where it grazes it by less than 13 arcsec
-)
+# A body passes an edge and returns within 300 s only where it grazes it by less than 13 arcsec.
+GRID_S = 300
 GRAZE_DEG = 13 / 3600
 UT1_S = 1e-3  # UT1-UTC drifts by less than this within a night
 ILLUMINATED = 0.005  # told to two decimals or better

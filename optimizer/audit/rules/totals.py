@@ -111,7 +111,7 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 None,
                 abs(frames - planned[key]),
                 "frames",
-                f"frames_planned of {key[0]} in {key[1]} says {frames}; the list has {planned[key]}",
+                f"frames_planned of {key[0]} in {key[1]} says {frames}; it is {planned[key]}",
             )
 
 
