@@ -255,10 +255,12 @@ def _evenly(track: Track, work: Span) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class Transition:
-    """Going from one slot to another, as linear rows: seconds as a function of the wait before it.
+    """The motion from one slot to another, as linear rows: seconds as a function of the wait before it.
 
-    With w seconds of wait (mount standing), the motion takes at least `floor_s`, at least
-    `ahead_s + w / per_wait_s` and at least `behind_s - w / per_wait_s` seconds.
+    With w seconds of wait (the mount stands while the sky turns) the motion takes at least `floor_s`, at
+    least `ahead_s + w / per_wait_s` and at least `behind_s - w / per_wait_s` seconds, and the largest of
+    the three suffices (a fork may do with less where that is over half a turn). From home the wait counts
+    from the night's origin.
     """
 
     floor_s: int
@@ -273,20 +275,18 @@ class Transition:
 
 
 def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
-    """The motion between two slots; from home (`before` None) an upper limit over the whole span of work."""
+    """The motion between two slots; `before` None: from home."""
     mount, latitude_deg = problem.request.mount, problem.request.site.latitude_deg
-    per_wait_s = mount.slew_deg_s / DRIFT_DEG_S
-    if before is None:
-        longest = max(slew_s(mount, HOME, after.axes(time, latitude_deg)) for time in after.work)
-        return Transition(longest, 0.0, 0.0, per_wait_s)
-    start, end = before.axes(0, latitude_deg), after.axes(0, latitude_deg)
+    start = HOME if before is None else before.axes(0, latitude_deg)
+    end = after.axes(0, latitude_deg)
     declination_deg = abs(end.declination_deg - start.declination_deg)
     hour_deg = end.hour_deg - start.hour_deg
+    if not mount.flips and before is not None:
+        hour_deg = (hour_deg + 180) % 360 - 180
     extra_s = mount.slew_extra_s + SAFETY_S
-    floor_s = math.ceil(extra_s + declination_deg / mount.slew_deg_s)
-    if mount.flips:
-        return Transition(
-            floor_s, extra_s + hour_deg / mount.slew_deg_s, extra_s - hour_deg / mount.slew_deg_s, per_wait_s
-        )
-    turn_deg = min(hour_deg % 360, -hour_deg % 360)
-    return Transition(floor_s, extra_s + turn_deg / mount.slew_deg_s, 0.0, per_wait_s)
+    return Transition(
+        floor_s=math.ceil(extra_s + declination_deg / mount.slew_deg_s),
+        ahead_s=extra_s + hour_deg / mount.slew_deg_s,
+        behind_s=extra_s - hour_deg / mount.slew_deg_s,
+        per_wait_s=mount.slew_deg_s / DRIFT_DEG_S,
+    )

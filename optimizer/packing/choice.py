@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.problem import Problem, Span, Task
 
 
 @dataclass(frozen=True)
 class RunChoice:
-    """Exposures of one task; a focus run lies between its segments, and before them if `focus_first`."""
+    """Exposures of one task; a focus run lies between its segments, and before them if `focus_first`.
+
+    The first shutter opens no sooner than `not_before` (a focus run carried over a wait may not be early).
+    """
 
     task: int
     segments: tuple[int, ...]
     span: Span
     focus_first: bool
+    not_before: int = 0
 
     @property
     def frames(self) -> int:
@@ -31,6 +35,13 @@ class VisitChoice:
 
 
 Choice = tuple[VisitChoice, ...]
+
+
+def as_early_as_possible(choice: Choice) -> Choice:
+    """The same choice, free to begin each run as soon as its window opens."""
+    return tuple(
+        replace(visit, runs=tuple(replace(run, not_before=0) for run in visit.runs)) for visit in choice
+    )
 
 
 def worth_of(problem: Problem, choice: Choice) -> int:
@@ -89,3 +100,18 @@ def cut_into_segments(problem: Problem, task: Task, frames: int, first_most: int
     while (left := frames - sum(segments)) > 0:
         segments.append(min(left, later_most))
     return tuple(segments)
+
+
+def focus_may_be_carried(problem: Problem) -> bool:
+    """Whether a cadence is asked for and some run may begin without a focus run of its own."""
+    if problem.every_s is None:
+        return False
+    focus, mount = problem.request.focus, problem.request.mount
+    if not (focus.on_new_target or focus.on_filter_change):
+        return True
+    if mount.flips and not mount.refocus_after_flip:
+        return True
+    filters = [[problem.tasks[task].goal.filter for task in slot.shutter] for slot in problem.slots]
+    if not focus.on_filter_change:
+        return any(len(names) > 1 for names in filters)
+    return any(len(set(names)) < len(names) for names in filters)

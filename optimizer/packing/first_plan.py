@@ -59,7 +59,8 @@ def _offer(
     if open_s < slot.target.least_min * 60:
         return None
     worth = sum(run.frames * problem.tasks[run.task].worth for run in runs)
-    began = laid.depart if night.slot is None else night.free
+    # waiting counts as time too, from the first second at which anything could be done
+    began = night.free if night.slot is not None else min(other.work[0] for other in problem.slots)
     return worth / (laid.free - began), VisitChoice(slot.index, tuple(runs))
 
 

@@ -13,6 +13,7 @@ from optimizer.packing.choice import (
     Choice,
     RunChoice,
     VisitChoice,
+    as_early_as_possible,
     dither_after_focus_s,
     segment_s,
 )
@@ -73,7 +74,17 @@ class NightSoFar:
 
 
 def lay_out(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
-    """All visits of a choice in time. Raises DoesNotFit where a rule would break."""
+    """All visits of a choice in time: as early as possible, or else no earlier than the choice says.
+
+    Raises DoesNotFit where a rule would break either way.
+    """
+    try:
+        return _lay_all(problem, as_early_as_possible(choice))
+    except DoesNotFit:
+        return _lay_all(problem, choice)
+
+
+def _lay_all(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
     night = NightSoFar(problem)
     return tuple(night.lay(visit) for visit in choice)
 
@@ -88,7 +99,7 @@ def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
     acquire_s = problem.acquisition_s(state.slot, slot)
     depart, arrive = _earliest_arrival(state, slot)
     opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
-    opens = max(opens, first.span[0])
+    opens = max(opens, first.span[0], first.not_before)
     if not (flipping and problem.request.mount.flip_by == "mount"):
         depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
     acts = _Acts(arrive, slot.work[1])
@@ -106,7 +117,7 @@ def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
                 problem.lengths.focus if run.focus_first else 0
             )
             opens = _after_quiet_focus(problem, slot, run, False, acts.now + prepare_s)
-            acts.wait_until(max(opens, run.span[0]) - prepare_s)
+            acts.wait_until(max(opens, run.span[0], run.not_before) - prepare_s)
         if filter_changes:
             acts.add("filter", task.change_s, run.task)
         if run.focus_first:
@@ -168,7 +179,7 @@ def _after_quiet_focus(problem: Problem, slot: Slot, run: RunChoice, flipping: b
     if not (problem.request.focus.leaves_target and slot.quiet and run.focus_first) or flipping:
         return opens
     quiet_from, quiet_to = slot.quiet
-    begins = max(opens, run.span[0]) - problem.lengths.focus
+    begins = max(opens, run.span[0], run.not_before) - problem.lengths.focus
     if begins < quiet_to and begins + problem.lengths.focus > quiet_from:
         return quiet_to + problem.lengths.focus
     return opens

@@ -68,7 +68,8 @@ def _read_run(
     spans = visit.slot.shutter[run.task.index]
     chosen = [number for number, literal in enumerate(run.in_span) if values.boolean_value(literal)]
     span = spans[chosen[0] if chosen else 0]
-    return RunChoice(run.task.index, tuple(segments), span, bool(values.boolean_value(run.focus_first)))
+    focus_first = bool(values.boolean_value(run.focus_first))
+    return RunChoice(run.task.index, tuple(segments), span, focus_first, values.value(run.start))
 
 
 def hint_choice(

@@ -16,13 +16,15 @@ from optimizer.packing.first_plan import first_plan
 from optimizer.packing.layout import LaidVisit, lay_out
 from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.variables import NightVars
-from optimizer.problem import Problem, Slot
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among plans of the same value
 # The solver's strategies differ and help each other: on two cores, eight searches that take turns left a gap
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
+ONCE_SHARE = 0.65  # of the time limit, for plans that visit no window twice
+STOPPED_PROOF_S = 1.5  # after Ctrl-C, for a bound of the plan that is kept
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -67,51 +69,98 @@ class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 def solve(problem: Problem, tell: Progress | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
-    With one worker the limit is deterministic (the solver's own count of work, about one unit a second),
-    so that the same request and seed give the same plan on every run.
+    The search first looks among plans with one visit for each window (a model of half the size, which
+    holds good plans), then among all; only the second proves. With one worker the limit is deterministic
+    (the solver's own count of work, about one unit a second), so that the same request and seed give the
+    same plan on every run.
     """
     began = time.monotonic()
     aim = problem.request.aim
     workers = aim.workers or max(os.cpu_count() or 1, LEAST_SEARCHES)
-    start = first_plan(problem)
     if not problem.slots:
         return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
-    model, night = build_model(problem)
-    model.maximize(night.worth())
-    hint_choice(model, night, start, lay_out(problem, start))
+    watch = _Watch(problem, tell)
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
-    solver = _solver(problem, aim.time_limit_s - ties_s, workers)
-    solver.parameters.relative_gap_limit = aim.gap
-    status = solver.solve(model, _Watch(problem, tell))
-    if status in (cp_model.MODEL_INVALID, cp_model.INFEASIBLE):
-        raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
-    choice = start
-    bound = sum(task.worth * task.frames_left for task in problem.tasks)
-    if status != cp_model.UNKNOWN:
-        found = read_choice(night, solver)
-        choice = found if worth_of(problem, found) >= worth_of(problem, start) else start
-        bound = min(bound, int(solver.best_objective_bound + 0.5))
+    left_s = aim.time_limit_s - ties_s
+    choice = first_plan(problem)
+    stopped = False
+    if VISITS_PER_SIDE > 1:
+        once = _search(problem, choice, _solver(problem, ONCE_SHARE * left_s, workers), watch, once=True)
+        choice, stopped = once.choice, once.stopped
+        left_s = STOPPED_PROOF_S if stopped else left_s - once.spent_s
+    full = _search(problem, choice, _solver(problem, left_s, workers), watch, once=False)
+    choice, stopped = full.choice, stopped or full.stopped
     worth = worth_of(problem, choice)
-    stopped = status != cp_model.OPTIMAL and not _limit_reached(solver)
     if choice and not stopped:
-        choice = _break_ties(model, night, choice, worth, _solver(problem, ties_s, workers))
+        choice = _break_ties(full, worth, _solver(problem, ties_s, workers))
+    bound = max(full.bound, worth)
     return Packed(
         choice=choice,
         laid=lay_out(problem, choice),
         worth=worth,
-        bound=max(bound, worth),
-        status="optimal" if bound <= worth else "stopped" if stopped else "feasible",
+        bound=bound,
+        status="optimal" if bound == worth else "stopped" if stopped else "feasible",
         seconds=time.monotonic() - began,
         workers=workers,
+    )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What one search came to; `spent_s` in the unit of its limit."""
+
+    model: cp_model.CpModel
+    night: NightVars
+    choice: Choice
+    bound: int
+    stopped: bool
+    spent_s: float
+
+
+def _search(
+    problem: Problem, start: Choice, solver: cp_model.CpSolver, watch: _Watch, *, once: bool
+) -> _Found:
+    """Improve on `start`; with `once` no window is visited twice, and the bound says nothing of the rest."""
+    model, night = build_model(problem)
+    if once:
+        for visit in night.visits.values():
+            if visit.slot.copy:
+                model.add(visit.present == 0)
+    model.maximize(night.worth())
+    hint_choice(model, night, start, lay_out(problem, start))
+    solver.parameters.relative_gap_limit = problem.request.aim.gap
+    status = solver.solve(model, watch)
+    if status in (cp_model.MODEL_INVALID, cp_model.INFEASIBLE):
+        raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
+    choice, bound = start, sum(task.worth * task.frames_left for task in problem.tasks)
+    if status != cp_model.UNKNOWN:
+        found = read_choice(night, solver)
+        choice = found if worth_of(problem, found) >= worth_of(problem, start) else start
+        bound = min(bound, int(solver.best_objective_bound + 0.5))
+    return _Found(
+        model=model,
+        night=night,
+        choice=choice,
+        bound=bound,
+        stopped=status != cp_model.OPTIMAL and not _limit_reached(solver),
+        spent_s=_spent_s(solver),
     )
 
 
 def _limit_reached(solver: cp_model.CpSolver) -> bool:
     """Whether the search ended by its limit; the solver itself catches Ctrl-C and then ends early."""
     parameters = solver.parameters
+    limit_s = parameters.max_time_in_seconds
     if parameters.num_workers == 1:
-        return bool(solver.response_proto.deterministic_time >= 0.99 * parameters.max_deterministic_time)
-    return bool(solver.wall_time >= 0.99 * parameters.max_time_in_seconds)
+        limit_s = parameters.max_deterministic_time
+    return bool(_spent_s(solver) >= 0.98 * limit_s)
+
+
+def _spent_s(solver: cp_model.CpSolver) -> float:
+    """Time spent, in the unit in which this solver's limit is given."""
+    if solver.parameters.num_workers == 1:
+        return float(solver.response_proto.deterministic_time)
+    return float(solver.wall_time)
 
 
 def _solver(problem: Problem, limit_s: float, workers: int) -> cp_model.CpSolver:
@@ -125,11 +174,9 @@ def _solver(problem: Problem, limit_s: float, workers: int) -> cp_model.CpSolver
     return solver
 
 
-def _break_ties(
-    model: cp_model.CpModel, night: NightVars, choice: Choice, worth: int, solver: cp_model.CpSolver
-) -> Choice:
+def _break_ties(full: _Found, worth: int, solver: cp_model.CpSolver) -> Choice:
     """Among plans of the same worth: fewer moves, then visits nearer to their transit (higher sky)."""
-    problem = night.problem
+    model, night, problem = full.model, full.night, full.night.problem
     model.add(night.worth() >= worth)
     cost: list[cp_model.LinearExprT] = []
     for visit in night.visits.values():
@@ -141,11 +188,11 @@ def _break_ties(
         model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
         cost.append(away)
     model.minimize(sum(cost))
-    hint_choice(model, night, choice, lay_out(problem, choice))
+    hint_choice(model, night, full.choice, lay_out(problem, full.choice))
     status = solver.solve(model)
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
-    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
+    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else full.choice
 
 
 def _transit_s(slot: Slot) -> int:

@@ -6,7 +6,12 @@ from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 
-from optimizer.packing.choice import first_segment_most, later_segment_most, most_frames
+from optimizer.packing.choice import (
+    first_segment_most,
+    focus_may_be_carried,
+    later_segment_most,
+    most_frames,
+)
 from optimizer.problem import Problem, Slot, Task
 
 Arc = tuple[int, int]
@@ -110,7 +115,8 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
         "later_most": later_most,
         "focus_first": model.new_bool_var(f"{tag}.focus_first"),
     }
-    if most <= first_most or later_most == 0:
+    may_split = most > first_most or (focus_may_be_carried(problem) and most > 1)
+    if not may_split or later_most == 0:
         return RunVars(
             **shared,
             close=start + first_s - task.download_s,

@@ -82,8 +82,8 @@ def _why(
     least_s = task.target.least_min * 60
     if planned == 0 and could * task.goal.exposure_s < least_s and len(task.target.goals) == 1:
         return "least_visit", (
-            f"its windows hold {_minutes(could * task.goal.exposure_s)} of exposures, less than the least visit "
-            f"of {task.target.least_min:g} min; a smaller least_min would let it in"
+            f"its windows hold {_minutes(could * task.goal.exposure_s)} of exposures, less than the least "
+            f"visit of {task.target.least_min:g} min; a smaller least_min would let it in"
         )
     if could <= planned:
         return "window_too_short", (

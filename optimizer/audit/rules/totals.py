@@ -120,7 +120,7 @@ def _key(target: Target, goal: Goal) -> GoalKey:
 
 
 def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:
-    """Wanted is all that the goal asks for, done what was in hand before, left what it lacks after this plan."""
+    """Wanted: all that the goal asks for; done: in hand before; left: what it lacks after this plan."""
     left = goal.frames_left - line.frames_planned
     expected = {
         "frames_wanted": goal.frames,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
+from optimizer.packing.choice import focus_may_be_carried
 from optimizer.packing.variables import NightVars, RunVars, VisitVars
 
 
@@ -14,9 +15,7 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
     its bound where a focus run precedes it, and by these rows where the focus is carried over.
     """
     every_s = night.problem.every_s
-    if every_s is None:
-        return
-    if every_run_begins_focused(night):
+    if every_s is None or not focus_may_be_carried(night.problem):
         return
     heard: dict[int, tuple[cp_model.IntVar, cp_model.IntVar]] = {}
     for index, visit in night.visits.items():
@@ -31,26 +30,6 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
             model.add(heard[after][0] == -every_s).only_enforce_if(literal)  # nothing is in focus at dusk
         else:
             model.add(heard[after][0] <= heard[before][1]).only_enforce_if(literal)
-
-
-def every_run_begins_focused(night: NightVars) -> bool:
-    """Whether the other focus rules put a focus run before every run."""
-    request = night.problem.request
-    several = any(len(visit.runs) > 1 for visit in night.visits.values())
-    on_arrival = request.focus.on_new_target or request.focus.on_filter_change
-    return (
-        on_arrival
-        and (request.mount.refocus_after_flip or not request.mount.flips)
-        and (request.focus.on_filter_change or not several)
-        and not _same_filter_twice(night)
-    )
-
-
-def _same_filter_twice(night: NightVars) -> bool:
-    return any(
-        len({run.task.goal.filter for run in visit.runs.values()}) < len(visit.runs)
-        for visit in night.visits.values()
-    )
 
 
 def _through_visit(

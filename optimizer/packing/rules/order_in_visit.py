@@ -58,7 +58,8 @@ def _times(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
         model.add(
             run.start >= visit.ready + visit.filter_changes * run.task.change_s + run.focus_first * focus_s
         ).only_enforce_if(run.is_first)
-        model.add(visit.free >= run.end).only_enforce_if(run.present)
+        assert run.is_last is not None
+        model.add(visit.free == run.end).only_enforce_if(run.is_last)
     for (task, other), literal in visit.arcs.items():
         before, after = visit.runs[task], visit.runs[other]
         changes = before.task.goal.filter != after.task.goal.filter

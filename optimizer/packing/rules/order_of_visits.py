@@ -11,6 +11,7 @@ from optimizer.packing.variables import NightVars, VisitVars
 from optimizer.problem import Problem, Slot, transition
 
 NIGHT = -1
+FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 ms a night
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
@@ -78,23 +79,16 @@ def _motion(
     if before is not None:
         model.add_implication(literal, before.present)
         model.add(after.depart >= before.free).only_enforce_if(literal)
-        if _may_have_to_wait(problem, before.slot, after.slot):
-            # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
-            wait = after.depart - before.free
-            seconds = arrive - after.depart
-            per_wait = math.floor(moving.per_wait_s)
-            model.add(seconds >= moving.floor_s).only_enforce_if(literal)
-            model.add(seconds * per_wait >= math.ceil(moving.ahead_s * per_wait) + wait).only_enforce_if(
-                literal
-            )
-            if moving.behind_s > 0:
-                model.add(seconds * per_wait >= math.ceil(moving.behind_s * per_wait) - wait).only_enforce_if(
-                    literal
-                )
-        else:
-            model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
-    else:
+    if before is not None and not _may_have_to_wait(problem, before.slot, after.slot):
         model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
+    else:
+        # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
+        wait = after.depart - (0 if before is None else before.free)
+        seconds = arrive - after.depart
+        up, down = math.floor(moving.per_wait_s * FINER), math.ceil(moving.per_wait_s * FINER)
+        model.add(seconds >= moving.floor_s).only_enforce_if(literal)
+        model.add(seconds * up >= math.ceil(moving.ahead_s * up) + FINER * wait).only_enforce_if(literal)
+        model.add(seconds * down >= math.ceil(moving.behind_s * down) - FINER * wait).only_enforce_if(literal)
     if after.slot.quiet and not flips:
         quiet_from, quiet_to = after.slot.quiet
         early = model.new_bool_var("")

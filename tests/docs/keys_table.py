@@ -1,0 +1,102 @@
+"""The table of all keys of a request, from the models themselves; `python tests/docs/keys_table.py` prints it."""
+
+from __future__ import annotations
+
+import types
+import typing
+from typing import Any
+
+import annotated_types
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+from pydantic_core import PydanticUndefined
+
+from optimizer.models.base import unit_of
+from optimizer.models.request import Request
+from optimizer.models.rig import Camera, Filter, Focus, Mount
+from optimizer.models.site import Night, Site
+from optimizer.models.targets import Aim, Goal, Target
+
+TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
+    ("night", Night),
+    ("site", Site),
+    ("mount", Mount),
+    ("camera", Camera),
+    ("focus", Focus),
+    ("filters", Filter),
+    ("targets", Target),
+    ("targets.goals", Goal),
+    ("aim", Aim),
+)
+NESTED = {"goals"}
+
+
+def keys_table() -> str:
+    """Markdown: one row a key, with unit, limits, default and meaning."""
+    lines = ["| key | unit | values | default | meaning |", "|---|---|---|---|---|"]
+    for place, model in TABLES:
+        for name, field in model.model_fields.items():
+            if name in NESTED:
+                continue
+            default = "required" if field.default is PydanticUndefined else _default(field.default)
+            lines.append(
+                f"| `{place}.{name}` | {unit_of(name)} | {_values(field)} | {default} | {field.description or ''} |"
+            )
+    assert {place.split(".")[0] for place, _ in TABLES} | {"schema_"} == set(Request.model_fields)
+    return "\n".join(lines)
+
+
+def _default(value: Any) -> str:
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if value == ():
+        return "[]"
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _values(field: FieldInfo) -> str:
+    low, high, words = "", "", []
+    for kind, entry in _leaves(field.annotation, field.metadata):
+        if isinstance(entry, annotated_types.Ge):
+            low = f"{entry.ge:g} <="
+        elif isinstance(entry, annotated_types.Gt):
+            low = f"{entry.gt:g} <"
+        elif isinstance(entry, annotated_types.Le):
+            high = f"<= {entry.le:g}"
+        elif isinstance(entry, annotated_types.Lt):
+            high = f"< {entry.lt:g}"
+        elif kind == "literal":
+            words.append(f"`{entry}`")
+    limits = f"{low} … {high}".strip() if low or high else ""
+    return ", ".join([*words, *([limits] if limits else [])])
+
+
+def _leaves(annotation: Any, metadata: typing.Iterable[Any] = ()) -> typing.Iterator[tuple[str, Any]]:
+    for entry in metadata:
+        yield "limit", entry
+    origin = typing.get_origin(annotation)
+    if origin is typing.Annotated:
+        inner, *rest = typing.get_args(annotation)
+        for entry in rest:
+            yield from _limits(entry)
+        yield from _leaves(inner)
+    elif origin is typing.Literal:
+        for value in typing.get_args(annotation):
+            yield "literal", value
+    elif origin in (typing.Union, types.UnionType):
+        for part in typing.get_args(annotation):
+            yield from _leaves(part)
+
+
+def _limits(entry: Any) -> typing.Iterator[tuple[str, Any]]:
+    if isinstance(entry, FieldInfo):
+        for inner in entry.metadata:
+            yield "limit", inner
+    else:
+        yield "limit", entry
+
+
+if __name__ == "__main__":
+    print(keys_table())
