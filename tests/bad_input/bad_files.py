@@ -60,11 +60,11 @@ FILES = [
     """),
     Case("include_outside", {"request.toml": f'include = ["../site.toml"]\n{REST}'}, """
     request.toml:1: include[0] = "../site.toml": this file lies outside the folder of the request; move
-        it there, or allow files from outside
+        it there, or allow it with --include-outside
     """),
     Case("include_absolute", {"request.toml": f'include = ["/site.toml"]\n{REST}'}, """
     request.toml:1: include[0] = "/site.toml": this file lies outside the folder of the request; move it
-        there, or allow files from outside
+        there, or allow it with --include-outside
     """),
     Case("include_of_itself", including('["site.toml"]', site_toml='include = ["request.toml"]\n' + SITE), """
     site.toml:1: include[0] = "request.toml": the files include one another in a circle: request.toml ->
