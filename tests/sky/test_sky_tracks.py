@@ -103,6 +103,13 @@ def test_transits_are_where_the_hour_angle_is_zero_or_wraps(latitude_deg: float)
             assert track.hour_angle_s(t - 1) > 0 > track.hour_angle_s(t + 1)
 
 
+def test_the_lower_culmination_is_plus_twelve_hours(monkeypatch) -> None:
+    track = a_sky("2026-04-20", a_site()).star(0.0, 40.0)
+    for y in (0.0, -0.0):
+        monkeypatch.setattr(track, "unit", lambda t, y=y: np.array([-1.0, y, 0.0]))
+        assert float(track.hour_angle_s(0.0)) == 43200.0
+
+
 def test_a_star_can_transit_twice_in_a_night() -> None:
     sky = a_sky("2026-04-20", a_site())
     first = upper_transits(sky.star(0.0, 10.0))[0]
