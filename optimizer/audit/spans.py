@@ -1,8 +1,8 @@
 """Stretches of time in which the telescope works, and the samples at which their sky is looked at.
 
-Samples lie at both ends and at each whole minute between, so never more than 60 s apart. Between two of them an
-altitude (of target, Sun or Moon) can pass the lower one by no more than (0.0044 rad)^2 / 8 = 0.5 arcsec;
-separations bend a hundred times less. Hour angle is monotonic: the two ends decide.
+Samples lie at both ends and at each whole minute between, so never more than 60 s apart. Between two of
+them an altitude (of target, Sun or Moon) can pass the lower one by no more than (0.0044 rad)^2 / 8 = 0.5
+arcsec; separations bend a hundred times less. Hour angle is monotonic: the two ends decide.
 """
 
 from __future__ import annotations

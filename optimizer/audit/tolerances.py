@@ -1,9 +1,10 @@
 """How much the audit forgives, and why that little.
 
-Planner and audit reach the sky by different routes. Measured over 40 nights from 1973 to 2100 they agree within
-0.0003 arcsec on targets, 0.05 on the Sun, 0.02 on the Moon's centre and 0.11 on its limb (tests/audit measures it
-anew). 0.2 arcsec forgives that, yet the sky turns by 15 arcsec in a second and the Moon moves by half of one, so a
-step that runs a second over an edge is caught unless it meets the edge almost tangentially.
+Planner and audit reach the sky by different routes. Measured over 40 nights from 1973 to 2100 they agree
+within 0.0003 arcsec on targets, 0.05 on the Sun, 0.02 on the Moon's centre and 0.11 on its limb
+(tests/audit measures it anew). 0.2 arcsec forgives that, yet the sky turns by 15 arcsec in a second and the
+Moon moves by half of one, so a step that runs a second over an edge is caught unless it meets the edge
+almost tangentially.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ from optimizer.audit.types import Floats
 
 ARCSEC_DEG = 1 / 3600
 ANGLE_DEG = 0.2 * ARCSEC_DEG
-# Corners of the skyline inside a step are met by straight interpolation between samples at most 60 s apart. The
-# path bends away from that by 0.5 arcsec in altitude and, up to 65 degrees of altitude, by 2 in azimuth.
+# Corners of the skyline inside a step are met by straight interpolation between samples at most 60 s apart.
+# The path bends away from that by 0.5 arcsec in altitude and, up to 65 degrees of altitude, by 2 in
+# azimuth.
 CORNER_DEG = 5 * ARCSEC_DEG
 # 0.2 arcsec anywhere moves the brightening by less than this, beyond 5 degrees from the Moon.
 BRIGHTENING_MAG = 1e-5
@@ -28,8 +30,8 @@ ROUNDING = 1e-9  # of sums of decimal fractions held in binary
 def hour_angle_s(declination_deg: Floats) -> Floats:
     """Forgiven seconds of hour angle at these declinations.
 
-    An angle on the sky is a larger angle around the pole: 0.15 arcsec of hour angle wherever a target is, plus
-    0.05 arcsec on the sky.
+    An angle on the sky is a larger angle around the pole: 0.15 arcsec of hour angle wherever a target is,
+    plus 0.05 arcsec on the sky.
     """
     cosine = np.maximum(np.cos(np.radians(declination_deg)), 1e-6)
     forgiven: Floats = (0.15 + 0.05 / cosine) / 15
