@@ -94,10 +94,13 @@ def run_s(problem: Problem, task: Task, segments: tuple[int, ...]) -> int:
 
 
 def cut_into_segments(problem: Problem, task: Task, frames: int, first_most: int) -> tuple[int, ...]:
-    """Segments with each focus run as late as the cadence allows."""
+    """Segments with each focus run as late as the cadence allows.
+
+    Fewer frames than asked where the cadence allows no second segment (a dither and a frame outlast it).
+    """
     segments = [min(frames, first_most)]
     later_most = later_segment_most(problem, task)
-    while (left := frames - sum(segments)) > 0:
+    while later_most > 0 and (left := frames - sum(segments)) > 0:
         segments.append(min(left, later_most))
     return tuple(segments)
 

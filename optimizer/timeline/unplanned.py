@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from optimizer.models.request import Request
+from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
-from optimizer.mount.sides import permitted_sides
-from optimizer.packing.choice import Choice, cut_into_segments, first_segment_most, most_frames, run_s
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan
 from optimizer.problem import Problem, Slot, Task
 from optimizer.sky.bodies import NightSky
-from optimizer.sky.spans import Cause, Windows, intersect, total_s
+from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.timeline.totals import frames_planned
 
+# Which rule is named where several together leave nothing: the one that people can change least comes first.
 REASON_OF: dict[Cause, UnplannedReason] = {
-    "night": "window_too_short",
     "sun": "never_dark",
     "darkness": "never_dark",
     "floor": "too_low",
@@ -28,19 +30,8 @@ REASON_OF: dict[Cause, UnplannedReason] = {
     "moonlight": "moonlight",
     "clear": "blocked",
     "blocked": "blocked",
-    "zone": "forbidden_zone",
 }
-# Which rule is named where several together leave nothing: the one that people can change least comes first.
-ORDER: tuple[Cause, ...] = (
-    "darkness",
-    "sun",
-    "floor",
-    "skyline",
-    "moon_gap",
-    "moonlight",
-    "clear",
-    "blocked",
-)
+STEP_S = 60.0  # for the numbers in sentences only
 
 
 def explain_unplanned(
@@ -70,78 +61,82 @@ def explain_unplanned(
 def _why(
     request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, task: Task, planned: int
 ) -> tuple[UnplannedReason, str]:
-    open_windows = windows[task.target.name].shutter[task.goal.filter]
+    target = task.target
+    open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
-        return why_no_window(request, sky, windows, task.target, task.goal.filter)
-    if total_s(open_windows) < task.shutter_s:
-        return "window_too_short", _too_short(total_s(open_windows), task)
-    slots = [slot for slot in problem.slots if task.index in slot.shutter and not slot.copy]
-    if not slots:
-        return _no_side(request, task)
-    could = sum(_most_in(problem, slot, task) for slot in slots)
-    least_s = task.target.least_min * 60
-    if planned == 0 and could * task.goal.exposure_s < least_s and len(task.target.goals) == 1:
-        return "least_visit", (
-            f"its windows hold {_minutes(could * task.goal.exposure_s)} of exposures, less than the least "
-            f"visit of {task.target.least_min:g} min; a smaller least_min would let it in"
-        )
-    if could <= planned:
+        return why_no_window(request, sky, windows, target, task.goal.filter)
+    longest_s = max(window.seconds for window in open_windows)
+    if longest_s < task.shutter_s:
         return "window_too_short", (
-            f"its windows tonight hold no more than {planned} frames; a lower floor or looser limits of the "
-            "filter would open more time"
+            f"its longest window lasts {_minutes(longest_s)}, one exposure takes {task.goal.exposure_s:g} s; "
+            "a shorter exposure or a lower floor would fit"
         )
+    if not any(task.index in slot.shutter for slot in problem.slots):
+        return _no_side(task)
+    if planned == 0 and _least_visit_forbids(problem, target):
+        return "least_visit", (
+            f"no visit tonight reaches the {target.least_min:g} min of open shutter that least_min asks for; "
+            "a smaller least_min would let it in"
+        )
+    alone = _frames_alone(problem, [task])
+    if alone <= planned:
+        return "window_too_short", (
+            f"its windows tonight hold no more than these {planned} frames; "
+            "a lower floor or looser limits of the filter would open more time"
+        )
+    fit = "all" if alone >= task.frames_left else f"{alone} of {task.frames_left} frames"
     return "night_full", (
-        f"the hours went to what is worth as much or more; alone tonight {_count(could, task)} would fit. "
+        f"the hours went to what is worth as much or more; alone tonight {fit} would fit. "
         "A higher weight would bring it forward"
     )
-
-
-def _what_leaves_nothing(causes: Mapping[Cause, Windows]) -> Cause:
-    """The first rule, in `ORDER`, with which the windows so far become empty."""
-    left: Windows | None = None
-    for cause in ORDER:
-        if cause in causes:
-            left = causes[cause] if left is None else intersect(left, causes[cause])
-            if not left:
-                return cause
-    raise AssertionError("the rules together leave a window")
 
 
 def why_no_window(
     request: Request, sky: NightSky, windows: SkyWindows, target: Target, filter_name: str
 ) -> tuple[UnplannedReason, str]:
     """Why the sky leaves a filter no second on a target tonight, with tonight's number beside the limit."""
-    cause = _what_leaves_nothing(windows[target.name].shutter_causes[filter_name])
-    return REASON_OF[cause], _no_window(request, sky, windows, target, filter_name, cause)
+    causes = windows[target.name].shutter_causes[filter_name]
+    left = WHOLE_NIGHT
+    for cause, reason in REASON_OF.items():
+        if cause in causes:
+            closer = intersect(left, causes[cause])
+            if not closer:
+                return reason, _no_window(request, sky, windows, target, filter_name, cause, left)
+            left = closer
+    raise AssertionError("the rules together leave a window")
 
 
 def _no_window(
-    request: Request, sky: NightSky, windows: SkyWindows, target: Target, filter_name: str, cause: Cause
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    target: Target,
+    filter_name: str,
+    cause: Cause,
+    left: Windows,
 ) -> str:
+    """The sentence; its number is taken where the rules before this one leave time."""
     chosen = request.filter_named(filter_name)
-    track = windows[target.name].track
-    night = np.arange(0.0, 86401.0, 60.0)
-    sun_deg = sky.sun.geometric_altitude_deg(night)
-    if cause in ("darkness", "sun"):
-        lowest = float(np.min(sun_deg))
-        return (
-            f"the Sun sinks to {lowest:.1f}° tonight, filter {chosen.name} asks for "
-            f"{chosen.sun_limit_deg:g}°; darkness = {math.ceil(lowest)} or another season would open it"
+    track, times = windows[target.name].track, _times_in(left)
+    if cause in ("sun", "darkness"):
+        return _never_dark(
+            float(np.min(sky.sun.geometric_altitude_deg(times))), filter_name, chosen.sun_limit_deg
         )
-    dark = sun_deg <= chosen.sun_limit_deg
-    if cause in ("floor", "skyline"):
-        highest = float(np.max(track.altitude_deg(night)[dark]))
-        hides = (
-            "the skyline hides it" if cause == "skyline" else f"its floor is {request.floor_deg(target):g}°"
-        )
+    if cause == "floor":
+        highest = float(np.max(track.altitude_deg(times)))
         return (
-            f"it reaches {highest:.1f}° while it is dark, {hides}; "
+            f"it reaches {highest:.1f}° while it is dark enough, its floor is {request.floor_deg(target):g}°; "
             "a lower floor or another season would open it"
         )
-    if cause == "moon_gap":
-        widest = float(np.max(track.separation_deg(sky.moon, night)[dark]))
+    if cause == "skyline":
         return (
-            f"the Moon is up and within {widest:.0f}° all the while, filter {chosen.name} asks for "
+            "the skyline hides it while it is dark enough and above its floor; "
+            "another spot or another season would open it"
+        )
+    if cause == "moon_gap":
+        widest = float(np.max(track.separation_deg(sky.moon, times)))
+        return (
+            f"the Moon is up and within {widest:.1f}° all the while, filter {filter_name} asks for "
             f"{chosen.moon_gap_deg:g}°; another night or a smaller moon_gap_deg would open it"
         )
     if cause == "moonlight":
@@ -152,8 +147,26 @@ def _no_window(
     return "no clear, unblocked span meets its windows; check night.clear and night.blocked"
 
 
-def _no_side(request: Request, task: Task) -> tuple[UnplannedReason, str]:
-    if task.target.sides != "either" and (None not in permitted_sides(request, task.target)):
+def _never_dark(lowest_deg: float, filter_name: str, limit_deg: float) -> str:
+    if lowest_deg > TWILIGHT_LIMIT_DEG["sunset"]:
+        return "the Sun does not set tonight; another season would open it"
+    words = f"the Sun sinks to {lowest_deg:.1f}° tonight, filter {filter_name} asks for {limit_deg:g}°; "
+    easier = math.ceil(lowest_deg)
+    return (
+        words
+        + (f"darkness = {easier} or another season" if easier < 0 else "another season")
+        + " would open it"
+    )
+
+
+def _times_in(windows: Windows) -> np.ndarray:
+    """Times inside windows: both ends and every `STEP_S` between."""
+    parts = [np.append(np.arange(each.start_s, each.end_s, STEP_S), each.end_s) for each in windows]
+    return np.concatenate(parts)
+
+
+def _no_side(task: Task) -> tuple[UnplannedReason, str]:
+    if task.target.sides != "either":
         return "wrong_side", (
             f'sides = "{task.target.sides}" leaves no window on that side; "either" would allow the other one'
         )
@@ -163,29 +176,28 @@ def _no_side(request: Request, task: Task) -> tuple[UnplannedReason, str]:
     )
 
 
-def _too_short(seconds: float, task: Task) -> str:
-    return (
-        f"its windows last {_minutes(seconds)} in all, one exposure takes {task.goal.exposure_s:g} s; "
-        "a shorter exposure or a lower floor would fit"
-    )
+def _least_visit_forbids(problem: Problem, target: Target) -> bool:
+    """Whether the target, alone tonight, is kept out by its least visit and by nothing else."""
+    if not target.least_min:
+        return False
+    tasks = [task for task in problem.tasks if task.target.name == target.name]
+    return not _frames_alone(problem, tasks) and bool(_frames_alone(problem, tasks, least_min=0.0))
 
 
-def _most_in(problem: Problem, slot: Slot, task: Task) -> int:
-    """Most frames that this goal alone could get in one slot."""
-    return sum(_most_between(problem, task, last - first) for first, last in slot.shutter[task.index])
-
-
-def _most_between(problem: Problem, task: Task, seconds: int) -> int:
-    first_most = first_segment_most(problem, task)
-    frames = min(task.frames_left, most_frames(problem, task, seconds))
-    while frames > 0 and run_s(problem, task, cut_into_segments(problem, task, frames, first_most)) > seconds:
-        frames -= 1
-    return frames
-
-
-def _count(could: int, task: Task) -> str:
-    return "all" if could >= task.frames_left else f"{could} of {task.frames_left} frames"
+def _frames_alone(problem: Problem, tasks: Sequence[Task], least_min: float | None = None) -> int:
+    """Frames that a plan with nothing but these tasks gets (constructed, so at least so many fit)."""
+    wanted = {task.index for task in tasks}
+    slots: list[Slot] = []
+    for slot in problem.slots:
+        shutter = {index: spans for index, spans in slot.shutter.items() if index in wanted}
+        if shutter:
+            twin = len(slots) - slot.copy
+            target = slot.target
+            if least_min is not None:
+                target = target.model_copy(update={"least_min": least_min})
+            slots.append(replace(slot, index=len(slots), twin=twin, shutter=shutter, target=target))
+    return sum(frames_planned(first_plan(replace(problem, slots=tuple(slots)))).values())
 
 
 def _minutes(seconds: float) -> str:
-    return f"{seconds / 60:.0f} min"
+    return f"{seconds / 60:.1f} min"

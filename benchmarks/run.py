@@ -1,0 +1,140 @@
+"""Quality and time of planning the demo nights, stage by stage, in one run.
+
+    python benchmarks/run.py [--repeat N] [--time-limit S] [PLAN ...]
+
+Prints one table and keeps the raw figures as JSON under benchmarks/results/ (date, commit, versions, machine).
+Times are wall clock and hold for the machine of that run only; compare columns and rows of one run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import os
+import platform
+import statistics
+import subprocess
+import time
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from optimizer.audit import audit_steps
+from optimizer.models.load import LoadedRequest, load_request
+from optimizer.packing.choice import worth_of
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.solve import solve
+from optimizer.problem import build_problem
+from optimizer.sky.bodies import night_sky
+from optimizer.sky.windows import sky_windows
+from optimizer.timeline.steps import build_steps
+
+HERE = Path(__file__).resolve().parent
+PLANS = HERE.parent / "plans"
+CHECKPOINTS_S = (1.0, 3.0, 10.0)
+
+
+def main() -> None:
+    arguments = argparse.ArgumentParser(description=__doc__)
+    arguments.add_argument("plans", nargs="*", default=sorted(path.name for path in PLANS.iterdir()))
+    arguments.add_argument("--repeat", type=int, default=1)
+    arguments.add_argument("--time-limit", type=float, default=20.0)
+    wanted = arguments.parse_args()
+    runs = []
+    for name in wanted.plans:
+        for repeat in range(wanted.repeat):
+            runs.append(measure(name, wanted.time_limit, seed=1 + repeat))
+            print(json.dumps(runs[-1]), flush=True)
+    print()
+    print(table(runs))
+    stamp = dt.datetime.now(dt.UTC)
+    raw = {"date": stamp.isoformat(timespec="seconds"), **surroundings(), "runs": runs}
+    path = HERE / "results" / f"{stamp:%Y-%m-%d-%H%M}-demo-nights.json"
+    path.write_text(json.dumps(raw, indent=1) + "\n", encoding="utf-8")
+    print(f"\nraw figures: {path.relative_to(HERE.parent)}")
+
+
+def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
+    """Plan one night once; seconds by stage, value over time, proof."""
+    loaded = load_request(PLANS / name / "request.toml")
+    aim = loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s, "seed": seed})
+    request = loaded.request.model_copy(update={"aim": aim})
+    loaded = LoadedRequest(request, loaded.warnings, loaded.sha256)
+    began = time.perf_counter()
+    sky = night_sky(request)
+    windows = sky_windows(request, sky)
+    windows_s = time.perf_counter() - began
+    problem = build_problem(request, windows)
+    first = problem.weighted_seconds(worth_of(problem, first_plan(problem)))
+    first_s = time.perf_counter() - began
+    curve: list[tuple[float, float, float]] = []
+    packed = solve(problem, lambda seconds, value, bound: curve.append((seconds, value, bound)))
+    steps = build_steps(request, sky, windows, problem, packed.laid)
+    audit_began = time.perf_counter()
+    report = audit_steps(request, steps)
+    audit_s = time.perf_counter() - audit_began
+    return {
+        "night": name,
+        "seed": seed,
+        "slots": len(problem.slots),
+        "windows_s": round(windows_s, 4),
+        "first_plan_s": round(first_s, 4),
+        "first_plan_value": first,
+        "value_at": {f"{at:g}": max([first, *(v for s, v, _ in curve if s <= at)]) for at in CHECKPOINTS_S},
+        "solve_s": round(packed.seconds, 3),
+        "value": problem.weighted_seconds(packed.worth),
+        "bound": problem.weighted_seconds(packed.bound),
+        "gap": round(packed.gap, 6),
+        "status": packed.status,
+        "steps": len(steps),
+        "audit_s": round(audit_s, 3),
+        "violations": len(report.violations),
+    }
+
+
+def table(runs: list[dict[str, Any]]) -> str:
+    """One row a night, medians over the repeats; values as shares of the final bound."""
+    lines = [
+        "| night | runs | windows s | first plan s | share of the bound: first plan | 1 s | 3 s | 10 s | end | "
+        "gap % median | gap % worst | solve s | audit s |",
+        "|---|---|---|---|---|---|---|---|---|---|---|---|---|",
+    ]
+    for name in dict.fromkeys(run["night"] for run in runs):
+        mine = [run for run in runs if run["night"] == name]
+
+        def median(key: str, mine: list[dict[str, Any]] = mine) -> float:
+            return statistics.median(run[key] for run in mine)
+
+        def share(values: list[float], mine: list[dict[str, Any]] = mine) -> str:
+            parts = [v / run["bound"] for v, run in zip(values, mine, strict=True) if run["bound"]]
+            return f"{statistics.median(parts):.3f}" if parts else "-"
+
+        shares = [share([run["first_plan_value"] for run in mine])]
+        shares += [share([run["value_at"][f"{at:g}"] for run in mine]) for at in CHECKPOINTS_S]
+        shares.append(share([run["value"] for run in mine]))
+        lines.append(
+            f"| {name} | {len(mine)} | {median('windows_s'):.3f} | {median('first_plan_s'):.3f} | "
+            + " | ".join(shares)
+            + f" | {100 * median('gap'):.2f} | {100 * max(run['gap'] for run in mine):.2f} | "
+            f"{median('solve_s'):.1f} | {median('audit_s'):.2f} |"
+        )
+    return "\n".join(lines)
+
+
+def surroundings() -> dict[str, Any]:
+    """What the figures depend on, without naming the machine."""
+    commit = subprocess.run(
+        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=HERE, check=False
+    )
+    return {
+        "commit": commit.stdout.strip(),
+        "versions": {name: version(name) for name in ("ortools", "astropy", "numpy", "pyerfa")},
+        "python": platform.python_version(),
+        "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores",
+        "load_before": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
+    }
+
+
+if __name__ == "__main__":
+    main()
