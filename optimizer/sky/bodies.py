@@ -45,16 +45,13 @@ class NightSky:
 
     @cached_property
     def sun(self) -> Track:
-        """The Sun's centre: light time, aberration; parallax comes with the observer."""
+        """The Sun's centre, with aberration; parallax comes with the observer.
+
+        Left out: the Sun's own 15 m/s during the light time, 0.01 arcsec.
+        """
         astrometry = self._astrometry
-        from_sun = astrometry["eh"] * astrometry["em"][:, None]
-        barycentric = astrometry["eb"] - from_sun
-        # The Sun itself moves 15 m/s about the barycentre: straight over a day.
-        velocity = (barycentric[0] - barycentric[-1]) / (HALF_S * (_X[0] - _X[-1]))
-        light_s = astrometry["em"] * AU_KM / LIGHT_KM_S
-        seen = -from_sun - velocity * light_s[:, None]
-        distance = np.linalg.norm(seen, axis=1)
-        apparent = erfa.ab(seen / distance[:, None], astrometry["v"], astrometry["em"], astrometry["bm1"])
+        distance = astrometry["em"]
+        apparent = erfa.ab(-astrometry["eh"], astrometry["v"], distance, astrometry["bm1"])
         return Track(self.frame, self._polynomial(apparent * distance[:, None] * AU_KM), finite=True)
 
     @cached_property

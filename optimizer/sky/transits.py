@@ -30,8 +30,7 @@ def _transits(track: Track, at_s: float, start_s: float, end_s: float) -> tuple[
     # A step beyond each end, so that a transit on the very edge is bracketed.
     times = np.arange(start_s - _STEP_S, end_s + 2 * _STEP_S, _STEP_S)
     values = past(times)
-    crossing = (values[:-1] < 0.0) & (values[1:] >= 0.0) & (values[1:] - values[:-1] < _HALF_TURN_S)
-    index = np.flatnonzero(crossing)
+    index = np.flatnonzero((values[:-1] < 0.0) & (values[1:] >= 0.0))  # the wrap goes from + to −
     if not index.size:
         return ()
     rate = (values[index + 1] - values[index]) / _STEP_S

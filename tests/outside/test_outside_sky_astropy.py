@@ -2,7 +2,7 @@
 
 Astropy's UT1 - UTC and pole of the middle of the night go into our frame, and that UT1 - UTC into its times.
 Tolerance 0.05". Largest residuals seen over 40 nights from 1974 to 2025:
-stars 0.0035", Sun 0.012", Moon 0.014"; with everybody's own tables running on, stars 0.019".
+stars 0.0035", Sun 0.003", Moon 0.014"; with everybody's own tables running on, stars 0.019".
 """
 
 from __future__ import annotations

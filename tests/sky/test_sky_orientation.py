@@ -80,7 +80,7 @@ def test_a_damaged_table_is_refused(tmp_path, monkeypatch) -> None:
 
 def test_it_takes_milliseconds() -> None:
     earth_orientation(_utc(2024, 1, 1))
-    start = time.perf_counter()
+    start = time.process_time()
     for day in range(1, 21):
         earth_orientation(_utc(2024, 3, day))
-    assert (time.perf_counter() - start) / 20 < 0.005  # 0.1 ms measured; parsing the file takes half a second
+    assert (time.process_time() - start) / 20 < 0.005  # 0.1 ms measured; parsing the file takes half a second

@@ -227,6 +227,6 @@ def test_it_is_quick() -> None:
     ]
     request = a_request(site={"skyline": SKYLINE}, filters=filters, targets=targets)
     _plan(request)
-    start = time.perf_counter()
+    start = time.process_time()
     _plan(request)
-    assert time.perf_counter() - start < 1.5  # 0.2 s measured; slack for busy machines
+    assert time.process_time() - start < 1.5  # of the processor; 0.2 s measured
