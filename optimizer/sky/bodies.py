@@ -59,7 +59,7 @@ class NightSky:
         """The Moon's centre.
 
         Earth and Moon share the motion around the Sun, so that light time counts against the Earth alone
-        and annual aberration not at all (Explanatory Supplement, 3rd ed., 7.2.3.5: the two cancel).
+        and annual aberration not at all: their effects cancel.
         """
         first, second = self._tt
         now = erfa.moon98(first, second)["p"]

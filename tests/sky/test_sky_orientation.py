@@ -35,7 +35,7 @@ def test_between_days_it_is_a_straight_line() -> None:
 
 
 def test_a_leap_second_is_no_slope() -> None:
-    # 2016-12-31 23:59:60: UT1 − UTC went from −0.409 to +0.591 s (memory; IERS Bulletin D 132 gives +0.6).
+    # 2016-12-31 23:59:60: UT1 − UTC went from −0.409 to +0.591 s (memory).
     last_minute, first_minute = (
         earth_orientation(_utc(2016, 12, 31, 23, 59)),
         earth_orientation(_utc(2017, 1, 1)),
