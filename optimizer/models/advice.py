@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-import zoneinfo
 from collections.abc import Iterator
 
 from optimizer.models.base import InputProblem
 from optimizer.models.document import Document
 from optimizer.models.request import Request
-from optimizer.models.site import Night
+from optimizer.models.site import night_span
 from optimizer.models.words import KeyPath, number
-
-DAY_S = 86_400
 
 
 def advice(request: Request, document: Document) -> tuple[str, ...]:
@@ -51,7 +47,7 @@ def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[
     if not left:
         return
     longest, t, g = max(left)
-    last_min = mount.contact_min - mount.clearance_min - mount.clock_error_s / 60
+    last_min = mount.latest_track_min
     over_min = mount.flip_from_min + longest / 60 - last_min
     if over_min <= 1e-9:
         return
@@ -67,17 +63,6 @@ def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[
 def _minutes(value: float) -> str:
     side = "past" if value >= 0 else "before"
     return f"{number(round(abs(value), 2))} min {side} the meridian"
-
-
-def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.datetime, dt.datetime]:
-    """The night in UTC: 24 h from the mean solar noon nearest to the site's 12:00 on `night.evening`."""
-    noon = dt.datetime.combine(night.evening, dt.time(12), zoneinfo.ZoneInfo(time_zone)).astimezone(dt.UTC)
-    mean = dt.datetime.combine(night.evening, dt.time(12), dt.UTC) - dt.timedelta(
-        seconds=round(longitude_deg * 240)
-    )
-    noons = [mean + dt.timedelta(days=days) for days in (-1, 0, 1)]
-    start = min(noons, key=lambda candidate: abs(candidate - noon))
-    return start, start + dt.timedelta(seconds=DAY_S)
 
 
 def _spans_outside_night(request: Request, document: Document) -> Iterator[InputProblem]:

@@ -67,6 +67,11 @@ class Mount(Frozen):
         """Whether this mount has two pier sides."""
         return self.kind == "german"
 
+    @property
+    def latest_track_min(self) -> float:
+        """Minutes past the meridian at which tracking on the first side must have ended."""
+        return self.contact_min - self.clearance_min - self.clock_error_s / 60
+
 
 class Camera(Frozen):
     """What the camera adds to each exposure."""

@@ -146,6 +146,17 @@ class Site(Frozen):
         return value
 
 
+def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.datetime, dt.datetime]:
+    """The night in UTC: 24 h from the mean solar noon nearest to the site's 12:00 on `night.evening`."""
+    noon = dt.datetime.combine(night.evening, dt.time(12), zoneinfo.ZoneInfo(time_zone)).astimezone(dt.UTC)
+    mean = dt.datetime.combine(night.evening, dt.time(12), dt.UTC) - dt.timedelta(
+        seconds=round(longitude_deg * 240)
+    )
+    noons = [mean + dt.timedelta(days=days) for days in (-1, 0, 1)]
+    start = min(noons, key=lambda candidate: abs(candidate - noon))
+    return start, start + dt.timedelta(days=1)
+
+
 def with_degrees(data: Any, axes: tuple[Axis, ...]) -> Any:
     """Turn text angles (`latitude`, `ra`...) into their `_deg` twins; both at once is an error.
 

@@ -10,7 +10,8 @@ import math
 import numpy as np
 
 from optimizer.models.rig import Mount, PierSide
-from optimizer.sky.tracks import Track
+from optimizer.sky.clock import SPAN_S
+from optimizer.sky.tracks import MARGIN_S, Track
 
 SIDEREAL_RATE = (
     1.00273781191135448  # seconds of hour angle in a second, a fixed star (IAU 2000 Resolution B1.8)
@@ -22,7 +23,7 @@ MINUTE_READINGS = (1.0, 1.00273790935)  # "a minute past the meridian": of hour 
 
 def clearance_from_s(mount: Mount) -> float:
     """Hour angle beyond which the first side would come nearer to contact than the clearance."""
-    limit_s = (mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s
+    limit_s = mount.latest_track_min * 60
     return min(limit_s * reading for reading in MINUTE_READINGS)
 
 
@@ -66,21 +67,26 @@ def times_within(track: Track, low_s: float, high_s: float, span_s: float) -> li
     start_s = float(track.hour_angle_s(np.array([0.0]))[0])
     found = []
     for turn in (-1, 0, 1, 2):
-        opens = _time_at(track, low_s + turn * FULL_TURN_S, start_s)
-        closes = _time_at(track, high_s + turn * FULL_TURN_S, start_s)
-        opens, closes = max(opens, 0.0), min(closes, span_s)
+        edges_s = (low_s + turn * FULL_TURN_S - start_s, high_s + turn * FULL_TURN_S - start_s)
+        opens = max(0.0, time_of_hour_angle(track, low_s, edges_s[0] / SIDEREAL_RATE))
+        closes = min(span_s, time_of_hour_angle(track, high_s, edges_s[1] / SIDEREAL_RATE))
         if closes > opens:
             found.append((opens, closes))
     return found
 
 
-def _time_at(track: Track, unwrapped_s: float, start_s: float) -> float:
-    """Time at which the hour angle, counted on from `start_s` at time 0, reaches `unwrapped_s`."""
-    time = (unwrapped_s - start_s) / SIDEREAL_RATE
+def time_of_hour_angle(track: Track, hour_angle_s: float, near_s: float) -> float:
+    """Time (s after the night's origin) nearest to `near_s` at which the hour angle is reached.
+
+    Far outside the night the track does not hold: there `near_s` itself comes back.
+    """
+    time_s = near_s
+    if not -MARGIN_S / 2 < near_s < SPAN_S + MARGIN_S / 2:
+        return time_s
     for _ in range(4):
-        now_s = float(track.hour_angle_s(np.array([time]))[0])
-        error_s = (unwrapped_s - now_s + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
-        time += error_s / SIDEREAL_RATE
+        now_s = float(track.hour_angle_s(np.array([time_s]))[0])
+        error_s = (hour_angle_s - now_s + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
+        time_s += error_s / SIDEREAL_RATE
         if abs(error_s) < 1e-4:
             break
-    return time
+    return time_s

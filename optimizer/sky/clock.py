@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import zoneinfo
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -12,7 +11,7 @@ import numpy as np
 from astropy_iers_data import IERS_LEAP_SECOND_FILE
 from numpy.typing import NDArray
 
-from optimizer.models.site import Night, Site
+from optimizer.models.site import Night, Site, night_span
 from optimizer.sky.orientation import EarthOrientation, modified_julian_day
 
 FloatArray = NDArray[np.float64]
@@ -106,9 +105,4 @@ class NightClock:
 
 def night_clock(night: Night, site: Site) -> NightClock:
     """The clock of a night: origin at the mean solar noon nearest to 12:00 in the site's zone that day."""
-    noon = dt.datetime.combine(night.evening, dt.time(12), tzinfo=zoneinfo.ZoneInfo(site.time_zone))
-    noon_utc = noon.astimezone(dt.UTC)
-    greenwich = dt.datetime.combine(night.evening, dt.time(12), tzinfo=dt.UTC)
-    solar = greenwich - dt.timedelta(seconds=round(site.longitude_deg * 240))
-    noons = [solar + dt.timedelta(days=days) for days in (-1, 0, 1)]
-    return NightClock(min(noons, key=lambda candidate: abs(candidate - noon_utc)))
+    return NightClock(night_span(night, site.longitude_deg, site.time_zone)[0])

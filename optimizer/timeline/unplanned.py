@@ -125,8 +125,8 @@ def _no_window(
     if cause == "floor":
         highest = float(np.max(track.altitude_deg(times)))
         return (
-            f"it reaches {highest:.1f}° while it is dark enough, its floor is {request.floor_deg(target):g}°; "
-            "a lower floor or another season would open it"
+            f"it reaches {highest:.1f}° while it is dark enough, its floor is "
+            f"{request.floor_deg(target):g}°; a lower floor or another season would open it"
         )
     if cause == "skyline":
         return (

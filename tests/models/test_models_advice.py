@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.models.advice import night_span
 from optimizer.models.load import load_request
-from optimizer.models.site import Night, Site
+from optimizer.models.site import Night, Site, night_span
 from optimizer.sky.clock import night_clock
 
 REQUEST = """\
