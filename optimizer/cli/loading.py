@@ -17,19 +17,25 @@ def load(
     evening: str | None = None,
     time_limit_s: float | None = None,
     include_outside: bool = False,
+    targets_needed: bool = True,
 ) -> LoadedRequest:
     """Load a request. Raises InputError for the options as for the file."""
-    loaded = load_request(request, allow_outside=include_outside, evening=_date(evening))
+    positive_seconds("--time-limit", time_limit_s)
+    loaded = load_request(
+        request, allow_outside=include_outside, evening=_date(evening), targets_needed=targets_needed
+    )
     if time_limit_s is None:
         return loaded
-    if not 0 < time_limit_s <= 86400:
-        raise _refused(
-            "--time-limit", f"{time_limit_s:g}", "is no time to search", "give seconds above 0, at most 86400"
-        )
     changed = loaded.request.model_copy(
         update={"aim": loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s})}
     )
     return LoadedRequest(changed, loaded.warnings, sha256_of(changed))
+
+
+def positive_seconds(option: str, value: float | None) -> None:
+    """Raise InputError where an option is given that is not within (0, 86400] seconds."""
+    if value is not None and not 0 < value <= 86400:
+        raise _refused(option, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
 
 
 def writable_folder(request: Path, out: Path | None) -> Path:

@@ -13,7 +13,7 @@ from optimizer.models.advice import advice
 from optimizer.models.checking import checked
 from optimizer.models.document import Document
 from optimizer.models.include import gather
-from optimizer.models.request import Request
+from optimizer.models.request import Request, RigRequest
 from optimizer.models.shots import as_json_data
 from optimizer.models.source import Source
 from optimizer.models.words import safe
@@ -30,10 +30,17 @@ class LoadedRequest:
     sha256: str
 
 
-def load_request(path: Path, *, allow_outside: bool = False, evening: dt.date | None = None) -> LoadedRequest:
+def load_request(
+    path: Path,
+    *,
+    allow_outside: bool = False,
+    evening: dt.date | None = None,
+    targets_needed: bool = True,
+) -> LoadedRequest:
     """Read a request (TOML or JSON by ending) with the files it includes.
 
-    `allow_outside` lets it include files from outside its own folder; `evening` replaces `night.evening`.
+    `allow_outside` lets it include files from outside its own folder; `evening` replaces `night.evening`;
+    without `targets_needed` it may have no targets.
     Key paths in messages count lists from 0, as `targets[1]`, and say beside it "2nd target".
 
     Raises InputError with every problem of all files, in file order.
@@ -41,7 +48,7 @@ def load_request(path: Path, *, allow_outside: bool = False, evening: dt.date | 
     document = gather(path, allow_outside=allow_outside)
     if evening is not None:
         _replace_evening(document, evening)
-    request = checked(document, Request)
+    request = checked(document, Request if targets_needed else RigRequest)
     return LoadedRequest(request, advice(request, document), sha256_of(request))
 
 

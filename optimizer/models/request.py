@@ -56,3 +56,9 @@ class Request(Frozen):
     def goals(self) -> tuple[tuple[Target, Goal], ...]:
         """All goals with their targets, in file order."""
         return tuple((target, goal) for target in self.targets for goal in target.goals)
+
+
+class RigRequest(Request):
+    """A request of which only night, site and rig are asked: it may be without targets."""
+
+    targets: Annotated[tuple[Target, ...], FromList] = ()

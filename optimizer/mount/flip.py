@@ -66,8 +66,8 @@ def longest_exposure_s(request: Request) -> float | None:
 class FlipTimes:
     """One transit of a target, seconds after the night's origin.
 
-    `due_s`: hour angle `flip_from_min`, where a mount that flips by itself does it. `earliest_s`: the plan may
-    flip from here on, clock error included. `latest_s`: tracking on the first side must have ended.
+    `due_s`: hour angle `flip_from_min`, where a mount that flips by itself does it. `earliest_s`: the plan
+    may flip from here on, clock error included. `latest_s`: tracking on the first side must have ended.
     """
 
     transit_s: float

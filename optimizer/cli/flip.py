@@ -1,0 +1,58 @@
+"""`darkfill flip REQUEST`: do the mount's numbers fit together, and when does each target flip tonight?"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.failures import ExitCode, say
+
+EXAMPLE = (
+    "Example: darkfill flip plans/first-night/request.toml --exposure 600   "
+    "says whether 10-minute exposures fit before the flip, by how much, and when each target flips tonight."
+)
+
+
+def command(
+    request: Annotated[
+        Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON; it needs no targets.")
+    ],
+    exposure: Annotated[
+        float | None,
+        typer.Option(
+            "--exposure", metavar="S", help="Judge this exposure; default: the longest still wanted."
+        ),
+    ] = None,
+    evening: Annotated[
+        str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
+    ] = None,
+    include_outside: Annotated[
+        bool,
+        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the numbers as JSON to stdout, nothing else.")
+    ] = False,
+) -> ExitCode:
+    """Explain the numbers around the meridian: forbidden zone, worst case, margin, tonight's flips."""
+    import json
+
+    from optimizer.cli.loading import load, positive_seconds
+    from optimizer.models.shots import as_json_data
+    from optimizer.report.flip_facts import flip_report
+    from optimizer.report.flip_view import flip_view
+    from optimizer.report.tables import show
+
+    positive_seconds("--exposure", exposure)
+    loaded = load(request, evening=evening, include_outside=include_outside, targets_needed=False)
+    for warning in loaded.warnings:
+        say(f"warning: {warning}")
+    report = flip_report(loaded.request, exposure)
+    if as_json:
+        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+    else:
+        show(flip_view(report, loaded.request.site.time_zone))
+    return ExitCode.DONE

@@ -1,0 +1,108 @@
+"""How the mount's numbers fit together, and tonight's flips, as data."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+
+from pydantic import Field
+
+from optimizer.models.base import FromList, Frozen
+from optimizer.models.request import Request
+from optimizer.models.rig import Mount
+from optimizer.models.shots import Utc
+from optimizer.mount.flip import flip_fit, flip_times, longest_exposure_s
+from optimizer.mount.zones import first_side_until_s, flipped_side_from_s
+from optimizer.sky.bodies import NightSky, night_sky
+from optimizer.sky.spans import Windows, intersect
+from optimizer.sky.windows import SkyWindows, sky_windows
+
+FLIP_SCHEMA: Final = "darkfill-flip/1"
+DECIMALS = 6
+
+
+class TargetFlip(Frozen):
+    """One transit of a target. `in_dark`: the telescope may work on it at its earliest or latest flip."""
+
+    target: str
+    transit_utc: Utc
+    due_utc: Utc
+    earliest_flip_utc: Utc
+    latest_flip_utc: Utc
+    in_dark: bool
+
+
+class FlipReport(Frozen):
+    """`darkfill-flip/1`; minutes are minutes past the meridian. None: no exposure to judge."""
+
+    schema_: Literal["darkfill-flip/1"] = Field(alias="schema")
+    kind: str
+    flip_by: str
+    contact_min: float
+    clearance_min: float
+    clock_error_s: float
+    latest_track_min: float
+    flip_from_min: float
+    flipped_from_min: float
+    standstill_min: float
+    longest_exposure_s: float | None
+    longest_fitting_s: float
+    worst_end_min: float | None
+    margin_min: float | None
+    fits: bool | None
+    tonight: Annotated[tuple[TargetFlip, ...], FromList]
+
+
+def flip_report(request: Request, exposure_s: float | None = None) -> FlipReport:
+    """The mount's arithmetic and tonight's flips; `exposure_s` replaces the longest exposure of the goals."""
+    mount = request.mount
+    fit = flip_fit(mount, longest_exposure_s(request) if exposure_s is None else exposure_s)
+    gap_s = flipped_side_from_s(mount) - first_side_until_s(mount)
+    return FlipReport(
+        schema_=FLIP_SCHEMA,
+        kind=mount.kind,
+        flip_by=mount.flip_by,
+        contact_min=mount.contact_min,
+        clearance_min=mount.clearance_min,
+        clock_error_s=mount.clock_error_s,
+        latest_track_min=round(fit.latest_track_min, DECIMALS),
+        flip_from_min=mount.flip_from_min,
+        flipped_from_min=round(flipped_side_from_s(mount) / 60, DECIMALS),
+        standstill_min=round(max(0.0, gap_s) / 60, DECIMALS),
+        longest_exposure_s=fit.longest_exposure_s,
+        longest_fitting_s=round(fit.longest_fitting_s, DECIMALS),
+        worst_end_min=_rounded(fit.worst_end_min),
+        margin_min=_rounded(fit.margin_min),
+        fits=fit.fits,
+        tonight=_tonight(request, mount) if mount.flips and request.targets else (),
+    )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, DECIMALS)
+
+
+def _tonight(request: Request, mount: Mount) -> tuple[TargetFlip, ...]:
+    sky = night_sky(request)
+    windows = sky_windows(request, sky)
+    found = [flip for target in request.targets for flip in _flips_of(sky, windows, mount, target.name)]
+    return tuple(sorted(found, key=lambda flip: flip.transit_utc))
+
+
+def _flips_of(sky: NightSky, windows: SkyWindows, mount: Mount, name: str) -> list[TargetFlip]:
+    work: Windows = intersect(windows[name].acquisition, windows.sun_down)
+    flips = []
+    for times in flip_times(mount, windows[name].track):
+        instants = (times.earliest_s, times.latest_s)
+        flips.append(
+            TargetFlip(
+                target=name,
+                transit_utc=sky.clock.utc(round(times.transit_s)),
+                due_utc=sky.clock.utc(round(times.due_s)),
+                earliest_flip_utc=sky.clock.utc(-int(-times.earliest_s // 1)),
+                latest_flip_utc=sky.clock.utc(int(times.latest_s // 1)),
+                in_dark=any(
+                    window.start_s <= instant <= window.end_s for window in work for instant in instants
+                ),
+            )
+        )
+    return flips
