@@ -7,8 +7,8 @@ begin at `first` and must have ended by `last`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -157,6 +157,16 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
         worth_unit=unit,
         every_s=math.floor(every_min * 60) if every_min > 0 else None,
     )
+
+
+def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
+    """The same night with some tasks alone: slots without them vanish, the others keep their order."""
+    slots: list[Slot] = []
+    for slot in problem.slots:
+        shutter = {index: spans for index, spans in slot.shutter.items() if index in wanted}
+        if shutter:
+            slots.append(replace(slot, index=len(slots), twin=len(slots) - slot.copy, shutter=shutter))
+    return replace(problem, slots=tuple(slots))
 
 
 def _tasks(request: Request) -> tuple[tuple[Task, ...], Fraction]:

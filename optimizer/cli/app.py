@@ -8,7 +8,7 @@ import sys
 import typer
 
 from optimizer import __version__
-from optimizer.cli import check, flip, plan, windows
+from optimizer.cli import check, flip, plan, sides, windows
 from optimizer.cli.failures import told
 
 EPILOG = (
@@ -29,6 +29,7 @@ app = typer.Typer(
 app.command("plan", epilog=plan.EXAMPLE)(told(plan.command))
 app.command("check", epilog=check.EXAMPLE)(told(check.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
+app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))
 app.command("windows", epilog=windows.EXAMPLE)(told(windows.command))
 
 

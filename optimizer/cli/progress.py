@@ -1,4 +1,4 @@
-"""Progress of a search on stderr: one line that changes, on a terminal only."""
+"""Progress on stderr: one line that changes, on a terminal only."""
 
 from __future__ import annotations
 
@@ -8,21 +8,24 @@ import time
 from types import TracebackType
 from typing import Self
 
+from optimizer.models.words import safe
+
 WIDTH = 78
 TICK_S = 0.5
 
 
-class Teller:
-    """Shows best value, bound and gap while the search goes on; silent where stderr is no terminal."""
+class _Line:
+    """A line written anew every half second, wiped at the end; silent where stderr is no terminal."""
 
-    def __init__(self, limit_s: float) -> None:
-        """Begin nothing yet; `limit_s` is shown as the search's end."""
-        self.limit_s = limit_s
-        self.best: tuple[float, float] | None = None
+    def __init__(self) -> None:
         self.began = time.monotonic()
         self.live = sys.stderr.isatty()
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def text(self, seconds: float) -> str:
+        """What the line says after so many seconds."""
+        raise NotImplementedError
 
     def __enter__(self) -> Self:
         """Start the line."""
@@ -37,23 +40,55 @@ class Teller:
         self._over.set()
         if self.live:
             self._thread.join()
-            sys.stderr.write("\r" + " " * WIDTH + "\r")
-            sys.stderr.flush()
+            self._write("")
+            sys.stderr.write("\r")
+
+    def _run(self) -> None:
+        while not self._over.wait(TICK_S):
+            self._write(self.text(time.monotonic() - self.began))
+
+    def _write(self, text: str) -> None:
+        sys.stderr.write("\r" + text[:WIDTH].ljust(WIDTH))
+        sys.stderr.flush()
+
+
+class Teller(_Line):
+    """Best value, bound and gap while a search goes on; `limit_s` is shown as its end."""
+
+    def __init__(self, limit_s: float) -> None:
+        """Begin nothing yet."""
+        super().__init__()
+        self.limit_s = limit_s
+        self.best: tuple[float, float] | None = None
 
     def tell(self, seconds: float, value_s: float, bound_s: float) -> None:
         """Hear of a better plan: value and bound in weighted seconds of open shutter."""
         del seconds
         self.best = (value_s, bound_s)
 
-    def _run(self) -> None:
-        while not self._over.wait(TICK_S):
-            seconds = time.monotonic() - self.began
-            text = f"searching {seconds:.0f} of at most {self.limit_s:.0f} s"
-            if self.best is not None:
-                value_s, bound_s = self.best
-                gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
-                text += (
-                    f": {value_s / 3600:.2f} h, at most {bound_s / 3600:.2f} h (gap {gap}); Ctrl-C keeps it"
-                )
-            sys.stderr.write("\r" + text[:WIDTH].ljust(WIDTH))
-            sys.stderr.flush()
+    def text(self, seconds: float) -> str:
+        """Seconds, value, bound and gap."""
+        words = f"searching {seconds:.0f} of at most {self.limit_s:.0f} s"
+        if self.best is None:
+            return words
+        value_s, bound_s = self.best
+        gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
+        return f"{words}: {value_s / 3600:.2f} h, at most {bound_s / 3600:.2f} h (gap {gap}); Ctrl-C keeps it"
+
+
+class Step(_Line):
+    """Which of several things is being done."""
+
+    def __init__(self, steps: int) -> None:
+        """Begin nothing yet."""
+        super().__init__()
+        self.steps, self.done, self.doing = steps, 0, ""
+
+    def tell(self, doing: str) -> None:
+        """Hear that the next thing has begun."""
+        self.done += 1
+        self.doing = doing
+
+    def text(self, seconds: float) -> str:
+        """Seconds, count and name."""
+        return f"{seconds:.0f} s: {self.done} of {self.steps}, {safe(self.doing)}"

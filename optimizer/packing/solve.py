@@ -19,6 +19,7 @@ from optimizer.packing.variables import NightVars
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
+Wish = Callable[[cp_model.CpModel, NightVars], None]  # adds rows that a plan shall meet as well
 TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among plans of the same value
 # The solver's strategies differ and help each other: on two cores, eight searches that take turns left a gap
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
@@ -76,7 +77,7 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
     """
     began = time.monotonic()
     aim = problem.request.aim
-    workers = aim.workers or max(os.cpu_count() or 1, LEAST_SEARCHES)
+    workers = _workers(problem)
     if not problem.slots:
         return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
     watch = _Watch(problem, tell)
@@ -105,40 +106,65 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
     )
 
 
+def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) -> Choice | None:
+    """The best of the simpler plans that meet a wish, found within the limit; None where there is none.
+
+    For comparing plans: quick, without a bound. `start` is a hint and need not meet the wish.
+    """
+    if not problem.slots:
+        return None
+    solver = _solver(problem, limit_s, _workers(problem))
+    return _search(problem, start, solver, _Watch(problem, None), once=True, wish=wish).solved
+
+
 @dataclass(frozen=True)
 class _Found:
-    """What one search came to; `spent_s` in the unit of its limit."""
+    """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
+
+    `spent_s` is in the unit of its limit.
+    """
 
     model: cp_model.CpModel
     night: NightVars
     choice: Choice
+    solved: Choice | None
     bound: int
     stopped: bool
     spent_s: float
 
 
 def _search(
-    problem: Problem, start: Choice, solver: cp_model.CpSolver, watch: _Watch, *, once: bool
+    problem: Problem,
+    start: Choice,
+    solver: cp_model.CpSolver,
+    watch: _Watch,
+    *,
+    once: bool,
+    wish: Wish | None = None,
 ) -> _Found:
     """Improve on `start`; with `once` among simpler plans, and the bound says nothing of the others."""
     model, night = build_model(problem)
+    if wish is not None:
+        wish(model, night)
     if once:
         _simplify(model, night)
     model.maximize(night.worth())
     hint_choice(model, night, start, lay_out(problem, start))
     solver.parameters.relative_gap_limit = problem.request.aim.gap
     status = solver.solve(model, watch)
-    if status in (cp_model.MODEL_INVALID, cp_model.INFEASIBLE):
+    if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
-    choice, bound = start, sum(task.worth * task.frames_left for task in problem.tasks)
-    if status != cp_model.UNKNOWN:
-        found = read_choice(night, solver)
-        choice = found if worth_of(problem, found) >= worth_of(problem, start) else start
+    choice, solved = start, None
+    bound = sum(task.worth * task.frames_left for task in problem.tasks)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        solved = read_choice(night, solver)
+        choice = solved if worth_of(problem, solved) >= worth_of(problem, start) else start
         bound = min(bound, int(solver.best_objective_bound + 0.5))
     return _Found(
         model=model,
         night=night,
         choice=choice,
+        solved=solved,
         bound=bound,
         stopped=status != cp_model.OPTIMAL and not _limit_reached(solver),
         spent_s=_spent_s(solver),
@@ -159,6 +185,10 @@ def _spent_s(solver: cp_model.CpSolver) -> float:
     if solver.parameters.num_workers == 1:
         return float(solver.response_proto.deterministic_time)
     return float(solver.wall_time)
+
+
+def _workers(problem: Problem) -> int:
+    return problem.request.aim.workers or max(os.cpu_count() or 1, LEAST_SEARCHES)
 
 
 def _solver(problem: Problem, limit_s: float, workers: int) -> cp_model.CpSolver:

@@ -94,8 +94,8 @@ def _verdict(report: FlipReport) -> Iterator[Text]:
         f"  let the mount flip from {_at(report.flip_from_min - over_min)} (flip_from_min), if it can;"
     )
     yield Text(
-        f"  if equipment truly touches no sooner than {_at(report.contact_min + over_min)}: measure again and "
-        "raise contact_min."
+        f"  if equipment truly touches no sooner than {_at(report.contact_min + over_min)}: measure again "
+        "and raise contact_min."
     )
 
 

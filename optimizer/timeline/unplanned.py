@@ -14,7 +14,7 @@ from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Task, only_tasks
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
@@ -186,17 +186,14 @@ def _least_visit_forbids(problem: Problem, target: Target) -> bool:
 
 def _frames_alone(problem: Problem, tasks: Sequence[Task], least_min: float | None = None) -> int:
     """Frames that a plan with nothing but these tasks gets (constructed, so at least so many fit)."""
-    wanted = {task.index for task in tasks}
-    slots: list[Slot] = []
-    for slot in problem.slots:
-        shutter = {index: spans for index, spans in slot.shutter.items() if index in wanted}
-        if shutter:
-            twin = len(slots) - slot.copy
-            target = slot.target
-            if least_min is not None:
-                target = target.model_copy(update={"least_min": least_min})
-            slots.append(replace(slot, index=len(slots), twin=twin, shutter=shutter, target=target))
-    return sum(frames_planned(first_plan(replace(problem, slots=tuple(slots)))).values())
+    lonely = only_tasks(problem, {task.index for task in tasks})
+    if least_min is not None:
+        slots = (
+            replace(slot, target=slot.target.model_copy(update={"least_min": least_min}))
+            for slot in lonely.slots
+        )
+        lonely = replace(lonely, slots=tuple(slots))
+    return sum(frames_planned(first_plan(lonely)).values())
 
 
 def _minutes(seconds: float) -> str:

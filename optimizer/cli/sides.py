@@ -1,0 +1,62 @@
+"""`darkfill sides REQUEST`: before the transit, after it, or across it?"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.failures import ExitCode, say
+
+EXAMPLE = (
+    "Example: darkfill sides plans/first-night/request.toml   "
+    "says for each target whether before, after or across the transit serves the night best, "
+    "and what the others cost."
+)
+
+
+def command(
+    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    evening: Annotated[
+        str | None, typer.Option("--evening", metavar="DATE", help="Compare on this night (YYYY-MM-DD).")
+    ] = None,
+    time_limit: Annotated[
+        float | None,
+        typer.Option(
+            "--time-limit", metavar="S", help="Seconds for the best plan; the rest takes about twice."
+        ),
+    ] = None,
+    include_outside: Annotated[
+        bool,
+        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the comparison as JSON to stdout, nothing else.")
+    ] = False,
+) -> ExitCode:
+    """Compare before, after and across the transit for each target, alone and in the whole night."""
+    import json
+
+    from optimizer.cli.loading import load
+    from optimizer.cli.progress import Step
+    from optimizer.models.shots import as_json_data
+    from optimizer.report.sides_facts import sides_report
+    from optimizer.report.sides_view import sides_view
+    from optimizer.report.tables import show
+    from optimizer.sides import compare_sides
+
+    loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
+    for warning in loaded.warnings:
+        say(f"warning: {warning}")
+    with Step(1 + len(loaded.request.targets)) as step:
+        report = sides_report(compare_sides(loaded.request, step.tell))
+    if as_json:
+        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+    else:
+        show(sides_view(report))
+    if all(target.best is None for target in report.targets):
+        say("nothing can be scheduled on this night")
+        return ExitCode.NOTHING_TO_SCHEDULE
+    return ExitCode.DONE
