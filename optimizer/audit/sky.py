@@ -25,12 +25,14 @@ from erfa import ErfaWarning
 from optimizer.audit.clock import NIGHT_S, REACH_S
 from optimizer.audit.types import Floats, Ints
 from optimizer.models.request import Request
+from optimizer.models.shots import iso_utc
 from optimizer.sky.orientation import earth_orientation
 
 NODE_S = 600
 POINTS = 6
 KEY_SPAN = 4 * REACH_S  # seconds reserved for one target in the keys of (target, second) pairs
 VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, where moonlight and extinction are told
+FAR_YEARS = ".*(dubious year|outside ?the range 1900-2100)"
 FAR_MJD = 200_000.0  # beyond every date that is asked for
 MOON_RADIUS_KM = 1737.4  # IAU/IAG Working Group on Cartographic Coordinates 2015
 
@@ -146,13 +148,17 @@ class Orientation:
 
 @contextmanager
 def quiet_astropy() -> Iterator[None]:
-    """No network, no expiry, no "dubious year" (the leap-second routine of years too far ahead)."""
+    """No network, no expiry, no words about years that are far ahead.
+
+    Those are "dubious year" (no leap second is known there yet) and, from 2100 on, that the series of the
+    Earth's path was fitted to 1900-2100; a year later it is no worse.
+    """
     with (
         iers.conf.set_temp("auto_download", False),
         iers.conf.set_temp("auto_max_age", None),
         warnings.catch_warnings(),
     ):
-        warnings.filterwarnings("ignore", message=".*dubious year", category=ErfaWarning)
+        warnings.filterwarnings("ignore", message=FAR_YEARS, category=ErfaWarning)
         yield
 
 
@@ -268,7 +274,7 @@ class SkyBook:
         stop = max(last, self._node_until) + margin
         seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
         with oriented(self.orientation):
-            times = Time(self._origin.replace(tzinfo=None), scale="utc") + seconds * u.s
+            times = Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + seconds * u.s
             frame = AltAz(obstime=times, location=self._place)
             tracks = [
                 get_body(body, times, self._place, ephemeris="builtin")
