@@ -1,0 +1,181 @@
+"""Acts of the law as operations on timetables.
+
+A timetable tells for each second of the night whether the telescope can stand in some state then, and if so the
+latest second at which its latest focus run can have ended. Among ways to be in the same state at the same
+second, the one with the later focus end can do all that the others can: nothing else of the past matters.
+So the timetable of a state stands for every way into it, and no delay, however odd, is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.mount.axes import SAFETY_S
+from optimizer.problem import Problem, Slot, Task
+from optimizer.sky.windows import SkyWindows, Windows
+
+Timetable = NDArray[np.int32]
+NEVER = -(2**30)  # the state cannot be at this second
+UNFOCUSED = -(2**29)  # it can, without any focus run so far
+SIDEREAL = 1.00273790935
+
+
+def latest(one: Timetable | None, other: Timetable) -> Timetable:
+    """Both ways into one state."""
+    return other if one is None else np.maximum(one, other)
+
+
+def possible(timetable: Timetable) -> bool:
+    """Whether the state can be at all."""
+    return bool(timetable.max() > NEVER)
+
+
+def later(timetable: Timetable, seconds: int) -> Timetable:
+    """After an act of so many seconds."""
+    if seconds == 0:
+        return timetable
+    moved = np.full_like(timetable, NEVER)
+    moved[seconds:] = timetable[:-seconds]
+    return moved
+
+
+def waited(timetable: Timetable) -> Timetable:
+    """After any wait in which the telescope tracks (whoever goes on from here keeps to the windows)."""
+    return np.maximum.accumulate(timetable)
+
+
+@dataclass(frozen=True)
+class Night:
+    """The acts of one problem, in seconds after `begin`."""
+
+    problem: Problem
+    sky: SkyWindows
+    begin: int
+    seconds: int
+    clock: Timetable  # the second of each entry
+    windows: dict[tuple[int, int], NDArray[np.bool_]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, problem: Problem, sky: SkyWindows) -> Night:
+        """The stretch of time in which anything can happen."""
+        longest = max(task.frame_s for task in problem.tasks)
+        begin = min(slot.motion[0] for slot in problem.slots)
+        end = max(slot.work[1] for slot in problem.slots) + longest
+        return cls(problem, sky, begin, end - begin + 1, np.arange(begin, end + 1, dtype=np.int32))
+
+    def home(self) -> Timetable:
+        """Before the first slew; it may begin at any second, and nothing is in focus."""
+        return np.full(self.seconds, UNFOCUSED, dtype=np.int32)
+
+    def exposed(self, timetable: Timetable, slot: Slot, task: Task) -> Timetable:
+        """After one exposure begun at once: shutter within one span of the task, cadence kept."""
+        within = self._opens(slot, task)
+        if self.problem.every_s is not None:
+            within = within & (timetable >= self.clock + (task.shutter_s - self.problem.every_s))
+        return later(np.where(within, timetable, NEVER), task.frame_s)
+
+    def _opens(self, slot: Slot, task: Task) -> NDArray[np.bool_]:
+        """Seconds at which the shutter may open."""
+        key = (slot.index, task.index)
+        if key not in self.windows:
+            within = np.zeros(self.seconds, dtype=np.bool_)
+            for opens, shuts in slot.shutter[task.index]:
+                within |= (self.clock >= opens) & (self.clock + task.shutter_s <= shuts)
+            self.windows[key] = within
+        return self.windows[key]
+
+    def focused(self, timetable: Timetable, slot: Slot, *, of_flip: bool) -> Timetable:
+        """After a focus run begun at once; where it leaves the target, not in the quiet time."""
+        run_s = self.problem.lengths.focus
+        ends = self.clock + run_s
+        may = timetable > NEVER
+        if self.problem.request.focus.leaves_target and slot.quiet and not of_flip:
+            may &= (ends <= slot.quiet[0]) | (ends - run_s >= slot.quiet[1])
+        return later(np.where(may, ends, NEVER), run_s)
+
+    def arrived(self, timetable: Timetable, before: Slot | None, after: Slot) -> Timetable:
+        """At the end of the slew or flip, for each second of leaving the earliest end that the law allows.
+
+        To arrive later is to wait on the target instead, so nothing is lost.
+        """
+        flips = self.flips(before, after)
+        left = np.flatnonzero(timetable > NEVER)
+        if before is None:
+            left = left[:1]  # home does not turn with the sky; the earliest is as good as any
+        leave = left + self.begin
+        depart = np.maximum(leave, after.motion[0])
+        arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
+        if after.quiet and not flips:
+            clash = (depart < after.quiet[1]) & (arrive > after.quiet[0])
+            depart = np.where(clash, np.maximum(depart, after.quiet[1]), depart)
+            arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
+        good = (arrive <= after.work[1]) & (arrive - self.begin < self.seconds)
+        if flips and self.problem.request.mount.flip_by == "mount":
+            assert before is not None
+            good &= self._reaches_flip(before, leave, depart)
+        found = np.full(self.seconds, NEVER, dtype=np.int32)
+        np.maximum.at(found, arrive[good] - self.begin, timetable[left[good]])
+        return found
+
+    def flips(self, before: Slot | None, after: Slot) -> bool:
+        """West side directly followed by the east side of one target."""
+        return (
+            before is not None
+            and before.target.name == after.target.name
+            and (before.side, after.side) == ("west", "east")
+        )
+
+    def acquire_s(self, before: Slot | None, after: Slot) -> int:
+        """Centring, settling and the rotator's turn."""
+        mount = self.problem.request.mount
+        turns = mount.turn_rotator_after_flip and before is not None and before.side != after.side
+        turn_s = math.ceil(180 / mount.rotator_deg_s) if turns else 0
+        return math.ceil(mount.centre_s) + math.ceil(mount.settle_s) + turn_s
+
+    def motion_s(self, before: Slot | None, leave: Timetable, after: Slot, depart: Timetable) -> Timetable:
+        """Lengths of slews, as `Problem.slew_seconds` for many seconds at once."""
+        mount, latitude_deg = self.problem.request.mount, self.problem.request.site.latitude_deg
+        end = after.axes(depart, latitude_deg)  # type: ignore[arg-type]  # works on arrays as well
+        hour_deg, declination_deg = end.hour_deg, end.declination_deg
+        if before is not None:
+            start = before.axes(leave, latitude_deg)  # type: ignore[arg-type]
+            hour_deg, declination_deg = hour_deg - start.hour_deg, declination_deg - start.declination_deg
+        hour_deg = np.abs(hour_deg)
+        if mount.kind == "fork":
+            hour_deg = np.minimum(hour_deg % 360, -hour_deg % 360)
+        way_deg = np.maximum(hour_deg, abs(declination_deg))
+        seconds: Timetable = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(np.int64)
+        return seconds
+
+    def _reaches_flip(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
+        """Whether a mount that flips by itself can track on from the end of the last exposure to its flip.
+
+        It flips where `flip_from_min` says, so the flipped side must be safe there, the first side must not yet be
+        too near to contact, and sky and weather must let it track on to there.
+        """
+        mount, own = self.problem.request.mount, self.sky[before.target.name]
+        flip_s = max(_readings(mount.flip_from_min * 60 + mount.clock_error_s))
+        touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
+        safe = mount.flip_from_min * 60 + mount.clock_error_s >= min(0.0, touches_s)
+        clear = min(_readings((mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s)) >= flip_s
+        tracks = _same_window(own.acquisition, leave, depart) & _same_window(self.sky.sun_down, leave, depart)
+        there = own.track.hour_angle_s(depart.astype(np.float64)) <= flip_s + 2  # windows begin on whole seconds
+        waits = leave < depart
+        return (safe and clear) & (~waits | (tracks & there))
+
+
+def _readings(minutes_as_s: float) -> tuple[float, float]:
+    """Minutes past the meridian: of hour angle, or of the clock."""
+    return minutes_as_s, minutes_as_s * SIDEREAL
+
+
+def _same_window(windows: Windows, first: Timetable, last: Timetable) -> NDArray[np.bool_]:
+    found = np.zeros(len(first), dtype=np.bool_)
+    for window in windows:
+        found |= (window.start_s <= first) & (last <= window.end_s)
+    return found
+
