@@ -7,7 +7,7 @@ begin at `first` and must have ended by `last`.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -160,12 +160,20 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
 
 
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
-    """The same night with some tasks alone: slots without them vanish, the others keep their order."""
+    """The same night with some tasks alone: slots without them vanish."""
+    slots = [
+        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in wanted})
+        for slot in problem.slots
+    ]
+    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: bool(slot.shutter))
+
+
+def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:
+    """The same night with some slots alone, numbered anew in their order; a twin's first copy must stay."""
     slots: list[Slot] = []
     for slot in problem.slots:
-        shutter = {index: spans for index, spans in slot.shutter.items() if index in wanted}
-        if shutter:
-            slots.append(replace(slot, index=len(slots), twin=len(slots) - slot.copy, shutter=shutter))
+        if wanted(slot):
+            slots.append(replace(slot, index=len(slots), twin=len(slots) - slot.copy))
     return replace(problem, slots=tuple(slots))
 
 

@@ -15,7 +15,7 @@ from optimizer.packing.choice import Choice, worth_of
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out
 from optimizer.packing.solve import Packed, Wish, best_that, solve
 from optimizer.packing.variables import NightVars
-from optimizer.problem import Problem, build_problem, only_tasks
+from optimizer.problem import Problem, Slot, build_problem, only_slots, only_tasks
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows, sky_windows
@@ -102,11 +102,20 @@ def compare_sides(request: Request, tell: Tell | None = None) -> SidesOfNight:
             elif taken[target.name] == choice:
                 night[choice] = free.outcome(best.choice, target)
             else:
-                start = case.translated(free, best.choice)
-                whole = best_that(case.problem, _wish(case, target, choice), limit_s, start)
+                whole = _whole_night(case, free, best.choice, target, choice, limit_s)
                 night[choice] = None if whole is None else case.outcome(whole, target)
         found.append(TargetSides(target, alone, night, taken[target.name]))
     return SidesOfNight(tuple(found), best, free.problem)
+
+
+def _whole_night(
+    case: _Case, free: _Case, best: Choice, target: Target, choice: SideChoice, limit_s: float
+) -> Choice | None:
+    """The best plan under a choice: first with the visits of the free plan alone, then with all."""
+    near = case.near(case.translated(free, best), target)
+    first = best_that(near.problem, _wish(near, target, choice), limit_s / 2, near.translated(free, best))
+    start = () if first is None else case.translated(near, first)
+    return best_that(case.problem, _wish(case, target, choice), limit_s / 2, start)
 
 
 class _Case:
@@ -122,6 +131,16 @@ class _Case:
         """The same night with this target alone."""
         wanted = {task.index for task in self.problem.tasks if task.target.name == target.name}
         return _Case(self.request, self.sky, self.windows, only_tasks(self.problem, wanted))
+
+    def near(self, choice: Choice, target: Target) -> _Case:
+        """The same night with the visits of a plan and those of the target alone."""
+        used = {visit.slot for visit in choice}
+
+        def wanted(slot: Slot) -> bool:
+            first_of_used = slot.copy == 0 and slot.index + 1 in used
+            return slot.target.name == target.name or slot.index in used or first_of_used
+
+        return _Case(self.request, self.sky, self.windows, only_slots(self.problem, wanted))
 
     def translated(self, other: _Case, choice: Choice) -> Choice:
         """Another case's plan in this case's slots, as far as they exist and it still fits; else no plan."""

@@ -49,7 +49,7 @@ class TargetChoices(Frozen):
 
 
 class SidesReport(Frozen):
-    """`darkfill-sides/1`; the values of choices are what was found in the time, `gap` holds for the best plan."""
+    """`darkfill-sides/1`; choices' values are what was found in the time, `gap` is the best plan's."""
 
     schema_: Literal["darkfill-sides/1"] = Field(alias="schema")
     night_value: float
@@ -126,8 +126,8 @@ def reason(each: TargetSides) -> str:
         if own_gain_s >= SAME_S
         else "the other targets fill the rest of the night better"
     )
-    gain = duration(gain_s)
-    return f"{words}: the night gains {gain} over {CHOICE_WORDS[second]}, since {why}{_higher(each, best, second)}"
+    gain = f"the night gains {duration(gain_s)} over {CHOICE_WORDS[second]}"
+    return f"{words}: {gain}, since {why}{_higher(each, best, second)}"
 
 
 def _higher(each: TargetSides, best: SideChoice, second: SideChoice) -> str:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
 from optimizer.mount.zones import clearance_from_s, flipped_side_from_s
 from optimizer.packing.variables import NightVars, VisitVars
-from optimizer.problem import Problem, Slot, transition
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, transition
 
 NIGHT = -1
 FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 ms a night
@@ -108,9 +109,10 @@ def _twins(model: cp_model.CpModel, night: NightVars) -> None:
     for visit in night.visits.values():
         by_twin.setdefault(visit.slot.twin, []).append(visit)
         by_side.setdefault((visit.slot.target.name, visit.slot.side), []).append(visit.present)
-    for first, second in (t for t in by_twin.values() if len(t) == 2):
-        model.add_implication(second.present, first.present)
-        model.add(second.depart >= first.free).only_enforce_if(second.present)
+    for twins in by_twin.values():
+        for first, second in pairwise(twins):
+            model.add_implication(second.present, first.present)
+            model.add(second.depart >= first.free).only_enforce_if(second.present)
     for present in by_side.values():
-        if len(present) > 2:
-            model.add(sum(present) <= 2)
+        if len(present) > VISITS_PER_SIDE:
+            model.add(sum(present) <= VISITS_PER_SIDE)
