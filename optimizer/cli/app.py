@@ -13,7 +13,7 @@ from optimizer.cli.failures import told
 
 EPILOG = (
     "Exit codes: 0 done, 2 bad command line or bad input, 3 nothing can be scheduled, "
-    "4 an audit found violations, 5 internal failure."
+    "4 an audit found violations, 5 internal failure, 130 stopped by Ctrl-C before there was a plan."
 )
 
 app = typer.Typer(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from optimizer.cli.failures import ExitCode
+from optimizer.cli.output import print_json
 
 EXAMPLE = (
     "Example: darkfill check plans/first-night/request.shots.csv plans/first-night/request.toml   "
@@ -33,13 +33,10 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Audit a shot list: every violation, with step, rule and amount."""
-    import json
-
     from optimizer.audit import audit_shot_list, audit_steps
     from optimizer.export.shot_files import read_shots
     from optimizer.models.base import InputError, InputProblem
     from optimizer.models.load import load_request
-    from optimizer.models.shots import as_json_data
     from optimizer.report.audit_view import audit_view
     from optimizer.report.tables import show
 
@@ -57,7 +54,7 @@ def command(
         )
         raise InputError([problem])
     if as_json:
-        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+        print_json(report)
     else:
         show(audit_view(report))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE

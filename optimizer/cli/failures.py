@@ -51,6 +51,9 @@ def _code(command: Callable[..., ExitCode], args: tuple[Any, ...], kwargs: dict[
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # whoever read the output has gone; so do we, quietly
         return ExitCode.DONE
+    except OSError as error:
+        say(f"the system refused: {error}")
+        return ExitCode.INTERNAL
     except Exception as error:
         if os.environ.get("DARKFILL_TRACEBACK"):
             raise

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.output import print_json
 
 EXAMPLE = (
     "Example: darkfill flip plans/first-night/request.toml --exposure 600   "
@@ -38,10 +38,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Explain the numbers around the meridian: forbidden zone, worst case, margin, tonight's flips."""
-    import json
-
     from optimizer.cli.loading import load, positive_seconds
-    from optimizer.models.shots import as_json_data
     from optimizer.report.flip_facts import flip_report
     from optimizer.report.flip_view import flip_view
     from optimizer.report.tables import show
@@ -52,7 +49,7 @@ def command(
         say(f"warning: {warning}")
     report = flip_report(loaded.request, exposure)
     if as_json:
-        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+        print_json(report)
     else:
         show(flip_view(report, loaded.request.site.time_zone))
     return ExitCode.DONE

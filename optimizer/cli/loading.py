@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import tempfile
 from pathlib import Path
 
 from optimizer.models.base import InputError, InputProblem
@@ -43,6 +44,12 @@ def writable_folder(request: Path, out: Path | None) -> Path:
     folder = request.parent if out is None else out
     if not folder.is_dir():
         raise _refused("--out", str(folder), "is no folder", "make it first or name another")
+    try:
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as error:
+        message = f"cannot be written to ({error.strerror})"
+        raise _refused("--out", str(folder), message, "name another folder") from None
     return folder
 
 

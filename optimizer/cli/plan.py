@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.output import print_json
 
 EXAMPLE = (
     "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
@@ -40,7 +41,6 @@ def command(
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
     from optimizer.cli.loading import load, writable_folder
     from optimizer.cli.progress import Teller
-    from optimizer.export.json_file import json_text
     from optimizer.export.shot_files import write_shots
     from optimizer.planner import plan_night
     from optimizer.report.audit_view import audit_view
@@ -57,13 +57,14 @@ def command(
         show(audit_view(shots.audit), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
         return ExitCode.VIOLATIONS
+    written = write_shots(folder, request.stem, shots) if shots.steps else ()
     if as_json:
-        sys.stdout.write(json_text(shots))
+        print_json(shots)
     else:
         show(plan_view(shots))
-    if not shots.steps:
+    for path in written:
+        say(f"wrote {path}")
+    if not written:
         say("nothing can be scheduled on this night; no shot list was written")
         return ExitCode.NOTHING_TO_SCHEDULE
-    for path in write_shots(folder, request.stem, shots):
-        say(f"wrote {path}")
     return ExitCode.DONE

@@ -68,12 +68,13 @@ class Teller(_Line):
 
     def text(self, seconds: float) -> str:
         """Seconds, value, bound and gap."""
-        words = f"searching {seconds:.0f} of at most {self.limit_s:.0f} s"
+        words = f"{seconds:.0f}/{self.limit_s:.0f} s"
         if self.best is None:
-            return words
+            return f"{words}: searching; Ctrl-C keeps the best so far"
         value_s, bound_s = self.best
         gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
-        return f"{words}: {value_s / 3600:.2f} h, at most {bound_s / 3600:.2f} h (gap {gap}); Ctrl-C keeps it"
+        hours = f"{value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"
+        return f"{words}: {hours}, gap {gap}; Ctrl-C keeps it"
 
 
 class Step(_Line):

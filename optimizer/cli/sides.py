@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.output import print_json
 
 EXAMPLE = (
     "Example: darkfill sides plans/first-night/request.toml   "
@@ -37,11 +37,8 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Compare before, after and across the transit for each target, alone and in the whole night."""
-    import json
-
     from optimizer.cli.loading import load
     from optimizer.cli.progress import Step
-    from optimizer.models.shots import as_json_data
     from optimizer.report.sides_facts import sides_report
     from optimizer.report.sides_view import sides_view
     from optimizer.report.tables import show
@@ -53,7 +50,7 @@ def command(
     with Step(1 + len(loaded.request.targets)) as step:
         report = sides_report(compare_sides(loaded.request, step.tell))
     if as_json:
-        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+        print_json(report)
     else:
         show(sides_view(report))
     if all(target.best is None for target in report.targets):

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.output import print_json
 
 EXAMPLE = (
     "Example: darkfill windows plans/long-winter-night/request.toml   "
@@ -30,10 +30,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Show when the shutter may be open tonight, per target, filter and pier side."""
-    import json
-
     from optimizer.cli.loading import load
-    from optimizer.models.shots import as_json_data
     from optimizer.report.tables import show
     from optimizer.report.window_facts import windows_report
     from optimizer.report.windows_view import windows_view
@@ -43,7 +40,7 @@ def command(
         say(f"warning: {warning}")
     report = windows_report(loaded.request)
     if as_json:
-        sys.stdout.write(json.dumps(as_json_data(report), indent=2, ensure_ascii=False) + "\n")
+        print_json(report)
     else:
         show(windows_view(report))
     return ExitCode.DONE

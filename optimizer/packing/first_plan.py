@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections import Counter
 
 from optimizer.packing.choice import (
     Choice,
@@ -14,7 +15,7 @@ from optimizer.packing.choice import (
 )
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar
 from optimizer.packing.rules.order_of_visits import may_follow
-from optimizer.problem import Problem, Slot
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
 
 def first_plan(problem: Problem) -> Choice:
@@ -22,11 +23,14 @@ def first_plan(problem: Problem) -> Choice:
     night = NightSoFar(problem)
     left = [task.frames_left for task in problem.tasks]
     visits: list[VisitChoice] = []
+    on_side: Counter[tuple[str, str | None]] = Counter()
     while True:
         best: tuple[float, VisitChoice] | None = None
         used = {visit.slot for visit in visits}
         for slot in problem.slots:
             if slot.index in used or (slot.copy and slot.index - slot.copy not in used):
+                continue
+            if on_side[(slot.target.name, slot.side)] == VISITS_PER_SIDE:
                 continue
             offer = _offer(problem, night, slot, left)
             if offer is not None and (best is None or offer[0] > best[0]):
@@ -36,6 +40,8 @@ def first_plan(problem: Problem) -> Choice:
         visit = best[1]
         night.lay(visit)
         visits.append(visit)
+        slot = problem.slots[visit.slot]
+        on_side[(slot.target.name, slot.side)] += 1
         for run in visit.runs:
             left[run.task] -= run.frames
 

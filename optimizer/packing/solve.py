@@ -94,6 +94,7 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
     worth = worth_of(problem, choice)
     if choice and not stopped:
         choice = _break_ties(full, worth, _solver(problem, ties_s, workers))
+        worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
     bound = max(full.bound, worth)
     return Packed(
         choice=choice,

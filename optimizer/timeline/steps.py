@@ -66,12 +66,13 @@ def _rows_of(
     if before is not None and visit.depart > before.free:
         tracked = visit.acts[0].kind == "flip" and request.mount.flip_by == "mount"
         leave_by = _clearance_time(request, windows, before) if tracked else leave_by
+        tracked_s = visit.depart - before.free if tracked else 0
         rows.append(
             _Row(
                 kind="wait",
                 start=before.free,
                 end=visit.depart,
-                latest=None if leave_by is None else max(leave_by, before.free),
+                latest=None if leave_by is None else max(leave_by - tracked_s, before.free),
                 slot=before.slot if tracked else None,
                 task=None,
                 tracking=tracked,

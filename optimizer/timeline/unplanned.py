@@ -81,8 +81,8 @@ def _why(
     alone = _frames_alone(problem, [task])
     if alone <= planned:
         return "window_too_short", (
-            f"its windows tonight hold no more than these {planned} frames; "
-            "a lower floor or looser limits of the filter would open more time"
+            f"its windows tonight hold no more than {_these(planned)}; what closes them, as `darkfill "
+            "windows` names it, would have to give way"
         )
     fit = "all" if alone >= task.frames_left else f"{alone} of {task.frames_left} frames"
     return "night_full", (
@@ -194,6 +194,10 @@ def _frames_alone(problem: Problem, tasks: Sequence[Task], least_min: float | No
         )
         lonely = replace(lonely, slots=tuple(slots))
     return sum(frames_planned(first_plan(lonely)).values())
+
+
+def _these(frames: int) -> str:
+    return f"these {frames} frames" if frames > 1 else "this one frame" if frames else "none"
 
 
 def _minutes(seconds: float) -> str:
