@@ -1,9 +1,9 @@
-"""Running late: many simulated nights with steps that overrun. Is the mount ever unsafe, how much time is lost?
+"""Running late: simulated nights with steps that overrun. Is the mount ever unsafe, how much time is lost?
 
     python benchmarks/late.py [--nights N] [--seed S]
 
-Plans the first demo night on many evenings under four mounts (roomy, tight, one that must stand still around the
-meridian, one that flips by itself), then executes each list many times with random overruns.
+Plans the first demo night on many evenings under four mounts (roomy, tight, one that must stand still around
+the meridian, one that flips by itself), then executes each list many times with random overruns.
 """
 
 from __future__ import annotations
@@ -124,10 +124,11 @@ class HourAngles:
 def table(rows: list[dict[str, Any]], seed: int) -> str:
     """One row for each overrun and mount."""
     lines = [
-        f"Running late, seed {seed}. Worst: seconds of hour angle past the clearance to which anything tracked on the "
-        "first side (below 0: never reached it).",
+        f"Running late, seed {seed}. Worst: seconds of hour angle past the clearance to which anything "
+        "tracked on the first side (below 0: never reached it).",
         "",
-        "| overrun | mount | nights | flips | worst past clearance, s | exposures over a motion | lost, mean | lost, 95 % |",
+        "| overrun | mount | nights | flips | worst past clearance, s | exposures over a motion "
+        "| lost, mean | lost, 95 % |",
         "|---|---|---|---|---|---|---|---|",
     ]
     for row in rows:

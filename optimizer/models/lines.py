@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from optimizer.models.words import KeyPath
@@ -25,6 +26,7 @@ class Lines:
 
     first: dict[KeyPath, int] = field(default_factory=dict)
     twice: list[tuple[KeyPath, int, int]] = field(default_factory=list)
+    _doubled: set[KeyPath] = field(default_factory=set)
 
     def at(self, path: KeyPath) -> int | None:
         """The line of the path, or of the nearest table around it that is written down."""
@@ -35,11 +37,11 @@ class Lines:
 
     def note(self, path: KeyPath, line: int) -> None:
         """Note a key that is written out; a second time it counts as doubled."""
-        inside = any(
-            path[: len(other)] == other for other, _, _ in self.twice
-        )  # told once, at the outermost key
-        if path in self.first and len(path) <= DEEPEST and not inside:
-            self.twice.append((path, line, self.first[path]))
+        if path in self.first and len(path) <= DEEPEST:
+            told = any(path[:length] in self._doubled for length in range(1, len(path)))
+            if not told:  # what stands in a doubled table is doubled with it
+                self.twice.append((path, line, self.first[path]))
+            self._doubled.add(path)
         self.first.setdefault(path[:DEEPEST], line)
 
 
@@ -62,29 +64,25 @@ _JSON = re.compile(
 )
 
 
-def _tokens(pattern: re.Pattern[str], text: str) -> list[_Token]:
-    found, line = [], 1
+def _tokens(pattern: re.Pattern[str], text: str) -> Iterator[_Token]:
+    line = 1
     for match in pattern.finditer(text):
         if match.lastgroup != "space":
-            found.append(_Token(match.lastgroup or "", match.group(), line))
+            yield _Token(match.lastgroup or "", match.group(), line)
         line += match.group().count("\n")
-    found.append(_Token("end", "", line))
-    return found
+    while True:
+        yield _Token("end", "", line)
 
 
 class _Reader:
-    """A position in a list of tokens; reading past the end stays at the end."""
+    """Looks at one token at a time; the last one, the end, comes again and again."""
 
-    def __init__(self, tokens: list[_Token]) -> None:
-        self.tokens, self.position, self.lines = tokens, 0, Lines()
-
-    @property
-    def here(self) -> _Token:
-        return self.tokens[self.position]
+    def __init__(self, tokens: Iterator[_Token]) -> None:
+        self.tokens, self.lines = tokens, Lines()
+        self.here = next(tokens)
 
     def take(self) -> _Token:
-        token = self.here
-        self.position = min(self.position + 1, len(self.tokens) - 1)
+        token, self.here = self.here, next(self.tokens)
         return token
 
     def at_mark(self, marks: str) -> bool:

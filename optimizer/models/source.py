@@ -18,7 +18,7 @@ from optimizer.models.syntax import doubled_key, json_problem, toml_problem
 from optimizer.models.words import safe, shown
 
 Kind = Literal["toml", "json"]
-LARGEST_BYTES = 50_000_000  # a night of ten thousand steps takes about five
+LARGEST_BYTES = 20_000_000  # a night of ten thousand steps takes about five
 
 
 @dataclass(frozen=True)
