@@ -1,8 +1,8 @@
 """A simple executor of shot lists that runs late: what happens at the mount when steps overrun?
 
 It follows three rules and nothing else: an exposure whose `latest_start_utc` has passed is skipped; when the
-time comes by which the mount must leave (the latest start of the next step that leaves the target), whatever runs
-with a closed shutter is broken off and the mount leaves; a visit whose arrival is too late is skipped.
+time comes by which the mount must leave (the latest start of the next step that leaves the target), whatever
+runs with a closed shutter is broken off and the mount leaves; a visit whose arrival is too late is skipped.
 """
 
 from __future__ import annotations

@@ -134,7 +134,8 @@ def table(rows: list[dict[str, Any]], seed: int) -> str:
     for row in rows:
         lines.append(
             f"| {100 * row['overrun']:.0f} % | {row['mount']} | {row['nights']} | {row['flips']} | "
-            f"{row['worst_past_clearance_s']} | {row['exposures_over_motion']} | {100 * row['lost_mean']:.1f} % | "
+            f"{row['worst_past_clearance_s']} | {row['exposures_over_motion']} | "
+            f"{100 * row['lost_mean']:.1f} % | "
             f"{100 * row['lost_p95']:.1f} % |"
         )
     return "\n".join(lines)

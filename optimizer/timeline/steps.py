@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -20,8 +20,9 @@ from optimizer.sky.clock import SPAN_S
 from optimizer.sky.windows import SkyWindows
 
 ANGLE_DECIMALS, HOUR_DECIMALS = 4, 6
+BEGIN_NOTE = "the mount's own limits must be set: this list plans, it does not guard"
 NOTES = {
-    "flip": "tube goes from west to east of the pier",
+    "flip": "the tube goes from west to east of the pier: keep clear",
     "park": "to home: tube at the pole, counterweight down, tracking off",
 }
 
@@ -50,6 +51,7 @@ def build_steps(
         rows.extend(_rows_of(request, windows, problem, before, visit))
     if laid:
         rows.append(_park(request, windows, problem, laid[-1]))
+        rows[0] = replace(rows[0], note=BEGIN_NOTE)
     positions = _positions(sky, windows, rows)
     return tuple(
         _step(request, sky, problem, number, row, position)
