@@ -54,13 +54,14 @@ def brightening_mag(
     altitude_deg: Floats,
     zenith_sky_mag: float,
     extinction_mag: float,
+    factor: Floats | float = 1.0,
 ) -> Floats:
-    """Magnitudes by which moonlight brightens the sky at the target.
+    """Magnitudes by which moonlight brightens the sky at the target, seen through a filter of that factor.
 
     0 while the Moon's centre is below 0 degrees.
     """
     zenith_deg = 90 - altitude_deg
     moon = moon_nanolamberts(phase_deg, separation_deg, 90 - moon_altitude_deg, zenith_deg, extinction_mag)
     dark = dark_nanolamberts(zenith_deg, zenith_sky_mag, extinction_mag)
-    brighter: Floats = np.where(moon_altitude_deg < 0, 0.0, 2.5 * np.log10((moon + dark) / dark))
+    brighter: Floats = np.where(moon_altitude_deg < 0, 0.0, 2.5 * np.log10((factor * moon + dark) / dark))
     return brighter

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.rules.acquired import Acquired
-from optimizer.audit.rules.altitude import Acquisition, Floor, Skyline
+from optimizer.audit.rules.altitude import Acquisition, Ceiling, Floor, Skyline
 from optimizer.audit.rules.columns import Columns
 from optimizer.audit.rules.dither import DitherEvery
 from optimizer.audit.rules.filter_set import FilterSet
@@ -28,6 +28,7 @@ SPAN_RULES: tuple[SpanRule, ...] = (
     SunDown(),
     Darkness(),
     Floor(),
+    Ceiling(),
     Skyline(),
     Acquisition(),
     MoonGap(),

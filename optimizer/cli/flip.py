@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
 EXAMPLE = (
@@ -38,15 +38,14 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Explain the numbers around the meridian: forbidden zone, worst case, margin, tonight's flips."""
-    from optimizer.cli.loading import load, positive_seconds
+    from optimizer.cli.loading import announce, load, positive_seconds
     from optimizer.report.flip_facts import flip_report
     from optimizer.report.flip_view import flip_view
     from optimizer.report.tables import show
 
     positive_seconds("--exposure", exposure)
     loaded = load(request, evening=evening, include_outside=include_outside, targets_needed=False)
-    for warning in loaded.warnings:
-        say(f"warning: {warning}")
+    announce(loaded)
     report = flip_report(loaded.request, exposure)
     if as_json:
         print_json(report)

@@ -6,6 +6,7 @@ import datetime as dt
 import tempfile
 from pathlib import Path
 
+from optimizer.cli.failures import say
 from optimizer.models.base import InputError, InputProblem
 from optimizer.models.load import LoadedRequest, load_request, sha256_of
 
@@ -30,7 +31,15 @@ def load(
     changed = loaded.request.model_copy(
         update={"aim": loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s})}
     )
-    return LoadedRequest(changed, loaded.warnings, sha256_of(changed))
+    return LoadedRequest(changed, loaded.warnings, sha256_of(changed), loaded.resolved)
+
+
+def announce(loaded: LoadedRequest) -> None:
+    """Tell what catalogue names stand for, and what is worth a second look."""
+    for line in loaded.resolved:
+        say(line)
+    for warning in loaded.warnings:
+        say(f"warning: {warning}")
 
 
 def positive_seconds(option: str, value: float | None) -> None:

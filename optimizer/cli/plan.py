@@ -39,7 +39,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
-    from optimizer.cli.loading import load, writable_folder
+    from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
     from optimizer.export.shot_files import write_shots
     from optimizer.planner import plan_night
@@ -49,8 +49,7 @@ def command(
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     folder = writable_folder(request, out)
-    for warning in loaded.warnings:
-        say(f"warning: {warning}")
+    announce(loaded)
     with Teller(loaded.request.aim.time_limit_s) as teller:
         shots = plan_night(loaded, teller.tell)
     if shots.audit.violations:

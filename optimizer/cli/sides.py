@@ -37,7 +37,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Compare before, after and across the transit for each target, alone and in the whole night."""
-    from optimizer.cli.loading import load
+    from optimizer.cli.loading import announce, load
     from optimizer.cli.progress import Step
     from optimizer.report.sides_facts import sides_report
     from optimizer.report.sides_view import sides_view
@@ -45,8 +45,7 @@ def command(
     from optimizer.sides import compare_sides
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
-    for warning in loaded.warnings:
-        say(f"warning: {warning}")
+    announce(loaded)
     with Step(1 + len(loaded.request.targets)) as step:
         report = sides_report(compare_sides(loaded.request, step.tell))
     if as_json:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
 EXAMPLE = (
@@ -30,14 +30,13 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Show when the shutter may be open tonight, per target, filter and pier side."""
-    from optimizer.cli.loading import load
+    from optimizer.cli.loading import announce, load
     from optimizer.report.tables import show
     from optimizer.report.window_facts import windows_report
     from optimizer.report.windows_view import windows_view
 
     loaded = load(request, evening=evening, include_outside=include_outside)
-    for warning in loaded.warnings:
-        say(f"warning: {warning}")
+    announce(loaded)
     report = windows_report(loaded.request)
     if as_json:
         print_json(report)

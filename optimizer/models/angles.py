@@ -62,3 +62,11 @@ def _refuse_wrong_axis(axis: Axis, unit: str | None, letter: str, remedy: str) -
         raise ValueError(f"only right ascensions are counted in hours; {remedy}")
     if letter and letter not in _LETTERS[axis]:
         raise ValueError(f"the letter {letter} makes no sense here; {remedy}")
+
+
+def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
+    """Whole seconds, rounded: `03h29m11s` from hours, `+31d18m36s` from degrees with a sign."""
+    minutes, seconds = divmod(round(abs(value) * 3600), 60)
+    whole, minutes = divmod(minutes, 60)
+    sign = ("-" if value < 0 else "+") if signed else ""
+    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"

@@ -2,24 +2,86 @@
 
 from __future__ import annotations
 
+import difflib
+import math
+import re
+from typing import NamedTuple
 
-def coordinates_of(name: str) -> tuple[float, float]:
-    """ICRS right ascension and declination in degrees of a catalogued object.
+MOST_SUGGESTIONS = 4
+# Spelled-out catalogue names -> the letters that the catalogue knows.
+_SPELLED = {
+    "messier": "M",
+    "caldwell": "C",
+    "barnard": "B",
+    "melotte": "Mel",
+    "collinder": "Cl",
+    "index catalogue": "IC",
+    "new general catalogue": "NGC",
+}
 
-    Raises ValueError with the remedy in its text where the catalogue lacks the name.
+
+class CatalogueObject(NamedTuple):
+    """An object as the catalogue names it, ICRS degrees."""
+
+    name: str
+    ra_deg: float
+    dec_deg: float
+
+
+def look_up(name: str) -> CatalogueObject:
+    """The catalogued object of that name (`M 33`, `Messier 33`, `NGC 7000`, `IC 1805`, `C 14`).
+
+    Raises ValueError with the nearest matches and the remedy in its text where the catalogue lacks it.
     """
-    import math
-
     from pyongc import ongc
     from pyongc.exceptions import ObjectNotFound, UnknownIdentifier
 
     try:
-        found = ongc.get(name)
+        found = ongc.get(_short(name))
     except (ObjectNotFound, UnknownIdentifier):
         found = None
     if found is None or found.rad_coords is None:
-        raise ValueError(
-            "the offline catalogue (OpenNGC) lacks it; check the spelling, or add ra_deg and dec_deg"
-        )
+        near = _nearest(name)
+        hint = f"did you mean {' or '.join(near)}? Else " if near else "check the spelling, or "
+        raise ValueError(f"the offline catalogue (OpenNGC) lacks it; {hint}add ra_deg and dec_deg")
     ra_rad, dec_rad = found.rad_coords
-    return math.degrees(ra_rad), math.degrees(dec_rad)
+    return CatalogueObject(_spaced(found.name), math.degrees(ra_rad), math.degrees(dec_rad))
+
+
+def _short(name: str) -> str:
+    """`Messier 33` -> `M 33`; anything else as it is, with single blanks."""
+    words = " ".join(name.split())
+    for spelled, letters in _SPELLED.items():
+        if words.lower().startswith(spelled + " "):
+            return f"{letters} {words[len(spelled) + 1 :]}"
+    return words
+
+
+def _spaced(name: str) -> str:
+    """`NGC0598` -> `NGC 598`."""
+    match = re.fullmatch(r"([A-Za-z]+)0*(\d+)(.*)", name)
+    return f"{match[1]} {match[2]}{match[3]}" if match else name
+
+
+def _nearest(name: str) -> list[str]:
+    """Names like this one: objects that people call so, then catalogue numbers that look alike."""
+    import sqlite3
+
+    from pyongc import DBPATH
+
+    wanted = _short(name)
+    with sqlite3.connect(f"file:{DBPATH}?mode=ro", uri=True) as catalogue:
+        called = catalogue.execute(
+            "SELECT name FROM objects WHERE lower(commonnames) LIKE ? ORDER BY length(commonnames)",
+            (f"%{wanted.lower()}%",),
+        ).fetchmany(MOST_SUGGESTIONS)
+        if called and len(wanted) > 3:
+            return [f'"{_spaced(row[0])}"' for row in called]
+        letters = re.match(r"[A-Za-z]*", wanted.replace(" ", ""))
+        prefix = letters[0] if letters else ""
+        rows = catalogue.execute(
+            "SELECT name FROM objects WHERE upper(name) LIKE ?", (f"{prefix.upper()}%",)
+        ).fetchall()
+    names = {_spaced(row[0]).lower(): _spaced(row[0]) for row in rows}
+    near = difflib.get_close_matches(_spaced(wanted.replace(" ", "")).lower(), names, MOST_SUGGESTIONS, 0.8)
+    return [f'"{names[match]}"' for match in near]

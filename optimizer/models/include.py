@@ -14,7 +14,8 @@ from typing import Any
 from optimizer.models.base import InputError, InputProblem
 from optimizer.models.document import Document
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.models.source import Source, read_source
+from optimizer.models.skyline_file import skyline_pairs
+from optimizer.models.source import Source, read_source, read_text
 from optimizer.models.words import KeyPath, safe, shown
 
 DEEPEST_INCLUDE = 10  # files that include one another; more is a slip, not a plan
@@ -53,6 +54,7 @@ class _Gatherer:
         """The file's data laid over that of the files it includes."""
         here = Document(data, {(): source})
         own = {key: value for key, value in data.items() if key != "include"}
+        own = self._with_skyline(path, here, own)
         merged = _Layer({}, {})
         for index, name in enumerate(self._names(here)):
             at: KeyPath = ("include", index)
@@ -66,6 +68,27 @@ class _Gatherer:
                 merged = _overlay(merged, under)
         return _overlay(merged, _Layer(own, _origins(own, source)))
 
+    def _with_skyline(self, path: Path, here: Document, data: dict[str, Any]) -> dict[str, Any]:
+        """The data with `site.skyline = "file"` replaced by the pairs in that file."""
+        site = data.get("site")
+        if not isinstance(site, dict) or not isinstance(site.get("skyline"), str):
+            return data
+        at: KeyPath = ("site", "skyline")
+        place = path.parent / site["skyline"]
+        pairs: list[list[float]] = []
+        if self._allowed(place, here, at) is not None:
+            try:
+                text = read_text(place, os.path.normpath(place), content="the skyline")
+            except InputError as error:
+                for problem in error.problems:
+                    self.problems.append(
+                        here.problem(at, f"{problem.file}: {problem.message}", problem.remedy)
+                    )
+            else:
+                pairs, problems = skyline_pairs(text, os.path.normpath(place))
+                self.problems.extend(problems)
+        return {**data, "site": {**site, "skyline": pairs}}
+
     def _names(self, here: Document) -> list[Any]:
         names = here.data.get("include", [])
         if isinstance(names, list):
@@ -78,14 +101,8 @@ class _Gatherer:
         self, parent: Path, name: str, here: Document, at: KeyPath, chain: tuple[Path, ...]
     ) -> _Layer | None:
         path = parent.parent / name
-        try:
-            real = path.resolve()
-        except (OSError, RuntimeError, ValueError):  # links in a circle, a NUL in the name
-            self._refuse(here, at, "this file cannot be found", "check its name and the links on the way")
-            return None
-        if not self.allow_outside and not real.is_relative_to(self.root):
-            remedy = "move it there, or allow it with --include-outside"
-            self._refuse(here, at, "this file lies outside the folder of the request", remedy)
+        real = self._allowed(path, here, at)
+        if real is None:
             return None
         if real in chain:
             circle = " -> ".join(safe(link.name) for link in (*chain[chain.index(real) :], real))
@@ -100,6 +117,19 @@ class _Gatherer:
         if real not in self.done:
             self.done[real] = self._read(path, here, at, (*chain, real))
         return self.done[real]
+
+    def _allowed(self, path: Path, here: Document, at: KeyPath) -> Path | None:
+        """Where a named file really lies, if it may be read; else the problem is noted."""
+        try:
+            real = path.resolve()
+        except (OSError, RuntimeError, ValueError):  # links in a circle, a NUL in the name
+            self._refuse(here, at, "this file cannot be found", "check its name and the links on the way")
+            return None
+        if not self.allow_outside and not real.is_relative_to(self.root):
+            remedy = "move it there, or allow it with --include-outside"
+            self._refuse(here, at, "this file lies outside the folder of the request", remedy)
+            return None
+        return real
 
     def _read(self, path: Path, here: Document, at: KeyPath, chain: tuple[Path, ...]) -> _Layer:
         file = os.path.normpath(path)  # people want rig.toml, not nights/../rig.toml

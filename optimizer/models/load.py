@@ -5,11 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from optimizer.models.advice import advice
+from optimizer.models.angles import sexagesimal
+from optimizer.models.catalogue import look_up
 from optimizer.models.checking import checked
 from optimizer.models.document import Document
 from optimizer.models.include import gather
@@ -23,11 +26,15 @@ EVENING_OPTION = "--evening"  # what messages name as the source of a date that 
 
 @dataclass(frozen=True)
 class LoadedRequest:
-    """A valid request, one line for each thing in it worth a second look, and its fingerprint."""
+    """A valid request, one line for each thing in it worth a second look, and its fingerprint.
+
+    `resolved`: what each catalogue name stands for, with its coordinates, where the catalogue gave them.
+    """
 
     request: Request
     warnings: tuple[str, ...]
     sha256: str
+    resolved: tuple[str, ...] = ()
 
 
 def load_request(
@@ -49,7 +56,9 @@ def load_request(
     if evening is not None:
         _replace_evening(document, evening)
     request = checked(document, Request if targets_needed else RigRequest)
-    return LoadedRequest(request, advice(request, document), sha256_of(request))
+    return LoadedRequest(
+        request, advice(request, document), sha256_of(request), tuple(_resolved(request, document))
+    )
 
 
 def request_from_data(data: dict[str, Any], name: str) -> Request:
@@ -58,6 +67,16 @@ def request_from_data(data: dict[str, Any], name: str) -> Request:
     Raises InputError with every problem; lines are unknown here.
     """
     return checked(Document(data, {(): Source(safe(name), "json")}), Request)
+
+
+def _resolved(request: Request, document: Document) -> Iterator[str]:
+    for index, target in enumerate(request.targets):
+        if target.object is not None and not document.has(("targets", index, "ra_deg")):
+            found = look_up(target.object)
+            yield (
+                f"{safe(target.object)} is {found.name}: "
+                f"{sexagesimal(found.ra_deg / 15, 'h')} {sexagesimal(found.dec_deg, 'd', signed=True)}"
+            )
 
 
 def sha256_of(request: Request) -> str:

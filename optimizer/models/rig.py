@@ -106,6 +106,9 @@ class Filter(Frozen):
     moonlight_mag: Annotated[float, Field(gt=0, le=20)] | None = Field(
         default=None, description="allowed brightening of the sky at the target by moonlight; omit = any"
     )
+    moonlight_factor: Annotated[float, Field(gt=0, le=1)] = Field(
+        default=1.0, description="how much of the Moon's light counts through this filter; 1: as in V"
+    )
     moon_gap_deg: Annotated[float, Field(ge=0, le=180)] | None = Field(
         default=None, description="least angular distance to the Moon while it is up; omit = any"
     )

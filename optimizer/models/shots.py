@@ -144,6 +144,7 @@ class Proof(Frozen):
 UnplannedReason = Literal[
     "never_dark",
     "too_low",
+    "too_high",
     "moon_too_near",
     "moonlight",
     "blocked",

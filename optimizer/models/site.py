@@ -103,6 +103,9 @@ class Site(Frozen):
     elevation_m: Annotated[float, Field(ge=-500, le=9000)] = 0.0
     time_zone: str = Field(default="UTC", description="IANA name, for times shown to people")
     floor_deg: Annotated[float, Field(ge=0, lt=90)] = Field(description="no shutter open below this altitude")
+    ceiling_deg: Annotated[float, Field(gt=0, le=90)] = Field(
+        default=90.0, description="no work above this altitude"
+    )
     skyline: Annotated[tuple[AzimuthAltitude, ...], FromList] = Field(
         default=(), description="what hides the sky: azimuth, altitude; straight between, closed at 360"
     )

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, field_validator, model_validator
 
 from optimizer.models.base import Degrees, FromList, Frozen, Name, Readable, SecondsPositive, Unreadable
-from optimizer.models.catalogue import coordinates_of
+from optimizer.models.catalogue import look_up
 from optimizer.models.site import with_degrees
 
 
@@ -64,7 +64,7 @@ class Target(Frozen):
         if "ra_deg" in data or "dec_deg" in data:
             return data
         try:
-            ra_deg, dec_deg = coordinates_of(data["object"][:300])
+            _, ra_deg, dec_deg = look_up(data["object"][:300])
         except ValueError as error:
             # the coordinates only keep the fields from being called missing: the name is what is wrong
             return {**data, "object": Unreadable(("object",), str(error)), "ra_deg": 0.0, "dec_deg": 0.0}

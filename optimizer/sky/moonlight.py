@@ -83,3 +83,16 @@ def moonlight_mag(track: Track, moon: MoonTrack, t_s: Times) -> FloatArray:
     """The brightening at a track; 0 while the Moon's centre is below 0° geometric altitude."""
     up = moon.geometric_altitude_deg(t_s) >= 0.0
     return np.where(up, brightening_if_up_mag(track, moon, t_s), 0.0)
+
+
+def through_filter_mag(brightening: FloatArray, factor: float) -> FloatArray:
+    """The brightening seen through a filter that passes `factor` of the Moon's light against the dark sky's.
+
+    An assumption, not a measurement: the filter is taken to change the ratio of moonlight to dark sky alone.
+    """
+    return np.asarray(2.5 * np.log10(1.0 + factor * (10.0 ** (0.4 * brightening) - 1.0)), dtype=np.float64)
+
+
+def full_brightening_mag(limit_mag: float, factor: float) -> float:
+    """The brightening in V at which one seen through a filter of that factor reaches the limit."""
+    return float(2.5 * np.log10(1.0 + (10.0 ** (0.4 * limit_mag) - 1.0) / factor))

@@ -14,6 +14,7 @@ Cause = Literal[
     "sun",
     "darkness",
     "floor",
+    "ceiling",
     "skyline",
     "moon_gap",
     "moonlight",

@@ -12,7 +12,7 @@ from optimizer.models.targets import Target
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import SPAN_S, NightClock
 from optimizer.sky.crossings import Sampled, spans_where
-from optimizer.sky.moonlight import brightening_if_up_mag
+from optimizer.sky.moonlight import brightening_if_up_mag, full_brightening_mag
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.spans import (
     WHOLE_NIGHT,
@@ -153,6 +153,8 @@ class _Night:
                 Edge("skyline", "clears the skyline"),
                 Edge("skyline", "sets behind the skyline"),
             )
+        if request.site.ceiling_deg < 90.0:
+            above["ceiling"] = _ceiling(altitude, request.site.ceiling_deg)
         floor = _floor(altitude, request.floor_deg(target))
         acquisition_floor = _floor(altitude, request.acquisition_floor_deg(target))
         acquisition: dict[Cause, Windows] = {
@@ -203,7 +205,7 @@ class _MoonAt:
                 self._light = Sampled(lambda t: brightening_if_up_mag(self._track, self._sky.moon, t))
             limit = f"{chosen.moonlight_mag:g} mag"
             faint = windows_of(
-                self._light.at_most(chosen.moonlight_mag),
+                self._light.at_most(full_brightening_mag(chosen.moonlight_mag, chosen.moonlight_factor)),
                 Edge("moonlight", f"moonlight under {limit}"),
                 Edge("moonlight", f"moonlight over {limit}"),
             )
@@ -217,6 +219,15 @@ def _floor(altitude: Sampled, floor_deg: float) -> Windows:
         altitude.at_least(floor_deg),
         Edge("floor", f"rises above {words}"),
         Edge("floor", f"sinks below {words}"),
+    )
+
+
+def _ceiling(altitude: Sampled, ceiling_deg: float) -> Windows:
+    words = _degrees(ceiling_deg)
+    return windows_of(
+        altitude.at_most(ceiling_deg),
+        Edge("ceiling", f"sinks below the ceiling, {words}"),
+        Edge("ceiling", f"rises above the ceiling, {words}"),
     )
 
 

@@ -25,6 +25,7 @@ REASON_OF: dict[Cause, UnplannedReason] = {
     "sun": "never_dark",
     "darkness": "never_dark",
     "floor": "too_low",
+    "ceiling": "too_high",
     "skyline": "too_low",
     "moon_gap": "moon_too_near",
     "moonlight": "moonlight",
@@ -127,6 +128,11 @@ def _no_window(
         return (
             f"it reaches {highest:.1f}° while it is dark enough, its floor is "
             f"{request.floor_deg(target):g}°; a lower floor or another season would open it"
+        )
+    if cause == "ceiling":
+        return (
+            f"it stands above the ceiling of {request.site.ceiling_deg:g}° while it is dark enough; "
+            "a higher ceiling or another season would open it"
         )
     if cause == "skyline":
         return (

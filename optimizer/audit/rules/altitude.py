@@ -43,6 +43,26 @@ class Floor(SpanRule):
         yield from _below(scene, view, "floor", np.array(floors, dtype=np.float64), view.places.altitude_deg)
 
 
+class Ceiling(SpanRule):
+    """All work happens at or below the site's ceiling; a slew or flip counts by its end."""
+
+    name = "ceiling"
+
+    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+        """Work on a target that is too high."""
+        ceiling = scene.request.site.ceiling_deg
+        altitude = np.where(view.position_counts, view.places.altitude_deg, np.nan)
+        for index, span, sample, over in worst_samples(view, altitude - ceiling, ANGLE_DEG):
+            yield Breach(
+                index,
+                over,
+                "deg",
+                f"{doing(span)}: altitude {altitude[sample]:.3f} degrees at "
+                f"{scene.clock.text(view.time[sample])} is "
+                f"{over:.4f} degrees above the ceiling of {ceiling:g}",
+            )
+
+
 class Acquisition(SpanRule):
     """With the shutter closed the target stands at or above the acquisition floor.
 

@@ -72,6 +72,7 @@ class Moonlight(SpanRule):
             view.places.true_altitude_deg,
             site.zenith_sky_mag,
             site.extinction_mag,
+            _limits(view, "moonlight_factor")[view.span],
         )
         for index, span, sample, over in worst_samples(
             view, brightening - limits[view.span], BRIGHTENING_MAG
