@@ -15,12 +15,17 @@ from optimizer.models.shots import NightFacts, Utc
 from optimizer.models.targets import Target
 from optimizer.mount.sides import SideWindows, permitted_sides, side_windows
 from optimizer.sky.bodies import NightSky, night_sky
+from optimizer.sky.clock import SPAN_S
+from optimizer.sky.crossings import spans_where
 from optimizer.sky.facts import night_facts
+from optimizer.sky.moonlight import moonlight_mag, through_filter_mag
 from optimizer.sky.spans import Window
+from optimizer.sky.tracks import Track
 from optimizer.sky.transits import upper_transits
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.unplanned import why_no_window
 
+MINUTE_S = 60.0
 WINDOWS_SCHEMA: Final = "darkfill-windows/1"
 
 
@@ -33,6 +38,8 @@ class OpenWindow(Frozen):
     opened_cause: str
     closed_by: str
     closed_cause: str
+    moonlight_least_mag: float
+    moonlight_most_mag: float
 
 
 class FilterWindows(Frozen):
@@ -51,12 +58,28 @@ class Transit(Frozen):
     altitude_deg: float
 
 
+class Stretch(Frozen):
+    """A stretch of time."""
+
+    start_utc: Utc
+    end_utc: Utc
+
+
+class BestHour(Frozen):
+    """The hour in which a target stands highest while some filter is open."""
+
+    start_utc: Utc
+    mean_altitude_deg: float
+
+
 class TargetFacts(Frozen):
-    """One target tonight."""
+    """One target tonight; `above_floor` are the stretches between rising and setting through its floor."""
 
     name: str
     ra_deg: float
     dec_deg: float
+    above_floor: Annotated[tuple[Stretch, ...], FromList]
+    best_hour: BestHour | None
     transits: Annotated[tuple[Transit, ...], FromList]
     filters: Annotated[tuple[FilterWindows, ...], FromList]
 
@@ -66,6 +89,7 @@ class WindowsReport(Frozen):
 
     schema_: Literal["darkfill-windows/1"] = Field(alias="schema")
     night: NightFacts
+    moon_up: Annotated[tuple[Stretch, ...], FromList]
     targets: Annotated[tuple[TargetFacts, ...], FromList]
 
 
@@ -76,6 +100,10 @@ def windows_report(request: Request) -> WindowsReport:
     return WindowsReport(
         schema_=WINDOWS_SCHEMA,
         night=night_facts(request, sky),
+        moon_up=tuple(
+            Stretch(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
+            for start, end in spans_where(sky.moon.limb_above_deg)
+        ),
         targets=tuple(_target(request, sky, windows, target) for target in request.targets),
     )
 
@@ -95,6 +123,8 @@ def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target
         for side in permitted_sides(request, target)
     ]
     return TargetFacts(
+        above_floor=_above_floor(sky, windows, target),
+        best_hour=_best_hour(sky, windows, target),
         name=target.name,
         ra_deg=target.ra_deg,
         dec_deg=target.dec_deg,
@@ -106,7 +136,10 @@ def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target
 def _filter(
     request: Request, sky: NightSky, windows: SkyWindows, target: Target, side: SideWindows, name: str
 ) -> FilterWindows:
-    found = tuple(entry for window in side.shutter[name] if (entry := _open(sky, window)) is not None)
+    track, factor = windows[target.name].track, request.filter_named(name).moonlight_factor
+    found = tuple(
+        entry for window in side.shutter[name] if (entry := _open(sky, window, track, factor)) is not None
+    )
     why_none = ""
     if not windows[target.name].shutter[name]:
         why_none = why_no_window(request, sky, windows, target, name)[1]
@@ -115,10 +148,39 @@ def _filter(
     return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
 
 
-def _open(sky: NightSky, window: Window) -> OpenWindow | None:
+def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[Stretch, ...]:
+    causes = windows[target.name].shutter_causes[target.goals[0].filter]
+    return tuple(
+        Stretch(
+            start_utc=sky.clock.utc(math.ceil(each.start_s)), end_utc=sky.clock.utc(math.floor(each.end_s))
+        )
+        for each in causes["floor"]
+    )
+
+
+def _best_hour(sky: NightSky, windows: SkyWindows, target: Target) -> BestHour | None:
+    """Sampled every minute; None where no filter is open for a whole hour."""
+    times = np.arange(0.0, SPAN_S + 1, MINUTE_S)
+    open_now = np.zeros(times.shape, dtype=bool)
+    for spans in windows[target.name].shutter.values():
+        for each in spans:
+            open_now |= (times >= each.start_s) & (times <= each.end_s)
+    whole = np.convolve(open_now, np.ones(61), "valid") == 61
+    if not whole.any():
+        return None
+    mean_deg = np.convolve(windows[target.name].track.altitude_deg(times), np.ones(61) / 61, "valid")
+    best = int(np.argmax(np.where(whole, mean_deg, -90.0)))
+    return BestHour(
+        start_utc=sky.clock.utc(round(float(times[best]))), mean_altitude_deg=round(float(mean_deg[best]), 2)
+    )
+
+
+def _open(sky: NightSky, window: Window, track: Track, factor: float) -> OpenWindow | None:
     start, end = math.ceil(window.start_s), math.floor(window.end_s)
     if end <= start:
         return None
+    times = np.append(np.arange(start, end, MINUTE_S), float(end))
+    light = through_filter_mag(moonlight_mag(track, sky.moon, times), factor)
     return OpenWindow(
         start_utc=sky.clock.utc(start),
         end_utc=sky.clock.utc(end),
@@ -126,4 +188,6 @@ def _open(sky: NightSky, window: Window) -> OpenWindow | None:
         opened_cause=window.opened_by.cause,
         closed_by=window.closed_by.words,
         closed_cause=window.closed_by.cause,
+        moonlight_least_mag=round(float(np.min(light)), 3),
+        moonlight_most_mag=round(float(np.max(light)), 3),
     )
