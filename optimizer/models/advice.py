@@ -91,6 +91,14 @@ def _never_high_enough(request: Request, document: Document) -> Iterator[InputPr
         dec_deg = target.dec_deg + years * 20.04 / 3600 * math.cos(math.radians(target.ra_deg))
         highest = 90 - abs(latitude - dec_deg)
         floor = request.floor_deg(target)
+        if floor >= request.site.ceiling_deg:
+            yield document.problem(
+                ("targets", index),
+                f"its floor of {number(floor)} degrees is no lower than site.ceiling_deg, "
+                f"{number(request.site.ceiling_deg)}",
+                "it will not be scheduled; lower floor_deg or raise ceiling_deg",
+            )
+            continue
         if highest + slack_deg < floor:
             yield document.problem(
                 ("targets", index),

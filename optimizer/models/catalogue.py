@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from contextlib import closing
 from typing import NamedTuple
 
 MOST_SUGGESTIONS = 4
@@ -41,7 +42,7 @@ def look_up(name: str) -> CatalogueObject:
     except (ObjectNotFound, UnknownIdentifier):
         found = None
     if found is None or found.rad_coords is None:
-        near = _nearest(name)
+        near = _nearest(name) if name.isprintable() else []  # half characters crash the search
         hint = f"did you mean {' or '.join(near)}? Else " if near else "check the spelling, or "
         raise ValueError(f"the offline catalogue (OpenNGC) lacks it; {hint}add ra_deg and dec_deg")
     ra_rad, dec_rad = found.rad_coords
@@ -70,7 +71,7 @@ def _nearest(name: str) -> list[str]:
     from pyongc import DBPATH
 
     wanted = _short(name)
-    with sqlite3.connect(f"file:{DBPATH}?mode=ro", uri=True) as catalogue:
+    with closing(sqlite3.connect(f"file:{DBPATH}?mode=ro", uri=True)) as catalogue:
         called = catalogue.execute(
             "SELECT name FROM objects WHERE lower(commonnames) LIKE ? ORDER BY length(commonnames)",
             (f"%{wanted.lower()}%",),

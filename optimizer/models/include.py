@@ -13,6 +13,7 @@ from typing import Any
 
 from optimizer.models.base import InputError, InputProblem
 from optimizer.models.document import Document
+from optimizer.models.lines import Lines
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.skyline_file import skyline_pairs
 from optimizer.models.source import Source, read_source, read_text
@@ -54,7 +55,6 @@ class _Gatherer:
         """The file's data laid over that of the files it includes."""
         here = Document(data, {(): source})
         own = {key: value for key, value in data.items() if key != "include"}
-        own = self._with_skyline(path, here, own)
         merged = _Layer({}, {})
         for index, name in enumerate(self._names(here)):
             at: KeyPath = ("include", index)
@@ -66,16 +66,17 @@ class _Gatherer:
             under = self._included(path, name, here, at, chain)
             if under is not None:
                 merged = _overlay(merged, under)
-        return _overlay(merged, _Layer(own, _origins(own, source)))
+        return _overlay(merged, self._with_skyline(path, here, _Layer(own, _origins(own, source))))
 
-    def _with_skyline(self, path: Path, here: Document, data: dict[str, Any]) -> dict[str, Any]:
-        """The data with `site.skyline = "file"` replaced by the pairs in that file."""
-        site = data.get("site")
+    def _with_skyline(self, path: Path, here: Document, layer: _Layer) -> _Layer:
+        """The layer with `site.skyline = "file"` replaced by the pairs in that file, each with its line."""
+        site = layer.data.get("site")
         if not isinstance(site, dict) or not isinstance(site.get("skyline"), str):
-            return data
+            return layer
+        origin = dict(layer.origin)
         at: KeyPath = ("site", "skyline")
         place = path.parent / site["skyline"]
-        pairs: list[list[float]] = []
+        pairs: dict[int, list[float]] = {}
         if self._allowed(place, here, at) is not None:
             try:
                 text = read_text(place, os.path.normpath(place), content="the skyline")
@@ -85,9 +86,12 @@ class _Gatherer:
                         here.problem(at, f"{problem.file}: {problem.message}", problem.remedy)
                     )
             else:
-                pairs, problems = skyline_pairs(text, os.path.normpath(place))
+                file = safe(os.path.normpath(place))
+                pairs, problems = skyline_pairs(text, file)
                 self.problems.extend(problems)
-        return {**data, "site": {**site, "skyline": pairs}}
+                lines = Lines({(*at, index): line for index, line in enumerate(pairs)})
+                origin[at] = Source(file, "toml", known_lines=lines)
+        return _Layer({**layer.data, "site": {**site, "skyline": list(pairs.values())}}, origin)
 
     def _names(self, here: Document) -> list[Any]:
         names = here.data.get("include", [])

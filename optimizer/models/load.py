@@ -71,7 +71,8 @@ def request_from_data(data: dict[str, Any], name: str) -> Request:
 
 def _resolved(request: Request, document: Document) -> Iterator[str]:
     for index, target in enumerate(request.targets):
-        if target.object is not None and not document.has(("targets", index, "ra_deg")):
+        given = any(document.has(("targets", index, key)) for key in ("ra", "ra_deg", "dec", "dec_deg"))
+        if target.object is not None and not given:
             found = look_up(target.object)
             yield (
                 f"{safe(target.object)} is {found.name}: "

@@ -7,25 +7,26 @@ import re
 from optimizer.models.base import InputProblem
 from optimizer.models.words import quoted
 
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _BETWEEN = re.compile(r"[,;\s]+")
 
 
-def skyline_pairs(text: str, file: str) -> tuple[list[list[float]], list[InputProblem]]:
-    """Pairs, and what is wrong with which line.
+def skyline_pairs(text: str, file: str) -> tuple[dict[int, list[float]], list[InputProblem]]:
+    """Pairs by the line (from 1) they stand on, in file order, and what is wrong with which line.
 
     Columns are parted by blanks, commas or semicolons; `#` begins a comment, words in the first line are a
     heading.
     """
-    pairs: list[list[float]] = []
+    pairs: dict[int, list[float]] = {}
     problems: list[InputProblem] = []
     seen_any = False
     for number, line in enumerate(text.splitlines(), start=1):
         cells = [cell for cell in _BETWEEN.split(line.split("#", 1)[0].strip()) if cell]
         if not cells:
             continue
-        try:
-            azimuth, altitude = (float(cell) for cell in cells)
-        except ValueError:
+        if len(cells) == 2 and all(_NUMBER.fullmatch(cell) for cell in cells):
+            pairs[number] = [float(cell) for cell in cells]
+        else:
             if seen_any or not re.match(r"[A-Za-z\"]", cells[0]):
                 problems.append(
                     InputProblem(
@@ -36,8 +37,6 @@ def skyline_pairs(text: str, file: str) -> tuple[list[list[float]], list[InputPr
                         line=number,
                     )
                 )
-        else:
-            pairs.append([azimuth, altitude])
         seen_any = True
     if not pairs and not problems:
         problems.append(

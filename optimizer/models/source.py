@@ -28,11 +28,12 @@ class Source:
     file: str
     kind: Kind
     text: str = ""
+    known_lines: Lines | None = None  # for files in neither format
 
     @cached_property
     def lines(self) -> Lines:
         """The line of every key; empty where there is no text."""
-        return lines_of(self.text, self.kind)
+        return lines_of(self.text, self.kind) if self.known_lines is None else self.known_lines
 
 
 def refuse(file: str, message: str, remedy: str, *, value: str = "", line: int | None = None) -> InputError:

@@ -15,6 +15,12 @@ def including(names: str, **others: str | bytes | None) -> dict[str, str | bytes
     return files
 
 
+def skyline(name: str, text: str) -> dict[str, str | bytes | None]:
+    """A request whose skyline is asked for under a name, beside a file horizon.txt that holds it."""
+    whole = changed(GOOD, ("floor_deg = 25", f'floor_deg = 25\nskyline = "{name}"'))
+    return {"request.toml": whole, "horizon.txt": text}
+
+
 # fmt: off
 FILES = [
     Case("file_empty", {"request.toml": ""}, """
@@ -114,5 +120,17 @@ FILES = [
         to 180 (east positive)
     a.json:1: site.latitude_deg = 98 [degrees]: too large; give a number of degrees from -90 to 90
         (geodetic, north positive)
+    """),
+    Case("skyline_file_missing", skyline("horizn.txt", "0 12"), """
+    request.toml:10: site.skyline = "horizn.txt": horizn.txt: there is no such file; did you mean
+        horizon.txt?
+    """),
+    Case("skyline_file_with_bad_rows", skyline("horizon.txt", "azimuth altitude\n0 12\n90\n80, 95"), """
+    horizon.txt:3: "90" is no pair of numbers; write azimuth and altitude in degrees, like 90, 25
+    horizon.txt:4: site.skyline[1][1] = 95.0 (2nd pair): too large; give a number from -5 to 90
+    """),
+    Case("skyline_file_outside", skyline("../horizon.txt", "0 12"), """
+    request.toml:10: site.skyline = "../horizon.txt": this file lies outside the folder of the request;
+        move it there, or allow it with --include-outside
     """),
 ]

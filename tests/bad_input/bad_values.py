@@ -154,8 +154,8 @@ VALUES = [
     """),
     Case("object_unknown", request(("ra_deg = 52.297\ndec_deg = 31.31", 'object = "NGC 99999"')), """
     request.toml:19: targets[0].object = "NGC 99999" (target "Cradle Nebula"): the offline catalogue
-        (OpenNGC) lacks it; did you mean "NGC 999" or "NGC 6999" or "NGC 5999" or "NGC 4999"? Else add ra_deg
-        and dec_deg
+        (OpenNGC) lacks it; did you mean "NGC 999" or "NGC 6999" or "NGC 5999" or "NGC 4999"? Else add
+        ra_deg and dec_deg
     """),
     Case("ra_bare_number_in_quotes", request(("ra_deg = 52.297", 'ra = "52.297"')), """
     request.toml:19: targets[0].ra = "52.297" (target "Cradle Nebula"): it does not say whether it

@@ -192,3 +192,14 @@ def test_visits_that_can_never_be_filled(tmp_path: Path) -> None:
             least_min or ask for more frames
         """)
     ]
+
+
+@pytest.mark.parametrize(("ceiling", "count"), [("25", 1), ("25.5", 0)])
+def test_a_floor_that_is_no_lower_than_the_ceiling(tmp_path: Path, ceiling: str, count: int) -> None:
+    lines = warned(tmp_path, ("floor_deg = 25", f"floor_deg = 25\nceiling_deg = {ceiling}"))
+    assert lines == count * [
+        told("""
+            request.toml:18: targets[0] (target "T"): its floor of 25 degrees is no lower than
+            site.ceiling_deg, 25; it will not be scheduled; lower floor_deg or raise ceiling_deg
+        """)
+    ]
