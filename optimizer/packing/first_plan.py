@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections import Counter
+from itertools import groupby
 
 from optimizer.packing.choice import (
     Choice,
@@ -14,6 +15,7 @@ from optimizer.packing.choice import (
     run_s,
 )
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar
+from optimizer.packing.relaxation import Path
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
@@ -46,28 +48,67 @@ def first_plan(problem: Problem) -> Choice:
             left[run.task] -= run.frames
 
 
+def plan_along(problem: Problem, path: Path) -> Choice:
+    """A plan that keeps every rule, along a path of the relaxation, with as many of its frames as fit."""
+    night = NightSoFar(problem)
+    left = [task.frames_left for task in problem.tasks]
+    visits: list[VisitChoice] = []
+    on_side: Counter[tuple[str, str | None]] = Counter()
+    for index, group in groupby(path.runs, key=lambda run: run.slot):
+        first = problem.slots[index]
+        copies = sum(visit.slot in (index, index + 1) for visit in visits)
+        slot = problem.slots[index + copies] if copies < VISITS_PER_SIDE else None
+        if slot is None or on_side[(first.target.name, first.side)] == VISITS_PER_SIDE:
+            continue
+        if night.slot is not None and not may_follow(problem, night.slot, slot):
+            continue
+        wanted: Counter[int] = Counter()
+        for run in group:
+            wanted[run.task] += run.frames
+        offer = _visit(
+            problem, night, slot, list(wanted), [min(left[t], wanted[t]) for t in range(len(left))]
+        )
+        if offer is None:
+            continue
+        visits.append(offer[0])
+        night.lay(offer[0])
+        on_side[(first.target.name, first.side)] += 1
+        for chosen in offer[0].runs:
+            left[chosen.task] -= chosen.frames
+    return tuple(visits)
+
+
 def _offer(
     problem: Problem, night: NightSoFar, slot: Slot, left: list[int]
 ) -> tuple[float, VisitChoice] | None:
     """The fullest visit of a slot from here on, with its worth for each second that it takes."""
     if night.slot is not None and not may_follow(problem, night.slot, slot):
         return None
-    runs: list[RunChoice] = []
-    laid: LaidVisit | None = None
     order = sorted(slot.shutter, key=lambda task: (slot.shutter[task][-1][1], slot.shutter[task][0][0]))
-    for task_index in order:
-        extended = _with_run(problem, night, slot, runs, task_index, left[task_index])
-        if extended is not None:
-            runs, laid = extended
-    if laid is None:
+    visit = _visit(problem, night, slot, order, left)
+    if visit is None:
         return None
-    open_s = sum(run.frames * problem.tasks[run.task].goal.exposure_s for run in runs)
-    if open_s < slot.target.least_min * 60:
-        return None
-    worth = sum(run.frames * problem.tasks[run.task].worth for run in runs)
+    chosen, laid = visit
+    worth = sum(run.frames * problem.tasks[run.task].worth for run in chosen.runs)
     # waiting counts as time too, from the first second at which anything could be done
     began = night.free if night.slot is not None else min(other.work[0] for other in problem.slots)
-    return worth / (laid.free - began), VisitChoice(slot.index, tuple(runs))
+    return worth / (laid.free - began), chosen
+
+
+def _visit(
+    problem: Problem, night: NightSoFar, slot: Slot, order: list[int], most: list[int]
+) -> tuple[VisitChoice, LaidVisit] | None:
+    """A visit with runs of these tasks in this order, each as long as fits, at most `most` frames by task."""
+    runs: list[RunChoice] = []
+    laid: LaidVisit | None = None
+    for task_index in order:
+        extended = _with_run(problem, night, slot, runs, task_index, most[task_index])
+        if extended is not None:
+            runs, laid = extended
+    open_s = sum(run.frames * problem.tasks[run.task].goal.exposure_s for run in runs)
+    if laid is None or open_s < slot.target.least_min * 60:
+        return None
+    return VisitChoice(slot.index, tuple(runs)), laid
 
 
 def _with_run(

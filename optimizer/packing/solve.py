@@ -11,12 +11,13 @@ from typing import Literal
 from ortools.sat.python import cp_model
 
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
+from optimizer.packing.bound import bound_night
 from optimizer.packing.choice import Choice, worth_of
-from optimizer.packing.first_plan import first_plan
+from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.layout import LaidVisit, lay_out
 from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.variables import NightVars
-from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
+from optimizer.problem import Problem, Slot
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 Wish = Callable[[cp_model.CpModel, NightVars], None]  # adds rows that a plan shall meet as well
@@ -25,7 +26,7 @@ TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among pla
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
-STOPPED_PROOF_S = 1.5  # after Ctrl-C, for a bound of the plan that is kept
+BOUND_SHARE = 0.2  # of the time limit, for the bound that prices the goals' caps
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -55,47 +56,51 @@ class SolverFailureError(RuntimeError):
 class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
     """Keeps the anytime curve and tells it to people."""
 
-    def __init__(self, problem: Problem, tell: Progress | None) -> None:
+    def __init__(self, problem: Problem, tell: Progress | None, bound: int | None = None) -> None:
         super().__init__()
         self.problem, self.tell, self.began = problem, tell, time.monotonic()
+        self.bound = bound
 
     def on_solution_callback(self) -> None:
         """Called by the solver for each better plan."""
         if self.tell is not None:
             weighted = self.problem.weighted_seconds
             seconds = time.monotonic() - self.began
-            self.tell(seconds, weighted(self.objective_value), weighted(self.best_objective_bound))
+            bound = self.best_objective_bound if self.bound is None else self.bound
+            self.tell(seconds, weighted(self.objective_value), weighted(bound))
 
 
 def solve(problem: Problem, tell: Progress | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
-    The search first looks among simpler plans (a model of half the size that holds good ones), then among
-    all; only the second proves. With one worker the limit is deterministic
-    (the solver's own count of work, about one unit a second), so that the same request and seed give the
-    same plan on every run.
+    First comes a bound of its own (`bound_night`), whose paths make first plans as well. The search then
+    looks among simpler plans (a model of half the size that holds good ones) and, where these do not come
+    near enough to the bound, among all. With one worker the limit is deterministic (the solver's own count
+    of work, about one unit a second), so that the same request and seed give the same plan on every run.
     """
     began = time.monotonic()
     aim = problem.request.aim
     workers = _workers(problem)
     if not problem.slots:
         return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
-    watch = _Watch(problem, tell)
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
-    choice = first_plan(problem)
-    stopped = False
-    if VISITS_PER_SIDE > 1:
-        once = _search(problem, choice, _solver(problem, ONCE_SHARE * left_s, workers), watch, once=True)
-        choice, stopped = once.choice, once.stopped
-        left_s = STOPPED_PROOF_S if stopped else left_s - once.spent_s
-    full = _search(problem, choice, _solver(problem, left_s, workers), watch, once=False)
-    choice, stopped = full.choice, stopped or full.stopped
+    choice, bound, stopped = _begin(problem, BOUND_SHARE * left_s)
+    left_s -= BOUND_SHARE * left_s if workers == 1 else time.monotonic() - began
+    watch = _Watch(problem, tell, bound)
+    for once in (True, False):
+        if _proven(problem, choice, bound) or stopped:
+            break
+        solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
+        found = _search(problem, choice, solver, watch, once=once, bound=bound)
+        choice, stopped, left_s = found.choice, found.stopped, left_s - found.spent_s
+        if not once:
+            bound = min(bound, found.bound)
     worth = worth_of(problem, choice)
     if choice and not stopped:
-        choice = _break_ties(full, worth, _solver(problem, ties_s, workers))
+        choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
-    bound = max(full.bound, worth)
+    bound = max(bound, worth)
     return Packed(
         choice=choice,
         laid=lay_out(problem, choice),
@@ -116,6 +121,22 @@ def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) 
         return None
     solver = _solver(problem, limit_s, _workers(problem))
     return _search(problem, start, solver, _Watch(problem, None), once=True, wish=wish).solved
+
+
+def _begin(problem: Problem, bound_s: float) -> tuple[Choice, int, bool]:
+    """A first plan, a bound, and whether Ctrl-C came before the bound was there."""
+    choice = first_plan(problem)
+    try:
+        found = bound_night(problem, bound_s)
+    except KeyboardInterrupt:
+        return choice, sum(task.worth * task.frames_left for task in problem.tasks), True
+    plans = [choice, *(plan_along(problem, path) for path in found.paths)]
+    return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, False
+
+
+def _proven(problem: Problem, choice: Choice, bound: int) -> bool:
+    worth = worth_of(problem, choice)
+    return bound - worth <= problem.request.aim.gap * worth
 
 
 @dataclass(frozen=True)
@@ -142,6 +163,7 @@ def _search(
     *,
     once: bool,
     wish: Wish | None = None,
+    bound: int | None = None,
 ) -> _Found:
     """Improve on `start`; with `once` among simpler plans, and the bound says nothing of the others."""
     model, night = build_model(problem)
@@ -149,6 +171,8 @@ def _search(
         wish(model, night)
     if once:
         _simplify(model, night)
+    if bound is not None:
+        model.add(night.worth() <= bound)  # so that the search ends when it is near enough to it
     model.maximize(night.worth())
     hint_choice(model, night, start, lay_out(problem, start))
     solver.parameters.relative_gap_limit = problem.request.aim.gap
@@ -156,17 +180,17 @@ def _search(
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
     choice, solved = start, None
-    bound = sum(task.worth * task.frames_left for task in problem.tasks)
+    found_bound = sum(task.worth * task.frames_left for task in problem.tasks)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         solved = read_choice(night, solver)
         choice = solved if worth_of(problem, solved) >= worth_of(problem, start) else start
-        bound = min(bound, int(solver.best_objective_bound + 0.5))
+        found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
     return _Found(
         model=model,
         night=night,
         choice=choice,
         solved=solved,
-        bound=bound,
+        bound=found_bound,
         stopped=status != cp_model.OPTIMAL and not _limit_reached(solver),
         spent_s=_spent_s(solver),
     )
@@ -218,9 +242,9 @@ def _simplify(model: cp_model.CpModel, night: NightVars) -> None:
                 model.add(follows == 0)
 
 
-def _break_ties(full: _Found, worth: int, solver: cp_model.CpSolver) -> Choice:
+def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.CpSolver) -> Choice:
     """Among plans of the same worth: fewer moves, then visits nearer to their transit (higher sky)."""
-    model, night, problem = full.model, full.night, full.night.problem
+    model, night = build_model(problem)
     model.add(night.worth() >= worth)
     cost: list[cp_model.LinearExprT] = []
     for visit in night.visits.values():
@@ -232,11 +256,11 @@ def _break_ties(full: _Found, worth: int, solver: cp_model.CpSolver) -> Choice:
         model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
         cost.append(away)
     model.minimize(sum(cost))
-    hint_choice(model, night, full.choice, lay_out(problem, full.choice))
+    hint_choice(model, night, choice, lay_out(problem, choice))
     status = solver.solve(model)
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
-    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else full.choice
+    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
 
 
 def _transit_s(slot: Slot) -> int:

@@ -1,0 +1,142 @@
+"""The bound that proves: prices on the goals' caps, improved until the best priced path says no more.
+
+Column generation (Dantzig & Wolfe 1960, Operations Research 8): paths of the relaxation are columns of a
+small linear programme with one row for each goal's cap; its duals are the next prices. Every pricing is a
+valid bound: priced worth of the best path + prices x caps. The prices are smoothed towards the best so far
+(Wentges 1997, Int. Trans. in Operational Research 4), since raw duals jump about. Both cited from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.packing.relaxation import Floats, Path, Relaxation
+from optimizer.problem import Problem
+
+COARSE_STEPS_S = (5, 10, 20, 40, 60)
+FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
+SMOOTHING = 0.5
+CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
+MOST_ROUNDS, FINE_ROUNDS = 40, 4
+# Work of one pricing is ticks x (runs + ways); so much of it takes about a second (measured on one core).
+WORK_PER_SECOND = 1.2e8
+
+
+@dataclass(frozen=True)
+class NightBound:
+    """No plan is worth more than `bound`; `paths` are the columns in use, those of greatest share first."""
+
+    bound: int
+    paths: tuple[Path, ...]
+
+
+def bound_night(problem: Problem, seconds: float) -> NightBound:
+    """The bound within about so many seconds of work: counted, not timed, so that all runs give the same."""
+    caps = np.array([float(task.frames_left) for task in problem.tasks])
+    trivial = sum(task.worth * task.frames_left for task in problem.tasks)
+    coarse = _grid_within(problem, COARSE_STEPS_S, seconds * WORK_PER_SECOND / (2 * MOST_ROUNDS))
+    fine = _grid_within(problem, FINE_STEPS_S, seconds * WORK_PER_SECOND / (2 * FINE_ROUNDS))
+    if not coarse.entries:
+        return NightBound(0, ())
+    search = _Prices(problem, caps)
+    search.improve(coarse, MOST_ROUNDS)
+    search.refine(fine, FINE_ROUNDS)
+    bound = math.floor(search.best_bound * (1 + 1e-12) + 1e-6)
+    return NightBound(min(trivial, bound), search.used_paths())
+
+
+def _grid_within(problem: Problem, steps_s: tuple[int, ...], work: float) -> Relaxation:
+    """The finest grid of the list on which one pricing costs no more than that; the coarsest at worst."""
+    relaxation = Relaxation(problem, steps_s[0])
+    for step_s in steps_s[1:]:
+        if relaxation.work <= work:
+            break
+        relaxation = Relaxation(problem, step_s)
+    return relaxation
+
+
+class _Prices:
+    """The search for good prices."""
+
+    def __init__(self, problem: Problem, caps: Floats) -> None:
+        self.problem, self.caps = problem, caps
+        self.columns: list[Path] = []
+        self.frames: list[Floats] = []
+        self.shares: list[float] = []
+        self.best_bound = math.inf
+        self.best_prices: Floats = np.zeros(len(caps))
+        self.value, self.duals = 0.0, self.best_prices
+
+    def improve(self, relaxation: Relaxation, rounds: int) -> None:
+        """Price, solve the linear programme, smooth, until the bound meets its value."""
+        prices: Floats = np.zeros(len(self.caps))
+        for _ in range(rounds):
+            new = self._price(relaxation, prices)
+            self._solve_programme()
+            if self.best_bound - self.value <= CLOSE * max(1.0, self.value):
+                return
+            if not new:
+                if np.allclose(prices, self.duals):
+                    return
+                prices = self.duals
+                continue
+            prices = SMOOTHING * self.best_prices + (1 - SMOOTHING) * self.duals
+
+    def refine(self, relaxation: Relaxation, rounds: int) -> None:
+        """The same on a finer grid, from the prices found; only its bounds are near the truth."""
+        prices = self.best_prices
+        self.best_bound = math.inf
+        for _ in range(rounds):
+            before = self.best_bound
+            new = self._price(relaxation, prices)
+            self._solve_programme()
+            if not new or self.best_bound - self.value <= CLOSE * max(1.0, self.value):
+                return
+            if before < math.inf and before - self.best_bound < CLOSE * before:
+                return
+            prices = SMOOTHING * self.best_prices + (1 - SMOOTHING) * self.duals
+
+    def used_paths(self) -> tuple[Path, ...]:
+        """Columns in use, those with the greatest share first."""
+        order = sorted(range(len(self.columns)), key=lambda number: -self.shares[number])
+        return tuple(self.columns[number] for number in order if self.shares[number] > 1e-6)
+
+    def _price(self, relaxation: Relaxation, prices: Floats) -> bool:
+        """One pricing: its bound, and its path as a column; whether that column is new."""
+        path = relaxation.best_path(prices)
+        bound = path.value + float(prices @ self.caps)
+        if bound < self.best_bound:
+            self.best_bound, self.best_prices = bound, prices
+        frames: Counter[int] = Counter()
+        for run in path.runs:
+            frames[run.task] += run.frames
+        column = np.array([float(frames[index]) for index in range(len(self.caps))])
+        if any(np.array_equal(column, other) for other in self.frames):
+            return False
+        self.columns.append(path)
+        self.frames.append(column)
+        return True
+
+    def _solve_programme(self) -> None:
+        """Most worth of a mixture of columns within the caps; duals of the caps."""
+        from ortools.linear_solver import pywraplp
+
+        solver = pywraplp.Solver.CreateSolver("GLOP")
+        worth = np.array([float(task.worth) for task in self.problem.tasks])
+        scale = float(worth @ self.caps) or 1.0  # the solver likes numbers near one
+        shares = [solver.NumVar(0.0, 1.0, "") for _ in self.columns]
+        solver.Add(sum(shares) <= 1)
+        rows = []
+        columns = list(zip(shares, self.frames, strict=True))
+        for index, cap in enumerate(self.caps):
+            used = [share * float(frames[index]) for share, frames in columns if frames[index]]
+            rows.append(solver.Add(sum(used) <= float(cap)) if used else None)
+        solver.Maximize(sum(share * float(worth @ frames / scale) for share, frames in columns))
+        solver.Solve()
+        self.value = float(solver.Objective().Value()) * scale
+        self.duals = np.array([0.0 if row is None else max(0.0, row.dual_value()) * scale for row in rows])
+        self.shares = [float(share.solution_value()) for share in shares]

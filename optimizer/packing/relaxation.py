@@ -1,0 +1,273 @@
+"""A relaxation that bounds: the night as a longest path through time, goal caps priced instead of kept.
+
+A path alternates between runs and the ways between them. Kept exactly: windows, work spans, run lengths with
+dithers and focus runs inside, motions, acquisition, changes of filter, forced focus runs. Left out (each
+only loosens the bound): how often a target may be visited, one run of a goal a visit, the least visit, quiet
+time, and the age of a focus run that is carried over. Goal caps enter as prices per frame (Lagrangian
+relaxation; Geoffrion 1974, Math. Programming Study 2), so that any prices give a valid bound.
+
+Time is a grid of `step_s` seconds: instants and durations are rounded down, each run and each way once, so
+that every plan has a path on the grid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
+from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.problem import Problem, Slot, Task, transition
+
+NEVER = -np.inf
+Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
+
+
+@dataclass(frozen=True)
+class PathRun:
+    """A run on a path: slot, task and frames."""
+
+    slot: int
+    task: int
+    span: int
+    frames: int
+
+
+@dataclass(frozen=True)
+class Path:
+    """The best path for some prices; `value` is its priced worth."""
+
+    value: float
+    runs: tuple[PathRun, ...]
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """One window of one task in one slot."""
+
+    slot: int  # position among the slots of the relaxation
+    task: Task
+    span: int
+    opens: int
+    opens_on_arrival: int
+    closes: int  # a run's last download has ended
+    within_visit_s: int | None  # between runs of one visit; None: no other run can come before
+    lengths_s: tuple[int, ...]  # of 1, 2, ... frames with their downloads
+
+
+class Relaxation:
+    """The grid of one problem; `best_path` prices it."""
+
+    def __init__(self, problem: Problem, step_s: int) -> None:
+        """Prepare entries and ways on a grid of `step_s` seconds."""
+        self.problem, self.step_s = problem, step_s
+        self.slots = [slot for slot in problem.slots if not slot.copy]
+        self.entries = [
+            entry for position, slot in enumerate(self.slots) for entry in _entries(problem, position, slot)
+        ]
+        if not self.entries:
+            return
+        self.zero_s = min(entry.opens for entry in self.entries)
+        self.ticks = (max(entry.closes for entry in self.entries) - self.zero_s) // step_s + 1
+        self._lengths()
+        self._ways()
+
+    @property
+    def work(self) -> float:
+        """What one pricing costs: ticks x (runs + ways)."""
+        return float(self.ticks * (len(self.pair_ticks) + self.ways.size)) if self.entries else 0.0
+
+    def _grid(self, instant_s: int) -> int:
+        return (instant_s - self.zero_s) // self.step_s
+
+    def _lengths(self) -> None:
+        """All (entry, frames) pairs, flat, ordered by entry and so by slot."""
+        counts = [len(entry.lengths_s) for entry in self.entries]
+        self.pair_entry = np.repeat(np.arange(len(self.entries)), counts)
+        self.pair_frames = np.concatenate([np.arange(1, count + 1) for count in counts])
+        self.pair_ticks: Ints = np.concatenate(
+            [np.array(entry.lengths_s, dtype=np.int64) // self.step_s for entry in self.entries]
+        )
+        self.pair_starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+        owners = [entry.slot for entry in self.entries]
+        self.slot_starts = np.array([owners.index(position) for position in range(len(self.slots))])
+        self.block = max(1, int(self.pair_ticks.min()))
+        self.open_ticks = np.array([self._grid(entry.opens) for entry in self.entries])
+        self.close_ticks = np.array([self._grid(entry.closes) for entry in self.entries])
+        self.arrive_ticks = np.array([self._grid(entry.opens_on_arrival) for entry in self.entries])
+
+    def _ways(self) -> None:
+        """Ticks from leaving slot p to the first shutter of entry e, [slots, entries]; huge: no way."""
+        self.no_way = self.ticks + 1
+        ways = np.full((len(self.slots), len(self.entries)), self.no_way, dtype=np.int64)
+        for start, before in enumerate(self.slots):
+            for number, entry in enumerate(self.entries):
+                after = self.slots[entry.slot]
+                seconds: list[int] = []
+                if start == entry.slot and entry.within_visit_s is not None:
+                    seconds.append(entry.within_visit_s)
+                if may_follow(self.problem, before, after) and (
+                    start != entry.slot or any(len(spans) > 1 for spans in after.shutter.values())
+                ):
+                    seconds.append(_way_s(self.problem, before, after, entry.task))
+                if seconds:
+                    ways[start, number] = min(min(seconds) // self.step_s, self.no_way)
+        self.ways = ways
+        same = (
+            np.array([entry.slot for entry in self.entries])[None, :] == np.arange(len(self.slots))[:, None]
+        )
+        # within a visit the window alone counts; an arrival also needs the target up for its acquisition
+        self.earliest = np.where(same, self.open_ticks[None, :], self.arrive_ticks[None, :])
+
+    def best_path(self, prices: Floats) -> Path:
+        """The path of most priced worth; `prices` per frame of each task."""
+        gains = np.array([entry.task.worth - prices[entry.task.index] for entry in self.entries])
+        pad = int(max(self.pair_ticks.max(), self.no_way))
+        free = np.full((len(self.slots), pad + self.ticks), NEVER)  # best worth once free in a slot
+        ready = np.full((len(self.entries), pad + self.ticks), NEVER)  # best worth when a run may begin
+        pair_gain = (gains[self.pair_entry] * self.pair_frames)[:, None]
+        entry_row = self.pair_entry[:, None]
+        slot_row = np.arange(len(self.slots))[:, None, None]
+        held_free = np.full(len(self.slots), NEVER)
+        held_ready = np.full(len(self.entries), NEVER)
+        for first in range(0, self.ticks, self.block):
+            ticks = np.arange(first, min(first + self.block, self.ticks))
+            runs = ready[entry_row, pad + ticks[None, :] - self.pair_ticks[:, None]] + pair_gain
+            ended = np.maximum.reduceat(runs, self.pair_starts, axis=0)
+            ended[ticks[None, :] > self.close_ticks[:, None]] = NEVER
+            now_free = np.maximum.reduceat(ended, self.slot_starts, axis=0)
+            now_free[:, 0] = np.maximum(now_free[:, 0], held_free)
+            now_free = np.maximum.accumulate(now_free, axis=1)
+            free[:, pad + ticks] = now_free
+            held_free = now_free[:, -1]
+            came = free[slot_row, pad + ticks[None, None, :] - self.ways[:, :, None]]
+            came[ticks[None, None, :] < self.earliest[:, :, None]] = NEVER
+            now_ready = came.max(axis=0)
+            now_ready = np.where(
+                ticks[None, :] >= self.arrive_ticks[:, None], np.maximum(now_ready, 0.0), now_ready
+            )
+            now_ready[:, 0] = np.maximum(now_ready[:, 0], held_ready)
+            now_ready = np.maximum.accumulate(now_ready, axis=1)
+            ready[:, pad + ticks] = now_ready
+            held_ready = now_ready[:, -1]
+        return self._trace(free, ready, pad, gains)
+
+    def _trace(self, free: Floats, ready: Floats, pad: int, gains: Floats) -> Path:
+        """The way back from the best end."""
+        slot = int(np.argmax(free[:, -1]))
+        value = float(free[slot, -1])
+        if value <= 0:
+            return Path(0.0, ())
+        runs: list[PathRun] = []
+        tick, worth = self.ticks - 1, value
+        while True:
+            tick = int(np.searchsorted(free[slot, pad:], worth - _slack(worth)))
+            entry, frames = self._run_that_ended(ready, pad, gains, slot, tick, worth)
+            runs.append(
+                PathRun(
+                    self.slots[slot].index, self.entries[entry].task.index, self.entries[entry].span, frames
+                )
+            )
+            worth -= frames * gains[entry]
+            begin = tick - self._ticks_of(entry, frames)
+            begin = int(np.searchsorted(ready[entry, pad : pad + begin + 1], worth - _slack(worth)))
+            if begin >= self.arrive_ticks[entry] and worth <= _slack(value):
+                break
+            came = free[np.arange(len(self.slots)), pad + begin - self.ways[:, entry]]
+            came[begin < self.earliest[:, entry]] = NEVER
+            slot = int(np.argmax(came))
+            worth = float(came[slot])
+        return Path(value, tuple(reversed(runs)))
+
+    def _ticks_of(self, entry: int, frames: int) -> int:
+        return int(self.pair_ticks[self.pair_starts[entry] + frames - 1])
+
+    def _run_that_ended(
+        self, ready: Floats, pad: int, gains: Floats, slot: int, tick: int, worth: float
+    ) -> tuple[int, int]:
+        best, found = NEVER, (0, 1)
+        for entry, each in enumerate(self.entries):
+            if each.slot != slot or tick > self.close_ticks[entry]:
+                continue
+            start = self.pair_starts[entry]
+            offsets = self.pair_ticks[start : start + len(each.lengths_s)]
+            values = ready[entry, pad + tick - offsets] + gains[entry] * np.arange(1, len(offsets) + 1)
+            at = int(np.argmax(values))
+            if values[at] > best:
+                best, found = float(values[at]), (entry, at + 1)
+        return found
+
+
+def _slack(worth: float) -> float:
+    """Rounding of sums of a few dozen numbers of this size."""
+    return 1e-9 * max(1.0, abs(worth))
+
+
+def _entries(problem: Problem, position: int, slot: Slot) -> list[_Entry]:
+    found = []
+    for index, spans in slot.shutter.items():
+        task = problem.tasks[index]
+        arrival_s = slot.work[0] + _least_arrival_s(problem, slot, task)
+        for number, (opens, closes) in enumerate(spans):
+            found.append(
+                _Entry(
+                    slot=position,
+                    task=task,
+                    span=number,
+                    opens=opens,
+                    opens_on_arrival=max(opens, arrival_s),
+                    closes=closes + task.download_s,
+                    within_visit_s=_within_visit_s(problem, slot, task),
+                    lengths_s=_lengths_s(problem, task, closes - opens),
+                )
+            )
+    return found
+
+
+def _lengths_s(problem: Problem, task: Task, seconds: int) -> tuple[int, ...]:
+    """Lengths, last download included, of all runs that fit into so many seconds."""
+    lengths: list[int] = []
+    first_most = first_segment_most(problem, task)
+    for frames in range(1, task.frames_left + 1):
+        segments = cut_into_segments(problem, task, frames, first_most)
+        length = run_s(problem, task, segments)
+        if sum(segments) < frames or length > seconds:
+            break
+        lengths.append(length + task.download_s)
+    return tuple(lengths)
+
+
+def _within_visit_s(problem: Problem, slot: Slot, task: Task) -> int | None:
+    """Least time between another run's last download and this task's first shutter, in one visit."""
+    others = [problem.tasks[index] for index in slot.shutter if index != task.index]
+    if not others:
+        return None
+    if any(other.goal.filter == task.goal.filter for other in others):
+        return 0
+    focus_s = problem.lengths.focus if problem.request.focus.on_filter_change else 0
+    return task.change_s + focus_s
+
+
+def _least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """Least time from the target's first second to the first shutter after an arrival, by slew or by flip."""
+    acquire_s = problem.lengths.centre + problem.lengths.settle
+    by_slew = task.change_s + _focus_s(problem, flips=False, changes=True)
+    if slot.side != "east":
+        return acquire_s + by_slew
+    return acquire_s + min(by_slew, _focus_s(problem, flips=True, changes=False))
+
+
+def _way_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:
+    """Least time from the last download in one slot to the first shutter in another."""
+    flips = problem.flips_between(before, after)
+    seconds = transition(problem, before, after).at_once_s + problem.acquisition_s(before, after)
+    changes = not flips or all(
+        problem.tasks[index].goal.filter != task.goal.filter for index in before.shutter
+    )
+    return seconds + (task.change_s if changes else 0) + _focus_s(problem, flips=flips, changes=changes)
+
+
+def _focus_s(problem: Problem, *, flips: bool, changes: bool) -> int:
+    return problem.lengths.focus if problem.focuses_on_arrival(flips, changes) else 0
