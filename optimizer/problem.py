@@ -19,7 +19,7 @@ from optimizer.models.targets import Goal, Target
 from optimizer.mount.axes import DRIFT_DEG_S, HOME, SAFETY_S, Axes, axes_at, slew_s
 from optimizer.mount.sides import permitted_sides, side_windows
 from optimizer.mount.zones import SIDEREAL_RATE
-from optimizer.sky.spans import Windows
+from optimizer.sky.spans import Windows, intersect
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import SkyWindows
 
@@ -73,13 +73,15 @@ class Task:
 class Slot:
     """A possible visit: one target, one side, one span in which the telescope may work on it.
 
-    `motion` is the span in which a slew to it may lie, `shutter` the spans per task, `quiet` the span that
-    optional slews must avoid. Slots with the same `twin` number are interchangeable, `copy` counts them.
+    `stretch` is the span in which the sky lets the telescope work on the target, whatever the side, `motion`
+    the one in which a slew to it may lie, `shutter` the spans per task, `quiet` the span that optional slews
+    must avoid. Slots with the same `twin` number are interchangeable, `copy` counts them.
     """
 
     index: int
     target: Target
     side: PierSide | None
+    stretch: Span
     motion: Span
     work: Span
     shutter: dict[int, tuple[Span, ...]]
@@ -211,6 +213,7 @@ def _slots_of(
     request: Request, sky: SkyWindows, target: Target, own: Sequence[Task], first: int
 ) -> list[Slot]:
     found: list[Slot] = []
+    stretches = _whole(intersect(sky[target.name].acquisition, sky.sun_down))
     for side in permitted_sides(request, target):
         windows = side_windows(request, sky, target, side)
         for work in _whole(windows.work):
@@ -223,7 +226,8 @@ def _slots_of(
             motion = next(
                 (span for span in _whole(windows.motion) if span[0] <= work[0] and span[1] >= work[1]), None
             )
-            if not shutter or motion is None:
+            stretch = next((span for span in stretches if span[0] <= work[0] and span[1] >= work[1]), None)
+            if not shutter or motion is None or stretch is None:
                 continue
             hour_angle_s, declination_deg = _evenly(sky[target.name].track, work)
             twin = first + len(found)
@@ -232,6 +236,7 @@ def _slots_of(
                     index=twin + copy,
                     target=target,
                     side=side,
+                    stretch=stretch,
                     motion=motion,
                     work=work,
                     shutter=shutter,

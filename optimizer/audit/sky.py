@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
-from astropy.coordinates import AltAz, EarthLocation, HADec, SkyCoord, get_body
+from astropy.coordinates import AltAz, EarthLocation, HADec, SkyCoord, get_body, get_sun
 from astropy.table import QTable
 from astropy.time import Time
 from astropy.utils import iers
@@ -276,13 +276,9 @@ class SkyBook:
         with oriented(self.orientation):
             times = Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + seconds * u.s
             frame = AltAz(obstime=times, location=self._place)
-            tracks = [
-                get_body(body, times, self._place, ephemeris="builtin")
-                .transform_to(frame)
-                .cartesian.xyz.to_value(u.km)
-                .T
-                for body in ("sun", "moon")
-            ]
+            # not get_body for the Sun: that would let the Sun bend its own light (0.07 arcsec)
+            bodies = (get_sun(times), get_body("moon", times, self._place, ephemeris="builtin"))
+            tracks = [body.transform_to(frame).cartesian.xyz.to_value(u.km).T for body in bodies]
         self._nodes = np.stack(tracks)
         self._node_from, self._node_until = int(seconds[0]), int(seconds[-1])
 

@@ -126,6 +126,11 @@ class Site(Frozen):
     def _angles_as_text(cls, data: Any) -> Any:
         return with_degrees(data, ("latitude", "longitude"))
 
+    @field_validator("latitude_deg")
+    @classmethod
+    def _no_minus_nought(cls, value: float) -> float:
+        return value + 0.0  # -0.0 would be a southern equator to some code
+
     @field_validator("time_zone")
     @classmethod
     def _zone_exists(cls, value: str) -> str:

@@ -22,7 +22,7 @@ FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 SMOOTHING = 0.5
 CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
 MOST_ROUNDS, FINE_ROUNDS = 40, 4
-# Work of one pricing is ticks x (runs + ways); so much of it takes about a second (measured on one core).
+# So much of a pricing's work takes about a second (measured on one core).
 WORK_PER_SECOND = 1.2e8
 
 
@@ -40,6 +40,8 @@ def bound_night(problem: Problem, seconds: float) -> NightBound:
     trivial = sum(task.worth * task.frames_left for task in problem.tasks)
     coarse = _grid_within(problem, COARSE_STEPS_S, seconds * WORK_PER_SECOND / (2 * MOST_ROUNDS))
     fine = _grid_within(problem, FINE_STEPS_S, seconds * WORK_PER_SECOND / (2 * FINE_ROUNDS))
+    if coarse is None or fine is None:
+        return NightBound(trivial, ())
     if not coarse.entries:
         return NightBound(0, ())
     search = _Prices(problem, caps)
@@ -49,14 +51,13 @@ def bound_night(problem: Problem, seconds: float) -> NightBound:
     return NightBound(min(trivial, bound), search.used_paths())
 
 
-def _grid_within(problem: Problem, steps_s: tuple[int, ...], work: float) -> Relaxation:
-    """The finest grid of the list on which one pricing costs no more than that; the coarsest at worst."""
-    relaxation = Relaxation(problem, steps_s[0])
-    for step_s in steps_s[1:]:
-        if relaxation.work <= work:
-            break
+def _grid_within(problem: Problem, steps_s: tuple[int, ...], work: float) -> Relaxation | None:
+    """The finest grid of the list on which one pricing costs no more than that; None where none does."""
+    for step_s in steps_s:
         relaxation = Relaxation(problem, step_s)
-    return relaxation
+        if relaxation.work <= work:
+            return relaxation
+    return None
 
 
 class _Prices:

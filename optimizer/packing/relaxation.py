@@ -21,6 +21,7 @@ from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem, Slot, Task, transition
 
 NEVER = -np.inf
+WORK_OF_BLOCK = 20_000  # a block's dozen array calls take as long as so many of its sums
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
@@ -61,12 +62,13 @@ class Relaxation:
     """The grid of one problem; `best_path` prices it."""
 
     def __init__(self, problem: Problem, step_s: int) -> None:
-        """Prepare entries and ways on a grid of `step_s` seconds."""
-        self.problem, self.step_s = problem, step_s
+        """Prepare entries and ways on a grid of `step_s` seconds, or of the shortest run where that is less."""
+        self.problem = problem
         self.slots = [slot for slot in problem.slots if not slot.copy]
         self.entries = [
             entry for position, slot in enumerate(self.slots) for entry in _entries(problem, position, slot)
         ]
+        self.step_s = min([step_s, *(entry.lengths_s[0] for entry in self.entries)])
         if not self.entries:
             return
         self.zero_s = min(entry.opens for entry in self.entries)
@@ -76,8 +78,11 @@ class Relaxation:
 
     @property
     def work(self) -> float:
-        """What one pricing costs: ticks x (runs + ways)."""
-        return float(self.ticks * (len(self.pair_ticks) + self.ways.size)) if self.entries else 0.0
+        """What one pricing costs: ticks x (runs + ways), and something for each block of ticks."""
+        if not self.entries:
+            return 0.0
+        blocks = self.ticks / self.block
+        return float(self.ticks * (len(self.pair_ticks) + self.ways.size) + blocks * WORK_OF_BLOCK)
 
     def _grid(self, instant_s: int) -> int:
         return (instant_s - self.zero_s) // self.step_s
@@ -93,7 +98,7 @@ class Relaxation:
         self.pair_starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
         owners = [entry.slot for entry in self.entries]
         self.slot_starts = np.array([owners.index(position) for position in range(len(self.slots))])
-        self.block = max(1, int(self.pair_ticks.min()))
+        self.block = int(self.pair_ticks.min())
         self.open_ticks = np.array([self._grid(entry.opens) for entry in self.entries])
         self.close_ticks = np.array([self._grid(entry.closes) for entry in self.entries])
         self.arrive_ticks = np.array([self._grid(entry.opens_on_arrival) for entry in self.entries])
@@ -163,30 +168,27 @@ class Relaxation:
         runs: list[PathRun] = []
         tick, worth = self.ticks - 1, value
         while True:
-            tick = int(np.searchsorted(free[slot, pad:], worth - _slack(worth)))
-            entry, frames = self._run_that_ended(ready, pad, gains, slot, tick, worth)
-            runs.append(
-                PathRun(
-                    self.slots[slot].index, self.entries[entry].task.index, self.entries[entry].span, frames
-                )
-            )
-            worth -= frames * gains[entry]
+            tick = int(np.searchsorted(free[slot, pad : pad + tick + 1], worth - _slack(worth)))
+            entry, frames = self._run_that_ended(ready, pad, gains, slot, tick)
+            each = self.entries[entry]
+            runs.append(PathRun(self.slots[slot].index, each.task.index, each.span, frames))
             begin = tick - self._ticks_of(entry, frames)
+            worth = float(ready[entry, pad + begin])
             begin = int(np.searchsorted(ready[entry, pad : pad + begin + 1], worth - _slack(worth)))
-            if begin >= self.arrive_ticks[entry] and worth <= _slack(value):
-                break
             came = free[np.arange(len(self.slots)), pad + begin - self.ways[:, entry]]
             came[begin < self.earliest[:, entry]] = NEVER
             slot = int(np.argmax(came))
-            worth = float(came[slot])
-        return Path(value, tuple(reversed(runs)))
+            if came[slot] < worth - _slack(value) or came[slot] <= _slack(value):
+                return Path(value, tuple(reversed(runs)))  # it came from home
+            tick, worth = begin - int(self.ways[slot, entry]), float(came[slot])
 
     def _ticks_of(self, entry: int, frames: int) -> int:
         return int(self.pair_ticks[self.pair_starts[entry] + frames - 1])
 
     def _run_that_ended(
-        self, ready: Floats, pad: int, gains: Floats, slot: int, tick: int, worth: float
+        self, ready: Floats, pad: int, gains: Floats, slot: int, tick: int
     ) -> tuple[int, int]:
+        """Entry and frames of the best run that may end in a slot at a tick."""
         best, found = NEVER, (0, 1)
         for entry, each in enumerate(self.entries):
             if each.slot != slot or tick > self.close_ticks[entry]:

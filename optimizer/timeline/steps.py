@@ -67,7 +67,9 @@ def _rows_of(
     rows = []
     if before is not None and visit.depart > before.free:
         tracked = visit.acts[0].kind == "flip" and request.mount.flip_by == "mount"
-        leave_by = _clearance_time(request, windows, before) if tracked else leave_by
+        if tracked:
+            clearance = _clearance_time(request, windows, before)
+            leave_by = min(before.slot.stretch[1], clearance if clearance is not None else SPAN_S)
         tracked_s = visit.depart - before.free if tracked else 0
         rows.append(
             _Row(

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
-from optimizer.mount.zones import clearance_from_s, flipped_side_from_s
+from optimizer.mount.zones import HALF_TURN_S, clearance_from_s, flipped_side_from_s
 from optimizer.packing.variables import NightVars, VisitVars
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, transition
 
@@ -43,7 +43,7 @@ def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
     if problem.flips_between(before, after):
         if flip_by == "never":
             return False
-        if flip_by == "mount" and not mount_reaches_flip(problem, before, after):
+        if flip_by == "mount" and not _mount_reaches_flip(problem, before, after):
             return False
     elif before.twin == after.twin and (
         before.copy > after.copy or all(len(spans) == 1 for spans in before.shutter.values())
@@ -54,11 +54,16 @@ def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
     return earliest <= after.work[1]
 
 
-def mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:
-    """A mount that flips by itself must be able to track on, dark and unblocked, until it does."""
+def _mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:
+    """Whether a mount that flips by itself may track on until it does, and is then on its target at once."""
     mount = problem.request.mount
-    between_s = (after.motion[0] - before.motion[1]) - 2 * mount.clock_error_s
-    return between_s <= 3 and clearance_from_s(mount) >= flipped_side_from_s(mount)
+    flips_at = after.motion[0]
+    return (
+        clearance_from_s(mount) >= flipped_side_from_s(mount)
+        and before.stretch == after.stretch
+        and 0 <= flips_at - before.work[1] < HALF_TURN_S
+        and flips_at + transition(problem, before, after).at_once_s >= after.work[0]
+    )
 
 
 def _motion(
