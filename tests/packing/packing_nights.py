@@ -28,7 +28,10 @@ SHUTTER_S, FRAME_S = 60, 63
 
 @dataclass(frozen=True)
 class Place:
-    """A stretch in which a target can be visited; `shutter` by task, missing tasks: all of `work`."""
+    """A span in which a target can be visited; `shutter` by task, missing tasks: all of `work`.
+
+    `stretch`: the span in which the sky alone allows it, the same for both sides of one target by default.
+    """
 
     target: str
     work: Span
@@ -37,6 +40,7 @@ class Place:
     motion: Span | None = None
     quiet: Span | None = None
     declination_deg: float = 0.0
+    stretch: Span = (0, 20000)
 
 
 def goal(filter_name: str = "L", exposure_s: float = 60.0, frames: int = 9, **keys: Any) -> dict[str, Any]:
@@ -93,6 +97,7 @@ def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **par
                 index=twin + copy,
                 target=request.target_named(place.target),
                 side=place.side,
+                stretch=place.stretch,
                 motion=place.motion or (0, place.work[1]),
                 work=place.work,
                 shutter=shutter,

@@ -1,0 +1,91 @@
+"""The bound must never lie below what is possible: a bound that does calls a poor plan the best one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
+from test_packing_search import optimum, random_problem
+
+from optimizer.packing.bound import FINE_STEPS_S, bound_night
+from optimizer.packing.choice import worth_of
+from optimizer.packing.first_plan import plan_along
+from optimizer.packing.layout import lay_out
+from optimizer.packing.relaxation import Relaxation
+
+OPENS = 1000 + READY_S
+SECONDS = (5.0, 0.1, 0.002)  # of work: from the finest grid to the coarsest
+
+
+def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
+    """Dithers after every third frame, 4 frames within the cadence of 270 s (4 x 63 - 3 + 12 = 261 s).
+
+    Cut 4 + 1 a run of five takes 261 + 3 + 150 + 12 + 60 = 486 s; cut 3 + 2 it saves a dither: 186 + 3 + 150
+    + 12 + 123 = 474 s.
+    """
+    for seconds, count in ((474, 5), (473, 4)):
+        problem = a_problem(
+            [Place("A", (1000, OPENS + seconds))],
+            {"A": [goal()]},
+            focus={"every_min": 4.5},
+            camera={"dither_every": 3, "dither_s": 12.0},
+        )
+        assert optimum(problem, rows=True) == count * 60_000
+        assert frames(proven(problem)) == {0: count}
+
+
+@pytest.mark.parametrize("step_s", FINE_STEPS_S)
+@pytest.mark.parametrize("exposure_s", [1.0, 12.5, 30.0, 60.0])
+def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
+    """What takes less than a step of the grid is worth something on it all the same."""
+    problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
+    assert Relaxation(problem, step_s).best_path(np.zeros(1)).value == 1000 * exposure_s
+
+
+@pytest.mark.parametrize("step_s", FINE_STEPS_S)
+def test_every_grid_bounds_from_above(step_s: int) -> None:
+    """Goals without prices: the best path is worth at least as much as the best plan."""
+    goals = {"A": [goal("L", 1.0, 9), goal("R", 25.0, 4)], "B": [goal("L", 7.0, 9), goal("R", 30.0, 4)]}
+    places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
+    problem = a_problem(places, goals, camera={"download_s": 1.0})
+    best = optimum(problem, rows=True)
+    assert Relaxation(problem, step_s).best_path(np.zeros(4)).value >= best
+    assert bound_night(problem, step_s / 100).bound >= best
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_bound_is_never_below_the_optimum(seed: int) -> None:
+    problem = random_problem(seed + 500, most_targets=2)
+    best = optimum(problem, rows=True) if problem.slots else 0
+    for seconds in SECONDS:
+        found = bound_night(problem, seconds)
+        assert found.bound >= best
+        for path in found.paths:
+            along = plan_along(problem, path)
+            lay_out(problem, along)  # raises where the plan breaks a rule
+            assert worth_of(problem, along) <= best
+
+
+def test_bound_is_no_larger_than_all_that_is_wanted() -> None:
+    problem = a_problem([Place("A", (1000, 90_000))], {"A": [goal(frames=3)]})
+    assert bound_night(problem, 1.0).bound == 3 * 60_000
+
+
+def test_bound_proves_by_itself_where_one_window_is_all() -> None:
+    """Three frames fit, not four: 3 x 63 - 3 s after the first opening."""
+    ends = OPENS + 2 * FRAME_S + SHUTTER_S
+    for window_ends, count in ((ends, 3), (ends - 1, 2)):
+        problem = a_problem([Place("A", (1000, window_ends))], {"A": [goal()]})
+        assert bound_night(problem, 5.0).bound == count * 60_000
+
+
+def test_bound_knows_what_an_arrival_takes() -> None:
+    """A shutter cannot open before the target is centred, settled, filtered and focused."""
+    late = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
+    assert bound_night(late, 5.0).bound == 0
+    no_focus = a_problem(
+        [Place("A", (1000, OPENS + SHUTTER_S - 1))],
+        {"A": [goal()]},
+        focus={"on_new_target": False, "on_filter_change": False},
+    )
+    assert bound_night(no_focus, 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)

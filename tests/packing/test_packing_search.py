@@ -1,0 +1,368 @@
+"""The search as a whole: what it calls proven, what ends it, what it may not lose; it repeats itself."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from ortools.sat.python import cp_model
+from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
+
+from optimizer.packing import model as model_module
+from optimizer.packing import solve as search
+from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.layout import lay_out
+from optimizer.packing.model import build_model, hint_choice
+from optimizer.packing.rules import night_length
+from optimizer.packing.variables import NightVars
+from optimizer.problem import Problem
+
+OPENS = 1000 + READY_S
+
+
+def random_problem(seed: int, *, most_targets: int = 3, **aim: Any) -> Problem:
+    """A night of an hour or so in which everything competes; every mode of the request mixed in."""
+    rng = random.Random(seed)
+    goals: dict[str, list[dict[str, Any]]] = {}
+    keys: dict[str, dict[str, Any]] = {}
+    places: list[Place] = []
+    task = 0
+    for name in "ABCD"[: rng.randint(1, most_targets)]:
+        wanted: dict[tuple[str, float], dict[str, Any]] = {}
+        for _ in range(rng.randint(1, 2)):
+            each = goal(rng.choice("LR"), rng.choice([40.0, 60.5, 130.0]), rng.randint(1, 6))
+            wanted[each["filter"], each["exposure_s"]] = each
+        goals[name] = list(wanted.values())
+        keys[name] = {
+            "weight": rng.choice([1.0, 0.8, 1.25]),
+            "least_min": rng.choice([0.0, 0.0, 0.0, 1.5, 3.0]),
+        }
+        meridian = rng.randint(500, 5000)
+        for side, low, high in (("west", 0, meridian), ("east", meridian + rng.choice([1, 300]), 5000)):
+            if high - low > 400 and rng.random() < 0.8:
+                shutter = {number: _windows(rng, low, high) for number in range(task, task + len(wanted))}
+                quiet = (max(low, high - 400), high) if side == "west" and rng.random() < 0.4 else None
+                places.append(
+                    Place(name, (low, high), shutter, side, (low, high), quiet, rng.uniform(-40, 80))  # type: ignore[arg-type]
+                )
+        task += len(wanted)
+    return a_problem(
+        places,
+        goals,
+        keys=keys,
+        camera={"download_s": rng.choice([0.0, 3.0, 9.5]), "dither_every": rng.choice([0, 1, 3])},
+        focus={
+            "every_min": rng.choice([0.0, 2.2, 4.0, 9.0]),
+            "run_s": rng.choice([30.0, 150.0]),
+            "on_new_target": rng.random() < 0.5,
+            "on_filter_change": rng.random() < 0.5,
+            "leaves_target": rng.random() < 0.4,
+        },
+        mount={
+            "contact_min": 30.0,
+            "flip_by": rng.choice(["plan", "plan", "mount", "never"]),
+            "refocus_after_flip": rng.random() < 0.5,
+            "turn_rotator_after_flip": rng.random() < 0.3,
+            "slew_deg_s": rng.choice([2.0, 30.0]),
+        },
+        aim={"time_limit_s": 30.0, **aim},
+    )
+
+
+def _windows(rng: random.Random, low: int, high: int) -> tuple[tuple[int, int], ...]:
+    edges = sorted(rng.sample(range(low, high + 1), rng.choice([2, 2, 4])))
+    return tuple(zip(edges[::2], edges[1::2], strict=True)) if rng.random() < 0.7 else ((low, high),)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10**9))
+def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
+    problem = random_problem(seed, most_targets=4)
+    choice = first_plan(problem)
+    laid = lay_out(problem, choice)  # raises where the plan breaks a window, the cadence or the quiet time
+    counted = [0] * len(problem.tasks)
+    for visit in choice:
+        for run in visit.runs:
+            counted[run.task] += run.frames
+    assert all(count <= task.frames_left for count, task in zip(counted, problem.tasks, strict=True))
+    for visit in laid:
+        least_s = visit.slot.target.least_min * 60
+        assert (
+            sum(problem.tasks[a.task or 0].goal.exposure_s for a in visit.acts if a.kind == "expose")
+            >= least_s
+        )
+
+
+def optimum(problem: Problem, *, rows: bool) -> int:
+    """The greatest worth in the model with or without the rows that only carry the bound."""
+    rules = [rule for rule in model_module.RULES if rows or rule is not night_length]
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(model_module, "RULES", tuple(rules))
+        model, night = build_model(problem)
+    model.maximize(night.worth())
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    assert solver.solve(model) == cp_model.OPTIMAL
+    return round(solver.objective_value)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_rows_that_carry_the_bound_cut_no_plan(seed: int) -> None:
+    problem = random_problem(seed, most_targets=2)
+    if not problem.slots:
+        problem = random_problem(seed + 1000, most_targets=2)
+    with_rows = optimum(problem, rows=True)
+    assert with_rows == optimum(problem, rows=False)
+    assert with_rows >= worth_of(problem, first_plan(problem))
+    packed = proven(problem)
+    assert packed.worth == with_rows
+    assert worth_of(problem, packed.choice) == with_rows
+
+
+def test_rows_that_carry_the_bound_exist_where_too_much_is_wanted() -> None:
+    """Otherwise the test above would compare nothing."""
+    made = 0
+    for seed in range(30):
+        problem = random_problem(seed, most_targets=2)
+        model, night = build_model(problem)
+        before = len(model.proto.constraints)
+        night_length.build(model, night)
+        made += len(model.proto.constraints) - before
+    assert made > 20
+
+
+# --- statuses ------------------------------------------------------------------------------------------
+
+
+def crowded(**aim: Any) -> Problem:
+    """Four targets that want more than the night holds: far from proven at once."""
+    goals = {name: [goal("L", 60.0, 12), goal("R", 130.0, 6)] for name in "ABCD"}
+    places = [Place(name, (1000 + 300 * number, 5000 + 400 * number)) for number, name in enumerate("ABCD")]
+    return a_problem(places, goals, aim={"time_limit_s": 20.0, **aim}, focus={"every_min": 9.0})
+
+
+def test_proven_means_that_value_and_bound_are_one() -> None:
+    packed = proven(random_problem(3))
+    assert (packed.status, packed.gap) == ("optimal", 0.0)
+
+
+def test_nothing_to_do_is_proven_too() -> None:
+    packed = search.solve(a_problem([], {"A": [goal()]}))
+    assert (packed.choice, packed.laid, packed.worth, packed.bound) == ((), (), 0, 0)
+    assert (packed.status, packed.gap) == ("optimal", 0.0)
+
+
+def test_near_enough_is_feasible_within_the_gap_asked_for() -> None:
+    """With a gap of 30 % the search ends at the first plan that is proven so near."""
+    packed = search.solve(crowded(gap=0.3))
+    assert packed.status == "feasible"
+    assert 0 < packed.gap <= 0.3
+    assert packed.gap == (packed.bound - packed.worth) / packed.worth
+
+
+def test_bound_is_never_below_what_is_possible() -> None:
+    for seed in range(8):
+        best = proven(random_problem(seed)).worth
+        loose = search.solve(random_problem(seed, gap=1.0))
+        assert loose.worth <= best <= loose.bound
+
+
+def test_time_limit_ends_the_search_with_a_plan() -> None:
+    """A first plan is at hand before the search begins, so even no time at all is enough for one."""
+    packed = search.solve(crowded(time_limit_s=0.001))
+    assert packed.status == "feasible"
+    assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
+
+
+def test_interrupt_keeps_the_best_plan_so_far() -> None:
+    """Ctrl-C while the solver runs: it ends early, the plan stays and is called what it is."""
+    told: list[float] = []
+
+    def interrupt(seconds: float, value: float, bound: float) -> None:
+        told.append(value)
+        if len(told) == 1:
+            os.kill(os.getpid(), signal.SIGINT)
+
+    packed = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
+    assert told
+    assert packed.status == "stopped"
+    assert packed.worth > 0
+    assert packed.seconds < 60
+    assert lay_out(crowded(), packed.choice) == packed.laid
+
+
+@pytest.mark.parametrize("phase", [1, 2, 3])
+def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
+    phase: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Models are built by Python, where Ctrl-C raises: the plan at hand must not be lost with it."""
+    built: list[int] = []
+
+    def interrupted(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
+        built.append(1)
+        if len(built) == phase:
+            raise KeyboardInterrupt
+        return build_model(problem)
+
+    monkeypatch.setattr(search, "build_model", interrupted)
+    try:
+        packed = search.solve(crowded(time_limit_s=1.0))
+    except KeyboardInterrupt:
+        pytest.fail("the plan at hand was lost")
+    assert len(built) >= phase
+    assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
+    assert packed.status in ("stopped", "feasible")
+    assert packed.status == "stopped" or phase == 3  # the last phase only chooses among equals
+    assert lay_out(crowded(), packed.choice) == packed.laid
+
+
+def test_progress_is_told_in_weighted_seconds() -> None:
+    told: list[tuple[float, float, float]] = []
+    problem = random_problem(5)
+    packed = search.solve(problem, lambda *values: told.append(values))
+    assert told
+    for _, value, bound in told:
+        assert 0 <= value <= packed.worth / 1000 + 1e-6
+        assert bound >= value - 1e-6
+
+
+# --- defects must be loud ------------------------------------------------------------------------------
+
+
+def test_invalid_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> None:
+    def spoiled(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
+        model, night = build_model(problem)
+        big = model.new_int_var(0, 2**62, "")
+        model.add(sum([4 * big] * 4) >= 0)  # overflows the solver's whole numbers
+        return model, night
+
+    monkeypatch.setattr(search, "build_model", spoiled)
+    with pytest.raises(search.SolverFailureError, match="MODEL_INVALID"):
+        search.solve(random_problem(5))
+
+
+def test_impossible_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An empty night is always possible, so a model without any solution is wrong."""
+
+    def spoiled(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
+        model, night = build_model(problem)
+        model.add_bool_or([])
+        return model, night
+
+    monkeypatch.setattr(search, "build_model", spoiled)
+    with pytest.raises(search.SolverFailureError, match="INFEASIBLE"):
+        search.solve(random_problem(5))
+
+
+def hinted(model: cp_model.CpModel) -> dict[int, int]:
+    hint = model.proto.solution_hint
+    assert len(set(hint.vars)) == len(hint.vars), "a variable is hinted twice: the model is invalid"
+    return dict(zip(hint.vars, hint.values, strict=True))
+
+
+def test_hints_of_an_earlier_phase_are_cleared() -> None:
+    """Stale hints made a third solve return an invalid model as an empty night elsewhere."""
+    problem = random_problem(5)
+    best: Choice = proven(problem).choice
+    model, night = build_model(problem)
+    hint_choice(model, night, best, lay_out(problem, best))
+    wanted = hinted(model)
+    hint_choice(model, night, (), ())
+    empty = hinted(model)
+    assert 1 not in {empty[night.visits[visit.slot].present.index] for visit in best}
+    hint_choice(model, night, best, lay_out(problem, best))
+    assert hinted(model) == wanted
+    assert model.validate() == ""
+
+
+def test_hint_is_a_whole_plan_that_the_model_accepts() -> None:
+    """All that is hinted, fixed: the model must allow it, or the hint is worth nothing."""
+    for seed in range(12):
+        problem = random_problem(seed)
+        choice = first_plan(problem)
+        model, night = build_model(problem)
+        hint_choice(model, night, choice, lay_out(problem, choice))
+        for index, value in hinted(model).items():
+            variable = model.get_int_var_from_proto_index(index)
+            model.add(variable == value)
+        model.maximize(night.worth())
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        assert solver.solve(model) == cp_model.OPTIMAL
+        assert round(solver.objective_value) == worth_of(problem, choice)
+
+
+def test_choosing_among_equal_plans_loses_nothing() -> None:
+    """The phase that breaks ties has a limit of its own; whatever it finds is worth as much."""
+    for limit_s in (0.01, 20.0):
+        packed = search.solve(random_problem(11, time_limit_s=limit_s, gap=1.0))
+        assert packed.worth == worth_of(random_problem(11), packed.choice)
+
+
+# --- one worker and a seed: the same plan every time ---------------------------------------------------
+
+AGAIN = """
+import json, sys
+sys.path.insert(0, {folder!r})
+from test_packing_search import crowded, outline
+print(json.dumps(outline()))
+"""
+
+
+def outline() -> list[Any]:
+    """What a search decides, to the second; the search ends by its limit, not by a proof."""
+    packed = search.solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
+    return [
+        packed.worth,
+        packed.bound,
+        packed.status,
+        [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in packed.laid],
+    ]
+
+
+def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> None:
+    here = json.loads(json.dumps(outline()))
+    assert here[2] == "feasible"
+    assert json.loads(json.dumps(outline())) == here
+    folder = str(Path(__file__).parent)
+    for hash_seed in ("1", "4242"):
+        run = subprocess.run(
+            [sys.executable, "-c", AGAIN.format(folder=folder)],
+            env={**os.environ, "PYTHONHASHSEED": hash_seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert json.loads(run.stdout) == here
+
+
+def test_seed_is_handed_to_the_solver() -> None:
+    solvers = [search._solver(crowded(seed=seed), 1.0, 1) for seed in (1, 77)]
+    assert [solver.parameters.random_seed for solver in solvers] == [1, 77]
+
+
+def test_frames_are_those_of_the_choice() -> None:
+    packed = proven(random_problem(7))
+    counted: dict[int, int] = {}
+    for visit in packed.choice:
+        for run in visit.runs:
+            counted[run.task] = counted.get(run.task, 0) + run.frames
+    assert frames(packed) == counted
+
+
+def test_window_that_ends_before_anything_is_ready_is_never_entered() -> None:
+    problem = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
+    assert proven(problem).choice == ()
+    assert first_plan(problem) == ()
+    assert first_plan(replace(problem, slots=())) == ()
