@@ -1,0 +1,70 @@
+"""The whole table of bad input through every command that reads it: code 2, the exact words, no file made."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+from cli_cases import COMMANDS, content, darkfill
+
+sys.path.append(str(Path(__file__).parents[1] / "bad_input"))
+from bad_input_table import GOOD, Case
+from bad_shots import GOOD_CSV
+from cases import REQUESTS, SHOTS
+
+from optimizer import planner
+
+
+@pytest.fixture(autouse=True)
+def _in_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(planner, "plan_night", None)  # none of these may come so far
+
+
+@pytest.mark.parametrize("case", REQUESTS, ids=lambda case: case.name)
+def test_bad_request(case: Case, tmp_path: Path) -> None:
+    case.write(tmp_path)
+    before = content(tmp_path)
+    for command in COMMANDS:
+        # a request without targets is good enough for `flip`
+        if command == "flip" and any("targets: " in line for line in case.lines):
+            continue
+        ran = darkfill(command, case.input, "--json")
+        assert ran.code == 2
+        assert ran.stdout == ""
+        assert ran.stderr.splitlines() == case.lines
+    assert content(tmp_path) == before
+
+
+@pytest.mark.parametrize("case", SHOTS, ids=lambda case: case.name)
+def test_bad_shot_list(case: Case, tmp_path: Path) -> None:
+    case.write(tmp_path)
+    before = content(tmp_path)
+    ran = darkfill("check", case.input)
+    assert ran.code == 2
+    assert ran.stdout == ""
+    assert ran.stderr.splitlines() == case.lines
+    assert content(tmp_path) == before
+
+
+def test_bad_request_beside_a_good_list(tmp_path: Path) -> None:
+    (tmp_path / "request.toml").write_text(GOOD.replace("floor_deg = 25", "floor_deg = 95"))
+    (tmp_path / "plan.csv").write_text(GOOD_CSV)
+    ran = darkfill("check", "plan.csv", "request.toml")
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ran.stderr.startswith("request.toml:9: site.floor_deg = 95")
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_missing_file(command: str, tmp_path: Path) -> None:
+    ran = darkfill(command, "nowhere.toml")
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ran.stderr.startswith("nowhere.toml: there is no such file; ")
+    assert content(tmp_path) == {}
+
+
+def test_every_command_but_check_was_tried() -> None:
+    from optimizer.cli.app import app
+
+    assert {each.name for each in app.registered_commands} == {*COMMANDS, "check"}

@@ -1,0 +1,184 @@
+"""`darkfill check`: good lists pass, broken ones are named by step and rule, in words and in JSON."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from cli_cases import darkfill, request
+
+from optimizer.models.shots import AuditReport
+
+Row = dict[str, str]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A request with its plan."""
+    made = tmp_path_factory.mktemp("planned")
+    assert darkfill("plan", request(made)).code == 0
+    return made
+
+
+def rows_of(path: Path) -> list[Row]:
+    return list(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"))))
+
+
+def write(path: Path, rows: list[Row]) -> Path:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    path.write_text(text.getvalue(), encoding="utf-8")
+    return path
+
+
+def test_own_json_needs_nothing_else(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.shots.json")
+    assert (ran.code, ran.stderr) == (0, "")
+    assert ran.stdout.startswith("Safe and within the rules: ")
+    assert "none broken" in ran.stdout
+    assert "Least margin to contact: " in ran.stdout
+
+
+def test_own_csv_passes_against_its_request(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.shots.csv", folder / "request.toml")
+    assert (ran.code, ran.stderr) == (0, "")
+
+
+def test_own_csv_saved_again_by_a_spreadsheet_still_passes(folder: Path, tmp_path: Path) -> None:
+    """Carriage returns, a byte order mark, capital TRUE."""
+    text = (folder / "request.shots.csv").read_text(encoding="utf-8")
+    text = text.replace(",true,", ",TRUE,").replace(",false,", ",FALSE,").replace("\n", "\r\n")
+    (tmp_path / "again.csv").write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert darkfill("check", tmp_path / "again.csv", folder / "request.toml").code == 0
+
+
+def test_json_report_validates(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.shots.json", "--json")
+    assert ran.code == 0
+    report = AuditReport.model_validate(ran.json)
+    assert report.violations == ()
+    assert len(report.rules) > 40
+
+
+def test_csv_alone_does_not_say_what_for(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.shots.csv")
+    assert (ran.code, ran.stdout) == (2, "")
+    assert "check SHOTS REQUEST" in ran.stderr
+
+
+def test_list_of_an_unknown_kind(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.toml")
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ".json or .csv" in ran.stderr
+
+
+def shifted(text: str, seconds: int) -> str:
+    moment = dt.datetime.fromisoformat(text) + dt.timedelta(seconds=seconds)
+    return f"{moment:%Y-%m-%dT%H:%M:%SZ}"
+
+
+def kind(rows: list[Row], name: str) -> Row:
+    return next(row for row in rows if row["kind"] == name)
+
+
+def late(rows: list[Row]) -> None:
+    """All an hour later: outside the clear span."""
+    for row in rows:
+        for column in ("start_utc", "end_utc"):
+            row[column] = shifted(row[column], 3600)
+
+
+def gap(rows: list[Row]) -> None:
+    rows[-2]["end_utc"] = shifted(rows[-2]["end_utc"], -1)
+
+
+def side(rows: list[Row]) -> None:
+    for row in rows:
+        row["pier_side"] = row["pier_side"] and "east"
+
+
+def unparked(rows: list[Row]) -> None:
+    rows.pop()
+
+
+def pointing(rows: list[Row]) -> None:
+    kind(rows, "expose")["ra_deg"] = "53"
+
+
+def short_centre(rows: list[Row]) -> None:
+    row = kind(rows, "centre")
+    row["end_utc"] = shifted(row["end_utc"], -1)
+    following = rows[rows.index(row) + 1]
+    following["start_utc"] = row["end_utc"]
+
+
+def stranger(rows: list[Row]) -> None:
+    for row in rows:
+        row["target"] = row["target"] and "Nobody's Nebula"
+
+
+def unknown_filter(rows: list[Row]) -> None:
+    for row in rows:
+        row["filter"] = row["filter"] and "X"
+
+
+BROKEN: list[tuple[Callable[[list[Row]], None], str]] = [
+    (late, "clear"),
+    (gap, "contiguous"),
+    (side, "flip_from"),
+    (unparked, "ends_with_park"),
+    (pointing, "coordinates"),
+    (short_centre, "step_length"),
+    (stranger, "known_target"),
+    (unknown_filter, "known_filter"),
+]
+
+
+@pytest.mark.parametrize(("spoil", "rule"), BROKEN, ids=lambda each: getattr(each, "__name__", each))
+def test_list_broken_by_hand_is_caught_under_its_rule(
+    spoil: Callable[[list[Row]], None], rule: str, folder: Path, tmp_path: Path
+) -> None:
+    rows = rows_of(folder / "request.shots.csv")
+    spoil(rows)
+    path = write(tmp_path / "typed.csv", rows)
+    ran = darkfill("check", path, folder / "request.toml")
+    assert ran.code == 4
+    assert ran.stdout.startswith("NOT within the rules: ")
+    assert rule in ran.stdout
+    as_json = darkfill("check", path, folder / "request.toml", "--json")
+    assert as_json.code == 4
+    report = AuditReport.model_validate(as_json.json)
+    assert rule in {violation.rule for violation in report.violations}
+    assert all(violation.amount > 0 for violation in report.violations)
+    assert all(violation.step is None or 1 <= violation.step <= len(rows) for violation in report.violations)
+
+
+def test_list_is_checked_against_the_request_that_is_named(folder: Path, tmp_path: Path) -> None:
+    """The same list, a mount that must be left sooner: contact 5 min before the transit it shoots up to."""
+    path = request(tmp_path, ("contact_min = 40", "contact_min = -60"))
+    ran = darkfill("check", folder / "request.shots.json", path)
+    assert ran.code == 4
+    assert "contact" in ran.stdout
+
+
+def test_hand_typed_list_needs_no_columns_of_the_sky(folder: Path, tmp_path: Path) -> None:
+    rows = rows_of(folder / "request.shots.csv")
+    for row in rows:
+        for column in (
+            "hour_angle_h",
+            "altitude_deg",
+            "azimuth_deg",
+            "airmass",
+            "moon_separation_deg",
+            "note",
+        ):
+            row[column] = ""
+        row["latest_start_utc"] = ""
+    path = write(tmp_path / "typed.csv", rows)
+    assert darkfill("check", path, folder / "request.toml").code == 0
