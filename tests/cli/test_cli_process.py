@@ -1,0 +1,210 @@
+"""The installed command as a process of its own: imports, pipes, encodings, Ctrl-C."""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from cli_cases import FILES, content, request
+
+from optimizer.export.json_file import read_json
+
+DARKFILL = str(Path(sys.executable).with_name("darkfill"))
+WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"
+HEAVY = ("ortools", "astropy", "numpy", "erfa", "pyongc", "pandas", "rich.table", "optimizer.planner")
+
+
+def run(
+    *args: object, env: dict[str, str] | None = None, stdout: int = subprocess.PIPE
+) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [DARKFILL, *map(str, args)],
+        stdout=stdout,
+        stderr=subprocess.PIPE,
+        env={**os.environ, **(env or {})},
+        check=False,
+        timeout=120,
+    )
+
+
+@pytest.mark.parametrize("args", [["--help"], ["plan", "--help"], ["sides", "--help"], ["--version"]])
+def test_help_answers_at_once_since_nothing_heavy_is_imported(args: list[str]) -> None:
+    """What was imported is asked of the interpreter that showed the help."""
+    code = (
+        "import sys\n"
+        f"sys.argv = ['darkfill', *{args!r}]\n"
+        "from optimizer.cli.app import main\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    print('code', end.code)\n"
+        "print('loaded', *sorted(sys.modules))\n"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert "\ncode 0\n" in out
+    loaded = out[out.rindex("loaded ") :].split()[1:]
+    assert "optimizer.cli.plan" in loaded
+    assert [name for name in loaded if name in HEAVY] == []
+
+
+def test_whole_way_through_pipes(tmp_path: Path) -> None:
+    ran = run("plan", request(tmp_path), "--json")
+    assert ran.returncode == 0
+    assert json.loads(ran.stdout)["schema"] == "darkfill-shots/1"
+    assert ran.stderr.decode().splitlines() == [f"wrote {tmp_path / name}" for name in reversed(FILES[:2])]
+
+
+def run_without_reader(*args: object) -> tuple[int, str]:
+    """Whoever should have read stdout has gone before the first word; code and stderr."""
+    with subprocess.Popen(
+        [DARKFILL, *map(str, args)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        told = process.stderr.read().decode()
+        return process.wait(60), told
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_reader_that_has_gone_loses_no_plan(options: list[str], tmp_path: Path) -> None:
+    """`darkfill plan request.toml | head -1`: the plan is on the disk all the same, and nobody complains."""
+    code, told = run_without_reader("plan", request(tmp_path), *options)
+    assert code == 0
+    assert "Broken" not in told
+    assert "Traceback" not in told
+    assert sorted(content(tmp_path)) == FILES
+
+
+@pytest.mark.parametrize("options", [[], ["--json"]])
+def test_reader_that_has_gone_gets_no_complaint(options: list[str], tmp_path: Path) -> None:
+    path = request(tmp_path)
+    assert run_without_reader("windows", path, *options) == (0, "")
+    assert run("plan", path).returncode == 0
+    assert run_without_reader("check", tmp_path / "request.shots.json", *options) == (0, "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_full_disk_behind_stdout_loses_no_plan(tmp_path: Path) -> None:
+    with Path("/dev/full").open("wb") as full:
+        ran = run("plan", request(tmp_path), stdout=full.fileno())
+    assert ran.returncode == 5
+    assert b"No space left" in ran.stderr
+    assert b"defect" not in ran.stderr
+    assert sorted(content(tmp_path)) == FILES
+
+
+NAME = ('name = "Cradle"', 'name = "Nébuleuse ψ"')
+
+
+def test_stdout_in_ascii_gets_ascii_and_whole_json(tmp_path: Path) -> None:
+    path = request(tmp_path, NAME)
+    ascii_only = {"PYTHONIOENCODING": "ascii"}
+    words = run("plan", path, env=ascii_only)
+    assert words.returncode == 0
+    assert words.stdout.isascii()
+    assert b"deg" in words.stdout
+    assert b"N?buleuse ?" in words.stdout
+    data = run("windows", path, "--json", env=ascii_only)
+    assert data.stdout.isascii()
+    assert json.loads(data.stdout)["targets"][0]["name"] == "Nébuleuse ψ"
+    assert read_json(tmp_path / "request.shots.json").steps[0].target == "Nébuleuse ψ"
+
+
+def test_warning_in_ascii_does_not_end_the_command(tmp_path: Path) -> None:
+    path = request(tmp_path, NAME, ("dec_deg = 31.31", "dec_deg = -80"))
+    ran = run("windows", path, env={"PYTHONIOENCODING": "ascii"})
+    assert ran.returncode == 0
+    assert b"warning: " in ran.stderr
+
+
+def in_terminal(*args: object, env: dict[str, str] | None = None) -> tuple[int, str]:
+    """Run with stdout on a terminal: code, and what the terminal got."""
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        [DARKFILL, *map(str, args)],
+        stdout=theirs,
+        stderr=subprocess.DEVNULL,
+        env={**os.environ, "TERM": "xterm-256color", **(env or {})},
+    ) as process:
+        os.close(theirs)
+        parts = []
+        while part := read(ours):
+            parts.append(part)
+        os.close(ours)
+        return process.wait(60), b"".join(parts).decode()
+
+
+def read(terminal: int) -> bytes:
+    """What comes next; empty once the other end is closed."""
+    try:
+        return os.read(terminal, 65536)
+    except OSError:
+        return b""
+
+
+def test_no_colour_where_none_is_wanted(tmp_path: Path) -> None:
+    """NO_COLOR keeps colours out; a terminal may still be told to write in bold."""
+    path = request(tmp_path)
+    code, plain = in_terminal("windows", path, env={"NO_COLOR": "1"})
+    assert code == 0
+    for sequence in ("\x1b[3", "\x1b[9", "\x1b[38", "\x1b[4;3"):
+        assert sequence not in plain
+    assert "\x1b[1" in in_terminal("windows", path)[1]
+    dumb = in_terminal("windows", path, env={"TERM": "dumb"})[1]
+    assert "\x1b" not in dumb
+
+
+def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
+    """Ctrl-C once the progress line, which a terminal gets on stderr, tells of a first plan."""
+    folder = tmp_path / "night"
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    path = folder / "request.toml"
+    path.write_text(path.read_text(encoding="utf-8") + "\n[aim]\ngap = 0\ntime_limit_s = 900\n")
+    ours, theirs = pty.openpty()
+    with subprocess.Popen([DARKFILL, "plan", str(path)], stdout=subprocess.PIPE, stderr=theirs) as process:
+        os.close(theirs)
+        told = b""
+        while b"keeps it" not in told and (part := read(ours)):
+            told += part
+        process.send_signal(signal.SIGINT)
+        out = process.communicate(timeout=60)[0].decode()
+    os.close(ours)
+    assert process.returncode == 0
+    assert "stopped early" in out
+    assert b"Ctrl-C keeps it" in told
+    shots = read_json(folder / "request.shots.json")
+    assert shots.proof.status == "stopped"
+    assert shots.audit.violations == ()
+    assert (folder / "request.shots.csv").exists()
+
+
+def test_interrupt_before_the_search_says_that_nothing_was_written(tmp_path: Path) -> None:
+    """Imports and the sky take their time; Ctrl-C then is no accident that needs a traceback."""
+    path = request(tmp_path)
+    process = subprocess.Popen(
+        [sys.executable, "-c", BEFORE, str(path)], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    out, told = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert out == b""
+    assert told == b"stopped; nothing was written\n"
+    assert sorted(content(tmp_path)) == ["request.toml"]
+
+
+BEFORE = """
+import os, signal, sys
+from optimizer import planner
+def interrupted(request):
+    os.kill(os.getpid(), signal.SIGINT)
+    import time
+    time.sleep(5)
+planner.night_sky = interrupted
+sys.argv = ["darkfill", "plan", sys.argv[1]]
+from optimizer.cli.app import main
+main()
+"""
