@@ -1,4 +1,4 @@
-"""The table of all keys of a request, from the models themselves; `python tests/docs/keys_table.py` prints it."""
+"""The table of all keys of a request, from the models themselves; run as a program it prints it."""
 
 from __future__ import annotations
 
@@ -39,9 +39,8 @@ def keys_table() -> str:
             if name in NESTED:
                 continue
             default = "required" if field.default is PydanticUndefined else _default(field.default)
-            lines.append(
-                f"| `{place}.{name}` | {unit_of(name)} | {_values(field)} | {default} | {field.description or ''} |"
-            )
+            meaning = field.description or ""
+            lines.append(f"| `{place}.{name}` | {unit_of(name)} | {_values(field)} | {default} | {meaning} |")
     assert {place.split(".")[0] for place, _ in TABLES} | {"schema_"} == set(Request.model_fields)
     return "\n".join(lines)
 

@@ -1,0 +1,30 @@
+"""The documents and what stands in their fences."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
+PLANS = sorted(path.parent for path in (ROOT / "plans").glob("*/request.toml"))
+_FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```$", re.MULTILINE | re.DOTALL)
+
+
+def text(path: Path) -> str:
+    return path.read_text(encoding="utf-8")
+
+
+def fences(path: Path, kind: str) -> list[str]:
+    """Bodies of the fences of that kind, in order."""
+    found = _FENCE.finditer(text(path))
+    return [textwrap.dedent(fence["body"]) for fence in found if fence["kind"] == kind]
+
+
+def marked(path: Path, mark: str) -> str:
+    """What stands between <!-- mark --> and <!-- /mark -->."""
+    begin, end = f"<!-- {mark} -->\n", f"\n<!-- /{mark} -->"
+    whole = text(path)
+    assert whole.count(begin) == whole.count(end) == 1
+    return whole[whole.index(begin) + len(begin) : whole.index(end)]

@@ -1,0 +1,158 @@
+"""What the documents show is so: examples load, commands exist, tables and links are right."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import tomllib
+from pathlib import Path
+
+import pytest
+import typer.main
+from docs_files import DEVELOPERS, PLANS, README, ROOT, fences, marked, text
+from keys_table import keys_table
+
+from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
+from optimizer.cli.app import app
+from optimizer.cli.failures import ExitCode
+from optimizer.models.load import load_request
+
+COMMANDS = {command.name: command for command in app.registered_commands}
+
+
+def options_of(command: str) -> set[str]:
+    group = typer.main.get_command(app)
+    return {option for param in group.commands[command].params for option in param.opts}  # type: ignore[attr-defined]
+
+
+def test_table_of_keys_is_the_one_of_the_models() -> None:
+    """`python tests/docs/keys_table.py` prints it anew."""
+    assert marked(DEVELOPERS, "keys").strip() == keys_table().strip()
+
+
+# --- examples in TOML ------------------------------------------------------------------------------------
+
+
+def test_request_of_the_readme_loads(tmp_path: Path) -> None:
+    first, *_ = fences(README, "toml")
+    path = tmp_path / "request.toml"
+    path.write_text(first, encoding="utf-8")
+    loaded = load_request(path)
+    assert [warning for warning in loaded.warnings if "contact_min" not in warning] == []
+    assert loaded.request.targets[0].ra_deg == pytest.approx(10.685, abs=0.01)  # M 31
+
+
+def test_steps_of_the_readme_put_together_load_without_a_warning(tmp_path: Path) -> None:
+    """The request of the first step with what the next ones add to it."""
+    path = tmp_path / "request.toml"
+    path.write_text("\n".join(fences(README, "toml")), encoding="utf-8")
+    loaded = load_request(path)
+    assert loaded.warnings == ()
+    assert {one.name for one in loaded.request.filters} == {"L", "Ha"}
+    assert loaded.request.mount.contact_min > loaded.request.mount.clearance_min > 0
+
+
+def test_every_fence_of_toml_is_valid_by_itself() -> None:
+    for path in (README, DEVELOPERS):
+        for body in fences(path, "toml"):
+            assert tomllib.loads(body)
+
+
+# --- commands ----------------------------------------------------------------------------------------------
+
+
+def command_lines() -> list[tuple[str, str]]:
+    """Every `darkfill ...` in the documents, in fences and in running text."""
+    found = []
+    for path in (README, DEVELOPERS):
+        for code in [*re.findall(r"`([^`\n]+)`", text(path)), *"\n".join(fences(path, "sh")).split("&&")]:
+            match = re.search(r"\bdarkfill ([a-z]+\b.*)$", code.strip())
+            if match:
+                found.append((path.name, match[1]))
+    return found
+
+
+def test_commands_of_the_documents_exist_with_their_options() -> None:
+    lines = command_lines()
+    assert {line.split()[0] for _, line in lines} >= {"plan", "check", "windows"}
+    for document, line in lines:
+        command, *rest = shlex.split(line)
+        assert command in COMMANDS, (document, line)
+        assert {word for word in rest if word.startswith("--")} <= options_of(command)
+        for word in rest:
+            if word.startswith("plans/"):
+                assert (ROOT / word).exists(), (document, line)
+
+
+def test_readme_has_a_line_for_every_command() -> None:
+    rows = re.findall(r"^\| `darkfill ([a-z]+)[^|]*\|", text(README), re.MULTILINE)
+    assert sorted(rows) == sorted(COMMANDS)
+
+
+def test_readme_tells_every_exit_code() -> None:
+    start = text(README).index("Exit codes:")
+    told = text(README)[start : start + 400]
+    for code in ExitCode:
+        assert re.search(rf"\b{int(code)}\b", told), code
+
+
+@pytest.mark.parametrize("mark", ["run-demo", "run-tests"])
+def test_main_lines_are_sound(mark: str) -> None:
+    """.ci/run runs them; here only that it finds them, that they parse, and that what they name is there."""
+    whole = text(README)
+    found = re.search(rf"<!-- {mark} -->\n```sh\n([^\n]+)\n```\n", whole)
+    assert found, "one line in one fence right after the mark, as .ci/run looks for it"
+    assert f"readme_line {mark}" in text(ROOT / ".ci" / "run")
+    subprocess.run(["bash", "-n", "-c", found[1]], check=True)
+    for word in shlex.split(found[1]):
+        if word.startswith("plans/"):
+            assert (ROOT / word).exists()
+        extra = re.search(r"\.\[(\w+)\]", word)
+        if extra:
+            project = tomllib.loads(text(ROOT / "pyproject.toml"))["project"]
+            assert extra[1] in project["optional-dependencies"]
+
+
+# --- plans and excerpts, links, names ----------------------------------------------------------------------
+
+
+def test_readme_names_every_example_night() -> None:
+    for folder in PLANS:
+        assert f"`{folder.name}`" in text(README)
+
+
+@pytest.mark.parametrize("path", [README, DEVELOPERS], ids=lambda path: path.name)
+def test_links_within_the_repository_lead_somewhere(path: Path) -> None:
+    for target in re.findall(r"\]\(([^)]+)\)", text(path)):
+        if "://" in target:
+            continue
+        name, _, anchor = target.partition("#")
+        file = ROOT / name if name else path
+        assert file.exists(), target
+        titles = re.findall(r"^#+ (.+)$", text(file), re.MULTILINE)
+        anchors = {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-") for title in titles}
+        assert not anchor or anchor in anchors, target
+
+
+def test_paths_of_the_developers_page_exist() -> None:
+    """In backquotes and with a slash: folders and files of this repository, or of the package."""
+    for word in re.findall(r"`([a-z_.]+/[a-z_./]*)`", text(DEVELOPERS)):
+        places = (
+            ROOT / word,
+            ROOT / "optimizer" / word,
+            *(ROOT / "optimizer").glob(f"{word.rstrip('/')}.py"),
+        )
+        assert any(place.exists() for place in places), word
+
+
+def test_test_commands_of_the_developers_page_name_what_exists() -> None:
+    for word in re.findall(r"\b(tests/[a-z_]+|benchmarks/[a-z_.]+)\b", text(DEVELOPERS)):
+        assert (ROOT / word).exists(), word
+
+
+def test_rules_have_stable_distinct_names() -> None:
+    """They stand in reports that people keep, and in what `check --json` gives to programs."""
+    names = [*STEP_RULE_NAMES, *LIST_RULE_NAMES]
+    assert len(set(names)) == len(names)
+    assert all(re.fullmatch("[a-z][a-z_]+", name) for name in names)

@@ -1,0 +1,134 @@
+"""The nights in plans/: requests without a warning, and beside each the plan made from it, still right."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from docs_files import PLANS, README, fences
+
+from optimizer.audit import audit_shot_list, audit_steps
+from optimizer.export.csv_file import csv_text
+from optimizer.export.json_file import json_text, read_json
+from optimizer.export.shot_files import read_shots
+from optimizer.models.load import load_request
+from optimizer.models.shots import ShotList
+from optimizer.report.plan_view import plan_view
+from optimizer.report.tables import show
+
+each_night = pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.name)
+
+
+def stored(folder: Path) -> ShotList:
+    return read_json(folder / "request.shots.json")
+
+
+def test_there_are_three_nights() -> None:
+    assert [folder.name for folder in PLANS] == ["first-night", "long-winter-night", "short-summer-night"]
+
+
+@each_night
+def test_request_loads_without_a_warning(folder: Path) -> None:
+    assert load_request(folder / "request.toml").warnings == ()
+
+
+@each_night
+def test_plan_was_made_from_its_request(folder: Path) -> None:
+    """Made anew by `darkfill plan plans/NIGHT/request.toml` where the request or a default has changed."""
+    loaded = load_request(folder / "request.toml")
+    shots = stored(folder)
+    assert shots.request == loaded.request
+    assert shots.request_sha256 == loaded.sha256
+
+
+@each_night
+def test_plan_still_passes_its_audit(folder: Path) -> None:
+    shots = stored(folder)
+    report = audit_shot_list(shots)
+    assert report.violations == ()
+    assert shots.audit.violations == ()
+    assert shots.audit.rules == report.rules
+    if report.least_margin_min is not None:
+        assert shots.audit.least_margin_min == pytest.approx(report.least_margin_min, abs=0.01)
+
+
+@each_night
+def test_table_holds_the_same_steps(folder: Path) -> None:
+    steps = read_shots(folder / "request.shots.csv").steps
+    assert steps == stored(folder).steps
+    assert audit_steps(load_request(folder / "request.toml").request, steps).violations == ()
+
+
+@each_night
+def test_files_are_as_darkfill_writes_them(folder: Path) -> None:
+    shots = stored(folder)
+    assert (folder / "request.shots.json").read_text(encoding="utf-8") == json_text(shots)
+    assert (folder / "request.shots.csv").read_text(encoding="utf-8") == csv_text(shots.steps)
+
+
+@each_night
+def test_plan_is_a_good_one(folder: Path) -> None:
+    """Nobody learns from an example that was cut short."""
+    proof = stored(folder).proof
+    assert proof.status in ("optimal", "feasible")
+    assert proof.gap <= 0.01
+
+
+def shown(folder: Path, tmp_path: Path) -> list[str]:
+    with (tmp_path / "shown.txt").open("w+", encoding="utf-8") as out:
+        show(plan_view(stored(folder)), out)
+        out.seek(0)
+        return out.read().splitlines()
+
+
+def test_excerpt_of_the_readme_is_what_the_command_shows(tmp_path: Path) -> None:
+    """Its lines, one after the other, as the stored plan of the first night is shown."""
+    excerpt = fences(README, "text")[0].splitlines()
+    lines = shown(PLANS[0], tmp_path)
+    assert len(excerpt) > 10
+    at = 0
+    for line in excerpt:
+        if line.strip() in ("", "..."):
+            continue
+        assert line in lines[at:], line
+        at = lines.index(line, at) + 1
+
+
+def test_excerpt_of_the_table_is_what_the_file_holds() -> None:
+    excerpt = fences(README, "text")[1].splitlines()
+    lines = (PLANS[0] / "request.shots.csv").read_text(encoding="utf-8").splitlines()
+    assert len(excerpt) > 3
+    wanted = [line for line in excerpt if line.strip() != "..."]
+    assert lines[: len(wanted)] == wanted
+
+
+def test_first_night_crosses_the_meridian() -> None:
+    """What README and file header say of each night."""
+    assert any(step.kind == "flip" for step in stored(PLANS[0]).steps)
+    assert len(stored(PLANS[0]).request.targets) == 3
+
+
+def test_winter_night_is_as_told() -> None:
+    """Eight targets, seven filters, a bright Moon for part of it."""
+    shots = stored(PLANS[1])
+    assert (len(shots.request.targets), len(shots.request.filters)) == (8, 7)
+    assert shots.night.moon_illuminated > 0.5
+    assert shots.night.moonrise_utc is not None
+    assert shots.night.moonrise_utc > (shots.night.astronomical_dusk_utc or shots.created_utc)
+
+
+def test_summer_night_is_as_told() -> None:
+    """No astronomical night, and what is still possible."""
+    shots = stored(PLANS[2])
+    assert (shots.night.astronomical_dusk_utc, shots.night.astronomical_dawn_utc) == (None, None)
+    assert shots.totals.open_shutter_s > 0
+    reasons = {entry.filter: entry.reason for entry in shots.unplanned}
+    assert reasons["L"] == "never_dark"
+
+
+@each_night
+def test_no_step_of_a_plan_knows_the_machine_it_was_made_on(folder: Path) -> None:
+    """No folders of whoever made it in what is stored."""
+    whole = (folder / "request.shots.json").read_text(encoding="utf-8")
+    assert not re.search(r'"[^"]*(/home/|/tmp/|/work/|/root/|[A-Z]:\\\\)', whole)
