@@ -136,14 +136,12 @@ def test_links_within_the_repository_lead_somewhere(path: Path) -> None:
 
 
 def test_paths_of_the_developers_page_exist() -> None:
-    """In backquotes and with a slash: folders and files of this repository, or of the package."""
+    """In backquotes and with a slash: of this repository, the package, or one of its rooms."""
+    package = ROOT / "optimizer"
+    rooms = [ROOT, package, *(path for path in package.iterdir() if path.is_dir())]
     for word in re.findall(r"`([a-z_.]+/[a-z_./]*)`", text(DEVELOPERS)):
-        places = (
-            ROOT / word,
-            ROOT / "optimizer" / word,
-            *(ROOT / "optimizer").glob(f"{word.rstrip('/')}.py"),
-        )
-        assert any(place.exists() for place in places), word
+        name = word.rstrip("/")
+        assert any((room / end).exists() for room in rooms for end in (name, f"{name}.py")), word
 
 
 def test_test_commands_of_the_developers_page_name_what_exists() -> None:

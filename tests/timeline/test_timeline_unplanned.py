@@ -18,7 +18,7 @@ from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
-from optimizer.timeline.unplanned import explain_unplanned
+from optimizer.timeline.unplanned import REASON_OF, explain_unplanned
 
 
 class Told(NamedTuple):
@@ -317,3 +317,20 @@ def test_entries_come_in_the_order_of_the_file() -> None:
         )
     )
     assert [(each.target, each.filter) for each in found.entries] == [("Z", "R"), ("Z", "L"), ("A", "L")]
+
+
+def test_every_rule_that_can_close_the_sky_has_its_reason() -> None:
+    """And none stands in the table that no rule ever gives."""
+    request = a_request(
+        cradle(),
+        site={"skyline": [[0, 10], [359, 10]]},
+        night={
+            "clear": [[instant("20:00"), instant("23:00")]],
+            "blocked": [[instant("21:00"), instant("21:30")]],
+        },
+        filters=[{"name": "L", "darkness": 0.0, "moon_gap_deg": 10.0, "moonlight_mag": 1.0}],
+    )
+    closing = sky_windows(request, night_sky(request))["Cradle"].shutter_causes["L"]
+    ceiling = sky_windows(low := a_request(cradle(), site={"ceiling_deg": 60.0}), night_sky(low))
+    assert {*closing, *ceiling["Cradle"].shutter_causes["L"]} == set(REASON_OF)
+    assert set(REASON_OF.values()) <= set(get_args(UnplannedReason))

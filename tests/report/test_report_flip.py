@@ -1,0 +1,155 @@
+"""The flip's numbers in words and on their ruler; the sentence that chooses a side."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from report_cases import a_request, joined
+
+from optimizer.report.flip_facts import FlipReport, flip_report
+from optimizer.report.flip_view import flip_view, ruler
+from optimizer.report.sides_facts import reason
+from optimizer.sides import Outcome, TargetSides
+
+LABEL = 16  # cells before the ruler
+
+
+def facts(exposure_s: float | None = 600.0, **mount: Any) -> FlipReport:
+    measured = {"contact_min": 30.0, "clearance_min": 10.0, "flip_from_min": 10.0}
+    request = a_request(mount={**measured, **mount}, targets=target())
+    return flip_report(request, exposure_s)
+
+
+def target() -> list[dict[str, Any]]:
+    goals = [{"filter": "L", "exposure_s": 600.0, "frames": 1}]
+    return [{"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "goals": goals}]
+
+
+def words(report: FlipReport) -> str:
+    return joined(flip_view(report, "Europe/Madrid"))
+
+
+def lines(report: FlipReport) -> dict[str, str]:
+    rows = [line.plain for line in ruler(report)]
+    return {row[:LABEL].strip() or str(number): row[LABEL:] for number, row in enumerate(rows)}
+
+
+def test_ruler_shows_that_it_just_fits() -> None:
+    """The worst exposure's bar ends where the first side's does, and clearance fills the rest to contact."""
+    rows = lines(facts())
+    worst = rows["worst exposure"].index(" shutter")
+    assert worst == rows["first side"].rindex("━") + 1
+    clearance = rows["clearance"]
+    assert clearance.index("░") == worst - 1
+    assert clearance[: clearance.index("X")].strip("░ ") == ""
+    assert rows["worst exposure"].index("█") == rows["flipped side"].index("━")
+
+
+def test_ruler_shows_that_it_does_not_fit() -> None:
+    rows = lines(facts(exposure_s=900.0))
+    assert rows["worst exposure"].index(" shutter") > rows["first side"].rindex("━") + 1
+
+
+def test_ruler_orders_contact_after_everything() -> None:
+    for contact_min, flip_from_min in ((30.0, 10.0), (-5.0, -30.0), (120.0, 0.0), (10.0, 10.0)):
+        rows = lines(facts(contact_min=contact_min, flip_from_min=flip_from_min, contact_before_min=60.0))
+        assert rows["clearance"].index("X") >= rows["first side"].rindex("━")
+        assert all(len(row) <= 90 for row in rows.values())
+
+
+def test_numbers_are_told_in_minutes_past_the_meridian() -> None:
+    told = words(facts(clock_error_s=20.0))
+    assert "Equipment touches 30 min past the meridian." in told
+    assert "Keeping 10 min of clearance and 20 s of clock error" in told
+    assert "must be left 19 min 40 s past the meridian" in told
+    assert "no sooner than 10 min past the meridian" in told
+    # 10 min and 20 s, read by the clock: 620 x 1.0027379 = 621.7 s
+    assert "used from 10 min 22 s past the meridian" in told
+
+
+def test_before_and_at_the_meridian_have_their_words() -> None:
+    told = words(facts(contact_min=10.0, flip_from_min=-5.0, contact_before_min=60.0))
+    assert "must be left at the meridian" in told
+    assert "no sooner than 5 min before the meridian" in told
+
+
+def test_beyond_contact_is_said_loudly() -> None:
+    """25 min of exposure begun at 10 min past end at 35 min, 5 min beyond where it touches."""
+    told = words(facts(exposure_s=1500.0))
+    assert "DOES NOT FIT" in told
+    assert "15.0 min too late" in told
+    assert "5.0 min BEYOND contact" in told
+    assert "expose 600 s at most" in told
+    assert "let the mount flip from 5 min before the meridian" in told
+
+
+@pytest.mark.parametrize("mode", ["plan", "mount", "never"])
+def test_mode_is_explained(mode: str) -> None:
+    assert f"flip_by = {mode}: " in words(facts(flip_by=mode))
+
+
+def test_cautions_are_always_there() -> None:
+    for report in (facts(), facts(exposure_s=1500.0), facts(flip_by="never")):
+        assert "by hand and by day" in words(report)
+        assert "Watch the first one" in words(report)
+
+
+# --- sides -----------------------------------------------------------------------------------------------
+
+
+def outcome(value: float, *, flips: int = 0, altitude_deg: float | None = 50.0) -> Outcome:
+    return Outcome(
+        target_open_s=value,
+        open_s=value,
+        value=value,
+        flips=flips,
+        mean_altitude_deg=altitude_deg,
+        mean_moonlight_mag=0.1,
+    )
+
+
+def sides(night: dict[str, float | None], alone: dict[str, float | None] | None = None) -> TargetSides:
+    made = [
+        {
+            choice: None if value is None else outcome(value, flips=choice == "across")
+            for choice, value in each.items()
+        }
+        for each in (alone or night, night)
+    ]
+    request = a_request(targets=target())
+    return TargetSides(request.targets[0], made[0], made[1], None)  # type: ignore[arg-type]
+
+
+def test_best_side_is_worth_most_in_the_whole_night() -> None:
+    compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0})
+    assert compared.best == "after"
+    assert reason(compared).startswith(
+        "after the transit: the night gains 1 h 00 min over across the transit"
+    )
+
+
+def test_among_equal_nights_alone_and_then_fewer_flips_decide() -> None:
+    equal = {"before": 3600.0, "after": 3600.0, "across": 3600.0}
+    assert sides(equal, {"before": 100.0, "after": 200.0, "across": 150.0}).best == "after"
+    assert sides(equal, {"before": 100.0, "after": 200.0, "across": 200.0}).best == "after"
+    assert sides(equal).best == "before"
+    assert "is worth as much" in reason(sides(equal))
+
+
+def test_only_possible_side_and_none() -> None:
+    one = sides({"before": None, "after": 60.0, "across": None})
+    assert reason(one) == "after the transit: tonight nothing else is possible"
+    none = sides({"before": None, "after": None, "across": None})
+    assert (none.best, reason(none)) == (None, "it cannot be shot tonight on any side")
+
+
+@pytest.mark.parametrize(
+    ("alone", "why"),
+    [
+        ({"before": 3600.0, "after": 7200.0, "across": None}, "its own windows hold more there"),
+        ({"before": 7200.0, "after": 7200.0, "across": None}, "the other targets fill the rest"),
+    ],
+)
+def test_gain_says_where_it_comes_from(alone: dict[str, float | None], why: str) -> None:
+    assert why in reason(sides({"before": 3600.0, "after": 7200.0, "across": None}, alone))
