@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
-from test_packing_search import optimum, random_problem
+from packing_random import optimum, random_problem
 
 from optimizer.packing.bound import FINE_STEPS_S, bound_night
 from optimizer.packing.choice import worth_of

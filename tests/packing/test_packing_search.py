@@ -4,21 +4,19 @@ from __future__ import annotations
 
 import json
 import os
-import random
 import signal
 import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
+from packing_random import crowded, optimum, outline, random_problem
 
-from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
 from optimizer.packing.choice import Choice, worth_of
 from optimizer.packing.first_plan import first_plan
@@ -29,60 +27,6 @@ from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem
 
 OPENS = 1000 + READY_S
-
-
-def random_problem(seed: int, *, most_targets: int = 3, **aim: Any) -> Problem:
-    """A night of an hour or so in which everything competes; every mode of the request mixed in."""
-    rng = random.Random(seed)
-    goals: dict[str, list[dict[str, Any]]] = {}
-    keys: dict[str, dict[str, Any]] = {}
-    places: list[Place] = []
-    task = 0
-    for name in "ABCD"[: rng.randint(1, most_targets)]:
-        wanted: dict[tuple[str, float], dict[str, Any]] = {}
-        for _ in range(rng.randint(1, 2)):
-            each = goal(rng.choice("LR"), rng.choice([40.0, 60.5, 130.0]), rng.randint(1, 6))
-            wanted[each["filter"], each["exposure_s"]] = each
-        goals[name] = list(wanted.values())
-        keys[name] = {
-            "weight": rng.choice([1.0, 0.8, 1.25]),
-            "least_min": rng.choice([0.0, 0.0, 0.0, 1.5, 3.0]),
-        }
-        meridian = rng.randint(500, 5000)
-        for side, low, high in (("west", 0, meridian), ("east", meridian + rng.choice([1, 300]), 5000)):
-            if high - low > 400 and rng.random() < 0.8:
-                shutter = {number: _windows(rng, low, high) for number in range(task, task + len(wanted))}
-                quiet = (max(low, high - 400), high) if side == "west" and rng.random() < 0.4 else None
-                places.append(
-                    Place(name, (low, high), shutter, side, (low, high), quiet, rng.uniform(-40, 80))  # type: ignore[arg-type]
-                )
-        task += len(wanted)
-    return a_problem(
-        places,
-        goals,
-        keys=keys,
-        camera={"download_s": rng.choice([0.0, 3.0, 9.5]), "dither_every": rng.choice([0, 1, 3])},
-        focus={
-            "every_min": rng.choice([0.0, 2.2, 4.0, 9.0]),
-            "run_s": rng.choice([30.0, 150.0]),
-            "on_new_target": rng.random() < 0.5,
-            "on_filter_change": rng.random() < 0.5,
-            "leaves_target": rng.random() < 0.4,
-        },
-        mount={
-            "contact_min": 30.0,
-            "flip_by": rng.choice(["plan", "plan", "mount", "never"]),
-            "refocus_after_flip": rng.random() < 0.5,
-            "turn_rotator_after_flip": rng.random() < 0.3,
-            "slew_deg_s": rng.choice([2.0, 30.0]),
-        },
-        aim={"time_limit_s": 30.0, **aim},
-    )
-
-
-def _windows(rng: random.Random, low: int, high: int) -> tuple[tuple[int, int], ...]:
-    edges = sorted(rng.sample(range(low, high + 1), rng.choice([2, 2, 4])))
-    return tuple(zip(edges[::2], edges[1::2], strict=True)) if rng.random() < 0.7 else ((low, high),)
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -102,19 +46,6 @@ def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
             sum(problem.tasks[a.task or 0].goal.exposure_s for a in visit.acts if a.kind == "expose")
             >= least_s
         )
-
-
-def optimum(problem: Problem, *, rows: bool) -> int:
-    """The greatest worth in the model with or without the rows that only carry the bound."""
-    rules = [rule for rule in model_module.RULES if rows or rule is not night_length]
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(model_module, "RULES", tuple(rules))
-        model, night = build_model(problem)
-    model.maximize(night.worth())
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    assert solver.solve(model) == cp_model.OPTIMAL
-    return round(solver.objective_value)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -143,13 +74,6 @@ def test_rows_that_carry_the_bound_exist_where_too_much_is_wanted() -> None:
 
 
 # --- statuses ------------------------------------------------------------------------------------------
-
-
-def crowded(**aim: Any) -> Problem:
-    """Four targets that want more than the night holds: far from proven at once."""
-    goals = {name: [goal("L", 60.0, 12), goal("R", 130.0, 6)] for name in "ABCD"}
-    places = [Place(name, (1000 + 300 * number, 5000 + 400 * number)) for number, name in enumerate("ABCD")]
-    return a_problem(places, goals, aim={"time_limit_s": 20.0, **aim}, focus={"every_min": 9.0})
 
 
 def test_proven_means_that_value_and_bound_are_one() -> None:
@@ -315,20 +239,9 @@ def test_choosing_among_equal_plans_loses_nothing() -> None:
 AGAIN = """
 import json, sys
 sys.path.insert(0, {folder!r})
-from test_packing_search import crowded, outline
+from packing_random import outline
 print(json.dumps(outline()))
 """
-
-
-def outline() -> list[Any]:
-    """What a search decides, to the second; the search ends by its limit, not by a proof."""
-    packed = search.solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
-    return [
-        packed.worth,
-        packed.bound,
-        packed.status,
-        [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in packed.laid],
-    ]
 
 
 def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> None:
