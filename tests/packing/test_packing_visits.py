@@ -177,3 +177,33 @@ def test_flip_before_a_wait_keeps_the_target() -> None:
     assert west.free == OPENS + FRAME_S
     assert (east.depart, east.acts[0].end) == (2500, 2500 + FLIP_S)
     assert east.acts[-1].start == 2500 + FLIP_S + CENTRED_S + FOCUS_S
+
+
+def test_acts_without_length_are_left_out() -> None:
+    """The law: a step whose length would be 0 is no step."""
+    packed = proven(
+        a_problem(
+            [Place("A", (1000, 9000))],
+            {"A": [goal(frames=3)]},
+            mount={"centre_s": 0.0, "settle_s": 0.0},
+            camera={"dither_every": 1, "dither_s": 0.0},
+            focus={"on_new_target": False, "on_filter_change": False},
+        )
+    )
+    assert kinds(packed) == ["slew", "filter", "expose", "expose", "expose"]
+
+
+def test_lengths_are_rounded_up_each_by_itself() -> None:
+    """45.2, 15.1, 150.01 and 12.3 s take 46, 16, 151 and 13; 180 / 7 is 25.7 and takes 26."""
+    packed = proven(
+        a_problem(
+            [Place("A", (1000, 1500), {1: None}), Place("A", (1501, 6000), {0: None}, "east", (1501, 6000))],
+            {"A": [goal(frames=2), goal(frames=2, gain=1)]},
+            mount={"centre_s": 45.2, "settle_s": 15.1, "turn_rotator_after_flip": True, "rotator_deg_s": 7.0},
+            camera={"dither_every": 1, "dither_s": 12.3},
+            focus={"run_s": 150.01},
+        )
+    )
+    lengths = {act.kind: act.end - act.start for visit in packed.laid for act in visit.acts}
+    wanted = {"centre": 46, "settle": 16, "rotate": 26, "focus": 151, "dither": 13, "filter": 8, "expose": 63}
+    assert {kind: lengths[kind] for kind in wanted} == wanted
