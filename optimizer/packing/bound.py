@@ -21,7 +21,7 @@ COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 SMOOTHING = 0.5
 CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
-MOST_ROUNDS, FINE_ROUNDS = 40, 4
+MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS = 40, 15, 4
 # So much of a pricing's work takes about a second (measured on one core).
 WORK_PER_SECOND = 1.2e8
 
@@ -38,26 +38,30 @@ def bound_night(problem: Problem, seconds: float) -> NightBound:
     """The bound within about so many seconds of work: counted, not timed, so that all runs give the same."""
     caps = np.array([float(task.frames_left) for task in problem.tasks])
     trivial = sum(task.worth * task.frames_left for task in problem.tasks)
-    coarse = _grid_within(problem, COARSE_STEPS_S, seconds * WORK_PER_SECOND / (2 * MOST_ROUNDS))
-    fine = _grid_within(problem, FINE_STEPS_S, seconds * WORK_PER_SECOND / (2 * FINE_ROUNDS))
+    work = seconds * WORK_PER_SECOND
+    coarse = _grid_within(problem, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
+    fine = _grid_within(problem, FINE_STEPS_S, work / FINE_ROUNDS, work / FINE_ROUNDS)
     if coarse is None or fine is None:
         return NightBound(trivial, ())
     if not coarse.entries:
         return NightBound(0, ())
     search = _Prices(problem, caps)
-    search.improve(coarse, MOST_ROUNDS)
+    search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / coarse.work))))
     search.refine(fine, FINE_ROUNDS)
     bound = math.floor(search.best_bound * (1 + 1e-12) + 1e-6)
     return NightBound(min(trivial, bound), search.used_paths())
 
 
-def _grid_within(problem: Problem, steps_s: tuple[int, ...], work: float) -> Relaxation | None:
-    """The finest grid of the list on which one pricing costs no more than that; None where none does."""
+def _grid_within(problem: Problem, steps_s: tuple[int, ...], wanted: float, most: float) -> Relaxation | None:
+    """The finest grid of the list on which one pricing costs no more than `wanted`, else the coarsest.
+
+    None where even that costs more than `most`.
+    """
     for step_s in steps_s:
         relaxation = Relaxation(problem, step_s)
-        if relaxation.work <= work:
+        if relaxation.work <= wanted:
             return relaxation
-    return None
+    return relaxation if relaxation.work <= most else None
 
 
 class _Prices:

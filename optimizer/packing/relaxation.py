@@ -62,7 +62,7 @@ class Relaxation:
     """The grid of one problem; `best_path` prices it."""
 
     def __init__(self, problem: Problem, step_s: int) -> None:
-        """Prepare entries and ways on a grid of `step_s` seconds, or of the shortest run where that is less."""
+        """Prepare entries and ways on a grid of `step_s` seconds, or of the shortest run if less."""
         self.problem = problem
         self.slots = [slot for slot in problem.slots if not slot.copy]
         self.entries = [
@@ -72,7 +72,7 @@ class Relaxation:
         if not self.entries:
             return
         self.zero_s = min(entry.opens for entry in self.entries)
-        self.ticks = (max(entry.closes for entry in self.entries) - self.zero_s) // step_s + 1
+        self.ticks = (max(entry.closes for entry in self.entries) - self.zero_s) // self.step_s + 1
         self._lengths()
         self._ways()
 
@@ -234,11 +234,25 @@ def _lengths_s(problem: Problem, task: Task, seconds: int) -> tuple[int, ...]:
     first_most = first_segment_most(problem, task)
     for frames in range(1, task.frames_left + 1):
         segments = cut_into_segments(problem, task, frames, first_most)
-        length = run_s(problem, task, segments)
+        length = run_s(problem, task, segments) - _spare_dithers_s(problem, segments)
         if sum(segments) < frames or length > seconds:
             break
         lengths.append(length + task.download_s)
     return tuple(lengths)
+
+
+def _spare_dithers_s(problem: Problem, segments: tuple[int, ...]) -> int:
+    """Time for dithers that another cut into as many segments could save at most.
+
+    A segment of x frames has floor((x - 1) / every) dithers, so n frames in k segments have at least
+    n / every - k.
+    """
+    every = problem.request.camera.dither_every
+    if not every:
+        return 0
+    dithers = sum((frames - 1) // every for frames in segments)
+    least = max(0, -(-sum(segments) // every) - len(segments))
+    return (dithers - least) * problem.lengths.dither
 
 
 def _within_visit_s(problem: Problem, slot: Slot, task: Task) -> int | None:
