@@ -41,7 +41,9 @@ def command(
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
-    from optimizer.export.shot_files import write_shots
+    from optimizer.export.atomic import check_writable
+    from optimizer.export.shot_files import shot_paths, write_shots
+    from optimizer.models.base import InputError
     from optimizer.planner import plan_night
     from optimizer.report.audit_view import audit_view
     from optimizer.report.plan_view import plan_view
@@ -49,6 +51,7 @@ def command(
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     folder = writable_folder(request, out)
+    check_writable(list(shot_paths(folder, request.stem)))
     announce(loaded)
     with Teller(loaded.request.aim.time_limit_s) as teller:
         shots = plan_night(loaded, teller.tell)
@@ -56,11 +59,19 @@ def command(
         show(audit_view(shots.audit), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
         return ExitCode.VIOLATIONS
-    written = write_shots(folder, request.stem, shots) if shots.steps else ()
+    refused: InputError | None = None
+    written: tuple[Path, ...] = ()
+    try:
+        if shots.steps:
+            written = write_shots(folder, request.stem, shots)
+    except InputError as error:
+        refused = error
     if as_json:
         print_json(shots)
     else:
         show(plan_view(shots))
+    if refused is not None:
+        raise refused
     for path in written:
         say(f"wrote {path}")
     if not written:

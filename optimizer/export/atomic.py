@@ -73,6 +73,11 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
             _remove(item.old)
 
 
+def check_writable(paths: list[Path]) -> None:
+    """Raise OutputError for each path that `write_group` would refuse; writes nothing."""
+    _targets(paths)
+
+
 def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
     """Each path with the file it means and the mode to keep (None: a new file)."""
     found: list[tuple[Path, Path, int | None]] = []

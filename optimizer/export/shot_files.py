@@ -21,12 +21,17 @@ class ReadShots:
     shots: ShotList | None
 
 
+def shot_paths(folder: Path, stem: str) -> tuple[Path, Path]:
+    """Where the JSON and the CSV of a shot list belong."""
+    return folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
+
+
 def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
     """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither; their paths.
 
     Raises OutputError.
     """
-    json_path, csv_path = folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
+    json_path, csv_path = shot_paths(folder, stem)
     write_group({json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()})
     return json_path, csv_path
 

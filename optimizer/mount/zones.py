@@ -45,6 +45,13 @@ def flipped_side_from_s(mount: Mount) -> float:
     return max(start_s * reading for reading in MINUTE_READINGS)
 
 
+def flips_safely(mount: Mount) -> bool:
+    """Whether the flipped side may be used as soon as a mount that flips by itself has done so."""
+    start_s = mount.flip_from_min * 60 + mount.clock_error_s
+    touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
+    return start_s >= min(0.0, touches_s)
+
+
 def zone_s(mount: Mount, side: PierSide | None) -> tuple[float, float]:
     """Hour angles between which this side may track; the full turn for mounts that do not flip."""
     if side is None:

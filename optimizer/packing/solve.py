@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import time
 from collections.abc import Callable
@@ -92,13 +93,18 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
         if _proven(problem, choice, bound) or stopped:
             break
         solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
-        found = _search(problem, choice, solver, watch, once=once, bound=bound)
+        try:
+            found = _search(problem, choice, solver, watch, once=once, bound=bound)
+        except KeyboardInterrupt:  # while the model was being built; the plan at hand stays
+            stopped = True
+            break
         choice, stopped, left_s = found.choice, found.stopped, left_s - found.spent_s
         if not once:
             bound = min(bound, found.bound)
     worth = worth_of(problem, choice)
     if choice and not stopped:
-        choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
+        with contextlib.suppress(KeyboardInterrupt):
+            choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
     bound = max(bound, worth)
     return Packed(
@@ -130,8 +136,12 @@ def _begin(problem: Problem, bound_s: float) -> tuple[Choice, int, bool]:
         found = bound_night(problem, bound_s)
     except KeyboardInterrupt:
         return choice, sum(task.worth * task.frames_left for task in problem.tasks), True
-    plans = [choice, *(plan_along(problem, path) for path in found.paths)]
-    return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, False
+    plans, stopped = [choice], False
+    try:
+        plans += [plan_along(problem, path) for path in found.paths]
+    except KeyboardInterrupt:
+        stopped = True
+    return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, stopped
 
 
 def _proven(problem: Problem, choice: Choice, bound: int) -> bool:

@@ -8,7 +8,7 @@ from rich.text import Text
 from optimizer.models.shots import AuditReport
 from optimizer.models.words import safe
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import count
+from optimizer.report.words import at_least_minutes, count
 
 
 def audit_view(report: AuditReport) -> RenderableType:
@@ -17,7 +17,7 @@ def audit_view(report: AuditReport) -> RenderableType:
     margin = (
         ""
         if report.least_margin_min is None
-        else f" Least margin to contact: {report.least_margin_min:.1f} min."
+        else f" Least margin to contact: {at_least_minutes(report.least_margin_min)}."
     )
     if not report.violations:
         return Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")

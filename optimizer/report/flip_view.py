@@ -9,7 +9,7 @@ from rich.text import Text
 
 from optimizer.report.flip_facts import FlipReport
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import clock, name
+from optimizer.report.words import at_least_minutes, clock, name
 
 RULER_CELLS = 64
 LABEL_CELLS = 16
@@ -81,7 +81,7 @@ def _verdict(report: FlipReport) -> Iterator[Text]:
     ends = _at(report.worst_end_min)
     worst = f"begun just before the flip is due, the longest exposure ({exposure}) ends {ends}"
     if report.fits:
-        yield Text(f"FITS: {worst}, {report.margin_min:.1f} min before contact.", style="bold")
+        yield Text(f"FITS: {worst}, {at_least_minutes(report.margin_min)} before contact.", style="bold")
         return
     over_min = report.worst_end_min - report.latest_track_min
     yield Text(f"DOES NOT FIT: {worst}, {over_min:.1f} min too late.", style="bold")

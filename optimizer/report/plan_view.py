@@ -12,7 +12,16 @@ from rich.text import Text
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.visits import Visit, visits_of
-from optimizer.report.words import clock, count, duration, name, percent, zone_words
+from optimizer.report.words import (
+    at_least_minutes,
+    at_most_percent,
+    clock,
+    count,
+    duration,
+    name,
+    percent,
+    zone_words,
+)
 
 BAR_CELLS = 12
 CAUTION = (
@@ -55,7 +64,12 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
             f"Open   {open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
         )
     else:
-        yield Text("Open   nothing: it is never dark enough tonight for any filter asked for", style="bold")
+        why = (
+            "clear and blocked spans leave nothing of the night"
+            if shots.request.night.clear or shots.request.night.blocked
+            else "it is never dark enough tonight for any filter asked for"
+        )
+        yield Text(f"Open   nothing: {why}", style="bold")
     if not visits:
         return
     yield Text(f"Proof  {_proof(shots)}")
@@ -101,7 +115,7 @@ def _proof(shots: ShotList) -> str:
     proof = shots.proof
     if proof.status == "optimal":
         return f"the best plan possible, proven in {proof.seconds:.1f} s"
-    bound = f"within {percent(proof.gap, 2)} of the best possible"
+    bound = f"within {at_most_percent(proof.gap)} of the best possible"
     early = ", search stopped early" if proof.status == "stopped" else ""
     return f"{bound}, shown in {proof.seconds:.1f} s{early}"
 
@@ -111,7 +125,7 @@ def _flips(shots: ShotList, visits: list[Visit]) -> str:
     times = ", ".join(clock(visit.steps[0].start_utc, shots.night.time_zone) for visit in flips)
     text = count(len(flips), "flip") + (f" at {times}" if flips else "")
     margin = shots.audit.least_margin_min
-    return text if margin is None else f"{text}; never nearer to contact than {margin:.1f} min"
+    return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 
 def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Table:

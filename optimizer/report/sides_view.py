@@ -8,7 +8,7 @@ from rich.text import Text
 
 from optimizer.report.sides_facts import CHOICE_WORDS, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import duration, name, percent
+from optimizer.report.words import at_most_percent, duration, name
 
 
 def sides_view(report: SidesReport) -> RenderableType:
@@ -17,7 +17,7 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts.append(
         Text(
             f"The freely planned night is worth {duration(report.night_value)} (weighted), within "
-            f"{percent(report.gap, 2)} of the best possible. Each choice plans the other targets anew around "
+            f"{at_most_percent(report.gap)} of the best possible. Each choice plans the other targets anew around "
             "it; its values are what was found in a short search.",
             style="dim",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import zoneinfo
 
 from optimizer.models.words import safe
@@ -32,6 +33,16 @@ def duration(seconds: float) -> str:
     if minutes < 60:
         return f"{minutes} min"
     return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def at_most_percent(fraction: float) -> str:
+    """A claim that something is no more than this: rounded up to hundredths of a percent."""
+    return f"{math.ceil(10_000 * fraction - 1e-9) / 100:.2f} %"
+
+
+def at_least_minutes(minutes: float) -> str:
+    """A claim that something is no less than this: rounded down to tenths of a minute."""
+    return f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min"
 
 
 def percent(fraction: float, decimals: int = 0) -> str:

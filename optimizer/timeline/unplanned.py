@@ -66,7 +66,7 @@ def _why(
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
         return why_no_window(request, sky, windows, target, task.goal.filter)
-    longest_s = max(window.seconds for window in open_windows)
+    longest_s = max(math.floor(each.end_s) - math.ceil(each.start_s) for each in open_windows)
     if longest_s < task.shutter_s:
         return "window_too_short", (
             f"its longest window lasts {_minutes(longest_s)}, one exposure takes {task.goal.exposure_s:g} s; "
