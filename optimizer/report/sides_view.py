@@ -17,8 +17,8 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts.append(
         Text(
             f"The freely planned night is worth {duration(report.night_value)} (weighted), within "
-            f"{at_most_percent(report.gap)} of the best possible. Each choice plans the other targets anew around "
-            "it; its values are what was found in a short search.",
+            f"{at_most_percent(report.gap)} of the best possible. Each choice plans the other targets anew "
+            "around it; its values are what was found in a short search.",
             style="dim",
         )
     )

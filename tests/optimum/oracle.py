@@ -193,7 +193,9 @@ def _open_units(problem: Problem) -> tuple[list[int], dict[str, int]]:
     exposures = [Fraction(repr(task.goal.exposure_s)) for task in problem.tasks]
     least = {slot.target.name: Fraction(repr(slot.target.least_min)) * 60 for slot in problem.slots}
     units = math.lcm(*(value.denominator for value in (*exposures, *least.values())))
-    return [int(value * units) for value in exposures], {name: int(value * units) for name, value in least.items()}
+    return [int(value * units) for value in exposures], {
+        name: int(value * units) for name, value in least.items()
+    }
 
 
 def _visited(used: Used, slot: Slot) -> Used | None:

@@ -148,7 +148,9 @@ class Night:
         if mount.kind == "fork":
             hour_deg = np.minimum(hour_deg % 360, -hour_deg % 360)
         way_deg = np.maximum(hour_deg, abs(declination_deg))
-        seconds: Timetable = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(np.int64)
+        seconds: Timetable = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(
+            np.int64
+        )
         return seconds
 
     def _reaches_flip(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
@@ -163,7 +165,9 @@ class Night:
         safe = mount.flip_from_min * 60 + mount.clock_error_s >= min(0.0, touches_s)
         clear = min(_readings((mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s)) >= flip_s
         tracks = _same_window(own.acquisition, leave, depart) & _same_window(self.sky.sun_down, leave, depart)
-        there = own.track.hour_angle_s(depart.astype(np.float64)) <= flip_s + 2  # windows begin on whole seconds
+        there = (
+            own.track.hour_angle_s(depart.astype(np.float64)) <= flip_s + 2
+        )  # windows begin on whole seconds
         waits = leave < depart
         return (safe and clear) & (~waits | (tracks & there))
 
@@ -178,4 +182,3 @@ def _same_window(windows: Windows, first: Timetable, last: Timetable) -> NDArray
     for window in windows:
         found |= (window.start_s <= first) & (last <= window.end_s)
     return found
-

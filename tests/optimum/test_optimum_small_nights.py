@@ -27,7 +27,9 @@ def features(problem: Problem, packed: Packed) -> set[str]:
     """What of the law was in play in a plan."""
     acts = [act for visit in packed.laid for act in visit.acts]
     runs = [run for visit in packed.choice for run in visit.runs]
-    stands = any(later.depart > earlier.free for earlier, later in zip(packed.laid, packed.laid[1:], strict=False))
+    stands = any(
+        later.depart > earlier.free for earlier, later in zip(packed.laid, packed.laid[1:], strict=False)
+    )
     found = {
         "proven": packed.status == "optimal",
         "something to do": packed.worth > 0,

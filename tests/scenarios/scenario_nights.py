@@ -13,7 +13,14 @@ from typing import Any
 import scenario_rig
 from scenario_sky import local_midnight, sidereal_deg, sun_midnight_altitude_deg
 
-ZONES = ("UTC", "Europe/Madrid", "Australia/Adelaide", "America/St_Johns", "Pacific/Kiritimati", "Asia/Kathmandu")
+ZONES = (
+    "UTC",
+    "Europe/Madrid",
+    "Australia/Adelaide",
+    "America/St_Johns",
+    "Pacific/Kiritimati",
+    "Asia/Kathmandu",
+)
 TIME_LIMIT_S = 1.0
 
 
@@ -105,7 +112,7 @@ def _target(
     declination = max(-90.0, min(90.0, latitude_deg + rng.uniform(-reach_deg, reach_deg)))
     hour_angle = rng.gauss(0, 45)
     target: dict[str, Any] = {
-        "name": f"Target {number}" + rng.choice(["", " «β»", ", the \"odd\" one", " = 1+1"]),
+        "name": f"Target {number}" + rng.choice(["", " «β»", ', the "odd" one', " = 1+1"]),
         "ra_deg": (sidereal - hour_angle) % 360,
         "dec_deg": declination,
         "position_angle_deg": rng.choice([0, 37.5, -90, 200, 359.9999]),
@@ -151,4 +158,6 @@ def _goals(rng: random.Random, filters: list[str], longest_s: float) -> list[dic
 
 
 def _same_goal(one: dict[str, Any], other: dict[str, Any]) -> bool:
-    return all(one.get(key) == other.get(key) for key in ("filter", "exposure_s", "binning", "gain", "offset"))
+    return all(
+        one.get(key) == other.get(key) for key in ("filter", "exposure_s", "binning", "gain", "offset")
+    )

@@ -165,7 +165,9 @@ def _targets(
             target["floor_deg"] = rng.choice([10, 35, 50])
         lengths = [150, 180.5, 240, 300] if crosses else [45, 60.4, 90, 120, 180.5, 240, 300]
         for exposure_s in rng.sample(lengths, rng.choice([1, 2, 2])):
-            frames = rng.randint(4, 6) if crosses else rng.randint(1, max(1, min(3, MOST_FRAMES_IN_ALL - in_all)))
+            frames = (
+                rng.randint(4, 6) if crosses else rng.randint(1, max(1, min(3, MOST_FRAMES_IN_ALL - in_all)))
+            )
             in_all += frames
             done = rng.choice([0, 0, 0, 1])
             target["goals"].append(
