@@ -1,8 +1,8 @@
 """The planner's sky against the audit's, which shares the Earth's orientation with it and nothing else.
 
 A thousand random cases: a target, the Sun and the Moon at a second of a night from 1973 to 2100 anywhere on
-Earth, with a measured UT1 - UTC or the table's, with pressure or without; three of
-the nights hold a leap second. They must agree within 0.05".
+Earth, with a measured UT1 - UTC or the table's, with pressure or without; three of the nights
+hold a leap second. They must agree within 0.05".
 """
 
 from __future__ import annotations
