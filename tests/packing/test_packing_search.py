@@ -109,6 +109,10 @@ def test_time_limit_ends_the_search_with_a_plan() -> None:
     assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
 
 
+@pytest.mark.skipif(
+    "PYTEST_XDIST_WORKER" in os.environ,
+    reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
+)
 def test_interrupt_keeps_the_best_plan_so_far() -> None:
     """Ctrl-C while the solver runs: it ends early, the plan stays and is called what it is."""
     told: list[float] = []
