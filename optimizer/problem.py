@@ -16,15 +16,17 @@ import numpy as np
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES, PierSide
 from optimizer.models.targets import Goal, Target
-from optimizer.mount.axes import DRIFT_DEG_S, HOME, SAFETY_S, Axes, axes_at, slew_s
+from optimizer.mount.axes import HOME, SECONDS_PER_DEGREE, Axes, axes_at, slew_s
 from optimizer.mount.sides import permitted_sides, side_windows
-from optimizer.mount.zones import SIDEREAL_RATE
+from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
+from optimizer.sky.clock import SPAN_S
 from optimizer.sky.spans import Windows, intersect
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import SkyWindows
 
 Span = tuple[int, int]
 VISITS_PER_SIDE = 2
+COURSE_SAMPLES = 9  # over a night, of departures that change smoothly within a day
 
 
 @dataclass(frozen=True)
@@ -90,6 +92,7 @@ class Slot:
     copy: int
     hour_angle_s: float  # at time 0, carried on evenly from inside `work`
     declination_deg: float
+    uneven_deg: float = 0.0  # most that either axis departs from this even course
 
     def axes(self, time_s: float, latitude_deg: float) -> Axes:
         """Where the axes stand on this target at a time (the sky's turn carried on evenly)."""
@@ -111,8 +114,16 @@ class Problem:
     def slew_seconds(self, before: Slot | None, left_s: int, after: Slot, depart_s: int) -> int:
         """Length of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
         latitude_deg = self.request.site.latitude_deg
+        if self.flips_by_itself(before, after):
+            left_s = depart_s
         start = HOME if before is None else before.axes(left_s, latitude_deg)
-        return slew_s(self.request.mount, start, after.axes(depart_s, latitude_deg))
+        return slew_s(
+            self.request.mount, start, after.axes(depart_s, latitude_deg), self.uneven_deg(before, after)
+        )
+
+    def uneven_deg(self, before: Slot | None, after: Slot) -> float:
+        """Most by which a way between the two departs from what their even courses say."""
+        return after.uneven_deg + (before.uneven_deg if before is not None else 0.0)
 
     def flips_between(self, before: Slot | None, after: Slot) -> bool:
         """Whether going from one slot to the other is the flip of one target carried across the meridian."""
@@ -121,6 +132,10 @@ class Problem:
             and before.target.name == after.target.name
             and (before.side, after.side) == SIDES
         )
+
+    def flips_by_itself(self, before: Slot | None, after: Slot) -> bool:
+        """Whether that flip is the mount's own: it tracks on until it turns."""
+        return self.request.mount.flip_by == "mount" and self.flips_between(before, after)
 
     def rotates_between(self, before: Slot | None, after: Slot) -> bool:
         """Whether the rotator turns by 180 degrees between the two."""
@@ -220,6 +235,8 @@ def _slots_of(
             shutter = {}
             for task in own:
                 spans = _within(_whole(windows.shutter[task.goal.filter]), work)
+                # the last download must be over when the night is
+                spans = [(first, min(last, SPAN_S - task.download_s)) for first, last in spans]
                 fitting = tuple(span for span in spans if span[1] - span[0] >= task.shutter_s)
                 if fitting:
                     shutter[task.index] = fitting
@@ -229,7 +246,7 @@ def _slots_of(
             stretch = next((span for span in stretches if span[0] <= work[0] and span[1] >= work[1]), None)
             if not shutter or motion is None or stretch is None:
                 continue
-            hour_angle_s, declination_deg = _evenly(sky[target.name].track, work)
+            hour_angle_s, declination_deg, uneven_deg = _evenly(sky[target.name].track, motion, work)
             twin = first + len(found)
             found.extend(
                 Slot(
@@ -245,6 +262,7 @@ def _slots_of(
                     copy=copy,
                     hour_angle_s=hour_angle_s,
                     declination_deg=declination_deg,
+                    uneven_deg=uneven_deg,
                 )
                 for copy in range(VISITS_PER_SIDE)
             )
@@ -269,47 +287,17 @@ def _quiet(windows: Windows, work: Span) -> Span | None:
     return None
 
 
-def _evenly(track: Track, work: Span) -> tuple[float, float]:
-    """Hour angle carried back evenly from the middle of the work to time 0, and the declination there."""
-    middle = np.array([(work[0] + work[1]) / 2])
-    hour_angle_s = float(track.hour_angle_s(middle)[0]) - SIDEREAL_RATE * float(middle[0])
-    return hour_angle_s, float(track.declination_deg(middle)[0])
+def _evenly(track: Track, motion: Span, work: Span) -> tuple[float, float, float]:
+    """Hour angle carried back evenly from the middle of the work to time 0, and declination there.
 
-
-@dataclass(frozen=True)
-class Transition:
-    """The motion from one slot to another, as linear rows: seconds as a function of the wait before it.
-
-    With w seconds of wait (the mount stands while the sky turns) the motion takes at least `floor_s`, at
-    least `ahead_s + w / per_wait_s` and at least `behind_s - w / per_wait_s` seconds, and the largest of
-    the three suffices (a fork may do with less where that is over half a turn). From home the wait counts
-    from the night's origin.
+    Third comes the largest departure from both (deg) over the motion: aberration, large only near the pole.
     """
-
-    floor_s: int
-    ahead_s: float
-    behind_s: float
-    per_wait_s: float
-
-    @property
-    def at_once_s(self) -> int:
-        """Length without any wait."""
-        return max(self.floor_s, math.ceil(self.ahead_s), math.ceil(self.behind_s))
-
-
-def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
-    """The motion between two slots; `before` None: from home."""
-    mount, latitude_deg = problem.request.mount, problem.request.site.latitude_deg
-    start = HOME if before is None else before.axes(0, latitude_deg)
-    end = after.axes(0, latitude_deg)
-    declination_deg = abs(end.declination_deg - start.declination_deg)
-    hour_deg = end.hour_deg - start.hour_deg
-    if not mount.flips and before is not None:
-        hour_deg = (hour_deg + 180) % 360 - 180
-    extra_s = mount.slew_extra_s + SAFETY_S
-    return Transition(
-        floor_s=math.ceil(extra_s + declination_deg / mount.slew_deg_s),
-        ahead_s=extra_s + hour_deg / mount.slew_deg_s,
-        behind_s=extra_s - hour_deg / mount.slew_deg_s,
-        per_wait_s=mount.slew_deg_s / DRIFT_DEG_S,
+    times_s = np.array([(work[0] + work[1]) / 2, *np.linspace(*motion, COURSE_SAMPLES)])
+    hour_angles_s = track.hour_angle_s(times_s) - SIDEREAL_RATE * times_s
+    declinations_deg = track.declination_deg(times_s)
+    ahead_s = (hour_angles_s - hour_angles_s[0] + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
+    uneven_deg = max(
+        float(np.abs(ahead_s).max()) / SECONDS_PER_DEGREE,
+        float(np.abs(declinations_deg - declinations_deg[0]).max()),
     )
+    return float(hour_angles_s[0]), float(declinations_deg[0]), uneven_deg

@@ -10,11 +10,13 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from optimizer.models.request import Request
+from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
+from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.choice import Choice, worth_of
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out
 from optimizer.packing.solve import Packed, Wish, best_that, solve
-from optimizer.packing.variables import NightVars
+from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Problem, Slot, build_problem, only_slots, only_tasks
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.moonlight import moonlight_mag
@@ -97,7 +99,7 @@ def compare_sides(request: Request, tell: Tell | None = None) -> SidesOfNight:
             lonely = case.only(target)
             own = best_that(lonely.problem, _wish(lonely, target, choice), alone_limit_s)
             alone[choice] = None if own is None else lonely.outcome(own, target)
-            if own is None:
+            if own is None and choice != "across":  # a way back to the other side may need other work between
                 night[choice] = None
             elif taken[target.name] == choice:
                 night[choice] = free.outcome(best.choice, target)
@@ -205,17 +207,46 @@ def _with_sides(request: Request, target: Target, choice: SideChoice) -> Request
 
 
 def _wish(case: _Case, target: Target, choice: SideChoice) -> Wish:
-    """The target is shot, for `across` on both sides of its transit (on a fork it is enough to shoot it)."""
+    """The target is shot, for `across` on both sides of its transit."""
 
     def add(model: cp_model.CpModel, night: NightVars) -> None:
         visits = [visit for visit in night.visits.values() if visit.slot.target.name == target.name]
-        sides: tuple[str | None, ...] = (None,)
-        if case.request.mount.flips:
-            sides = ("west", "east") if choice == "across" else tuple({visit.slot.side for visit in visits})
-        for side in sides or (None,):
-            model.add_bool_or([visit.present for visit in visits if visit.slot.side == side])
+        if choice != "across":
+            model.add_bool_or([visit.present for visit in visits])
+        elif case.request.mount.flips:
+            for side in SIDES:
+                model.add_bool_or([visit.present for visit in visits if visit.slot.side == side])
+        else:
+            for after in (False, True):
+                model.add_bool_or(
+                    [
+                        _in_half(model, run, transit, after=after)
+                        for visit in visits
+                        for run in visit.runs.values()
+                        for transit in _transits(visit.slot)
+                    ]
+                )
 
     return add
+
+
+def _transits(slot: Slot) -> list[int]:
+    """Whole seconds at which the target stands in the meridian, within half a turn of the slot's work."""
+    first = -slot.hour_angle_s / SIDEREAL_RATE
+    turn = FULL_TURN_S / SIDEREAL_RATE
+    low, high = (edge + half * turn / 2 for edge, half in zip(slot.work, (-1, 1), strict=True))
+    return [round(first + k * turn) for k in range(-3, 4) if low < first + k * turn < high]
+
+
+def _in_half(model: cp_model.CpModel, run: RunVars, transit: int, *, after: bool) -> cp_model.IntVar:
+    """The middle of the run's first exposure lies before the transit, or of its last exposure after it."""
+    literal, half_turn = model.new_bool_var(""), int(HALF_TURN_S / SIDEREAL_RATE)
+    opens = run.close - run.task.shutter_s if after else run.start
+    twice_later = 2 * opens + run.task.shutter_s - 2 * transit
+    low, high = (0, 2 * half_turn) if after else (-2 * half_turn, -1)
+    model.add_implication(literal, run.present)
+    model.add_linear_constraint(twice_later, low, high).only_enforce_if(literal)
+    return literal
 
 
 def _taken(request: Request, case: _Case, choice: Choice, target: Target) -> SideChoice | None:

@@ -53,6 +53,12 @@ class Visit:
         """When tracking of this visit ended: a shutter's closing or the end of its last step."""
         return self.rows[-1].works_until if self.rows else self.first.end
 
+    @property
+    def end(self) -> int:
+        """When its last step ended, a download included: the mount moves on from where it stands then."""
+        last = self.rows[-1] if self.rows else self.first
+        return max(last.start, last.end)
+
     def arrival_rows(self) -> list[Row]:
         """Rows after the arrival and before the first exposure."""
         block = []

@@ -48,6 +48,7 @@ class Scene:
         for row, state in zip(self.rows, self.replay.before, strict=True):
             if state.visit is not None:
                 pairs.append((state.visit.target, state.visit.tracked_until))
+                pairs.append((state.visit.target, state.visit.end))
                 if row.step.latest_start_utc is not None:
                     pairs.append((state.visit.target, self.clock.seconds(row.step.latest_start_utc)))
         pairs += [(visit.target, visit.tracked_until) for visit in self.replay.visits]

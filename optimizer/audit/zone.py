@@ -74,6 +74,12 @@ def carried_s(start_s: Floats, end_s: Floats, seconds: Ints) -> Floats:
     return unwrapped
 
 
+def wrapped_about(hour_angle_s: Floats, middle_s: Floats) -> Floats:
+    """The same hour angles, within half a turn of `middle_s`."""
+    wrapped: Floats = np.mod(hour_angle_s - middle_s + HALF_TURN_S, TURN_S) - HALF_TURN_S + middle_s
+    return wrapped
+
+
 def excess(zone: Zone, side: Ints, start_s: Floats, gained_s: Floats, reaching: Bools) -> Excess:
     """Excess of stretches that begin at wrapped hour angle `start_s` and gain `gained_s`; all of shape (n,).
 
@@ -83,8 +89,7 @@ def excess(zone: Zone, side: Ints, start_s: Floats, gained_s: Floats, reaching: 
     west = side == WEST
     low = np.where(west, zone.first_from, zone.flipped_from)
     high = np.where(west, np.where(reaching, zone.reach_until, zone.first_until), zone.flipped_until)
-    middle = (low + high) / 2
-    start = np.mod(start_s - middle + HALF_TURN_S, TURN_S) - HALF_TURN_S + middle
+    start = wrapped_about(start_s, (low + high) / 2)
     over = np.maximum(start, start + gained_s) - high
     under = low - np.minimum(start, start + gained_s)
     nothing = np.full(start.shape, np.nan)

@@ -37,10 +37,14 @@ def axes_at(hour_angle_s: float, declination_deg: float, side: PierSide | None, 
     return Axes(hour_deg - 90.0, -from_pole_deg)
 
 
-def slew_s(mount: Mount, start: Axes, end: Axes) -> int:
-    """Whole seconds, rounded up, to move both axes at once from `start` to `end`."""
+def slew_s(mount: Mount, start: Axes, end: Axes, doubt_deg: float = 0.0) -> int:
+    """Whole seconds, rounded up, to move both axes at once from `start` to `end`.
+
+    `doubt_deg`: how far the way may be from what the two say.
+    """
     hour_deg = abs(end.hour_deg - start.hour_deg)
     if not mount.flips:
         hour_deg = min(hour_deg % 360.0, -hour_deg % 360.0)  # a fork may turn either way round
     declination_deg = abs(end.declination_deg - start.declination_deg)
-    return math.ceil(mount.slew_extra_s + max(hour_deg, declination_deg) / mount.slew_deg_s + SAFETY_S)
+    way_deg = max(hour_deg, declination_deg) + doubt_deg
+    return math.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S)

@@ -100,7 +100,7 @@ def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
     depart, arrive = _earliest_arrival(state, slot)
     opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
     opens = max(opens, first.span[0], first.not_before)
-    if not (flipping and problem.request.mount.flip_by == "mount"):
+    if not problem.flips_by_itself(state.slot, slot):
         depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
     acts = _Acts(arrive, slot.work[1])
     acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))

@@ -18,7 +18,8 @@ import numpy as np
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
 from optimizer.packing.rules.order_of_visits import may_follow
-from optimizer.problem import Problem, Slot, Task, transition
+from optimizer.packing.transition import transition
+from optimizer.problem import Problem, Slot, Task
 
 NEVER = -np.inf
 WORK_OF_BLOCK = 20_000  # a block's dozen array calls take as long as so many of its sums

@@ -104,7 +104,7 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
     start = model.new_int_var(spans[0][0], spans[-1][1] - task.shutter_s, f"{tag}.start")
     first_segment = model.new_int_var(0, first_most, f"{tag}.first")
     dither_s = problem.lengths.dither
-    dithers = _dithers(model, problem, first_segment, first_most, tag)
+    dithers = _dithers(model, problem, first_segment, first_most, present, tag)
     first_s = first_segment * task.frame_s + dithers * dither_s
     shared = {
         "task": task,
@@ -132,9 +132,8 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
     split = model.new_bool_var(f"{tag}.split")
     focuses = model.new_int_var(0, -(-most // later_most), f"{tag}.focuses")
     last_segment = model.new_int_var(0, later_most, f"{tag}.last")
-    last_s = last_segment * task.frame_s + (
-        _dithers(model, problem, last_segment, later_most, f"{tag}.z") * dither_s
-    )
+    last_dithers = _dithers(model, problem, last_segment, later_most, split, f"{tag}.z")
+    last_s = last_segment * task.frame_s + last_dithers * dither_s
     model.add(focuses >= 1).only_enforce_if(split)
     model.add(last_segment >= 1).only_enforce_if(split)
     model.add(focuses == 0).only_enforce_if(~split)
@@ -160,12 +159,21 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
 
 
 def _dithers(
-    model: cp_model.CpModel, problem: Problem, frames: cp_model.IntVar, most: int, tag: str
+    model: cp_model.CpModel,
+    problem: Problem,
+    frames: cp_model.IntVar,
+    most: int,
+    present: cp_model.IntVar,
+    tag: str,
 ) -> cp_model.LinearExprT:
-    """Dithers inside a segment of so many frames: one after every `dither_every`, if another follows."""
+    """Dithers inside a segment of so many frames: one after every `dither_every`, if another follows.
+
+    No more than that either: time taken up before a focus run would make the focus fresher than it is.
+    """
     every = problem.request.camera.dither_every
     if not every or most <= every:
         return 0
     dithers = model.new_int_var(0, (most - 1) // every, f"{tag}.dithers")
     model.add(every * (dithers + 1) >= frames)
+    model.add(every * dithers <= frames - 1).only_enforce_if(present)
     return dithers

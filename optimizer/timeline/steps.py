@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -66,7 +67,7 @@ def _rows_of(
     leave_by = None if before is None else _leave_by(request, windows, before)
     rows = []
     if before is not None and visit.depart > before.free:
-        tracked = visit.acts[0].kind == "flip" and request.mount.flip_by == "mount"
+        tracked = problem.flips_by_itself(before.slot, slot)
         if tracked:
             clearance = _clearance_time(request, windows, before)
             leave_by = min(before.slot.stretch[1], clearance if clearance is not None else SPAN_S)
@@ -131,7 +132,7 @@ def _park(request: Request, windows: SkyWindows, problem: Problem, last: LaidVis
     return _Row(
         kind="park",
         start=last.free,
-        end=last.free + slew_s(request.mount, axes, HOME),
+        end=last.free + slew_s(request.mount, axes, HOME, last.slot.uneven_deg),
         latest=None if leave_by is None else max(leave_by, last.free),
         slot=None,
         task=None,
@@ -165,7 +166,7 @@ def _positions(sky: NightSky, windows: SkyWindows, rows: Sequence[_Row]) -> list
                 "hour_angle_h": round(float(hour_angle_h), HOUR_DECIMALS),
                 "altitude_deg": round(float(altitude), ANGLE_DECIMALS),
                 "azimuth_deg": round(float(azimuth), ANGLE_DECIMALS) % 360.0,
-                "airmass": round(float(mass), ANGLE_DECIMALS),
+                "airmass": None if math.isnan(mass) else round(float(mass), ANGLE_DECIMALS),
                 "moon_separation_deg": round(float(moon), ANGLE_DECIMALS),
             }
     return columns

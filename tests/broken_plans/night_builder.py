@@ -201,7 +201,6 @@ class NightBuilder:
         for number in range(count):
             if number and camera.dither_every and number % camera.dither_every == 0:
                 self.dither()
-            start = self.now
             self._add(
                 "expose",
                 wanted.exposure_s + camera.download_s,
@@ -211,7 +210,6 @@ class NightBuilder:
                 offset=wanted.offset,
                 binning=wanted.binning,
             )
-            self.tracked_until = start + dt.timedelta(seconds=wanted.shutter_s)
         return self
 
     def wait_until(self, instant: dt.datetime, *, tracking: bool = False) -> NightBuilder:

@@ -70,6 +70,17 @@ PLACES = {
     "two hours": Place(NORTH, "2026-11-14", "2026-11-14T23:20:00", ((-95, 85),), 31.31, 0.0, "two hours"),
 }
 
+MORE_PLACES = {
+    "low in the south": Place(NORTH, "2026-11-14", "2026-11-14T23:20:00", ((-70, 70),), -5.0),
+    "beside the pole": Place(NORTH, "2026-11-14", "2026-11-14T23:20:00", ((-70, 70),), 89.2),
+    "below the pole": Place(NORTH, "2026-11-14", "2026-11-14T23:20:00", ((-70, 70),), 89.2, 720.0),
+    "below the southern pole": Place(SOUTH, "2026-11-14", "2026-11-14T13:50:00", ((-70, 70),), -80.0, 720.0),
+    "from the equator": Place(
+        {**SOUTH, "latitude_deg": 0.0}, "2026-11-14", "2026-11-14T13:50:00", ((-70, 70),), -8.0
+    ),
+}
+ALL_PLACES = {**PLACES, **MORE_PLACES}
+
 
 def flip_from_min(mode: str) -> float:
     """What the mode says of the earliest flip."""
@@ -127,7 +138,7 @@ def _other(place: Place, where: tuple[float, float]) -> dict[str, Any]:
 @cache
 def instant_of(name: str) -> dt.datetime:
     """The place's instant; where it is a twilight, its first second, by halving."""
-    place = PLACES[name]
+    place = ALL_PLACES[name]
     instant = dt.datetime.fromisoformat(place.instant).replace(tzinfo=dt.UTC)
     if place.dusk_deg is None:
         return instant
@@ -143,7 +154,7 @@ def instant_of(name: str) -> dt.datetime:
 @cache
 def _where(name: str, hour_angle_s: float) -> tuple[float, float]:
     """Catalogue place whose hour angle and declination of date are as wanted at the place's instant."""
-    place, ra_deg, dec_deg = PLACES[name], 0.0, PLACES[name].dec_deg
+    place, ra_deg, dec_deg = ALL_PLACES[name], 0.0, ALL_PLACES[name].dec_deg
     for _ in range(4):
         almanac = Almanac(request_from_data(_data("plan", place, (ra_deg, dec_deg)), name))
         ahead_s = float(almanac.hour_angle_s("Main", instant_of(name))[0]) - hour_angle_s
@@ -152,25 +163,37 @@ def _where(name: str, hour_angle_s: float) -> tuple[float, float]:
     return ra_deg % 360, dec_deg
 
 
-@cache
-def night_of(mode: str, name: str) -> Request:
-    """The request of a cell."""
-    place, instant = PLACES[name], instant_of(name)
+def cell_data(mode: str, name: str) -> dict[str, Any]:
+    """The request of a cell as plain data, free to be changed."""
+    place, instant = ALL_PLACES[name], instant_of(name)
     wanted_min = place.hour_angle_min
     if wanted_min is None:  # in the middle of the time in which neither side may track
         wanted_min = flip_from_min(mode) - (8.0 if mode != "early" else 6.0) / 2
     data = _data(mode, place, _where(name, wanted_min * 60))
     data["night"]["clear"] = [
-        [(instant + dt.timedelta(minutes=edge)).strftime("%Y-%m-%dT%H:%M:%SZ") for edge in span]
-        for span in place.clear_min
+        [utc_text(instant + dt.timedelta(minutes=edge)) for edge in span] for span in place.clear_min
     ]
-    return request_from_data(data, f"{mode}, {name}")
+    return data
+
+
+def utc_text(instant: dt.datetime) -> str:
+    return instant.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@cache
+def night_of(mode: str, name: str) -> Request:
+    """The request of a cell."""
+    return request_from_data(cell_data(mode, name), f"{mode}, {name}")
 
 
 @cache
 def plan_of(mode: str, name: str) -> ShotList:
     """The planner's list for a cell; one worker, proven."""
-    return plan_night(LoadedRequest(night_of(mode, name), (), "0" * 64))
+    return planned(night_of(mode, name))
+
+
+def planned(request: Request) -> ShotList:
+    return plan_night(LoadedRequest(request, (), "0" * 64))
 
 
 class Edges(NamedTuple):
@@ -200,4 +223,4 @@ def unquiet_plan(name: str) -> ShotList:
     """The quiet mode's night without its quiet time."""
     request = night_of("quiet", name)
     loud = request.model_copy(update={"mount": request.mount.model_copy(update={"quiet_min": 0.0})})
-    return plan_night(LoadedRequest(loud, (), "0" * 64))
+    return planned(loud)

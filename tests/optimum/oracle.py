@@ -3,7 +3,8 @@
 Nothing here comes from `optimizer.packing`. States are explored in the order of the exposures made so far; each
 has a timetable (see oracle_pieces) instead of a single time, so the search is complete to the second. What is
 left out gains nothing: visits without exposures, dithers before they are due, focus runs inside a run where no
-cadence asks for them, steps that last longer than they must.
+cadence asks for them. Steps last no longer than they must; a wait comes before the filter and the focus run, so
+that the focus is fresh; a run keeps to one window.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from fractions import Fraction
 
 from oracle_pieces import Night, Timetable, later, latest, possible, waited
 
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Slot, Span, Task
 from optimizer.sky.windows import SkyWindows
 
 MOST_VISITS = 2
@@ -141,31 +142,37 @@ class _Search:
         ready = later(waited(timetable), task.change_s if changes else 0)
         opens = None if must_focus else ready
         if must_focus or self.problem.every_s is not None:
-            opens = latest(opens, waited(self.night.focused(ready, slot, of_flip=of_flip)))
+            opens = latest(opens, self.night.focused(ready, slot, of_flip=of_flip))
         assert opens is not None
+        for window in slot.shutter[task.index]:
+            self._run_in_window(state, opens, slot, task, window)
+
+    def _run_in_window(self, state: _In, opens: Timetable, slot: Slot, task: Task, window: Span) -> None:
         # by exposures since the latest dither or focus run inside the run (0 throughout where none is wanted)
-        counted = {1 if self._dithers else 0: self.night.exposed(opens, slot, task)}
+        counted = {1 if self._dithers else 0: self.night.exposed(opens, task, window)}
         for frames in range(1, task.frames_left - state.given[task.index] + 1):
             counted = {count: each for count, each in counted.items() if possible(each)}
             if not counted:
                 return
             self._book(state, slot, task, frames, counted)
-            counted = self._next_exposure(counted, slot, task)
+            counted = self._next_exposure(counted, slot, task, window)
 
     @property
     def _dithers(self) -> int:
         return self.problem.request.camera.dither_every
 
-    def _next_exposure(self, counted: dict[int, Timetable], slot: Slot, task: Task) -> dict[int, Timetable]:
+    def _next_exposure(
+        self, counted: dict[int, Timetable], slot: Slot, task: Task, window: Span
+    ) -> dict[int, Timetable]:
         dither_s, found = self.problem.lengths.dither, dict[int, Timetable]()
         for count, ended in counted.items():
             due = count == self._dithers and count > 0
             following = 0 if not self._dithers else 1 if due else count + 1
-            exposed = self.night.exposed(later(ended, dither_s if due else 0), slot, task)
+            exposed = self.night.exposed(later(ended, dither_s if due else 0), task, window)
             found[following] = latest(found.get(following), exposed)
             if self.problem.every_s is not None:
                 focused = self.night.focused(ended, slot, of_flip=False)
-                exposed = self.night.exposed(later(focused, dither_s if self._dithers else 0), slot, task)
+                exposed = self.night.exposed(later(focused, dither_s if self._dithers else 0), task, window)
                 again = 1 if self._dithers else 0
                 found[again] = latest(found.get(again), exposed)
         return found

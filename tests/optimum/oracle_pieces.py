@@ -9,13 +9,13 @@ So the timetable of a state stands for every way into it, and no delay, however 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mount.axes import SAFETY_S
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Slot, Span, Task
 from optimizer.sky.windows import SkyWindows, Windows
 
 Timetable = NDArray[np.int32]
@@ -57,7 +57,6 @@ class Night:
     begin: int
     seconds: int
     clock: Timetable  # the second of each entry
-    windows: dict[tuple[int, int], NDArray[np.bool_]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, problem: Problem, sky: SkyWindows) -> Night:
@@ -71,22 +70,17 @@ class Night:
         """Before the first slew; it may begin at any second, and nothing is in focus."""
         return np.full(self.seconds, UNFOCUSED, dtype=np.int32)
 
-    def exposed(self, timetable: Timetable, slot: Slot, task: Task) -> Timetable:
-        """After one exposure begun at once: shutter within one span of the task, cadence kept."""
-        within = self._opens(slot, task)
+    def exposed(self, timetable: Timetable, task: Task, window: Span) -> Timetable:
+        """After one exposure begun at once: shutter within the window, cadence kept."""
+        first = max(0, window[0] - self.begin)
+        end = max(first, window[1] - task.shutter_s + 1 - self.begin)
+        kept = timetable[first:end]
         if self.problem.every_s is not None:
-            within = within & (timetable >= self.clock + (task.shutter_s - self.problem.every_s))
-        return later(np.where(within, timetable, NEVER), task.frame_s)
-
-    def _opens(self, slot: Slot, task: Task) -> NDArray[np.bool_]:
-        """Seconds at which the shutter may open."""
-        key = (slot.index, task.index)
-        if key not in self.windows:
-            within = np.zeros(self.seconds, dtype=np.bool_)
-            for opens, shuts in slot.shutter[task.index]:
-                within |= (self.clock >= opens) & (self.clock + task.shutter_s <= shuts)
-            self.windows[key] = within
-        return self.windows[key]
+            fresh = kept >= self.clock[first:end] + (task.shutter_s - self.problem.every_s)
+            kept = np.where(fresh, kept, NEVER)
+        done = np.full_like(timetable, NEVER)
+        done[first + task.frame_s : end + task.frame_s] = kept
+        return done
 
     def focused(self, timetable: Timetable, slot: Slot, *, of_flip: bool) -> Timetable:
         """After a focus run begun at once; where it leaves the target, not in the quiet time."""
@@ -108,13 +102,15 @@ class Night:
             left = left[:1]  # home does not turn with the sky; the earliest is as good as any
         leave = left + self.begin
         depart = np.maximum(leave, after.motion[0])
-        arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
+        by_mount = flips and self.problem.request.mount.flip_by == "mount"
+        stops = depart if by_mount else leave  # the mount tracks on to its own flip
+        arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         if after.quiet and not flips:
             clash = (depart < after.quiet[1]) & (arrive > after.quiet[0])
             depart = np.where(clash, np.maximum(depart, after.quiet[1]), depart)
             arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
         good = (arrive <= after.work[1]) & (arrive - self.begin < self.seconds)
-        if flips and self.problem.request.mount.flip_by == "mount":
+        if by_mount:
             assert before is not None
             good &= self._reaches_flip(before, leave, depart)
         found = np.full(self.seconds, NEVER, dtype=np.int32)
@@ -136,13 +132,13 @@ class Night:
         turn_s = math.ceil(180 / mount.rotator_deg_s) if turns else 0
         return math.ceil(mount.centre_s) + math.ceil(mount.settle_s) + turn_s
 
-    def motion_s(self, before: Slot | None, leave: Timetable, after: Slot, depart: Timetable) -> Timetable:
+    def motion_s(self, before: Slot | None, stops: Timetable, after: Slot, depart: Timetable) -> Timetable:
         """Lengths of slews, as `Problem.slew_seconds` for many seconds at once."""
         mount, latitude_deg = self.problem.request.mount, self.problem.request.site.latitude_deg
         end = after.axes(depart, latitude_deg)  # type: ignore[arg-type]  # works on arrays as well
         hour_deg, declination_deg = end.hour_deg, end.declination_deg
         if before is not None:
-            start = before.axes(leave, latitude_deg)  # type: ignore[arg-type]
+            start = before.axes(stops, latitude_deg)  # type: ignore[arg-type]
             hour_deg, declination_deg = hour_deg - start.hour_deg, declination_deg - start.declination_deg
         hour_deg = np.abs(hour_deg)
         if mount.kind == "fork":

@@ -14,7 +14,7 @@ from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 
-CHUNKS, NIGHTS = 8, 30  # so that several processes can share the work
+CHUNKS, NIGHTS = 8, 60  # so that several processes can share the work
 
 
 def problem_of(seed: int) -> tuple[Problem, SkyWindows]:

@@ -11,7 +11,7 @@ import random
 from typing import Any
 
 import scenario_rig
-from scenario_sky import local_midnight, sidereal_deg, sun_midnight_altitude_deg
+from scenario_sky import local_midnight, meridian_wall, sidereal_deg, sun_midnight_altitude_deg
 
 ZONES = (
     "UTC",
@@ -95,6 +95,10 @@ def _site(rng: random.Random, latitude_deg: float, longitude_deg: float) -> dict
         if len(azimuths) > 3 and rng.random() < 0.4:
             azimuths[2] = azimuths[1]  # an upright edge, as of a house
         site["skyline"] = [[azimuth, round(rng.uniform(-2, 40), 2)] for azimuth in azimuths]
+    elif rng.random() < 0.15:
+        site["skyline"] = meridian_wall(latitude_deg, rng.choice([1.5, 6, 20]), rng.choice([30, 60, 85]))
+    if rng.random() < 0.15:
+        site["ceiling_deg"] = rng.choice([55, 75, 84, 89])
     return site
 
 

@@ -83,5 +83,6 @@ def filters(rng: random.Random, darkest_sun_deg: float) -> list[dict[str, Any]]:
             chosen["moon_gap_deg"] = rng.choice([10, 30, 60.5, 110, 179])
         if rng.random() < 0.25:
             chosen["moonlight_mag"] = rng.choice([0.01, 0.2, 0.8, 2.5])
+            chosen["moonlight_factor"] = rng.choice([1, 1, 0.3])
         found.append(chosen)
     return found

@@ -44,3 +44,12 @@ def altitude_deg(latitude_deg: float, declination_deg: float, hour_angle_deg: fl
     sine = math.sin(latitude) * math.sin(declination)
     sine += math.cos(latitude) * math.cos(declination) * math.cos(math.radians(hour_angle_deg))
     return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
+
+
+def meridian_wall(latitude_deg: float, half_width_deg: float, top_deg: float) -> list[list[float]]:
+    """A skyline with nothing but a wall across the meridian, on the side on which most targets culminate."""
+    if latitude_deg >= 0:
+        low, high = 180 - half_width_deg, 180 + half_width_deg
+        return [[low, 0], [low, top_deg], [high, top_deg], [high, 0]]
+    low, high = half_width_deg, 360 - half_width_deg
+    return [[0, top_deg], [low, top_deg], [low, 0], [high, 0], [high, top_deg], [360, top_deg]]

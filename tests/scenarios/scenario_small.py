@@ -10,7 +10,7 @@ import datetime as dt
 import random
 from typing import Any
 
-from scenario_sky import local_midnight, sidereal_deg, sun_altitude_deg
+from scenario_sky import local_midnight, meridian_wall, sidereal_deg, sun_altitude_deg
 
 TWILIGHTS = {"sunset": -50 / 60, "civil": -6.0, "nautical": -12.0, "astronomical": -18.0}
 MOST_FRAMES_IN_ALL = 12
@@ -80,6 +80,10 @@ def _site(rng: random.Random, place: tuple[float, float]) -> dict[str, Any]:
     if rng.random() < 0.2:
         azimuths = sorted(rng.uniform(0, 360) for _ in range(rng.randint(1, 6)))
         site["skyline"] = [[azimuth, rng.uniform(0, 50)] for azimuth in azimuths]
+    elif rng.random() < 0.1:
+        site["skyline"] = meridian_wall(place[0], rng.choice([0.3, 1, 4]), rng.choice([40, 70]))
+    if rng.random() < 0.1:
+        site["ceiling_deg"] = rng.choice([60, 75, 85])
     return site
 
 

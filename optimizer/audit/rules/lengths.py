@@ -12,6 +12,7 @@ from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, fixed_length_s
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import ANGLE_DEG, ROUNDING
+from optimizer.audit.zone import HALF_TURN_S, wrapped_about
 from optimizer.models.shots import Violation
 
 
@@ -54,13 +55,13 @@ class SlewTime(Rule):
     name = "slew_time"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Moves that are too short for the way from where the axes last tracked to."""
+        """Moves that are too short for the way from where the visit before ended."""
         mount = scene.request.mount
         for row, state in zip(scene.rows, scene.replay.before, strict=True):
             if not (row.arrives or row.kind == "park"):
                 continue
             visit = state.visit
-            left = HOME if visit is None else self._axes(scene, visit.target, visit.side, visit.tracked_until)
+            left = HOME if visit is None else self._axes(scene, visit.target, visit.side, visit.end)
             reached = HOME if row.kind == "park" else self._axes(scene, row.target, row.side, row.start)
             if left is None or reached is None:
                 continue
@@ -85,10 +86,13 @@ class SlewTime(Rule):
         if target == NO_TARGET or (scene.german and side == NO_SIDE):
             return None
         place = scene.book.places(np.array([target]), np.array([second]))
-        turn, declination = float(place.hour_angle_s[0]) / 240, float(place.declination_deg[0])
+        # a side looks at half of the sky; what lies a little past either end of that half goes on from it
+        middle = np.array({EAST: HALF_TURN_S / 2, NO_SIDE: 0.0}.get(side, -HALF_TURN_S / 2))
+        turn = float(wrapped_about(place.hour_angle_s, middle)[0]) / 240
+        declination = float(place.declination_deg[0])
         if math.isnan(turn):
             return None
-        polar = 90 - math.copysign(1, scene.request.site.latitude_deg) * declination
+        polar = 90 - (declination if scene.request.site.latitude_deg >= 0 else -declination)
         if not scene.german:
             return Axes(turn, polar)
         return Axes(turn - 90, -polar) if side == EAST else Axes(turn + 90, polar)

@@ -13,6 +13,7 @@ from optimizer.audit.rule import Breach, Rule, SpanRule
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import View
 from optimizer.audit.tolerances import hour_angle_s
+from optimizer.audit.zone import HALF_TURN_S, wrapped_about
 from optimizer.models.shots import Violation
 
 
@@ -95,14 +96,14 @@ class Sides(SpanRule):
         """Exposures of a fork, which has no sides, on the wrong side of the transit."""
         if scene.german or not view.spans:
             return
-        opening, closing = view.start_hour_angle_s, view.places.hour_angle_s[view.last]
         forgiven = hour_angle_s(view.declination_deg)
         for index, span in enumerate(view.spans):
             target = scene.target(span.target)
             if target is None or not span.shutter or target.sides == "either":
                 continue
-            ends = np.array([opening[index], closing[index]])
-            beyond = float(np.max(ends) if target.sides == "before" else np.max(-ends))
+            middle = np.array(-HALF_TURN_S / 2 if target.sides == "before" else HALF_TURN_S / 2)
+            opening = wrapped_about(view.start_hour_angle_s[index], middle) - middle
+            beyond = float(max(-opening, opening + view.gained_s[index])) - HALF_TURN_S / 2
             if beyond > forgiven[index]:
                 yield Breach(
                     index,

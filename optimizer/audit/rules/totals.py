@@ -10,6 +10,7 @@ import numpy as np
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.rows import GoalKey
 from optimizer.audit.rules.spells import free_spells
+from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import ROUNDING
 from optimizer.models.shots import GoalTotal, Totals, Violation
@@ -64,7 +65,7 @@ def _dark_s(scene: Scene) -> float:
     if not limits:
         return 0.0
     seconds = np.arange(0, NIGHT_S + DARK_STEP_S, DARK_STEP_S, dtype=np.int64)
-    above = scene.book.bodies(seconds).sun_altitude_deg - max(limits)
+    above = scene.book.bodies(seconds).sun_altitude_deg - min(max(limits), SUNSET_DEG)
     crossed = np.flatnonzero((above[:-1] <= 0) != (above[1:] <= 0))
     edges = seconds[crossed] + DARK_STEP_S * above[crossed] / (above[crossed] - above[crossed + 1])
     bounds = [

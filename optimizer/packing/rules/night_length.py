@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
+from optimizer.packing.transition import transition
 from optimizer.packing.variables import NightVars, RunVars
-from optimizer.problem import Span, transition
+from optimizer.problem import Span
 
 MOST_ROWS = 200
 

@@ -8,8 +8,9 @@ from itertools import pairwise
 from ortools.sat.python import cp_model
 
 from optimizer.mount.zones import HALF_TURN_S, clearance_from_s, flipped_side_from_s, flips_safely
+from optimizer.packing.transition import transition
 from optimizer.packing.variables import NightVars, VisitVars
-from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, transition
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
 NIGHT = -1
 FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 ms a night
