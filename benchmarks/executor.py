@@ -2,7 +2,8 @@
 
 It follows three rules and nothing else: an exposure whose `latest_start_utc` has passed is skipped; when the
 time comes by which the mount must leave (the latest start of the next step that leaves the target), whatever
-runs with a closed shutter is broken off and the mount leaves; a visit whose arrival is too late is skipped.
+runs with a closed shutter is broken off and the mount leaves, or stands still until a download is over; a visit
+whose arrival is too late is skipped (but for a flip that waited for that download, and no longer than the exposure takes).
 """
 
 from __future__ import annotations
@@ -53,6 +54,7 @@ def run(steps: Sequence[Step], overrun: float, chance: random.Random) -> Night:
     planned = [seconds(step, steps) for step in steps]
     leave_by = [_leave_by(steps, planned, number) for number in range(len(steps))]
     tracking: tuple[str, str | None, float] | None = None  # target, side, since
+    flips_until = float("-inf")  # a flip that waits for a download may be as late as this
 
     def stop_tracking(at: float) -> None:
         nonlocal tracking
@@ -78,7 +80,7 @@ def run(steps: Sequence[Step], overrun: float, chance: random.Random) -> Night:
             elif step.kind == "park":
                 night.moved.append(Span("park", begins, begins + lasts, None, None))
                 now = begins + lasts
-            elif begins > latest and step.kind == "slew":
+            elif begins > latest and not (step.kind == "flip" and begins <= flips_until):
                 position = _next_leaving(steps, position + 1)
                 continue
             else:
@@ -102,7 +104,9 @@ def run(steps: Sequence[Step], overrun: float, chance: random.Random) -> Night:
         position += 1
         if tracking is not None and now > leave_by[min(position, len(steps) - 1)]:
             # a download runs on while the mount already stands
-            stop_tracking(max(tracking[2], leave_by[min(position, len(steps) - 1)]))
+            stands_since = max(tracking[2], leave_by[min(position, len(steps) - 1)])
+            flips_until = stands_since + length if step.kind == "expose" else float("-inf")
+            stop_tracking(stands_since)
     stop_tracking(now)
     return night
 

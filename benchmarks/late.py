@@ -2,8 +2,9 @@
 
     python benchmarks/late.py [--nights N] [--seed S]
 
-Plans the first demo night on many evenings under four mounts (roomy, tight, one that must stand still around
-the meridian, one that flips by itself), then executes each list many times with random overruns.
+Plans the first demo night on many evenings, its targets moved along with the season so that they transit when
+they do in the demo, under four mounts (roomy, tight, one that must stand still around the meridian, one that
+flips by itself), then executes each list many times with random overruns.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ MOUNTS: dict[str, dict[str, Any]] = {
     "by itself": {"contact_min": 40.0, "flip_by": "mount"},
 }
 EVENINGS = [dt.date(2026, 1, 5) + dt.timedelta(days=15 * number) for number in range(24)]
+SEASON_DEG = 360 / 365.2422  # by which the midnight sky moves in a day
 OVERRUNS = (0.0, 0.05, 0.10, 0.20)
 
 
@@ -60,9 +62,15 @@ def main() -> None:
 
 def planned(mount: str, evening: dt.date, time_limit_s: float = 2.0) -> ShotList:
     """The demo night under one of the mounts; deterministic."""
+    season_deg = (evening - load_request(REQUEST).request.night.evening).days * SEASON_DEG
     loaded = load_request(REQUEST, evening=evening)
+    targets = [
+        each.model_copy(update={"name": f"like {each.name}", "ra_deg": (each.ra_deg + season_deg) % 360})
+        for each in loaded.request.targets
+    ]
     request = loaded.request.model_copy(
         update={
+            "targets": tuple(targets),
             "mount": loaded.request.mount.model_copy(update=MOUNTS[mount]),
             "aim": loaded.request.aim.model_copy(
                 update={"time_limit_s": time_limit_s, "workers": 1, "gap": 0.02}

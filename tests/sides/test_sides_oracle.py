@@ -17,6 +17,11 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
 CHUNKS, NIGHTS = 4, 12
+SEEDS = (
+    *range(CHUNKS * NIGHTS - 2),
+    88,
+    90,
+)  # the last two have forks that shoot a target across its transit
 TIME_LIMIT_S = 3.0
 
 
@@ -47,7 +52,7 @@ def found_in(seed: int) -> SidesOfNight:
 @cache
 def chunk_of(chunk: int) -> tuple[Compared, ...]:
     rows = []
-    for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
+    for seed in SEEDS[chunk * NIGHTS : (chunk + 1) * NIGHTS]:
         request = request_of(seed)
         sky = night_sky(request)
         oracle = OracleOfSides(request, sky, sky_windows(request, sky))
@@ -115,7 +120,7 @@ def test_whole_nights_are_the_best_in_nine_of_ten() -> None:
 def test_what_the_best_plan_does_is_possible_and_worth_as_much() -> None:
     """The choice that is taken has the whole night's value, and no other choice has more of it when proven."""
     taken: Counter[str | None] = Counter()
-    for seed in range(CHUNKS * NIGHTS):
+    for seed in SEEDS:
         found = found_in(seed)
         value = found.problem.weighted_seconds(found.best.worth)
         bound = found.problem.weighted_seconds(found.best.bound)
@@ -133,7 +138,7 @@ def test_what_the_best_plan_does_is_possible_and_worth_as_much() -> None:
 
 def test_nights_cross_by_flip_by_return_and_on_forks() -> None:
     crossings: Counter[str] = Counter()
-    for seed in range(CHUNKS * NIGHTS):
+    for seed in SEEDS:
         request = request_of(seed)
         for each in found_in(seed).targets:
             outcome = each.night["across"]
