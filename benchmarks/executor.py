@@ -1,9 +1,10 @@
 """A simple executor of shot lists that runs late: what happens at the mount when steps overrun?
 
-It follows three rules and nothing else: an exposure whose `latest_start_utc` has passed is skipped; when the
+It follows three rules and nothing else. An exposure whose `latest_start_utc` has passed is skipped. When the
 time comes by which the mount must leave (the latest start of the next step that leaves the target), whatever
-runs with a closed shutter is broken off and the mount leaves, or stands still until a download is over; a visit
-whose arrival is too late is skipped (but for a flip that waited for that download, and no longer than the exposure takes).
+runs with a closed shutter is broken off and the mount leaves, or stands still until a download is over. A
+visit whose arrival is too late is skipped, but for a flip that waited for that download, and no longer than
+the exposure's row lasts.
 """
 
 from __future__ import annotations
