@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+import warnings
 
 import typer
 
@@ -15,6 +16,10 @@ EPILOG = (
     "Exit codes: 0 done, 2 bad command line or bad input, 3 nothing can be scheduled, "
     "4 an audit found violations, 5 internal failure, 130 stopped by Ctrl-C before there was a plan."
 )
+
+# astropy's word on a cache or configuration folder that the environment names and that is not there; it is in
+# no way needed here.
+NO_CACHE_FOLDER = r"\w+ is set to .*, but no such file or directory was found"
 
 app = typer.Typer(
     name="darkfill",
@@ -50,6 +55,7 @@ def root(
 
 def main() -> None:
     """Entry point of the console script."""
+    warnings.filterwarnings("ignore", message=NO_CACHE_FOLDER)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a name that the terminal cannot write must not end us

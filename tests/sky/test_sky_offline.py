@@ -17,7 +17,7 @@ import pytest
 
 PLANS = Path(__file__).resolve().parents[2] / "plans"
 EVENINGS = ["1990-01-15", "2026-10-10", "2029-06-01", "2060-12-24"]
-CACHES = ["empty"]
+CACHES = ["empty", "missing"]
 # What stderr may hold: what catalogue names stand for, what was written, advice about the request itself.
 TOLD = re.compile(
     r"(IC 5070|M 33|NGC 1333) is (NGC|IC) \d+: .*"
