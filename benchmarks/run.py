@@ -22,8 +22,8 @@ from typing import Any
 
 from optimizer.audit import audit_steps
 from optimizer.models.load import LoadedRequest, load_request
-from optimizer.packing.choice import worth_of
 from optimizer.packing.first_plan import first_plan
+from optimizer.packing.layout import worth_of
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky

@@ -40,7 +40,7 @@ def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
         request=request,
         night=night_facts(request, sky),
         steps=steps,
-        totals=build_totals(problem, windows, packed.choice, steps),
+        totals=build_totals(problem, windows, packed.choice, packed.laid, steps),
         proof=_proof(problem, packed),
         unplanned=explain_unplanned(request, sky, windows, problem, packed.choice),
         audit=AuditReport(rules=(), violations=(), least_margin_min=None),

@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES, PierSide
-from optimizer.models.targets import Goal, Target
+from optimizer.models.targets import Target
 from optimizer.mount.axes import HOME, SECONDS_PER_DEGREE, Axes, axes_at, slew_s
 from optimizer.mount.sides import permitted_sides, side_windows
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
@@ -23,8 +24,10 @@ from optimizer.sky.clock import SPAN_S
 from optimizer.sky.spans import Windows, intersect
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import SkyWindows
+from optimizer.tasks import Task, tasks_of
 
 Span = tuple[int, int]
+Ints = NDArray[np.int64]
 VISITS_PER_SIDE = 2
 COURSE_SAMPLES = 9  # over a night, of departures that change smoothly within a day
 
@@ -49,26 +52,6 @@ class Lengths:
             dither=math.ceil(request.camera.dither_s),
             rotate=math.ceil(180 / request.mount.rotator_deg_s),
         )
-
-
-@dataclass(frozen=True)
-class Task:
-    """A goal with frames left: what one exposure takes and what it is worth."""
-
-    index: int
-    target: Target
-    goal: Goal
-    goal_index: int
-    shutter_s: int
-    frame_s: int  # shutter and download, rounded up together
-    change_s: int
-    frames_left: int
-    worth: int  # of one frame, in units of Problem.worth_unit
-
-    @property
-    def download_s(self) -> int:
-        """What a frame takes beyond its shutter."""
-        return self.frame_s - self.shutter_s
 
 
 @dataclass(frozen=True)
@@ -152,6 +135,20 @@ class Problem:
         always = self.request.mount.refocus_after_flip if flipping else focus.on_new_target
         return always or (focus.on_filter_change and filter_changes)
 
+    @property
+    def by_depth(self) -> bool:
+        """Whether a frame's worth hangs on when it is taken."""
+        return self.request.aim.value == "depth"
+
+    @property
+    def most_worth(self) -> int:
+        """Worth of all that is wanted, each frame taken at its best."""
+        return sum(task.worth * task.frames_left for task in self.tasks)
+
+    def near(self, worth: int, bound: int) -> bool:
+        """Whether a plan is as near to a bound as the request asks."""
+        return bound - worth <= self.request.aim.gap * worth
+
     def weighted_seconds(self, worth: float) -> float:
         """Worth in units -> weighted seconds of open shutter."""
         return float(worth * self.worth_unit)
@@ -159,7 +156,7 @@ class Problem:
 
 def build_problem(request: Request, sky: SkyWindows) -> Problem:
     """Prepare the whole night as integers."""
-    tasks, unit = _tasks(request)
+    tasks, unit = tasks_of(request, sky)
     slots: list[Slot] = []
     for target in request.targets:
         own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
@@ -192,36 +189,6 @@ def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:
         if wanted(slot):
             slots.append(replace(slot, index=len(slots), twin=len(slots) - slot.copy))
     return replace(problem, slots=tuple(slots))
-
-
-def _tasks(request: Request) -> tuple[tuple[Task, ...], Fraction]:
-    """All goals as tasks; worths are whole multiples of one unit, so that sums are exact."""
-    exact = [
-        Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in request.goals()
-    ]
-    unit = Fraction(
-        math.gcd(*(value.numerator * (_lcm(exact) // value.denominator) for value in exact)), _lcm(exact)
-    )
-    tasks: list[Task] = []
-    for (target, goal), worth in zip(request.goals(), exact, strict=True):
-        tasks.append(
-            Task(
-                index=len(tasks),
-                target=target,
-                goal=goal,
-                goal_index=target.goals.index(goal),
-                shutter_s=goal.shutter_s,
-                frame_s=math.ceil(goal.exposure_s + request.camera.download_s),
-                change_s=math.ceil(request.filter_named(goal.filter).change_s),
-                frames_left=goal.frames_left,
-                worth=int(worth / unit),
-            )
-        )
-    return tuple(tasks), unit
-
-
-def _lcm(values: Sequence[Fraction]) -> int:
-    return math.lcm(*(value.denominator for value in values))
 
 
 def _slots_of(

@@ -23,6 +23,8 @@ ANGLE_DEG = 0.2 * ARCSEC_DEG
 CORNER_DEG = 5 * ARCSEC_DEG
 # 0.2 arcsec anywhere moves the brightening by less than this, beyond 5 degrees from the Moon.
 BRIGHTENING_MAG = 1e-5
+# Of seconds under a dark zenith: the Moon may rise to either side of a minute's mark by the two routes.
+DEPTH_SHARE = 1e-4
 WEIGHTED_SECONDS = 1e-3  # weights have three decimals
 ROUNDING = 1e-9  # of sums of decimal fractions held in binary
 

@@ -120,10 +120,14 @@ class GoalTotal(Frozen):
 
 
 class Totals(Frozen):
-    """Sums over the steps; dark seconds are those in which some filter in use may look at a dark sky."""
+    """Sums over the steps; dark seconds are those in which some filter in use may look at a dark sky.
+
+    `depth_s`: what the open shutter is worth in seconds under a dark zenith, where the aim asks for depth.
+    """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
     open_shutter_s: float
+    depth_s: float | None = None
     dark_s: int
     share: float
     seconds_by_kind: dict[str, int]

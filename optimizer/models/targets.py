@@ -88,10 +88,3 @@ class Aim(Frozen):
     workers: Annotated[int, Field(ge=0, le=256)] = Field(
         default=0, description="0 = all cores; 1 with a seed = the same plan every time"
     )
-
-    @field_validator("value")
-    @classmethod
-    def _depth_comes_later(cls, value: str) -> str:
-        if value == "depth":
-            raise ValueError('"depth" cannot be planned yet; write value = "hours"')
-        return value

@@ -28,28 +28,32 @@ WORK_PER_SECOND = 1.2e8
 
 @dataclass(frozen=True)
 class NightBound:
-    """No plan is worth more than `bound`; `paths` are the columns in use, those of greatest share first."""
+    """No plan is worth more than `bound`; `paths` are all columns, those of greatest share first.
+
+    `prices` of a frame of each task gave the bound.
+    """
 
     bound: int
     paths: tuple[Path, ...]
+    prices: Floats
 
 
 def bound_night(problem: Problem, seconds: float) -> NightBound:
     """The bound within about so many seconds of work: counted, not timed, so that all runs give the same."""
     caps = np.array([float(task.frames_left) for task in problem.tasks])
-    trivial = sum(task.worth * task.frames_left for task in problem.tasks)
+    trivial = problem.most_worth
     work = seconds * WORK_PER_SECOND
     coarse = _grid_within(problem, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
     fine = _grid_within(problem, FINE_STEPS_S, work / FINE_ROUNDS, work / FINE_ROUNDS)
     if coarse is None or fine is None:
-        return NightBound(trivial, ())
+        return NightBound(trivial, (), np.zeros(len(caps)))
     if not coarse.entries:
-        return NightBound(0, ())
+        return NightBound(0, (), np.zeros(len(caps)))
     search = _Prices(problem, caps)
     search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / coarse.work))))
     search.refine(fine, FINE_ROUNDS)
     bound = math.floor(search.best_bound * (1 + 1e-12) + 1e-6)
-    return NightBound(min(trivial, bound), search.used_paths())
+    return NightBound(min(trivial, bound), search.paths(), search.best_prices)
 
 
 def _grid_within(problem: Problem, steps_s: tuple[int, ...], wanted: float, most: float) -> Relaxation | None:
@@ -105,10 +109,10 @@ class _Prices:
                 return
             prices = SMOOTHING * self.best_prices + (1 - SMOOTHING) * self.duals
 
-    def used_paths(self) -> tuple[Path, ...]:
-        """Columns in use, those with the greatest share first."""
+    def paths(self) -> tuple[Path, ...]:
+        """All columns, those with the greatest share first."""
         order = sorted(range(len(self.columns)), key=lambda number: -self.shares[number])
-        return tuple(self.columns[number] for number in order if self.shares[number] > 1e-6)
+        return tuple(self.columns[number] for number in order)
 
     def _price(self, relaxation: Relaxation, prices: Floats) -> bool:
         """One pricing: its bound, and its path as a column; whether that column is new."""
@@ -120,8 +124,9 @@ class _Prices:
         for run in path.runs:
             frames[run.task] += run.frames
         column = np.array([float(frames[index]) for index in range(len(self.caps))])
-        if any(np.array_equal(column, other) for other in self.frames):
-            return False
+        for number, other in enumerate(self.frames):
+            if np.array_equal(column, other) and path.worth <= self.columns[number].worth * (1 + 1e-12):
+                return False
         self.columns.append(path)
         self.frames.append(column)
         return True
@@ -131,8 +136,7 @@ class _Prices:
         from ortools.linear_solver import pywraplp
 
         solver = pywraplp.Solver.CreateSolver("GLOP")
-        worth = np.array([float(task.worth) for task in self.problem.tasks])
-        scale = float(worth @ self.caps) or 1.0  # the solver likes numbers near one
+        scale = float(self.problem.most_worth) or 1.0  # the solver likes numbers near one
         shares = [solver.NumVar(0.0, 1.0, "") for _ in self.columns]
         solver.Add(sum(shares) <= 1)
         rows = []
@@ -140,7 +144,8 @@ class _Prices:
         for index, cap in enumerate(self.caps):
             used = [share * float(frames[index]) for share, frames in columns if frames[index]]
             rows.append(solver.Add(sum(used) <= float(cap)) if used else None)
-        solver.Maximize(sum(share * float(worth @ frames / scale) for share, frames in columns))
+        worths = [path.worth / scale for path in self.columns]
+        solver.Maximize(sum(share * worth for share, worth in zip(shares, worths, strict=True)))
         solver.Solve()
         self.value = float(solver.Objective().Value()) * scale
         self.duals = np.array([0.0 if row is None else max(0.0, row.dual_value()) * scale for row in rows])

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from optimizer.problem import Problem, Span, Task
+from optimizer.problem import Problem, Span
+from optimizer.tasks import Task
 
 
 @dataclass(frozen=True)
@@ -42,11 +43,6 @@ def as_early_as_possible(choice: Choice) -> Choice:
     return tuple(
         replace(visit, runs=tuple(replace(run, not_before=0) for run in visit.runs)) for visit in choice
     )
-
-
-def worth_of(problem: Problem, choice: Choice) -> int:
-    """Value of a choice in units of worth."""
-    return sum(problem.tasks[run.task].worth * run.frames for visit in choice for run in visit.runs)
 
 
 def segment_s(problem: Problem, task: Task, frames: int) -> int:

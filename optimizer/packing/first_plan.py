@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import copy
 from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import groupby
 
 from optimizer.packing.choice import (
@@ -14,95 +16,152 @@ from optimizer.packing.choice import (
     first_segment_most,
     run_s,
 )
-from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar
-from optimizer.packing.relaxation import Path
+from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, worth_of_laid
+from optimizer.packing.relaxation import Path, PathRun
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 
 
+@dataclass
+class _Growing:
+    """A plan that grows visit by visit and keeps every rule."""
+
+    problem: Problem
+    night: NightSoFar
+    left: list[int]  # frames by task
+    visits: list[VisitChoice] = field(default_factory=list)
+    on_side: Counter[tuple[str, str | None]] = field(default_factory=Counter)
+
+    @classmethod
+    def empty(cls, problem: Problem) -> _Growing:
+        return cls(problem, NightSoFar(problem), [task.frames_left for task in problem.tasks])
+
+    def may_visit(self, slot: Slot) -> bool:
+        """Whether the rules of order leave the slot open as the next one."""
+        used = {visit.slot for visit in self.visits}
+        if slot.index in used or (slot.copy and slot.index - slot.copy not in used):
+            return False
+        if self.on_side[(slot.target.name, slot.side)] == VISITS_PER_SIDE:
+            return False
+        return self.night.slot is None or may_follow(self.problem, self.night.slot, slot)
+
+    def append(self, visit: VisitChoice) -> None:
+        self.night.lay(visit)
+        self.visits.append(visit)
+        slot = self.problem.slots[visit.slot]
+        self.on_side[(slot.target.name, slot.side)] += 1
+        for run in visit.runs:
+            self.left[run.task] -= run.frames
+
+    def fill(self) -> None:
+        """Go where the next visit pays most for its time, until nothing fits."""
+        while True:
+            offers = [
+                offer
+                for slot in self.problem.slots
+                if self.may_visit(slot)
+                and (offer := _offer(self.problem, self.night, slot, self.left)) is not None
+            ]
+            if not offers:
+                return
+            self.append(max(offers, key=lambda offer: offer[0])[1])
+
+
 def first_plan(problem: Problem) -> Choice:
     """A plan that keeps every rule, made in one pass; may be empty."""
-    night = NightSoFar(problem)
-    left = [task.frames_left for task in problem.tasks]
-    visits: list[VisitChoice] = []
-    on_side: Counter[tuple[str, str | None]] = Counter()
-    while True:
-        best: tuple[float, VisitChoice] | None = None
-        used = {visit.slot for visit in visits}
-        for slot in problem.slots:
-            if slot.index in used or (slot.copy and slot.index - slot.copy not in used):
-                continue
-            if on_side[(slot.target.name, slot.side)] == VISITS_PER_SIDE:
-                continue
-            offer = _offer(problem, night, slot, left)
-            if offer is not None and (best is None or offer[0] > best[0]):
-                best = offer
-        if best is None:
-            return tuple(visits)
-        visit = best[1]
-        night.lay(visit)
-        visits.append(visit)
-        slot = problem.slots[visit.slot]
-        on_side[(slot.target.name, slot.side)] += 1
-        for run in visit.runs:
-            left[run.task] -= run.frames
+    plan = _Growing.empty(problem)
+    plan.fill()
+    return tuple(plan.visits)
 
 
 def plan_along(problem: Problem, path: Path) -> Choice:
-    """A plan that keeps every rule, along a path of the relaxation, with as many of its frames as fit."""
-    night = NightSoFar(problem)
-    left = [task.frames_left for task in problem.tasks]
-    visits: list[VisitChoice] = []
-    on_side: Counter[tuple[str, str | None]] = Counter()
+    """A plan that keeps every rule, along a path of the relaxation, with as many of its frames as fit.
+
+    Where caps leave time over in a visit, other goals of its target fill it; what is left of the night is
+    filled as in `first_plan`.
+    """
+    plan = _Growing.empty(problem)
     for index, group in groupby(path.runs, key=lambda run: run.slot):
-        first = problem.slots[index]
-        copies = sum(visit.slot in (index, index + 1) for visit in visits)
-        slot = problem.slots[index + copies] if copies < VISITS_PER_SIDE else None
-        if slot is None or on_side[(first.target.name, first.side)] == VISITS_PER_SIDE:
+        runs = list(group)
+        copies = sum(visit.slot in (index, index + 1) for visit in plan.visits)
+        if copies == VISITS_PER_SIDE or not plan.may_visit(problem.slots[index + copies]):
             continue
-        if night.slot is not None and not may_follow(problem, night.slot, slot):
-            continue
+        slot = problem.slots[index + copies]
         wanted: Counter[int] = Counter()
-        for run in group:
+        begins: dict[int, int] = {}
+        for run in runs:
             wanted[run.task] += run.frames
-        offer = _visit(
-            problem, night, slot, list(wanted), [min(left[t], wanted[t]) for t in range(len(left))]
-        )
-        if offer is None:
-            continue
-        visits.append(offer[0])
-        night.lay(offer[0])
-        on_side[(first.target.name, first.side)] += 1
-        for chosen in offer[0].runs:
-            left[chosen.task] -= chosen.frames
-    return tuple(visits)
+            if problem.by_depth:
+                begins.setdefault(run.task, run.begins)
+        most = [min(plan.left[task], wanted[task]) for task in range(len(plan.left))]
+        offer = _visit(problem, plan.night, slot, list(wanted), most, begins)
+        if offer is not None:
+            until = path_end(problem, runs[-1])
+            plan.append((_filled(problem, plan.night, slot, offer, plan.left, until) or offer)[0])
+    plan.fill()
+    return tuple(plan.visits)
+
+
+def path_end(problem: Problem, run: PathRun) -> int:
+    """About when a run of a path ends, its last download included."""
+    task = problem.tasks[run.task]
+    segments = cut_into_segments(problem, task, run.frames, first_segment_most(problem, task))
+    return run.begins + run_s(problem, task, segments) + task.download_s
+
+
+def _filled(
+    problem: Problem,
+    night: NightSoFar,
+    slot: Slot,
+    offer: tuple[VisitChoice, LaidVisit],
+    left: list[int],
+    until: int,
+) -> tuple[VisitChoice, LaidVisit] | None:
+    """The visit with more runs of other goals up to a time; None where nothing fits."""
+    runs, laid = list(offer[0].runs), offer[1]
+    before = len(runs)
+    rates = {task: problem.tasks[task].worth / problem.tasks[task].frame_s for task in slot.shutter}
+    others = [task for task in slot.shutter if task not in {run.task for run in runs}]
+    for task_index in sorted(others, key=lambda task: -rates[task]):
+        most = min(left[task_index], max(0, until - laid.free) // problem.tasks[task_index].frame_s)
+        extended = _with_run(problem, night, slot, runs, task_index, most, 0)
+        if extended is not None and extended[1].free <= until + problem.tasks[task_index].frame_s:
+            runs, laid = extended
+    return (VisitChoice(slot.index, tuple(runs)), laid) if len(runs) > before else None
 
 
 def _offer(
     problem: Problem, night: NightSoFar, slot: Slot, left: list[int]
 ) -> tuple[float, VisitChoice] | None:
     """The fullest visit of a slot from here on, with its worth for each second that it takes."""
-    if night.slot is not None and not may_follow(problem, night.slot, slot):
-        return None
     order = sorted(slot.shutter, key=lambda task: (slot.shutter[task][-1][1], slot.shutter[task][0][0]))
     visit = _visit(problem, night, slot, order, left)
     if visit is None:
         return None
     chosen, laid = visit
-    worth = sum(run.frames * problem.tasks[run.task].worth for run in chosen.runs)
+    worth = worth_of_laid(problem, [laid])
     # waiting counts as time too, from the first second at which anything could be done
     began = night.free if night.slot is not None else min(other.work[0] for other in problem.slots)
     return worth / (laid.free - began), chosen
 
 
 def _visit(
-    problem: Problem, night: NightSoFar, slot: Slot, order: list[int], most: list[int]
+    problem: Problem,
+    night: NightSoFar,
+    slot: Slot,
+    order: list[int],
+    most: list[int],
+    begins: Mapping[int, int] | None = None,
 ) -> tuple[VisitChoice, LaidVisit] | None:
-    """A visit with runs of these tasks in this order, each as long as fits, at most `most` frames by task."""
+    """A visit with runs of these tasks in this order, each as long as fits, at most `most` frames by task.
+
+    `begins`: no run of these tasks begins sooner.
+    """
     runs: list[RunChoice] = []
     laid: LaidVisit | None = None
     for task_index in order:
-        extended = _with_run(problem, night, slot, runs, task_index, most[task_index])
+        not_before = (begins or {}).get(task_index, 0)
+        extended = _with_run(problem, night, slot, runs, task_index, most[task_index], not_before)
         if extended is not None:
             runs, laid = extended
     open_s = sum(run.frames * problem.tasks[run.task].goal.exposure_s for run in runs)
@@ -112,7 +171,13 @@ def _visit(
 
 
 def _with_run(
-    problem: Problem, night: NightSoFar, slot: Slot, runs: list[RunChoice], task_index: int, left: int
+    problem: Problem,
+    night: NightSoFar,
+    slot: Slot,
+    runs: list[RunChoice],
+    task_index: int,
+    left: int,
+    not_before: int,
 ) -> tuple[list[RunChoice], LaidVisit] | None:
     task = problem.tasks[task_index]
     if left <= 0:
@@ -120,14 +185,14 @@ def _with_run(
     focus_first = _focuses(problem, night, slot, runs, task.goal.filter)
     for span in slot.shutter[task_index]:
         try:
-            one = RunChoice(task_index, (1,), span, focus_first)
+            one = RunChoice(task_index, (1,), span, focus_first, not_before)
             laid = copy.copy(night).lay(VisitChoice(slot.index, (*runs, one)))
         except DoesNotFit:
             continue
         opens = laid.acts[-1].start
         for frames in range(_most(problem, task_index, span[1] - opens, left), 0, -1):
             segments = cut_into_segments(problem, task, frames, first_segment_most(problem, task))
-            run = RunChoice(task_index, segments, span, focus_first)
+            run = RunChoice(task_index, segments, span, focus_first, not_before)
             try:
                 return [*runs, run], copy.copy(night).lay(VisitChoice(slot.index, (*runs, run)))
             except DoesNotFit:

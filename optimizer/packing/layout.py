@@ -6,6 +6,7 @@ and the timeline all go through it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,7 +18,8 @@ from optimizer.packing.choice import (
     dither_after_focus_s,
     segment_s,
 )
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Slot
+from optimizer.tasks import Task
 
 ActKind = Literal["slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"]
 
@@ -73,11 +75,33 @@ class NightSoFar:
         return _lay_visit(self, visit)
 
 
+def worth_of(problem: Problem, choice: Choice) -> int:
+    """Value of a choice in units of worth.
+
+    Raises DoesNotFit where times make the worth and the choice breaks a rule.
+    """
+    if problem.by_depth:
+        return worth_of_laid(problem, lay_out(problem, choice))
+    return sum(problem.tasks[run.task].worth * run.frames for visit in choice for run in visit.runs)
+
+
+def worth_of_laid(problem: Problem, laid: Iterable[LaidVisit]) -> int:
+    """Value of exposures in their places, in units of worth."""
+    return sum(
+        problem.tasks[act.task].frame_worth(act.start)
+        for visit in laid
+        for act in visit.acts
+        if act.kind == "expose" and act.task is not None
+    )
+
+
 def lay_out(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
     """All visits of a choice in time: as early as possible, or else no earlier than the choice says.
 
-    Raises DoesNotFit where a rule would break either way.
+    Where times make the worth, the latter at once. Raises DoesNotFit where a rule would break either way.
     """
+    if problem.by_depth:
+        return _lay_all(problem, choice)
     try:
         return _lay_all(problem, as_early_as_possible(choice))
     except DoesNotFit:

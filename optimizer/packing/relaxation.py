@@ -1,10 +1,11 @@
 """A relaxation that bounds: the night as a longest path through time, goal caps priced instead of kept.
 
 A path alternates between runs and the ways between them. Kept exactly: windows, work spans, run lengths with
-dithers and focus runs inside, motions, acquisition, changes of filter, forced focus runs. Left out (each
-only loosens the bound): how often a target may be visited, one run of a goal a visit, the least visit, quiet
-time, and the age of a focus run that is carried over. Goal caps enter as prices per frame (Lagrangian
-relaxation; Geoffrion 1974, Math. Programming Study 2), so that any prices give a valid bound.
+dithers and focus runs inside (and what the sky makes of each frame), motions, acquisition, changes of filter,
+forced focus runs. Left out (each only loosens the bound): how often a target may be visited, one run of a
+goal a visit, the least visit, quiet time, and the age of a focus run that is carried over. Goal caps enter as
+prices per frame (Lagrangian relaxation; Geoffrion 1974, Math. Programming Study 2), so that any prices give a
+valid bound.
 
 Time is a grid of `step_s` seconds: instants and durations are rounded down, each run and each way once, so
 that every plan has a path on the grid.
@@ -18,8 +19,10 @@ import numpy as np
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
 from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.packing.sky_worth import worths_by_sky
 from optimizer.packing.transition import transition
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Slot
+from optimizer.tasks import Task
 
 NEVER = -np.inf
 WORK_OF_BLOCK = 20_000  # a block's dozen array calls take as long as so many of its sums
@@ -29,19 +32,21 @@ Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 @dataclass(frozen=True)
 class PathRun:
-    """A run on a path: slot, task and frames."""
+    """A run on a path: slot, task, frames and the earliest second at which its first shutter may open."""
 
     slot: int
     task: int
     span: int
     frames: int
+    begins: int
 
 
 @dataclass(frozen=True)
 class Path:
-    """The best path for some prices; `value` is its priced worth."""
+    """The best path for some prices; `value` is its priced worth, `worth` what it is without them."""
 
     value: float
+    worth: float
     runs: tuple[PathRun, ...]
 
 
@@ -76,6 +81,7 @@ class Relaxation:
         self.ticks = (max(entry.closes for entry in self.entries) - self.zero_s) // self.step_s + 1
         self._lengths()
         self._ways()
+        self.worths = self._worths()
 
     @property
     def work(self) -> float:
@@ -96,6 +102,7 @@ class Relaxation:
         self.pair_ticks: Ints = np.concatenate(
             [np.array(entry.lengths_s, dtype=np.int64) // self.step_s for entry in self.entries]
         )
+        self.pair_task = np.array([entry.task.index for entry in self.entries])[self.pair_entry]
         self.pair_starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
         owners = [entry.slot for entry in self.entries]
         self.slot_starts = np.array([owners.index(position) for position in range(len(self.slots))])
@@ -127,20 +134,32 @@ class Relaxation:
         # within a visit the window alone counts; an arrival also needs the target up for its acquisition
         self.earliest = np.where(same, self.open_ticks[None, :], self.arrive_ticks[None, :])
 
+    def worths_ending(self, ticks: Ints) -> Floats:
+        """Most worth of each run that ends at these ticks, [pairs, ticks] (or [pairs, 1]: at any time)."""
+        return self.worths if self.worths.shape[1] == 1 else self.worths[:, ticks]
+
+    def _worths(self) -> Floats:
+        """What `worths_ending` gives out, for all ticks."""
+        if self.problem.by_depth:
+            return worths_by_sky(self)
+        worths = np.array([float(entry.task.worth) for entry in self.entries])
+        flat: Floats = worths[self.pair_entry] * self.pair_frames
+        return flat[:, None]
+
     def best_path(self, prices: Floats) -> Path:
         """The path of most priced worth; `prices` per frame of each task."""
-        gains = np.array([entry.task.worth - prices[entry.task.index] for entry in self.entries])
         pad = int(max(self.pair_ticks.max(), self.no_way))
         free = np.full((len(self.slots), pad + self.ticks), NEVER)  # best worth once free in a slot
         ready = np.full((len(self.entries), pad + self.ticks), NEVER)  # best worth when a run may begin
-        pair_gain = (gains[self.pair_entry] * self.pair_frames)[:, None]
+        pair_prices = (prices[self.pair_task] * self.pair_frames)[:, None]
         entry_row = self.pair_entry[:, None]
         slot_row = np.arange(len(self.slots))[:, None, None]
         held_free = np.full(len(self.slots), NEVER)
         held_ready = np.full(len(self.entries), NEVER)
         for first in range(0, self.ticks, self.block):
             ticks = np.arange(first, min(first + self.block, self.ticks))
-            runs = ready[entry_row, pad + ticks[None, :] - self.pair_ticks[:, None]] + pair_gain
+            runs = ready[entry_row, pad + ticks[None, :] - self.pair_ticks[:, None]]
+            runs += self.worths_ending(ticks) - pair_prices
             ended = np.maximum.reduceat(runs, self.pair_starts, axis=0)
             ended[ticks[None, :] > self.close_ticks[:, None]] = NEVER
             now_free = np.maximum.reduceat(ended, self.slot_starts, axis=0)
@@ -158,49 +177,42 @@ class Relaxation:
             now_ready = np.maximum.accumulate(now_ready, axis=1)
             ready[:, pad + ticks] = now_ready
             held_ready = now_ready[:, -1]
-        return self._trace(free, ready, pad, gains)
+        return self._trace(free, ready, pad, pair_prices[:, 0])
 
-    def _trace(self, free: Floats, ready: Floats, pad: int, gains: Floats) -> Path:
+    def _trace(self, free: Floats, ready: Floats, pad: int, pair_prices: Floats) -> Path:
         """The way back from the best end."""
         slot = int(np.argmax(free[:, -1]))
         value = float(free[slot, -1])
         if value <= 0:
-            return Path(0.0, ())
+            return Path(0.0, 0.0, ())
         runs: list[PathRun] = []
-        tick, worth = self.ticks - 1, value
+        tick, worth, unpriced = self.ticks - 1, value, 0.0
         while True:
             tick = int(np.searchsorted(free[slot, pad : pad + tick + 1], worth - _slack(worth)))
-            entry, frames = self._run_that_ended(ready, pad, gains, slot, tick)
+            pair = self._run_that_ended(ready, pad, pair_prices, slot, tick)
+            entry = int(self.pair_entry[pair])
             each = self.entries[entry]
-            runs.append(PathRun(self.slots[slot].index, each.task.index, each.span, frames))
-            begin = tick - self._ticks_of(entry, frames)
+            begin = tick - int(self.pair_ticks[pair])
+            begins = self.zero_s + begin * self.step_s
+            frames = int(self.pair_frames[pair])
+            runs.append(PathRun(self.slots[slot].index, each.task.index, each.span, frames, begins))
+            unpriced += float(self.worths_ending(np.array([tick]))[pair, 0])
             worth = float(ready[entry, pad + begin])
             begin = int(np.searchsorted(ready[entry, pad : pad + begin + 1], worth - _slack(worth)))
             came = free[np.arange(len(self.slots)), pad + begin - self.ways[:, entry]]
             came[begin < self.earliest[:, entry]] = NEVER
             slot = int(np.argmax(came))
             if came[slot] < worth - _slack(value) or came[slot] <= _slack(value):
-                return Path(value, tuple(reversed(runs)))  # it came from home
+                return Path(value, unpriced, tuple(reversed(runs)))  # it came from home
             tick, worth = begin - int(self.ways[slot, entry]), float(came[slot])
 
-    def _ticks_of(self, entry: int, frames: int) -> int:
-        return int(self.pair_ticks[self.pair_starts[entry] + frames - 1])
-
-    def _run_that_ended(
-        self, ready: Floats, pad: int, gains: Floats, slot: int, tick: int
-    ) -> tuple[int, int]:
-        """Entry and frames of the best run that may end in a slot at a tick."""
-        best, found = NEVER, (0, 1)
-        for entry, each in enumerate(self.entries):
-            if each.slot != slot or tick > self.close_ticks[entry]:
-                continue
-            start = self.pair_starts[entry]
-            offsets = self.pair_ticks[start : start + len(each.lengths_s)]
-            values = ready[entry, pad + tick - offsets] + gains[entry] * np.arange(1, len(offsets) + 1)
-            at = int(np.argmax(values))
-            if values[at] > best:
-                best, found = float(values[at]), (entry, at + 1)
-        return found
+    def _run_that_ended(self, ready: Floats, pad: int, pair_prices: Floats, slot: int, tick: int) -> int:
+        """The pair of the best run that may end in a slot at a tick."""
+        values = ready[self.pair_entry, pad + tick - self.pair_ticks]
+        values += self.worths_ending(np.array([tick]))[:, 0] - pair_prices
+        owners = np.array([entry.slot for entry in self.entries])[self.pair_entry]
+        values[(owners != slot) | (tick > self.close_ticks[self.pair_entry])] = NEVER
+        return int(np.argmax(values))
 
 
 def _slack(worth: float) -> float:

@@ -13,10 +13,12 @@ from ortools.sat.python import cp_model
 
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.bound import bound_night
-from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.layout import LaidVisit, lay_out
+from optimizer.packing.layout import LaidVisit, lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
+from optimizer.packing.objective import build_objective, hint_objective
+from optimizer.packing.sampling import sampled_plan
 from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem, Slot
 
@@ -26,8 +28,10 @@ TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among pla
 # The solver's strategies differ and help each other: on two cores, eight searches that take turns left a gap
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
+HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.2  # of the time limit, for the bound that prices the goals' caps
+SAMPLE_SHARE = {"hours": 0.2, "depth": 0.45}  # of the time limit, for plans along sampled paths
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -55,20 +59,38 @@ class SolverFailureError(RuntimeError):
 
 
 class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
-    """Keeps the anytime curve and tells it to people."""
+    """Keeps the best plan found, tells it to people, ends the search where the bound is near enough."""
 
     def __init__(self, problem: Problem, tell: Progress | None, bound: int | None = None) -> None:
         super().__init__()
         self.problem, self.tell, self.began = problem, tell, time.monotonic()
         self.bound = bound
+        self.night: NightVars | None = None
+        self.best: tuple[int, Choice] | None = None
+        self.near = False
 
     def on_solution_callback(self) -> None:
         """Called by the solver for each better plan."""
+        worth = self.objective_value
+        if self.problem.by_depth:
+            worth = self._judge()
         if self.tell is not None:
             weighted = self.problem.weighted_seconds
             seconds = time.monotonic() - self.began
             bound = self.best_objective_bound if self.bound is None else self.bound
-            self.tell(seconds, weighted(self.objective_value), weighted(bound))
+            self.tell(seconds, weighted(worth), weighted(bound))
+
+    def _judge(self) -> int:
+        """Worth of the best plan so far by its exposures: the model only comes near to it."""
+        assert self.night is not None
+        choice = read_choice(self.night, self)
+        worth = worth_of(self.problem, choice)
+        if self.best is None or worth > self.best[0]:
+            self.best = worth, choice
+        if self.bound is not None and self.problem.near(self.best[0], self.bound):
+            self.stop_search()
+            self.near = True
+        return self.best[0]
 
 
 def solve(problem: Problem, tell: Progress | None = None) -> Packed:
@@ -86,8 +108,9 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
         return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
-    choice, bound, stopped = _begin(problem, BOUND_SHARE * left_s)
-    left_s -= BOUND_SHARE * left_s if workers == 1 else time.monotonic() - began
+    bound_s, sample_s = BOUND_SHARE * left_s, SAMPLE_SHARE[aim.value] * left_s
+    choice, bound, stopped = _begin(problem, bound_s, sample_s, workers)
+    left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, tell, bound)
     for once in (True, False):
         if _proven(problem, choice, bound) or stopped:
@@ -102,7 +125,7 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
         if not once:
             bound = min(bound, found.bound)
     worth = worth_of(problem, choice)
-    if choice and not stopped:
+    if choice and not stopped and not problem.by_depth:  # where the sky decides, hardly two are equal
         with contextlib.suppress(KeyboardInterrupt):
             choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
@@ -129,24 +152,24 @@ def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) 
     return _search(problem, start, solver, _Watch(problem, None), once=True, wish=wish).solved
 
 
-def _begin(problem: Problem, bound_s: float) -> tuple[Choice, int, bool]:
-    """A first plan, a bound, and whether Ctrl-C came before the bound was there."""
+def _begin(problem: Problem, bound_s: float, sample_s: float, workers: int) -> tuple[Choice, int, bool]:
+    """A good plan, a bound, and whether Ctrl-C came on the way."""
     choice = first_plan(problem)
     try:
         found = bound_night(problem, bound_s)
     except KeyboardInterrupt:
-        return choice, sum(task.worth * task.frames_left for task in problem.tasks), True
-    plans, stopped = [choice], False
+        return choice, problem.most_worth, True
+    plans = [choice]
     try:
         plans += [plan_along(problem, path) for path in found.paths]
+        best = max(plans, key=lambda plan: worth_of(problem, plan))
+        return sampled_plan(problem, found, best, sample_s, counted=workers == 1), found.bound, False
     except KeyboardInterrupt:
-        stopped = True
-    return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, stopped
+        return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, True
 
 
 def _proven(problem: Problem, choice: Choice, bound: int) -> bool:
-    worth = worth_of(problem, choice)
-    return bound - worth <= problem.request.aim.gap * worth
+    return problem.near(worth_of(problem, choice), bound)
 
 
 @dataclass(frozen=True)
@@ -181,29 +204,49 @@ def _search(
         wish(model, night)
     if once:
         _simplify(model, night)
-    if bound is not None:
+    objective = build_objective(model, night)
+    if bound is not None and not problem.by_depth:
         model.add(night.worth() <= bound)  # so that the search ends when it is near enough to it
-    model.maximize(night.worth())
-    hint_choice(model, night, start, lay_out(problem, start))
+    model.maximize(objective.worth)
+    laid = lay_out(problem, start)
+    hint_choice(model, night, start, laid)
+    hint_objective(model, objective, laid, problem)
+    if problem.by_depth:
+        _complete_hint(model)
+    watch.night, watch.best = night, None
     solver.parameters.relative_gap_limit = problem.request.aim.gap
     status = solver.solve(model, watch)
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
     choice, solved = start, None
-    found_bound = sum(task.worth * task.frames_left for task in problem.tasks)
+    found_bound = problem.most_worth
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        solved = read_choice(night, solver)
+        solved = read_choice(night, solver) if watch.best is None else watch.best[1]
         choice = solved if worth_of(problem, solved) >= worth_of(problem, start) else start
-        found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
+        if not problem.by_depth:
+            found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
     return _Found(
         model=model,
         night=night,
         choice=choice,
         solved=solved,
         bound=found_bound,
-        stopped=status != cp_model.OPTIMAL and not _limit_reached(solver),
+        stopped=status != cp_model.OPTIMAL and not watch.near and not _limit_reached(solver),
         spent_s=_spent_s(solver),
     )
+
+
+def _complete_hint(model: cp_model.CpModel) -> None:
+    """Hints for all variables from those given: with pieces of curves among them, a part is soon lost."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.fix_variables_to_their_hinted_value = True
+    solver.parameters.max_deterministic_time = HINT_LIMIT
+    if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        values = list(solver.response_proto.solution)
+        model.clear_hints()
+        for index, value in enumerate(values):
+            model.add_hint(model.get_int_var_from_proto_index(index), value)
 
 
 def _limit_reached(solver: cp_model.CpSolver) -> bool:

@@ -12,7 +12,8 @@ from optimizer.packing.choice import (
     later_segment_most,
     most_frames,
 )
-from optimizer.problem import Problem, Slot, Task
+from optimizer.problem import Problem, Slot
+from optimizer.tasks import Task
 
 Arc = tuple[int, int]
 

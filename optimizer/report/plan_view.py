@@ -63,6 +63,8 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
         yield Text(
             f"Open   {open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
         )
+        if totals.depth_s is not None:
+            yield Text(f"Depth  worth {duration(totals.depth_s)} under a dark zenith")
     else:
         why = (
             "clear and blocked spans leave nothing of the night"

@@ -12,6 +12,7 @@ from optimizer.models.targets import Target
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import SPAN_S, NightClock
 from optimizer.sky.crossings import Sampled, spans_where
+from optimizer.sky.depth import DepthCurve, SkyAt
 from optimizer.sky.moonlight import brightening_if_up_mag, full_brightening_mag
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.spans import (
@@ -55,6 +56,7 @@ class TargetWindows:
 
     `shutter[filter]`: the shutter may be open. `shutter_causes[filter][cause]`: the windows of that one rule
     alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes`: as above.
+    `depth[filter]`: what open shutter is worth, where the request's aim asks for it.
     """
 
     track: Track
@@ -62,6 +64,7 @@ class TargetWindows:
     shutter_causes: Mapping[str, Mapping[Cause, Windows]]
     acquisition: Windows
     acquisition_causes: Mapping[Cause, Windows]
+    depth: Mapping[str, DepthCurve]
 
 
 @dataclass(frozen=True)
@@ -175,7 +178,11 @@ class _Night:
                 **moon.rules(chosen),
             }
         shutter = {name: intersect_all(rules.values()) for name, rules in causes.items()}
-        return TargetWindows(track, shutter, causes, intersect_all(acquisition.values()), acquisition)
+        depth: dict[str, DepthCurve] = {}
+        if request.aim.value == "depth":
+            seen = SkyAt(track, self._sky.moon)
+            depth = {name: seen.curve(request.filter_named(name).moonlight_factor) for name in causes}
+        return TargetWindows(track, shutter, causes, intersect_all(acquisition.values()), acquisition, depth)
 
 
 class _MoonAt:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+import numpy as np
+
 from optimizer.models.shots import GoalTotal, Step, Totals
 from optimizer.packing.choice import Choice
+from optimizer.packing.layout import LaidVisit
 from optimizer.problem import Problem
 from optimizer.sky.spans import total_s
 from optimizer.sky.windows import SkyWindows
@@ -21,7 +24,13 @@ def frames_planned(choice: Choice) -> Counter[int]:
     return planned
 
 
-def build_totals(problem: Problem, windows: SkyWindows, choice: Choice, steps: Sequence[Step]) -> Totals:
+def build_totals(
+    problem: Problem,
+    windows: SkyWindows,
+    choice: Choice,
+    laid: Sequence[LaidVisit],
+    steps: Sequence[Step],
+) -> Totals:
     """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
     planned = frames_planned(choice)
     goals = []
@@ -49,7 +58,22 @@ def build_totals(problem: Problem, windows: SkyWindows, choice: Choice, steps: S
     return Totals(
         goals=tuple(goals),
         open_shutter_s=open_s,
+        depth_s=_depth_s(problem, windows, laid) if problem.by_depth else None,
         dark_s=dark_s,
         share=round(open_s / dark_s, 4) if dark_s else 0.0,
         seconds_by_kind=dict(by_kind),
     )
+
+
+def _depth_s(problem: Problem, windows: SkyWindows, laid: Sequence[LaidVisit]) -> float:
+    """Seconds under a dark zenith of all exposures, to the millisecond."""
+    total = 0.0
+    for visit in laid:
+        for act in visit.acts:
+            if act.kind == "expose" and act.task is not None:
+                task = problem.tasks[act.task]
+                curve = windows[task.target.name].depth[task.goal.filter]
+                opens, closes = np.array([act.start]), np.array([act.start + task.shutter_s])
+                seconds = float(curve.between_s(opens, closes)[0])
+                total += seconds * task.goal.exposure_s / task.shutter_s
+    return round(total, 3)

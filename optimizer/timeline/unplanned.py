@@ -14,10 +14,11 @@ from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
-from optimizer.problem import Problem, Task, only_tasks
+from optimizer.problem import Problem, only_tasks
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
+from optimizer.tasks import Task
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.

@@ -16,8 +16,9 @@ from fractions import Fraction
 
 from oracle_pieces import Night, Timetable, later, latest, possible, waited
 
-from optimizer.problem import Problem, Slot, Span, Task
+from optimizer.problem import Problem, Slot, Span
 from optimizer.sky.windows import SkyWindows
+from optimizer.tasks import Task
 
 MOST_VISITS = 2
 Given = tuple[int, ...]  # exposures so far by task

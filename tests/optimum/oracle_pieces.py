@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mount.axes import SAFETY_S
-from optimizer.problem import Problem, Slot, Span, Task
+from optimizer.problem import Problem, Slot, Span
 from optimizer.sky.windows import SkyWindows, Windows
+from optimizer.tasks import Task
 
 Timetable = NDArray[np.int32]
 NEVER = -(2**30)  # the state cannot be at this second

@@ -18,7 +18,8 @@ from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.packing.layout import lay_out
 from optimizer.packing.solve import Packed, solve
-from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span, Task
+from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span
+from optimizer.tasks import Task
 
 HOME_S, SLEW_S, FLIP_S = 12, 9, 15
 CENTRED_S, FILTER_S, FOCUS_S = 60, 8, 150

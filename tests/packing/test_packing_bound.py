@@ -8,9 +8,8 @@ from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_proble
 from packing_random import optimum, random_problem
 
 from optimizer.packing.bound import FINE_STEPS_S, bound_night
-from optimizer.packing.choice import worth_of
 from optimizer.packing.first_plan import plan_along
-from optimizer.packing.layout import lay_out
+from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.relaxation import Relaxation
 
 OPENS = 1000 + READY_S

@@ -18,9 +18,9 @@ from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, p
 from packing_random import crowded, optimum, outline, random_problem
 
 from optimizer.packing import solve as search
-from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
-from optimizer.packing.layout import lay_out
+from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice
 from optimizer.packing.rules import night_length
 from optimizer.packing.variables import NightVars

@@ -4,22 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from optimizer.audit.depth import depth_seconds
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import WEIGHTED_SECONDS
+from optimizer.audit.tolerances import DEPTH_SHARE, WEIGHTED_SECONDS
 from optimizer.models.shots import Proof, Violation
 
 NAME = "proof"
 GAP_DIGIT = 1e-6
 
 
+def _value(scene: Scene) -> tuple[float, float]:
+    """Worth of the exposures in weighted seconds, and by how much the list may tell it otherwise."""
+    rows = [row for row in scene.rows if row.kind == "expose" and scene.target(row.target) is not None]
+    by_depth = scene.request.aim.value == "depth"
+    seconds = depth_seconds(scene, rows) if by_depth else [row.step.exposure_s or 0.0 for row in rows]
+    value = sum(
+        scene.request.targets[row.target].weight * float(each)
+        for row, each in zip(rows, seconds, strict=True)
+    )
+    forgiven = WEIGHTED_SECONDS
+    if by_depth:  # each frame is rounded down, and the weight is that of two routes through the sky
+        forgiven += WEIGHTED_SECONDS * len(rows) + DEPTH_SHARE * value
+    return value, forgiven
+
+
 def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
     """Objective, bound, gap, and whether the status fits them."""
-    value = 0.0
-    for row in scene.rows:
-        target = scene.target(row.target)
-        if row.kind == "expose" and target is not None:
-            value += target.weight * (row.step.exposure_s or 0)
-    if abs(value - proof.objective) > WEIGHTED_SECONDS:
+    value, forgiven = _value(scene)
+    if abs(value - proof.objective) > forgiven:
         yield scene.violation(
             NAME,
             None,

@@ -8,17 +8,19 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimizer.audit.clock import NIGHT_S
+from optimizer.audit.depth import depth_seconds
 from optimizer.audit.rows import GoalKey
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import ROUNDING
+from optimizer.audit.tolerances import DEPTH_SHARE, ROUNDING
 from optimizer.models.shots import GoalTotal, Totals, Violation
 from optimizer.models.targets import Goal, Target
 
 NAME = "totals"
 SHARE_DIGIT = 1e-4  # shares are told to four decimals or better
 SUM_S = 1e-6
+MILLISECOND_S = 1e-3  # to which depth_s is told
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
@@ -46,6 +48,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             "share",
             f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
         )
+    yield from _depth(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -55,6 +58,24 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             "s",
             f"dark_s says {totals.dark_s}; the Sun is low enough for some filter in use for "
             f"{dark:.1f} s that are clear and not blocked",
+        )
+
+
+def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Seconds under a dark zenith, told where the aim asks for depth and nowhere else."""
+    if scene.request.aim.value != "depth":
+        if totals.depth_s is not None:
+            yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is told, but aim.value is hours")
+        return
+    truth = float(depth_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
+    told = 0.0 if totals.depth_s is None else totals.depth_s
+    if abs(truth - told) > MILLISECOND_S + DEPTH_SHARE * truth:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(truth - told),
+            "s",
+            f"depth_s says {told:g}; under their sky the exposures are worth {truth:.3f} s of a dark zenith",
         )
 
 

@@ -1,0 +1,56 @@
+"""What open shutter is worth under the sky it looks through: `aim.value = "depth"`, by the audit's own route.
+
+A second under the dark zenith counts 1. Weight: transmission squared, 10^(-0.8 k (X - 1)), times the
+brightness of the dark zenith over that of the sky at the target with moonlight through the filter; every 60 s
+from the night's origin, straight between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from optimizer.audit.moonlight import brightening_mag, dark_nanolamberts
+from optimizer.audit.rows import NO_TARGET, Row
+from optimizer.audit.rules.columns import airmass
+from optimizer.audit.scene import Scene
+from optimizer.audit.types import Floats
+
+STEP_S = 60
+
+
+def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
+    """Seconds under a dark zenith of each exposure, shape (n,); 0 for rows of unknown targets or filters."""
+    found = np.zeros(len(rows))
+    for index, row in enumerate(rows):
+        if row.target == NO_TARGET or row.filter is None or not row.near or row.works_until <= row.start:
+            continue
+        nodes = np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
+        weights = _weights(scene, row.target, nodes, row.filter.moonlight_factor)
+        seconds = np.arange(row.start, row.works_until + 1)
+        mean = float(np.trapezoid(np.interp(seconds, nodes, weights), seconds)) / (seconds[-1] - seconds[0])
+        found[index] = mean * (row.step.exposure_s or 0.0)
+    return found
+
+
+def _weights(scene: Scene, target: int, seconds: np.ndarray, factor: float) -> Floats:
+    site = scene.request.site
+    places = scene.book.places(np.full(seconds.shape, target), seconds)
+    bodies = scene.book.bodies(seconds)
+    zenith_deg = 90 - places.true_altitude_deg
+    brighter = brightening_mag(
+        bodies.phase_angle_deg,
+        bodies.moon_separation_deg(places),
+        bodies.moon_altitude_deg,
+        places.true_altitude_deg,
+        site.zenith_sky_mag,
+        site.extinction_mag,
+        factor,
+    )
+    dark = dark_nanolamberts(zenith_deg, site.zenith_sky_mag, site.extinction_mag)
+    overhead = dark_nanolamberts(np.zeros(1), site.zenith_sky_mag, site.extinction_mag)
+    passed = 10 ** (-0.8 * site.extinction_mag * (airmass(places.altitude_deg) - 1))
+    above = np.where(places.altitude_deg >= 0, passed * overhead / dark, 0.0)
+    weights: Floats = above * 10 ** (-0.4 * brighter)
+    return weights

@@ -1,0 +1,74 @@
+"""Most that a run may be worth where the sky decides, for the bound: no plan's run is worth more.
+
+A run that ends at a tick began within one tick of its planned begin, and its frames lie where the segments
+put them: no sooner than with the fewest focus runs before each, no later than with one more (a first segment
+of one frame). Each frame counts the best worth that any of these seconds gives it.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.packing.choice import dither_after_focus_s, first_segment_most, later_segment_most
+from optimizer.problem import Problem
+from optimizer.tasks import Ints, Task
+
+if TYPE_CHECKING:
+    from optimizer.packing.relaxation import Relaxation
+
+Floats = NDArray[np.float64]
+
+
+def worths_by_sky(grid: Relaxation) -> Floats:
+    """Most worth of each pair's run by the tick at which it ends, [pairs, ticks]."""
+    problem, step_s = grid.problem, grid.step_s
+    found = np.zeros((len(grid.pair_entry), grid.ticks))
+    ticks = np.arange(grid.ticks)
+    known: dict[tuple[int, int], Ints] = {}
+    for number, entry in enumerate(grid.entries):
+        task, start = entry.task, int(grid.pair_starts[number])
+        total = np.zeros(grid.ticks)  # of the frames so far, by the tick at which the run begins
+        for frame in range(len(entry.lengths_s)):
+            earliest_s, latest_s = _places_s(problem, task, frame)
+            reach_s = step_s + latest_s - earliest_s
+            if (task.index, reach_s) not in known:
+                assert task.worth_by_start is not None
+                known[task.index, reach_s] = _most_within(task.worth_by_start, reach_s)
+            best = known[task.index, reach_s]
+            opens = np.minimum(grid.zero_s + ticks * step_s + earliest_s, len(best) - 1)
+            total = total + best[np.maximum(opens, 0)]
+            lasts = int(grid.pair_ticks[start + frame])
+            found[start + frame, lasts:] = total[: grid.ticks - lasts]
+    return found
+
+
+def _places_s(problem: Problem, task: Task, frame: int) -> tuple[int, int]:
+    """Least and greatest time from a run's first shutter to this frame's (counted from 0)."""
+    every, dither_s = problem.request.camera.dither_every, problem.lengths.dither
+    if problem.every_s is None:
+        place = frame * task.frame_s + (frame // every if every else 0) * dither_s
+        return place, place
+    first_most, later_most = first_segment_most(problem, task), later_segment_most(problem, task)
+    pause_s = problem.lengths.focus + dither_after_focus_s(problem)
+    least_pauses = max(0, -(-(frame + 1 - first_most) // max(1, later_most)))
+    most_pauses = 1 + (frame - 1) // max(1, later_most) if frame else 0
+    most_dithers = frame // every if every else 0
+    least_dithers = max(0, -(-frame // every) - most_pauses - 1) if every else 0
+    return (
+        frame * task.frame_s + least_pauses * pause_s + least_dithers * dither_s,
+        frame * task.frame_s + max(least_pauses, most_pauses) * pause_s + most_dithers * dither_s,
+    )
+
+
+def _most_within(values: Ints, length: int) -> Ints:
+    """Greatest of values[i : i + length], by doubling; windows are cut at the end."""
+    found, reach = values, 1
+    while reach < length:
+        ahead = min(reach, length - reach)
+        padded = np.concatenate([found[ahead:], np.full(ahead, np.iinfo(np.int64).min)])
+        found = np.maximum(found, padded)
+        reach += ahead
+    return found
