@@ -205,8 +205,9 @@ VALUES = [
     request.toml:21: targets[0].goals = [] (target "Cradle Nebula"): the list is empty; give at least
         one [[targets.goals]] block
     """),
-    Case("aim_not_available_yet", request(add("goal", '[aim]\nvalue = "depth"')), """
-    request.toml:27: aim.value = "depth": "depth" cannot be planned yet; write value = "hours"
+    Case("aim_of_no_such_value", request(add("goal", '[aim]\nvalue = "width"')), """
+    request.toml:27: aim.value = "width": this word is not known here; did you mean "depth"? To choose from:
+        "hours" or "depth"
     """),
     Case("exposure_longer_than_focus_interval", request(("[mount]", "[focus]\nevery_min = 1.5\n[mount]")), """
     request.toml:26: targets[0].goals[0].exposure_s = 120 [seconds] (1st goal of target "Cradle

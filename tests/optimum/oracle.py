@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from oracle_pieces import Night, Timetable, later, latest, possible, waited
+from oracle_pieces import DepthNight, Night, Timetable, later, latest, possible, waited
 
 from optimizer.problem import Problem, Slot, Span
 from optimizer.sky.windows import SkyWindows
@@ -56,7 +56,8 @@ def greatest_worth(problem: Problem, sky: SkyWindows) -> int:
 
 class _Search:
     def __init__(self, problem: Problem, sky: SkyWindows) -> None:
-        self.problem, self.night = problem, Night.of(problem, sky)
+        self.problem = problem
+        self.night: Night = (DepthNight if problem.by_depth else Night).of(problem, sky)
         self.open_units, self.least_units = _open_units(problem)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
         self.wanted = sum(task.frames_left for task in problem.tasks)
@@ -71,12 +72,17 @@ class _Search:
             for state, timetable in self.inside[made].items():
                 self._go_on(state, timetable)
             for left, timetable in self.left[made].items():
-                tasks = zip(self.problem.tasks, left.given, strict=True)
-                best = max(best, sum(task.worth * frames for task, frames in tasks))
+                best = max(best, self._worth(left, timetable))
                 self._go_elsewhere(left, timetable)
             self.inside[made].clear()
             self.left[made].clear()
         return best
+
+    def _worth(self, left: _Left, timetable: Timetable) -> int:
+        """Of the best way into this state."""
+        if self.problem.by_depth:
+            return int(timetable.max())
+        return sum(task.worth * frames for task, frames in zip(self.problem.tasks, left.given, strict=True))
 
     def _go_on(self, state: _In, timetable: Timetable) -> None:
         """Another run in the same visit, or the end of the visit."""

@@ -144,7 +144,7 @@ class Night:
         hour_deg = np.abs(hour_deg)
         if mount.kind == "fork":
             hour_deg = np.minimum(hour_deg % 360, -hour_deg % 360)
-        way_deg = np.maximum(hour_deg, abs(declination_deg))
+        way_deg = np.maximum(hour_deg, abs(declination_deg)) + self.problem.uneven_deg(before, after)
         seconds: Timetable = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(
             np.int64
         )
@@ -167,6 +167,34 @@ class Night:
         )  # windows begin on whole seconds
         waits = leave < depart
         return (safe and clear) & (~waits | (tracks & there))
+
+
+class DepthNight(Night):
+    """Where the sky decides what a frame is worth: entries tell the greatest worth so far instead of the focus.
+
+    Only for nights without a focus cadence, on which nothing but that worth and the time matters.
+    """
+
+    def home(self) -> Timetable:
+        """Nothing is gathered yet."""
+        assert self.problem.every_s is None
+        return np.zeros(self.seconds, dtype=np.int32)
+
+    def exposed(self, timetable: Timetable, task: Task, window: Span) -> Timetable:
+        """As above, the frame's worth gained by the second at which it begins."""
+        first = max(0, window[0] - self.begin)
+        end = max(first, window[1] - task.shutter_s + 1 - self.begin)
+        assert task.worth_by_start is not None
+        gained = task.worth_by_start[first + self.begin : end + self.begin]
+        kept = timetable[first:end]
+        done = np.full_like(timetable, NEVER)
+        done[first + task.frame_s : end + task.frame_s] = np.where(kept > NEVER, kept + gained, NEVER)
+        return done
+
+    def focused(self, timetable: Timetable, slot: Slot, *, of_flip: bool) -> Timetable:
+        """As above."""
+        ends = super().focused(timetable, slot, of_flip=of_flip)
+        return np.where(ends > NEVER, later(timetable, self.problem.lengths.focus), NEVER)
 
 
 def _readings(minutes_as_s: float) -> tuple[float, float]:

@@ -28,6 +28,7 @@ def a_request(
     night: dict[str, Any] | None = None,
     filters: list[dict[str, Any]] | None = None,
     targets: list[dict[str, Any]] | None = None,
+    aim: dict[str, Any] | None = None,
 ) -> Request:
     filters = filters or [{"name": "L"}]
     goals = [{"filter": one["name"], "exposure_s": 60.0, "frames": 10} for one in filters]
@@ -39,5 +40,6 @@ def a_request(
             "site": {"latitude_deg": 50.0, "longitude_deg": 0.0, "floor_deg": 20.0, **(site or {})},
             "filters": filters,
             "targets": [{"goals": goals, **target} for target in targets],
+            "aim": aim or {},
         }
     )
