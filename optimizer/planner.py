@@ -9,7 +9,8 @@ from optimizer import __version__
 from optimizer.audit import audit_shot_list
 from optimizer.models.load import LoadedRequest
 from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Proof, ShotList, Tool
-from optimizer.packing.solve import Packed, Progress, solve
+from optimizer.packing.packed import Packed
+from optimizer.packing.solve import Progress, solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.facts import night_facts

@@ -136,6 +136,12 @@ class Problem:
         return always or (focus.on_filter_change and filter_changes)
 
     @property
+    def tasks_in_file_order(self) -> tuple[Task, ...]:
+        """The tasks as the request lists their goals; inside the problem targets go by name."""
+        place = {target.name: number for number, target in enumerate(self.request.targets)}
+        return tuple(sorted(self.tasks, key=lambda task: (place[task.target.name], task.index)))
+
+    @property
     def by_depth(self) -> bool:
         """Whether a frame's worth hangs on when it is taken."""
         return self.request.aim.value == "depth"
@@ -155,10 +161,10 @@ class Problem:
 
 
 def build_problem(request: Request, sky: SkyWindows) -> Problem:
-    """Prepare the whole night as integers."""
+    """Prepare the whole night as integers; the order of the targets in the file makes no difference."""
     tasks, unit = tasks_of(request, sky)
     slots: list[Slot] = []
-    for target in request.targets:
+    for target in sorted(request.targets, key=lambda target: target.name):
         own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
         if own:
             slots.extend(_slots_of(request, sky, target, own, len(slots)))

@@ -15,7 +15,8 @@ from optimizer.models.targets import Target
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
-from optimizer.packing.solve import Packed, Wish, best_that, solve
+from optimizer.packing.packed import Packed
+from optimizer.packing.solve import Wish, best_that, solve
 from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Problem, Slot, build_problem, only_slots, only_tasks
 from optimizer.sky.bodies import NightSky, night_sky

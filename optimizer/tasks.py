@@ -48,20 +48,19 @@ class Task:
 
 
 def tasks_of(request: Request, sky: SkyWindows) -> tuple[tuple[Task, ...], Fraction]:
-    """All goals in file order, and the weighted seconds in one unit of their worths."""
+    """All goals by the names of their targets, and the weighted seconds in one unit of their worths."""
     return _by_hours(request) if request.aim.value == "hours" else _by_depth(request, sky)
 
 
 def _by_hours(request: Request) -> tuple[tuple[Task, ...], Fraction]:
     """All goals as tasks; worths are whole multiples of one unit, so that sums are exact."""
-    exact = [
-        Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in request.goals()
-    ]
+    goals = sorted(request.goals(), key=lambda each: each[0].name)
+    exact = [Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in goals]
     unit = Fraction(
         math.gcd(*(value.numerator * (_lcm(exact) // value.denominator) for value in exact)), _lcm(exact)
     )
     tasks: list[Task] = []
-    for (target, goal), worth in zip(request.goals(), exact, strict=True):
+    for (target, goal), worth in zip(goals, exact, strict=True):
         tasks.append(
             Task(
                 index=len(tasks),

@@ -21,9 +21,9 @@ COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 SMOOTHING = 0.5
 CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
-MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS = 40, 15, 4
+MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 40, 15, 4, 2
 # So much of a pricing's work takes about a second (measured on one core).
-WORK_PER_SECOND = 1.2e8
+WORK_PER_SECOND = 1.5e8
 
 
 @dataclass(frozen=True)
@@ -38,20 +38,27 @@ class NightBound:
     prices: Floats
 
 
-def bound_night(problem: Problem, seconds: float) -> NightBound:
-    """The bound within about so many seconds of work: counted, not timed, so that all runs give the same."""
+def bound_night(problem: Problem, seconds: float, prices: Floats | None = None) -> NightBound:
+    """The bound within about so many seconds of work: counted, not timed, so that all runs give the same.
+
+    `prices` of a night much like this one save the search for them.
+    """
     caps = np.array([float(task.frames_left) for task in problem.tasks])
     trivial = problem.most_worth
     work = seconds * WORK_PER_SECOND
     coarse = _grid_within(problem, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
-    fine = _grid_within(problem, FINE_STEPS_S, work / FINE_ROUNDS, work / FINE_ROUNDS)
+    rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
+    fine = _grid_within(problem, FINE_STEPS_S, work / rounds, work / rounds)
     if coarse is None or fine is None:
         return NightBound(trivial, (), np.zeros(len(caps)))
     if not coarse.entries:
         return NightBound(0, (), np.zeros(len(caps)))
     search = _Prices(problem, caps)
-    search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / coarse.work))))
-    search.refine(fine, FINE_ROUNDS)
+    if prices is None:
+        search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / coarse.work))))
+    else:
+        search.best_prices = prices
+    search.refine(fine, rounds)
     bound = math.floor(search.best_bound * (1 + 1e-12) + 1e-6)
     return NightBound(min(trivial, bound), search.paths(), search.best_prices)
 

@@ -25,7 +25,7 @@ from optimizer.problem import Problem, Slot
 from optimizer.tasks import Task
 
 NEVER = -np.inf
-WORK_OF_BLOCK = 20_000  # a block's dozen array calls take as long as so many of its sums
+WORK_OF_BLOCK = 4_500  # a block's dozen array calls take as long as so many of its sums
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 

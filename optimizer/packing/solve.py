@@ -5,19 +5,20 @@ from __future__ import annotations
 import contextlib
 import os
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
+import numpy as np
 from ortools.sat.python import cp_model
 
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
-from optimizer.packing.bound import bound_night
+from optimizer.packing.bound import NightBound, bound_night
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.layout import LaidVisit, lay_out, worth_of
+from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.objective import build_objective, hint_objective
+from optimizer.packing.packed import Known, Packed
 from optimizer.packing.sampling import sampled_plan
 from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem, Slot
@@ -31,27 +32,10 @@ LEAST_SEARCHES = 8
 HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.2  # of the time limit, for the bound that prices the goals' caps
+KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
 SAMPLE_SHARE = {"hours": 0.2, "depth": 0.45}  # of the time limit, for plans along sampled paths
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
-
-
-@dataclass(frozen=True)
-class Packed:
-    """The best choice found, laid out, with its proof; value and bound in units of worth."""
-
-    choice: Choice
-    laid: tuple[LaidVisit, ...]
-    worth: int
-    bound: int
-    status: Literal["optimal", "feasible", "stopped"]
-    seconds: float
-    workers: int
-
-    @property
-    def gap(self) -> float:
-        """(bound - value) / value; 0 where nothing can be done."""
-        return (self.bound - self.worth) / self.worth if self.worth else float(self.bound > 0)
 
 
 class SolverFailureError(RuntimeError):
@@ -93,23 +77,26 @@ class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
         return self.best[0]
 
 
-def solve(problem: Problem, tell: Progress | None = None) -> Packed:
+def solve(problem: Problem, tell: Progress | None = None, known: Known | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
     First comes a bound of its own (`bound_night`), whose paths make first plans as well. The search then
     looks among simpler plans (a model of half the size that holds good ones) and, where these do not come
     near enough to the bound, among all. With one worker the limit is deterministic (the solver's own count
     of work, about one unit a second), so that the same request and seed give the same plan on every run.
+    `known`: the answer to a night much like this one, to start from.
     """
     began = time.monotonic()
     aim = problem.request.aim
     workers = _workers(problem)
     if not problem.slots:
-        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers)
+        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers, (0.0,) * len(problem.tasks))
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
-    bound_s, sample_s = BOUND_SHARE * left_s, SAMPLE_SHARE[aim.value] * left_s
-    choice, bound, stopped = _begin(problem, bound_s, sample_s, workers)
+    bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
+    sample_s = SAMPLE_SHARE[aim.value] * left_s
+    found, choice, stopped = _begin(problem, bound_s, sample_s, workers, known)
+    bound = found.bound
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, tell, bound)
     for once in (True, False):
@@ -117,13 +104,13 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
             break
         solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
         try:
-            found = _search(problem, choice, solver, watch, once=once, bound=bound)
+            searched = _search(problem, choice, solver, watch, once=once, bound=bound)
         except KeyboardInterrupt:  # while the model was being built; the plan at hand stays
             stopped = True
             break
-        choice, stopped, left_s = found.choice, found.stopped, left_s - found.spent_s
+        choice, stopped, left_s = searched.choice, searched.stopped, left_s - searched.spent_s
         if not once:
-            bound = min(bound, found.bound)
+            bound = min(bound, searched.bound)
     worth = worth_of(problem, choice)
     if choice and not stopped and not problem.by_depth:  # where the sky decides, hardly two are equal
         with contextlib.suppress(KeyboardInterrupt):
@@ -138,6 +125,7 @@ def solve(problem: Problem, tell: Progress | None = None) -> Packed:
         status="optimal" if bound == worth else "stopped" if stopped else "feasible",
         seconds=time.monotonic() - began,
         workers=workers,
+        prices=tuple(float(price) for price in found.prices),
     )
 
 
@@ -152,20 +140,27 @@ def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) 
     return _search(problem, start, solver, _Watch(problem, None), once=True, wish=wish).solved
 
 
-def _begin(problem: Problem, bound_s: float, sample_s: float, workers: int) -> tuple[Choice, int, bool]:
-    """A good plan, a bound, and whether Ctrl-C came on the way."""
-    choice = first_plan(problem)
+def _begin(
+    problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None
+) -> tuple[NightBound, Choice, bool]:
+    """A bound, a good plan, and whether Ctrl-C came on the way."""
+    plans = [first_plan(problem)]
+    if known is not None:
+        plans.append(plan_along(problem, known.path_in(problem)))
     try:
-        found = bound_night(problem, bound_s)
+        found = bound_night(problem, bound_s, None if known is None else known.prices_in(problem))
     except KeyboardInterrupt:
-        return choice, problem.most_worth, True
-    plans = [choice]
+        return NightBound(problem.most_worth, (), np.zeros(len(problem.tasks))), _best(problem, plans), True
     try:
         plans += [plan_along(problem, path) for path in found.paths]
-        best = max(plans, key=lambda plan: worth_of(problem, plan))
-        return sampled_plan(problem, found, best, sample_s, counted=workers == 1), found.bound, False
+        best = _best(problem, plans)
+        return found, sampled_plan(problem, found, best, sample_s, counted=workers == 1), False
     except KeyboardInterrupt:
-        return max(plans, key=lambda plan: worth_of(problem, plan)), found.bound, True
+        return found, _best(problem, plans), True
+
+
+def _best(problem: Problem, plans: Sequence[Choice]) -> Choice:
+    return max(plans, key=lambda plan: worth_of(problem, plan))
 
 
 def _proven(problem: Problem, choice: Choice, bound: int) -> bool:

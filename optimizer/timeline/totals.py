@@ -34,7 +34,7 @@ def build_totals(
     """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
     planned = frames_planned(choice)
     goals = []
-    for task in problem.tasks:
+    for task in problem.tasks_in_file_order:
         seconds, frames = task.goal.exposure_s, planned[task.index]
         goals.append(
             GoalTotal(

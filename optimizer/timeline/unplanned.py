@@ -42,7 +42,7 @@ def explain_unplanned(
     """One entry for each goal that the plan leaves short, in file order."""
     planned = frames_planned(choice)
     found = []
-    for task in problem.tasks:
+    for task in problem.tasks_in_file_order:
         short = task.frames_left - planned[task.index]
         if short <= 0:
             continue

@@ -10,7 +10,8 @@ from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
 from optimizer.packing.bound import bound_night
-from optimizer.packing.solve import Packed, solve
+from optimizer.packing.packed import Packed
+from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows

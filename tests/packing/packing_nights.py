@@ -17,7 +17,8 @@ from typing import Any
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.packing.layout import lay_out
-from optimizer.packing.solve import Packed, solve
+from optimizer.packing.packed import Packed
+from optimizer.packing.solve import solve
 from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span
 from optimizer.tasks import Task
 

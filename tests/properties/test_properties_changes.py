@@ -59,3 +59,17 @@ def _timeless(shots: ShotList) -> dict[str, Any]:
     data = shots.model_dump(exclude={"created_utc"})
     data["proof"].pop("seconds")
     return data
+
+
+@pytest.mark.parametrize("seed", range(620, 626))
+def test_order_of_the_targets_in_the_file_changes_no_step(seed: int, tmp_path: Path) -> None:
+    night = random_night(seed)
+    first = plan_of(night, tmp_path)
+    turned = plan_of(night | {"targets": night["targets"][::-1]}, tmp_path)
+    assert turned.steps == first.steps
+    assert [goal.target for goal in turned.totals.goals] == [
+        goal.target
+        for target in turned.request.targets
+        for goal in first.totals.goals
+        if goal.target == target.name
+    ]

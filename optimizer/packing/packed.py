@@ -1,0 +1,86 @@
+"""The answer to a night, and what another night much like it can take from it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.packing.choice import Choice
+from optimizer.packing.layout import LaidVisit
+from optimizer.packing.relaxation import Path, PathRun
+from optimizer.problem import Problem, Slot
+from optimizer.tasks import Task
+
+
+@dataclass(frozen=True)
+class Packed:
+    """The best choice found, laid out, with its proof; value and bound in units of worth."""
+
+    choice: Choice
+    laid: tuple[LaidVisit, ...]
+    worth: int
+    bound: int
+    status: Literal["optimal", "feasible", "stopped"]
+    seconds: float
+    workers: int
+    prices: tuple[float, ...]  # of a frame of each task, where one more was wanted
+
+    @property
+    def gap(self) -> float:
+        """(bound - value) / value; 0 where nothing can be done."""
+        return (self.bound - self.worth) / self.worth if self.worth else float(self.bound > 0)
+
+
+@dataclass(frozen=True)
+class Known:
+    """The answer to another night, told in the slots and tasks of one that is much like it."""
+
+    problem: Problem
+    packed: Packed
+
+    def path_in(self, problem: Problem) -> Path:
+        """Its visits as a path through the other night; what has no counterpart there falls out."""
+        tasks = {_task_key(task): task.index for task in problem.tasks}
+        runs: list[PathRun] = []
+        for visit in self.packed.laid:
+            slot = _like(problem, visit)
+            begins: dict[int, int] = {}
+            frames: Counter[int] = Counter()
+            for act in visit.acts:
+                if act.kind == "expose" and act.task is not None:
+                    begins.setdefault(act.task, act.start)
+                    frames[act.task] += 1
+            for task, first in begins.items():
+                there = tasks.get(_task_key(self.problem.tasks[task]))
+                if slot is not None and there in slot.shutter:
+                    runs.append(PathRun(slot.index, there, 0, frames[task], first))
+        return Path(0.0, 0.0, tuple(runs))
+
+    def prices_in(self, problem: Problem) -> NDArray[np.float64]:
+        """Its prices for the other night's tasks; 0 for those that it does not know."""
+        scale = float(self.problem.worth_unit / problem.worth_unit)
+        prices = zip(self.problem.tasks, self.packed.prices, strict=False)
+        known = {_task_key(task): price * scale for task, price in prices}
+        return np.array([known.get(_task_key(task), 0.0) for task in problem.tasks])
+
+
+def _task_key(task: Task) -> tuple[str, int]:
+    return task.target.name, task.goal_index
+
+
+def _like(problem: Problem, visit: LaidVisit) -> Slot | None:
+    """The slot of the same target and side whose work holds most of a visit."""
+    slots = [
+        slot
+        for slot in problem.slots
+        if not slot.copy and (slot.target.name, slot.side) == (visit.slot.target.name, visit.slot.side)
+    ]
+
+    def shared_s(slot: Slot) -> int:
+        return min(slot.work[1], visit.free) - max(slot.work[0], visit.depart)
+
+    return max(slots, key=shared_s, default=None)

@@ -1,0 +1,96 @@
+"""Answers to small changes of a night keep every rule and are as good as planning anew."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+from scenario_small import small_night
+
+from optimizer.audit import audit_steps
+from optimizer.models.load import request_from_data
+from optimizer.models.request import Request
+from optimizer.packing.packed import Known
+from optimizer.packing.solve import solve
+from optimizer.problem import build_problem
+from optimizer.sky.bodies import night_sky
+from optimizer.sky.windows import sky_windows
+from optimizer.timeline.steps import build_steps
+from optimizer.whatif import Answer, WhatIf
+
+SEEDS = range(700, 720)
+
+
+def request_of(seed: int, **aim: Any) -> Request:
+    night = small_night(seed)
+    night["aim"] |= {"workers": 1, "time_limit_s": 1.0, **aim}
+    return request_from_data(night, f"small night {seed}")
+
+
+def changes(request: Request) -> list[Request]:
+    """Another weight, a lower floor, a later first exposure, and one target fewer where there are two."""
+    targets = request.targets
+    heavier = targets[0].model_copy(update={"weight": 3.0})
+    found = [
+        request.model_copy(update={"targets": (heavier, *targets[1:])}),
+        request.model_copy(update={"site": request.site.model_copy(update={"floor_deg": 5.0})}),
+    ]
+    evening = dt.datetime.combine(request.night.evening, dt.time(12), tzinfo=dt.UTC)
+    blocked = ((evening, evening + dt.timedelta(hours=9)),)
+    found.append(request.model_copy(update={"night": request.night.model_copy(update={"blocked": blocked})}))
+    if len(targets) > 1:
+        found.append(request.model_copy(update={"targets": targets[1:]}))
+    return found
+
+
+def violations(answer: Answer) -> tuple[object, ...]:
+    sky = night_sky(answer.request)
+    windows = sky_windows(answer.request, sky)
+    steps = build_steps(answer.request, sky, windows, answer.problem, answer.packed.laid)
+    return audit_steps(answer.request, steps).violations
+
+
+@pytest.mark.parametrize("value", ["hours", "depth"])
+def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
+    asked = 0
+    for seed in SEEDS:
+        request = request_of(seed, value=value)
+        night = WhatIf(request)
+        for changed in changes(request):
+            answer = night.ask(changed)
+            asked += answer.packed.worth > 0
+            assert violations(answer) == (), seed
+            assert answer.packed.worth <= answer.packed.bound
+            fresh = solve(build_problem(answer.request, sky_windows(answer.request, night_sky(changed))))
+            assert answer.packed.worth <= fresh.bound  # no bound denies what the other found
+            assert fresh.worth <= answer.packed.bound
+            assert answer.packed.worth >= 0.95 * fresh.worth, seed
+    assert asked > 2 * len(SEEDS)
+
+
+def test_a_night_asked_again_unchanged_is_as_good() -> None:
+    for seed in SEEDS:
+        request = request_of(seed)
+        night = WhatIf(request)
+        assert night.ask(request).value >= night.value
+
+
+def test_prices_and_visits_find_their_counterparts() -> None:
+    told = 0
+    for seed in SEEDS:
+        request = request_of(seed)
+        first = WhatIf(request).first
+        known = Known(first.problem, first.packed)
+        frames = sum(run.frames for run in known.path_in(first.problem).runs)
+        assert frames == sum(run.frames for visit in first.packed.choice for run in visit.runs)
+        assert tuple(known.prices_in(first.problem)) == pytest.approx(first.packed.prices)
+        told += frames
+    assert told > 0
+
+
+def test_a_night_without_its_only_target_is_refused() -> None:
+    request = request_of(700)
+    alone = request.model_copy(update={"targets": request.targets[:1]})
+    with pytest.raises(ValueError, match="no target left"):
+        WhatIf(alone).without_target(alone.targets[0].name)
