@@ -53,10 +53,11 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
         [
             f"# {title}",
             "",
-            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}, load "
-            f"{median(loads):.1f} in the median and {max(loads):.1f} at most; Python {raw['python']}, {versions}.",
+            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}, "
+            f"load {median(loads):.1f} in the median and {max(loads):.1f} at most; "
+            f"Python {raw['python']}, {versions}.",
             f"Time limit {own or '-'} s for darkfill" + (f", {others} s for the others." if others else "."),
-            "Every plan was laid out to the second and audited by darkfill; only plans without violations count.",
+            "Every plan was laid out to the second and audited by darkfill; only those without violations count.",
             "",
         ]
     )
@@ -65,9 +66,9 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
 def _planners(good: list[Run], hand: Sequence[str], exact: Sequence[str]) -> list[str]:
     lines = [
         "Value is weighted open shutter as a share of darkfill's bound on that night (no plan can reach more",
-        "than 100 %). Gain is what darkfill has more. Gap and proof are each method's own: a rival's bound holds",
-        "for its own model only, not for the night. `times darkfill's`: the ratio of the seconds to a proven 1 %",
-        "on the nights where both get there, and how many those are.",
+        "than 100 %). Gain is what darkfill has more. Gap and proof are each method's own: a rival's bound",
+        "holds for its own model only, not for the night. `times darkfill's`: the ratio of the seconds to a",
+        "proven 1 % on the nights where both get there, and how many those are.",
         "",
         "| planner | nights | value % median | worst | darkfill's gain % median | least | most "
         "| gap % median | worst | proven 1 % | times darkfill's | peak MiB |",
@@ -84,19 +85,14 @@ def _planners(good: list[Run], hand: Sequence[str], exact: Sequence[str]) -> lis
         all_runs = [run for runs in mine.values() for run in runs]
         proven = [run for run in all_runs if run.get("proven_s") is not None]
         ratios = _slower(own, mine) if planner in exact else []
-        lines.append(
-            f"| {planner} | {len(mine)} | {_of(shares, median, 100, '.2f')} | {_of(shares, min, 100, '.2f')} | "
-            + ("| | " if planner == DARKFILL else "")
-            + (
-                "| "
-                if planner == DARKFILL
-                else " | ".join(_of(gains, how, 100, ".2f") for how in (median, min, max)) + " | "
-            )
-            + f"{_of(gaps, median, 1, '.3f')} | {_of(gaps, max, 1, '.3f')} | "
-            + (f"{len(proven)} of {len(all_runs)}" if gaps else "-")
-            + f" | {f'{median(ratios):.1f} ({len(ratios)})' if ratios else '-'} "
-            f"| {median(run['peak_mib'] for run in all_runs):.0f} |"
-        )
+        cells = [planner, str(len(mine)), _of(shares, median, 100, ".2f"), _of(shares, min, 100, ".2f")]
+        own_row = planner == DARKFILL
+        cells += ["" if own_row else _of(gains, how, 100, ".2f") for how in (median, min, max)]
+        cells += [_of(gaps, median, 1, ".3f"), _of(gaps, max, 1, ".3f")]
+        cells.append(f"{len(proven)} of {len(all_runs)}" if own_row or planner in exact else "-")
+        cells.append(f"{median(ratios):.1f} ({len(ratios)})" if ratios else "-")
+        cells.append(f"{median(run['peak_mib'] for run in all_runs):.0f}")
+        lines.append("| " + " | ".join(cells) + " |")
     best = [gain for n in own if (gain := _gain(own, n, _best_by_hand(good, n, hand))) is not None]
     if best:
         lines.append(
@@ -129,8 +125,8 @@ def _anytime(good: list[Run]) -> list[str]:
 def _nights(good: list[Run], hand: Sequence[str], exact: Sequence[str]) -> list[str]:
     own = _by_night(good, DARKFILL)
     lines = [
-        "Night by night; gap and seconds are darkfill's (over its seeds), the last columns values as shares of",
-        "darkfill's.",
+        "Night by night; gap and seconds are darkfill's (over its seeds), the last columns values as shares",
+        "of darkfill's.",
         "",
         "| night | latitude | month | Moon | mount | load | dark h | wanted h | gap % median | worst "
         "| first plan s | 1 % proven s | best by hand % | "
@@ -145,8 +141,8 @@ def _nights(good: list[Run], hand: Sequence[str], exact: Sequence[str]) -> list[
         rivals = [_best_by_hand(good, night, hand)]
         rivals += [_middle(_by_night(good, planner).get(night, []), "value") for planner in exact]
         lines.append(
-            f"| {night} | {facts['latitude_deg']:.0f} | {facts['month']} | {facts['moon']} | {facts['mount']} "
-            f"| {facts['load']} | {facts['dark_h']:.1f} | {facts['wanted_h']:.1f} "
+            f"| {night} | {facts['latitude_deg']:.0f} | {facts['month']} | {facts['moon']} "
+            f"| {facts['mount']} | {facts['load']} | {facts['dark_h']:.1f} | {facts['wanted_h']:.1f} "
             f"| {median(gaps):.3f} | {max(gaps):.3f} "
             f"| {_middle(runs, 'first_plan_s'):.2f} | {_known(_middle_or_none(runs, 'proven_s'), '.1f')} | "
             + " | ".join(f"{100 * rival / value:.2f}" if rival and value else "-" for rival in rivals)

@@ -1,4 +1,4 @@
-"""One planner on one night, in a process of its own: python one_run.py '{"night": 3, "planner": ...}' -> JSON.
+"""One planner on one night: python one_run.py '{"night": 3, "planner": ...}' prints JSON.
 
 A process of its own keeps memory and imports honest. Times count from the moment the night is ready (sky,
 windows, integer problem), which all planners need alike and which is told apart as `prepare_s`.
