@@ -1,8 +1,9 @@
 """A rival: one plain circuit over runs (target, side, filter), solved by CP-SAT.
 
 Each run has a start, a number of frames and an optional place in the circuit; an arc carries the seconds
-from one run to the next: slew, centre, settle, filter, focus. No hint, no cuts, no bound but the
-solver's. A goal has at most one run in each window of its target. Its bound holds for this model. The answer is repaired to the second.
+from one run to the next: slew, centre, settle, filter, focus. No hint, no cuts, no bound but the solver's,
+which holds for this model. A goal has at most one run in each window of its target. The answer is repaired to
+the second.
 """
 
 from __future__ import annotations

@@ -57,7 +57,7 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
             f"load {median(loads):.1f} in the median and {max(loads):.1f} at most; "
             f"Python {raw['python']}, {versions}.",
             f"Time limit {own or '-'} s for darkfill" + (f", {others} s for the others." if others else "."),
-            "Every plan was laid out to the second and audited by darkfill; only those without violations count.",
+            "Every plan was laid out to the second and audited by darkfill; broken ones are not counted.",
             "",
         ]
     )

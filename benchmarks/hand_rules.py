@@ -13,10 +13,12 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from judging import worth
 from runs import Offer, Plan
 
 from optimizer.mount.zones import SIDEREAL_RATE
-from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.choice import Choice
+from optimizer.packing.layout import lay_out
 from optimizer.problem import Problem, Slot
 
 BLOCKS_MIN = (30, 60, 120, math.inf)
@@ -72,7 +74,7 @@ RULES: dict[str, Score] = {
 def by_hand(problem: Problem, rule: str) -> Choice:
     """The best of the plans by one rule, over the lengths of block."""
     plans = [_night(problem, RULES[rule], block_min * 60) for block_min in BLOCKS_MIN]
-    return max(plans, key=lambda choice: worth_of(problem, choice))
+    return max(plans, key=lambda choice: worth(problem, lay_out(problem, choice)))
 
 
 def _night(problem: Problem, score: Score, block_s: float) -> Choice:

@@ -10,7 +10,7 @@ from nights import Night
 from optimizer.audit import audit_steps
 from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
-from optimizer.packing.choice import Choice, worth_of
+from optimizer.packing.choice import Choice
 from optimizer.packing.layout import LaidVisit, lay_out
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import NightSky, night_sky
@@ -50,5 +50,15 @@ def judged(ready: Ready, laid: tuple[LaidVisit, ...]) -> dict[str, Any]:
 
 def judged_choice(ready: Ready, choice: Choice) -> dict[str, Any]:
     """The same for a rival's choice, with its worth in weighted seconds."""
-    value = ready.problem.weighted_seconds(worth_of(ready.problem, choice))
-    return {"value": value, **judged(ready, lay_out(ready.problem, choice))}
+    laid = lay_out(ready.problem, choice)
+    return {"value": ready.problem.weighted_seconds(worth(ready.problem, laid)), **judged(ready, laid)}
+
+
+def worth(problem: Problem, laid: tuple[LaidVisit, ...]) -> int:
+    """Counted anew, exposure by exposure, in units; by depth a frame's worth hangs on its instant."""
+    found = 0
+    for act in (act for visit in laid for act in visit.acts if act.kind == "expose"):
+        task = problem.tasks[act.task]
+        by_instant = getattr(task, "frame_worth", None)
+        found += task.worth if by_instant is None else by_instant(act.start)
+    return found

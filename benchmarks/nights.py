@@ -51,7 +51,7 @@ class Size:
     targets: int = 8
     filters: int = 4
     exposures_s: tuple[float, float] | None = None
-    long_night: bool = False  # about 14 h of dark, in a winter at 50 to 58 degrees
+    long_night: bool = False  # about 14 h with the Sun below -12 degrees, in a December of the north
 
     def words(self) -> str:
         return f"{self.targets}x{self.filters}" + (" long" if self.long_night else "")
@@ -97,7 +97,7 @@ def night(number: int, size: Size = STANDARD) -> Night:
         facts={
             "latitude_deg": round(latitude_deg, 1),
             "evening": evening.isoformat(),
-            "month": MONTHS[(evening.month - 1) // 3],
+            "month": evening.strftime("%B"),
             "moon": PHASES[round(4 * moon_age(evening)) % 4],
             "mount": mount_name,
             "load": load,
@@ -147,9 +147,10 @@ def _place_and_date(rng: random.Random, turn: int, size: Size) -> tuple[float, d
     low, high = LATITUDES_DEG
     latitude_deg = low + (high - low) * (bands[turn % NIGHTS] + rng.random()) / NIGHTS
     season, phase = turn % 4, (turn + turn // 4) % 4
+    months = (1 + 3 * season, 1 + (3 * season + 6) % 12)
     if size.long_night:
-        latitude_deg, season = rng.uniform(50, 58), 0
-    for month in (1 + 3 * season, 1 + (3 * season + 6) % 12):
+        latitude_deg, months = rng.uniform(57, 62), (12,)
+    for month in months:
         first = dt.date(rng.randrange(2024, 2031), month, 1)
         days = [first + dt.timedelta(days=day) for day in range(30)]
         evening = min(days, key=lambda day: abs((moon_age(day) - phase / 4 + 0.5) % 1 - 0.5))

@@ -11,16 +11,18 @@ import os
 import resource
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
 import hand_rules
-from judging import Ready, judged, judged_choice, made_ready
+from judging import Ready, judged, judged_choice, made_ready, worth
 from nights import Size, night
 
 from optimizer.packing import solve as solving
-from optimizer.packing.choice import worth_of
+from optimizer.packing.choice import Choice
+from optimizer.packing.layout import lay_out
 
 DARKFILL = "darkfill"
 PROVEN = 0.01  # the gap whose time is told
@@ -74,11 +76,19 @@ def darkfill(ready: Ready) -> dict[str, Any]:
         events.append((round(time.monotonic() - began, 3), value, bound))
 
     weighted = ready.problem.weighted_seconds
-    # what the search knows before its first call of `tell`: its first plan and its priced bound
-    _overheard("first_plan", lambda choice: note(weighted(worth_of(ready.problem, choice)), None))
-    _overheard("bound_night", lambda found: note(None, weighted(found.bound)))
-    packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
+
+    def plan(choice: Choice) -> None:
+        note(weighted(worth(ready.problem, lay_out(ready.problem, choice))), None)
+
+    with ExitStack() as stack:
+        # what the search knows before its first call of `tell`: its first plans and its priced bound
+        for name in ("first_plan", "plan_along", "sampled_plan"):
+            stack.enter_context(_overheard(name, plan))
+        stack.enter_context(_overheard("bound_night", lambda found: note(None, weighted(found.bound))))
+        packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
     seconds = time.monotonic() - began
+    if worth(ready.problem, packed.laid) != packed.worth:
+        raise RuntimeError("the worth that the search tells is not that of its exposures")
     value, bound = weighted(packed.worth), weighted(packed.bound)
     note(value, bound)
     curve = anytime(events)
@@ -97,10 +107,12 @@ def darkfill(ready: Ready) -> dict[str, Any]:
     }
 
 
-def _overheard(name: str, hear: Callable[[Any], None]) -> None:
+@contextmanager
+def _overheard(name: str, hear: Callable[[Any], None]) -> Iterator[None]:
     """Let `hear` know the result of a function of the search, where there is one of that name."""
     inner = getattr(solving, name, None)
     if inner is None:
+        yield
         return
 
     def outer(*arguments: Any, **keys: Any) -> Any:
@@ -109,6 +121,10 @@ def _overheard(name: str, hear: Callable[[Any], None]) -> None:
         return result
 
     setattr(solving, name, outer)
+    try:
+        yield
+    finally:
+        setattr(solving, name, inner)
 
 
 def anytime(events: list[Event]) -> list[tuple[float, float, float]]:

@@ -166,7 +166,7 @@ def _solved(model: _Model, seconds: float, gap: float, whole: Any = None, fixed:
 
 def _model(problem: Problem) -> _Model:
     slots = [slot for slot in problem.slots if not slot.copy]
-    model = _Model(_Rows(), {}, CELL_S)
+    model = _Model(_Rows(), {})
     spans = [span for slot in slots for spans in slot.shutter.values() for span in spans]
     opens = min((first for first, _ in spans), default=0)
     for slot in slots:
