@@ -1,0 +1,162 @@
+"""One planner on one night: python one_run.py '{"night": 3, "planner": ...}' prints JSON.
+
+A process of its own keeps memory and imports honest. Times count from the moment the night is ready (sky,
+windows, integer problem), which all planners need alike and which is told apart as `prepare_s`.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import Any
+
+import hand_rules
+from judging import Ready, judged, judged_choice, made_ready, worth
+from nights import Size, night
+
+from optimizer.packing import solve as solving
+from optimizer.packing.choice import Choice
+from optimizer.packing.layout import lay_out
+
+DARKFILL = "darkfill"
+PROVEN = 0.01  # the gap whose time is told
+Event = tuple[float, float | None, float | None]  # seconds, value, bound (weighted seconds)
+
+
+def main() -> None:
+    print(json.dumps(measured(json.loads(sys.argv[1]))))
+
+
+def measured(spec: dict[str, Any]) -> dict[str, Any]:
+    """Everything that one run tells: `spec` holds night, size, planner, seed, time limit and value."""
+    size = Size(**spec["size"])
+    size = (
+        size if size.exposures_s is None else Size(**{**spec["size"], "exposures_s": tuple(size.exposures_s)})
+    )
+    which = night(spec["night"], size)
+    aim = {"time_limit_s": spec["time_limit_s"], "seed": spec["seed"], "value": spec["value"], "gap": 0.0}
+    load = os.getloadavg()[0]
+    began = time.monotonic()
+    ready = made_ready(which, aim)
+    prepare_s = time.monotonic() - began
+    planner = spec["planner"]
+    if planner == DARKFILL:
+        found = darkfill(ready)
+    elif planner in hand_rules.RULES:
+        began = time.monotonic()
+        choice = hand_rules.by_hand(ready.problem, planner)
+        found = {"seconds": time.monotonic() - began, **judged_choice(ready, choice)}
+    else:
+        found = _rival(planner, ready, spec)
+    return {
+        **spec,
+        "size": which.size.words(),
+        "facts": which.facts,
+        "slots": len(ready.problem.slots),
+        "tasks": len(ready.problem.tasks),
+        "prepare_s": round(prepare_s, 3),
+        "load": round(load, 2),
+        "peak_mib": round(peak_mib(), 1),
+        **{key: round(value, 6) if isinstance(value, float) else value for key, value in found.items()},
+    }
+
+
+def darkfill(ready: Ready) -> dict[str, Any]:
+    """Value, bound and the anytime curve, from darkfill's own search."""
+    events: list[Event] = []
+    began = time.monotonic()
+
+    def note(value: float | None, bound: float | None) -> None:
+        events.append((round(time.monotonic() - began, 3), value, bound))
+
+    weighted = ready.problem.weighted_seconds
+
+    def plan(choice: Choice) -> None:
+        note(weighted(worth(ready.problem, lay_out(ready.problem, choice))), None)
+
+    with ExitStack() as stack:
+        # what the search knows before its first call of `tell`: its first plans and its priced bound
+        for name in ("first_plan", "plan_along", "sampled_plan"):
+            stack.enter_context(_overheard(name, plan))
+        stack.enter_context(_overheard("bound_night", lambda found: note(None, weighted(found.bound))))
+        packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
+    seconds = time.monotonic() - began
+    if worth(ready.problem, packed.laid) != packed.worth:
+        raise RuntimeError("the worth that the search tells is not that of its exposures")
+    value, bound = weighted(packed.worth), weighted(packed.bound)
+    note(value, bound)
+    curve = anytime(events)
+    return {
+        "seconds": seconds,
+        "value": value,
+        "bound": bound,
+        "gap": packed.gap,
+        "status": packed.status,
+        "workers": packed.workers,
+        "peak_solve_mib": round(peak_mib(), 1),
+        "first_plan_s": next((at for at, known, _ in curve if known > 0), None),
+        "proven_s": next((at for at, known, most in curve if most - known <= PROVEN * known), None),
+        "curve": curve,
+        **judged(ready, packed.laid),
+    }
+
+
+@contextmanager
+def _overheard(name: str, hear: Callable[[Any], None]) -> Iterator[None]:
+    """Let `hear` know the result of a function of the search, where there is one of that name."""
+    inner = getattr(solving, name, None)
+    if inner is None:
+        yield
+        return
+
+    def outer(*arguments: Any, **keys: Any) -> Any:
+        result = inner(*arguments, **keys)
+        hear(result)
+        return result
+
+    setattr(solving, name, outer)
+    try:
+        yield
+    finally:
+        setattr(solving, name, inner)
+
+
+def anytime(events: list[Event]) -> list[tuple[float, float, float]]:
+    """Best value and best bound known at each instant; before there is a bound it is 'no end'."""
+    curve: list[tuple[float, float, float]] = []
+    value, bound = 0.0, 1e18
+    for seconds, found, most in events:
+        value = max(value, found or 0.0)
+        bound = min(bound, most if most is not None else bound)
+        curve.append((seconds, value, bound))
+    return curve
+
+
+def _rival(planner: str, ready: Ready, spec: dict[str, Any]) -> dict[str, Any]:
+    import circuit_rival
+    import slot_rival
+
+    rivals = {slot_rival.NAME: slot_rival.planned, circuit_rival.NAME: circuit_rival.planned}
+    choice, told = rivals[planner](ready.problem, spec["time_limit_s"], spec["seed"])
+    return {**told, **judged_choice(ready, choice)}
+
+
+def peak_mib() -> float:
+    """The most memory that this process ever held."""
+    status = Path("/proc/self/status")
+    if status.exists():  # getrusage would count what the parent held before this process took its place
+        for line in status.read_text(encoding="ascii").splitlines():
+            if line.startswith("VmHWM:"):
+                return int(line.split()[1]) / 1024
+    unit = 1024**2 if sys.platform == "darwin" else 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,219 @@
+"""Runs laid one by one by darkfill's own layout: what the hand rules and the rivals' repair are built on."""
+
+from __future__ import annotations
+
+import copy
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from optimizer.packing.choice import (
+    Choice,
+    RunChoice,
+    VisitChoice,
+    cut_into_segments,
+    first_segment_most,
+    most_frames,
+    run_s,
+)
+from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, lay_out
+from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
+
+Wanted = tuple[int, int, int]  # slot (any of its copies), task, frames
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A visit, begun or carried on, whose last run has as many frames as fit."""
+
+    runs: tuple[RunChoice, ...]
+    laid: LaidVisit
+    after: NightSoFar
+
+
+@dataclass
+class Plan:
+    """A night that grows run by run: closed visits, and one that is still open."""
+
+    problem: Problem
+    left: list[int]  # frames by task
+    closed: list[VisitChoice] = field(default_factory=list)
+    before: NightSoFar = field(init=False)  # the night before the open visit
+    now: NightSoFar = field(init=False)  # and after it
+    slot: Slot | None = None  # of the open visit
+    runs: tuple[RunChoice, ...] = ()
+    sides: Counter[tuple[str, str | None]] = field(default_factory=Counter)
+
+    def __post_init__(self) -> None:
+        """Nothing is laid yet."""
+        self.before = self.now = NightSoFar(self.problem)
+
+    @property
+    def choice(self) -> Choice:
+        """All visits so far."""
+        return (*self.closed, VisitChoice(self.slot.index, self.runs)) if self.slot else tuple(self.closed)
+
+    def slots_next(self) -> list[Slot]:
+        """Slots that may follow the open visit: each window once, and no more visits than are allowed."""
+        used = {visit.slot for visit in self.choice}
+        return [
+            slot
+            for slot in self.problem.slots
+            if slot.index not in used
+            and not (slot.copy and slot.index - slot.copy not in used)
+            and self.sides[slot.target.name, slot.side] < VISITS_PER_SIDE
+            and (self.slot is None or may_follow(self.problem, self.slot, slot))
+        ]
+
+    def offer(self, slot: Slot, task: int, most: int) -> Offer | None:
+        """At most so many frames of a task next, in the open visit (its own slot) or in a new one."""
+        runs, before = self.runs, self.before
+        if self.slot is None or slot.index != self.slot.index:
+            runs, before = (), self.now
+        if any(run.task == task for run in runs):
+            return self._longer(slot, task, most)
+        for span in slot.shutter.get(task, ()):
+            found = _new_run(self.problem, before, slot, runs, (task, span), min(most, self.left[task]))
+            if found is not None:
+                return found
+        return None
+
+    def _longer(self, slot: Slot, task: int, more: int) -> Offer | None:
+        """The open visit's last run with more frames; a goal has but one run in a visit."""
+        last = self.runs[-1]
+        if last.task != task:
+            return None
+        most = last.frames + min(more, self.left[task])
+        found = _new_run(self.problem, self.before, slot, self.runs[:-1], (task, last.span), most)
+        return found if found is not None and found.runs[-1].frames > last.frames else None
+
+    def take(self, slot: Slot, offer: Offer) -> None:
+        """Accept an offer."""
+        if self.slot is None or slot.index != self.slot.index:
+            if self.slot is not None:
+                self.closed.append(VisitChoice(self.slot.index, self.runs))
+            self.before, self.slot, self.runs = self.now, slot, ()
+            self.sides[slot.target.name, slot.side] += 1
+        task = offer.runs[-1].task
+        already = sum(run.frames for run in self.runs if run.task == task)
+        self.left[task] -= offer.runs[-1].frames - already
+        self.runs, self.now = offer.runs, offer.after
+
+
+def _new_run(
+    problem: Problem,
+    before: NightSoFar,
+    slot: Slot,
+    runs: tuple[RunChoice, ...],
+    task_and_span: tuple[int, Span],
+    most: int,
+) -> Offer | None:
+    """The longest run that fits next, without a focus run before it where the last one still serves."""
+    index, span = task_and_span
+    task = problem.tasks[index]
+    for focus_first in (False, True):
+        if not focus_first and _must_focus(problem, before, slot, runs, task.goal.filter):
+            continue
+        one = _laid(before, slot, (*runs, RunChoice(index, (1,), span, focus_first)))
+        if one is None or most < 1:
+            continue
+        opens = one.laid.acts[-1].start
+        first_most = first_segment_most(problem, task)
+        if not focus_first and problem.every_s is not None and one.after.focused is not None:
+            first_most = min(
+                first_most, most_frames(problem, task, problem.every_s - opens + one.after.focused)
+            )
+        low, high, best = 1, min(most, (span[1] - opens) // task.frame_s + 1), one
+        while low < high:
+            middle = (low + high + 1) // 2
+            segments = cut_into_segments(problem, task, middle, first_most)
+            longer = None
+            if sum(segments) == middle and opens + run_s(problem, task, segments) <= span[1]:
+                longer = _laid(before, slot, (*runs, RunChoice(index, segments, span, focus_first)))
+            if longer is None:
+                high = middle - 1
+            else:
+                low, best = middle, longer
+        return best
+    return None
+
+
+def _laid(before: NightSoFar, slot: Slot, runs: tuple[RunChoice, ...]) -> Offer | None:
+    after = copy.copy(before)
+    try:
+        return Offer(runs, after.lay(VisitChoice(slot.index, runs)), after)
+    except DoesNotFit:
+        return None
+
+
+def _must_focus(
+    problem: Problem, before: NightSoFar, slot: Slot, runs: tuple[RunChoice, ...], filter_name: str
+) -> bool:
+    if runs:
+        changes = problem.tasks[runs[-1].task].goal.filter != filter_name
+        return changes and problem.request.focus.on_filter_change
+    flipping = problem.flips_between(before.slot, slot)
+    return problem.focuses_on_arrival(flipping, not flipping or before.filter != filter_name)
+
+
+def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Choice:
+    """A plan that keeps every rule, along runs that a coarser model wants in this order.
+
+    What does not fit is cut; then every run is made as long as the plan around it allows.
+    """
+    plan = Plan(problem, [task.frames_left for task in problem.tasks])
+    for index, task, frames in wanted:
+        twin = problem.slots[index].twin
+        if plan.slot is not None and plan.slot.twin == twin:
+            offer = plan.offer(plan.slot, task, frames)
+            if offer is not None:
+                plan.take(plan.slot, offer)
+            continue
+        slot = next((slot for slot in plan.slots_next() if slot.twin == twin), None)
+        offer = None if slot is None else plan.offer(slot, task, frames)
+        if slot is not None and offer is not None:
+            plan.take(slot, offer)
+    return filled_up(problem, plan.choice, plan.left)
+
+
+def filled_up(problem: Problem, choice: Choice, left: list[int]) -> Choice:
+    """The same runs, each with as many more frames as fit without moving the others out of their windows."""
+    places = [(v, r) for v, visit in enumerate(choice) for r in range(len(visit.runs))]
+    places.sort(key=lambda at: -_rate(problem, choice[at[0]].runs[at[1]]))
+    for at in places:
+        run = choice[at[0]].runs[at[1]]
+        low, high = 0, left[run.task]
+        while low < high:
+            middle = (low + high + 1) // 2
+            longer = _lengthened(problem, choice, at, run.frames + middle)
+            if longer is None:
+                high = middle - 1
+            else:
+                low, choice = middle, longer
+        left[run.task] -= low
+    return choice
+
+
+def _rate(problem: Problem, run: RunChoice) -> float:
+    return problem.tasks[run.task].worth / problem.tasks[run.task].frame_s
+
+
+def _lengthened(problem: Problem, choice: Choice, at: tuple[int, int], frames: int) -> Choice | None:
+    """The choice with one run of so many frames, or None where it does not fit."""
+    visit, position = choice[at[0]], at[1]
+    run, task = visit.runs[position], problem.tasks[visit.runs[position].task]
+    most = first_segment_most(problem, task) if run.focus_first else run.segments[0]
+    if not run.focus_first and len(run.segments) == 1 and problem.every_s is None:
+        most = frames
+    segments = cut_into_segments(problem, task, frames, most)
+    if sum(segments) != frames:
+        return None
+    runs = list(visit.runs)
+    runs[position] = replace(run, segments=segments)
+    longer = (*choice[: at[0]], VisitChoice(visit.slot, tuple(runs)), *choice[at[0] + 1 :])
+    try:
+        lay_out(problem, longer)
+    except DoesNotFit:
+        return None
+    return longer

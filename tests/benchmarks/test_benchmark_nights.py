@@ -1,0 +1,129 @@
+"""The comparing benchmark: its nights are what it says they are, its rivals play by the rules."""
+
+import datetime as dt
+import json
+import os
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from compare import EXACT, HAND
+from compare_table import compare_text
+from nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size, night
+from one_run import DARKFILL, measured
+from rough_sky import hours_below
+
+from optimizer.models.load import request_from_data
+
+BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
+ALL = [night(number) for number in range(1, NIGHTS + 1)]
+SMALL = {"targets": 3, "filters": 2, "exposures_s": None, "long_night": False}
+SMALL_NIGHTS = (5, 8)  # a German mount and a fork
+LIMIT_S = 1.5
+
+
+def test_the_same_number_gives_the_same_night_in_every_process():
+    tell = (
+        "import json; from nights import night; print(json.dumps([night(n).request for n in range(1, 25)]))"
+    )
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", tell],
+            cwd=BENCHMARKS,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert told[0] == told[1] == json.dumps([each.request for each in ALL]) + "\n"
+
+
+def test_no_two_nights_are_alike():
+    assert len({json.dumps(each.request["targets"]) for each in ALL}) == NIGHTS >= 24
+
+
+def test_the_nights_cover_latitudes_seasons_moons_mounts_and_loads():
+    latitudes = sorted(each.facts["latitude_deg"] for each in ALL)
+    assert -45 <= latitudes[0] < -38
+    assert 58 < latitudes[-1] <= 65
+    assert max(high - low for low, high in pairwise(latitudes)) < 10
+    for fact, wanted in (("month", MONTHS), ("moon", PHASES), ("mount", MOUNTS)):
+        counts = [sum(each.facts[fact] == name for each in ALL) for name in wanted]
+        assert min(counts) >= 3, (fact, counts)
+    kinds = {each.request["mount"].get("kind", "german") for each in ALL}
+    assert kinds == {"german", "fork"}
+    filters = {tuple(filter_["name"] for filter_ in each.request["filters"]) for each in ALL}
+    assert filters == set(FILTER_SETS)
+
+
+def test_some_nights_are_too_short_and_some_too_long_for_what_is_wanted():
+    ratio = {each.number: each.facts["wanted_h"] / each.facts["dark_h"] for each in ALL}
+    under = [each.number for each in ALL if each.facts["load"] == "under"]
+    over = [each.number for each in ALL if each.facts["load"] == "over"]
+    assert len(under) >= 6
+    assert max(ratio[number] for number in under) < 1
+    assert len(over) >= 6
+    assert min(ratio[number] for number in over) > 1.8
+
+
+def test_standard_nights_have_eight_targets_with_four_filters_and_are_valid_requests():
+    for each in ALL:
+        request = request_from_data(each.request, f"night {each.number}")
+        assert [len(target.goals) for target in request.targets] == [4] * 8
+
+
+@pytest.mark.parametrize(("targets", "filters"), [(3, 1), (20, 5), (60, 8)])
+def test_sizes_are_as_asked(targets, filters):
+    each = night(3, Size(targets, filters, (30.0, 1200.0), long_night=True))
+    request = request_from_data(each.request, "large")
+    assert [len(target.goals) for target in request.targets] == [filters] * targets
+    exposures_s = [goal.exposure_s for target in request.targets for goal in target.goals]
+    assert min(exposures_s) >= 30
+    assert max(exposures_s) <= 1200
+    evening = dt.date.fromisoformat(each.facts["evening"])
+    assert 13.5 < hours_below(evening, each.facts["latitude_deg"], -12) < 14.7
+
+
+@pytest.fixture(scope="module", params=SMALL_NIGHTS)
+def runs(request):
+    job = {"night": request.param, "size": SMALL, "seed": 1, "time_limit_s": LIMIT_S, "value": "hours"}
+    return [measured({**job, "planner": planner}) for planner in (DARKFILL, *HAND, *EXACT)]
+
+
+def test_every_planner_yields_a_plan_that_the_audit_accepts(runs):
+    assert {run["planner"]: run["violations"] for run in runs} == {
+        planner: [] for planner in (DARKFILL, *HAND, *EXACT)
+    }
+    assert all(run["value"] > 0 for run in runs)
+
+
+def test_no_planner_exceeds_the_bound(runs):
+    bound = runs[0]["bound"]
+    assert {run["planner"] for run in runs if run["value"] > bound} == set()
+
+
+def test_the_search_is_told_from_its_first_plan_to_its_end(runs):
+    own = runs[0]
+    assert own["curve"][-1][1:] == (own["value"], own["bound"])
+    assert all(earlier[1] <= later[1] for earlier, later in pairwise(own["curve"]))
+    assert 0 <= own["first_plan_s"] <= own["seconds"]
+    assert own["peak_mib"] > 20
+
+
+def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs):
+    good = _table(runs)
+    assert "above darkfill's bound (would be a defect of the bound): none" in good
+    assert "Plans with violations: none" in good
+    above = [{**run, "value": 2 * runs[0]["bound"]} if run["planner"] == HAND[0] else run for run in runs]
+    assert f"defect of the bound): {HAND[0]} on night {runs[0]['night']}" in _table(above)
+    broken = [{**run, "violations": ["zone"]} if run["planner"] == EXACT[0] else run for run in runs]
+    assert f"Plans with violations: {EXACT[0]} on night {runs[0]['night']}: zone" in _table(broken)
+
+
+def _table(runs):
+    raw = {"command": "-", "date": "2026-01-01", "commit": "-", "machine": "-", "python": "-", "versions": {}}
+    return compare_text({**raw, "runs": runs}, HAND, EXACT)
