@@ -25,7 +25,8 @@ from optimizer.packing.choice import (
 )
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.packing.transition import transition
-from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Task
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
+from optimizer.tasks import Task
 
 NAME = "circuit of runs"
 PROVEN = 0.01
