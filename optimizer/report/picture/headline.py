@@ -58,7 +58,7 @@ def figures(facts: PictureFacts) -> list[Figure]:
         flips = flips_of(plan)
         times = [clock(step.start_utc, zone) for step in flips]
         shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
-        words = "no flip" if not flips else "flip" if len(flips) == 1 else count(len(flips), "flip")
+        words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
         found.append(Figure("flips", shown or "0", words))
         if plan.audit is not None and plan.audit.least_margin_min is not None:
             found.append(

@@ -59,8 +59,8 @@ def mount_lane(frame: Frame, y: float) -> Lane:
         return Lane(tuple(shapes), 16.0 + SIDE + 6 + ACTS)
     shapes += [
         label(4, top + 12, "Mount", class_="name"),
-        label(4, top + 28, fitted("tube's side of the pier;", layout.left - 8), class_="tiny soft"),
-        label(4, top + 42, fitted("acts with the shutter closed", layout.left - 8), class_="tiny soft"),
+        label(4, top + 28, fitted("side of the tube,", layout.left - 8), class_="tiny soft"),
+        label(4, top + 42, fitted("work, shutter closed", layout.left - 8), class_="tiny soft"),
     ]
     return Lane(tuple(shapes), SIDE + 6 + ACTS)
 

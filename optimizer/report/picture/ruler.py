@@ -21,7 +21,7 @@ class _Minutes:
         marks += [report.flipped_from_min, report.contact_min - report.clearance_min]
         marks += [report.worst_end_min] if report.worst_end_min is not None else []
         room = max(2.0, 0.15 * (max(marks) - min(marks)))
-        self.low, self.high = min(marks) - room, max(marks) + room
+        self.low, self.high = min(marks) - room, max(marks) + 2 * room  # for the words behind
 
     def x(self, minutes: float) -> float:
         """Where a minute lies."""

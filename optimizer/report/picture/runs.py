@@ -76,7 +76,7 @@ def run_labels(frame: Frame, runs: Sequence[Run], bottom_y: float) -> tuple[list
     for run in runs:
         start_x = frame.x(run.acts[0].start_s)
         for text in run.texts():
-            width = text_width(text, SIZE)
+            width = text_width(text, SIZE * 1.07)  # bold
             x = max(frame.layout.left, min(start_x, frame.layout.right - width))
             row = next((row for row in range(ROWS) if all(x >= end + GAP for end in ends[: row + 1])), None)
             row = row if row is not None else next((r for r in range(ROWS) if x >= ends[r] + GAP), None)

@@ -33,6 +33,7 @@ def sky_lane(frame: Frame, y: float) -> Lane:
     shapes += _darkest(frame, sky, top)
     lines = sky_words(frame)
     if layout.names == "above":
+        lines = [lines[0], ", ".join(lines[1:])]
         shapes += [
             label(layout.left, y + 11 + 15 * row, text, class_="tiny") for row, text in enumerate(lines)
         ]
@@ -44,7 +45,7 @@ def sky_lane(frame: Frame, y: float) -> Lane:
 
 
 def sky_words(frame: Frame) -> list[str]:
-    """The darkest part of the night, and the Moon, each in a line."""
+    """The darkest part of the night, the Moon, and its light, each in a line."""
     night = frame.facts.night
     zone = frame.facts.plan.request.site.time_zone
     pairs = (
@@ -64,7 +65,7 @@ def sky_words(frame: Frame) -> list[str]:
     if not up:
         return [dark, f"Moon {percent(sky.lit)} lit, not up"]
     most = max(mag for _, mag in sky.moonlight)
-    return [dark, f"Moon {percent(sky.lit)} lit, {_light(most)}"]
+    return [dark, f"Moon {percent(sky.lit)} lit", _light(most)]
 
 
 def _light(most_mag: float) -> str:
