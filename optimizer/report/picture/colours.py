@@ -73,9 +73,9 @@ THEMES: Final[Mapping[str, Mapping[str, str]]] = {
     },
     "red": {
         "ground": "#000000",
-        "panel": "#120302",
+        "panel": "#140201",
         "ink": "#ff4a3d",
-        "soft": "#e0392d",
+        "soft": "#ec4236",
         "rule": "#6b1610",
         "closed": "#000000",
         "some": "#1a0403",

@@ -85,10 +85,11 @@ def run_labels(frame: Frame, runs: Sequence[Run], bottom_y: float) -> tuple[list
                 placed.append(_Placed(x, row, text, start_x))
                 break
     rows = 1 + max((each.row for each in placed), default=-1)
-    shapes: list[Shape] = []
+    strokes: list[Shape] = []
+    words: list[Shape] = []
     for each in placed:
         y = bottom_y - 3 - each.row * ROW
         if each.row:
-            shapes.append(line(each.start_x + 1, y + 1, each.start_x + 1, bottom_y, class_="leader"))
-        shapes += haloed(each.x, y, each.text, "run")
-    return shapes, rows * ROW + 2
+            strokes.append(line(each.start_x + 1, y + 1, each.start_x + 1, bottom_y, class_="leader"))
+        words += haloed(each.x, y, each.text, "run")
+    return [*strokes, *words], rows * ROW + 2  # no stroke runs through a word
