@@ -1,6 +1,6 @@
 """Measures page and picture: whole process of `darkfill chart`, size of the file, time to the first drawing.
 
-Of each process both the time on the clock and that of the processor, which other work on the machine disturbs less.
+Of each process both the time on the clock and that of the processor, which other work disturbs less.
 
 The last needs Chromium (`DARKFILL_CHROMIUM` or `chromium`); without it that column is left out.
 """

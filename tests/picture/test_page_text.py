@@ -97,6 +97,24 @@ def test_hostile_names_are_text() -> None:
     assert "{{ 7 * 7 }}" in " ".join(nasty.words)
 
 
+def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
+    """What `check` can read is drawn, whatever its totals say."""
+    shots = stored("first-night")
+    goals = tuple(
+        goal.model_copy(update={"frames_wanted": 0, "frames_done": -3}) for goal in shots.totals.goals
+    )
+    spoilt = shots.model_copy(
+        update={
+            "totals": shots.totals.model_copy(update={"goals": goals, "open_shutter_s": 1e300}),
+            "proof": shots.proof.model_copy(update={"gap": 1e308}),
+            "audit": shots.audit.model_copy(update={"least_margin_min": 1e308}),
+        }
+    )
+    page = page_text(shown_list(spoilt))
+    assert not re.search(r'data-figure="(gap|margin)"', page)
+    assert not re.search(r'(?:width|x)="-', page)
+
+
 def test_broken_rules_are_told_loudly() -> None:
     shots = stored("first-night")
     violation = Violation(rule="zone.track", step=3, amount=4.0, unit="s", message="step 3 <tracks> too far")

@@ -18,6 +18,8 @@ from optimizer.report.words import (
     zone_words,
 )
 
+MOST_GAP, DAY_MIN = 100.0, 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
+
 
 @dataclass(frozen=True)
 class Figure:
@@ -46,7 +48,7 @@ def figures(facts: PictureFacts) -> list[Figure]:
     if plan.dark_s:
         share = plan.open_shutter_s / plan.dark_s
         found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
-    if plan.proof is not None and plan.steps:
+    if plan.proof is not None and plan.steps and 0 <= plan.proof.gap < MOST_GAP:
         if plan.proof.status == "optimal":
             found.append(Figure("gap", "0 %", "gap to the best possible: proven"))
         else:
@@ -60,10 +62,9 @@ def figures(facts: PictureFacts) -> list[Figure]:
         shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
         words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
         found.append(Figure("flips", shown or "0", words))
-        if plan.audit is not None and plan.audit.least_margin_min is not None:
-            found.append(
-                Figure("margin", at_least_minutes(plan.audit.least_margin_min), "least margin to contact")
-            )
+        margin = None if plan.audit is None else plan.audit.least_margin_min
+        if margin is not None and abs(margin) < DAY_MIN:
+            found.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
     return found
 
 

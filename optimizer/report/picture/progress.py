@@ -28,8 +28,9 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
     """One bar for each goal; frames beyond what is wanted do not lengthen it."""
     found = []
     for goal in goals:
-        done = min(1.0, goal.frames_done / goal.frames_wanted)
-        after = min(1.0, (goal.frames_done + goal.frames_planned) / goal.frames_wanted)
+        wanted = max(1, goal.frames_wanted)  # a list typed by hand may say anything
+        done = min(1.0, max(0, goal.frames_done) / wanted)
+        after = max(done, min(1.0, (goal.frames_done + goal.frames_planned) / wanted))
         found.append(
             Bar(
                 target=safe(goal.target),
