@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
 from optimizer.models.words import safe
+from optimizer.report.words import name
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,7 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
         found.append(
             Bar(
                 target=safe(goal.target),
-                filter=safe(goal.filter),
+                filter=name(goal.filter, 40),
                 exposure_s=goal.exposure_s,
                 done=goal.frames_done,
                 tonight=goal.frames_planned,
@@ -60,7 +61,7 @@ def left_out(entries: Sequence[Unplanned]) -> list[LeftOut]:
     """In the order of the list."""
     grouped: dict[tuple[str, str], list[str]] = {}
     for entry in entries:
-        words = f"{safe(entry.filter)} {entry.frames}×{entry.exposure_s:g} s"
+        words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s"
         grouped.setdefault((entry.target, entry.sentence), []).append(words)
     return [
         LeftOut(safe(target), ", ".join(words), safe(sentence))

@@ -28,6 +28,7 @@ SHORT_COURSE = 26.0
 RAIL, RAILS = 3.0, 9.0
 BLOCK = 18.0
 TOP_DEG = 90.0
+NAME_PX = 15.0  # bold, so wider than its 14 px
 LEAST_PX = 1.2  # a block that is shorter would not be seen
 
 
@@ -237,7 +238,7 @@ def _names(frame: Frame, facts: TargetFacts, y: float, top: float) -> Iterator[S
     told = f"{duration(open_s)}, {count(len(exposures), 'frame')}" if exposures else "not tonight"
     if layout.names == "above":
         told_width = text_width(told) + 10
-        name = fitted(facts.name, layout.right - layout.left - told_width, 14)
+        name = fitted(facts.name, layout.right - layout.left - told_width, NAME_PX)
         yield label(layout.left, y + 11, name, class_="name")
         yield label(layout.right, y + 11, told, class_="tiny soft", text_anchor="end")
         return
@@ -256,10 +257,10 @@ def _names(frame: Frame, facts: TargetFacts, y: float, top: float) -> Iterator[S
 
 def _folded(name: str, room: float) -> list[str]:
     """A name in one line, or in two where it has a space to break at."""
-    whole = fitted(name, room, 14)
+    whole = fitted(name, room, NAME_PX)
     if not whole.endswith("…") or " " not in name:
         return [whole]
     words, first = name.split(" "), ""
-    while words and text_width(f"{first} {words[0]}".strip(), 14) <= room:
+    while words and text_width(f"{first} {words[0]}".strip(), NAME_PX) <= room:
         first = f"{first} {words.pop(0)}".strip()
-    return [first, fitted(" ".join(words), room, 14)] if first and words else [whole]
+    return [first, fitted(" ".join(words), room, NAME_PX)] if first and words else [whole]
