@@ -9,7 +9,7 @@ import warnings
 import typer
 
 from optimizer import __version__
-from optimizer.cli import check, flip, plan, sides, windows
+from optimizer.cli import chart, check, flip, plan, sides, windows
 from optimizer.cli.failures import told
 
 EPILOG = (
@@ -33,6 +33,7 @@ app = typer.Typer(
 )
 app.command("plan", epilog=plan.EXAMPLE)(told(plan.command))
 app.command("check", epilog=check.EXAMPLE)(told(check.command))
+app.command("chart", epilog=chart.EXAMPLE)(told(chart.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
 app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))
 app.command("windows", epilog=windows.EXAMPLE)(told(windows.command))

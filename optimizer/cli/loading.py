@@ -45,20 +45,20 @@ def announce(loaded: LoadedRequest) -> None:
 def positive_seconds(option: str, value: float | None) -> None:
     """Raise InputError where an option is given that is not within (0, 86400] seconds."""
     if value is not None and not 0 < value <= 86400:
-        raise _refused(option, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
+        raise refused(option, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
 
 
 def writable_folder(request: Path, out: Path | None) -> Path:
     """Where to write. Raises InputError before the search where that cannot be, not after it."""
     folder = request.parent if out is None else out
     if not folder.is_dir():
-        raise _refused("--out", str(folder), "is no folder", "make it first or name another")
+        raise refused("--out", str(folder), "is no folder", "make it first or name another")
     try:
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as error:
         message = f"cannot be written to ({error.strerror})"
-        raise _refused("--out", str(folder), message, "name another folder") from None
+        raise refused("--out", str(folder), message, "name another folder") from None
     return folder
 
 
@@ -68,8 +68,9 @@ def _date(text: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(text)
     except ValueError:
-        raise _refused("--evening", text, "is no date", "write it like 2026-11-14") from None
+        raise refused("--evening", text, "is no date", "write it like 2026-11-14") from None
 
 
-def _refused(option: str, value: str, message: str, remedy: str) -> InputError:
+def refused(option: str, value: str, message: str, remedy: str) -> InputError:
+    """What is wrong with an option of the command line, to be raised."""
     return InputError([InputProblem(COMMAND_LINE, option, message, remedy, value)])

@@ -34,6 +34,9 @@ def command(
         bool,
         typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
     ] = False,
+    page: Annotated[
+        bool, typer.Option("--page", help="Draw the night as well: STEM.html beside the shot list.")
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the shot list as JSON to stdout, nothing else.")
     ] = False,
@@ -41,17 +44,21 @@ def command(
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
-    from optimizer.export.atomic import check_writable
-    from optimizer.export.shot_files import shot_paths, write_shots
+    from optimizer.export.atomic import check_writable, write_atomically
+    from optimizer.export.shot_files import page_path, shot_paths, write_shots
     from optimizer.models.base import InputError
     from optimizer.planner import plan_night
     from optimizer.report.audit_view import audit_view
+    from optimizer.report.picture.page import page_text
+    from optimizer.report.picture.shown import shown_list
     from optimizer.report.plan_view import plan_view
     from optimizer.report.tables import show
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     folder = writable_folder(request, out)
-    check_writable(list(shot_paths(folder, request.stem)))
+    paths = shot_paths(folder, request.stem)
+    drawn = page_path(paths[0])
+    check_writable([*paths, drawn] if page else list(paths))
     announce(loaded)
     with Teller(loaded.request.aim.time_limit_s) as teller:
         shots = plan_night(loaded, teller.tell)
@@ -64,6 +71,9 @@ def command(
     try:
         if shots.steps:
             written = write_shots(folder, request.stem, shots)
+            if page:  # after the list, which matters more
+                write_atomically(drawn, page_text(shown_list(shots)).encode())
+                written = (*written, drawn)
     except InputError as error:
         refused = error
     if as_json:

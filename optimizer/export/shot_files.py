@@ -26,6 +26,11 @@ def shot_paths(folder: Path, stem: str) -> tuple[Path, Path]:
     return folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
 
 
+def page_path(shots: Path) -> Path:
+    """Where the page of a shot list belongs: STEM.html beside it."""
+    return shots.with_name(shots.stem.removesuffix(".shots") + ".html")
+
+
 def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
     """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither; their paths.
 

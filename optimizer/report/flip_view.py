@@ -42,6 +42,11 @@ def flip_view(report: FlipReport, zone: str) -> RenderableType:
     return Group(*parts)
 
 
+def flip_words(report: FlipReport) -> list[str]:
+    """The arithmetic and the verdict in plain lines, the verdict first."""
+    return [text.plain.strip() for text in (*_verdict(report), *_sentences(report))]
+
+
 def _sentences(report: FlipReport) -> Iterator[Text]:
     error = f" and {report.clock_error_s:g} s of clock error" if report.clock_error_s else ""
     yield Text(

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
+from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.visits import Visit, visits_of
 from optimizer.report.words import (
@@ -37,6 +38,7 @@ def plan_view(shots: ShotList) -> RenderableType:
     parts: list[RenderableType] = [heading(title), *_glance(shots, visits)]
     if visits:
         parts += [Text(), heading("Visits"), _visit_table(shots, visits)]
+        parts += [Text(), heading("The night in lanes"), plan_lanes(shots)]
     parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals)]
     if shots.unplanned:
         parts += [Text(), heading("Left out tonight, and what would change it"), *_unplanned(shots.unplanned)]

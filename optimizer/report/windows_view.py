@@ -6,7 +6,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from optimizer.report.lanes import Part, Scale, night_scale, sky_lane
+from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.plan_view import night_lines
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetFacts, WindowsReport
@@ -17,22 +17,26 @@ def windows_view(report: WindowsReport) -> RenderableType:
     """The night in lanes, then one table for each target."""
     night = report.night
     parts: list[RenderableType] = [heading(f"Open windows on the night of {night.evening}")]
-    parts += [*night_lines(night), Text(), *_lanes(report)]
+    parts += [*night_lines(night), Text(), _lanes(report)]
     for target in report.targets:
         parts += [Text(), Text(name(target.name), style="bold"), Text(_course(target, night.time_zone))]
         parts.append(_table(target.filters, night.time_zone))
     return Group(*parts)
 
 
-def _lanes(report: WindowsReport) -> list[Text]:
+def _lanes(report: WindowsReport) -> Lanes:
+    return Lanes(lambda width: _lines(report, width))
+
+
+def _lines(report: WindowsReport, width: int) -> list[Text]:
     spans = [(window.start_utc, window.end_utc) for target in report.targets for window in _windows(target)]
-    scale = night_scale(report.night, spans)
+    scale = night_scale(report.night, spans, width)
     lanes = [scale.axis(), sky_lane(scale, report.night)]
     moon: list[Part] = [(each.start_utc, each.end_utc, "▒") for each in report.moon_up]
     lanes.append(scale.lane("Moon", moon, style="dim"))
     lanes += [_target_lane(scale, target) for target in report.targets]
-    legend = "█ shutter may be open   · above its floor, but closed   | transit"
-    return [*lanes, Text(" " * 22 + legend, style="dim")]
+    legend = ["█ shutter may be open", "· above its floor, but closed", "| transit"]
+    return [*lanes, *scale.legend(legend)]
 
 
 def _target_lane(scale: Scale, target: TargetFacts) -> Text:

@@ -18,7 +18,19 @@ from optimizer.export.json_file import read_json
 
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"
-HEAVY = ("ortools", "astropy", "numpy", "erfa", "pyongc", "pandas", "rich.table", "optimizer.planner")
+HEAVY = (
+    "ortools",
+    "astropy",
+    "numpy",
+    "jinja2",
+    "markupsafe",
+    "playwright",
+    "erfa",
+    "pyongc",
+    "pandas",
+    "rich.table",
+    "optimizer.planner",
+)
 
 
 def run(
@@ -34,7 +46,9 @@ def run(
     )
 
 
-@pytest.mark.parametrize("args", [["--help"], ["plan", "--help"], ["sides", "--help"], ["--version"]])
+@pytest.mark.parametrize(
+    "args", [["--help"], ["plan", "--help"], ["sides", "--help"], ["chart", "--help"], ["--version"]]
+)
 def test_help_answers_at_once_since_nothing_heavy_is_imported(args: list[str]) -> None:
     """What was imported is asked of the interpreter that showed the help."""
     code = (

@@ -99,7 +99,8 @@ def test_bar_is_full_length_at_its_ends() -> None:
         assert bar in text(plan_view(changed(totals={"goals": (goal, *goals[1:])})))
     more_than_wanted = goals[0].model_copy(update={"frames_done": 90, "frames_planned": 0, "frames_left": 0})
     shown = text(plan_view(changed(totals={"goals": (more_than_wanted, *goals[1:])})))
-    assert max(len(bar) for bar in re.findall("[█▒░]+", shown)) == 12
+    progress = shown[shown.index("\nProgress\n") :]
+    assert max(len(bar) for bar in re.findall("[█▒░]+", progress)) == 12
 
 
 def test_goals_with_one_reason_are_told_together() -> None:

@@ -1,0 +1,90 @@
+"""`darkfill chart SHOTS -o night.html`: the night as a page or a picture."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.failures import ExitCode, say
+
+EXAMPLE = (
+    "Example: darkfill chart plans/first-night/request.shots.json -o night.html   "
+    "draws the night as a page for any browser; .svg, .png and .pdf make a picture of it. "
+    "A JSON list carries its request; a CSV list needs one."
+)
+ENDINGS = (".html", ".svg", ".png", ".pdf")
+
+
+class Theme(StrEnum):
+    """Colours of the drawing."""
+
+    LIGHT = "light"
+    DARK = "dark"
+    RED = "red"
+
+
+def command(
+    shots: Annotated[
+        Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
+    ],
+    request: Annotated[
+        Path | None,
+        typer.Argument(metavar="[REQUEST]", help="Draw it with this request (needed for CSV)."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", "-o", metavar="FILE",
+            help="File to write, .html, .svg, .png or .pdf; default: STEM.html beside the shot list.",
+        ),
+    ] = None,
+    theme: Annotated[
+        Theme | None,
+        typer.Option("--theme", help="Colours of a picture (default light), or those a page opens with."),
+    ] = None,
+    include_outside: Annotated[
+        bool,
+        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
+    ] = False,
+) -> ExitCode:  # fmt: skip
+    """Draw a shot list: one lane for each target, the sky above, the mount below."""
+    from optimizer.cli.loading import refused
+    from optimizer.export.atomic import check_writable, write_atomically
+    from optimizer.export.shot_files import page_path, read_shots
+    from optimizer.models.load import load_request
+    from optimizer.models.source import refuse
+    from optimizer.models.words import safe
+    from optimizer.report.picture.files import PrintingMissingError, chart_bytes
+    from optimizer.report.picture.shown import shown_list, shown_steps
+
+    path = page_path(shots) if out is None else out
+    ending = path.suffix.lower()
+    if ending not in ENDINGS:
+        raise refused("--out", safe(str(path)), "has no known ending", f"end it in {', '.join(ENDINGS)}")
+    check_writable([path])
+    read = read_shots(shots)
+    if request is not None:
+        plan = shown_steps(load_request(request, allow_outside=include_outside).request, read.steps)
+    elif read.shots is not None:
+        plan = shown_list(read.shots)
+    else:
+        raise refuse(
+            str(shots),
+            "a CSV list does not say what it was made for",
+            "name its request too: chart SHOTS REQUEST",
+        )
+    try:
+        content = chart_bytes(plan, ending, theme.value if theme else None)
+    except PrintingMissingError:
+        raise refused(
+            "--out",
+            safe(str(path)),
+            f"{ending} needs a package that is not installed",
+            "pip install 'darkfill[print]', or write .html or .svg, which need nothing more",
+        ) from None
+    write_atomically(path, content)
+    say(f"wrote {safe(str(path))}")
+    return ExitCode.DONE

@@ -1,0 +1,94 @@
+"""The few figures that matter, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimizer.models.shots import Step
+from optimizer.report.picture.facts import PictureFacts
+from optimizer.report.picture.shown import ShownPlan
+from optimizer.report.words import (
+    at_least_minutes,
+    at_most_percent,
+    clock,
+    count,
+    duration,
+    name,
+    percent,
+    zone_words,
+)
+
+MOST_GAP, DAY_MIN = 100.0, 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure: the number large, what it is of small; `key` names it for style and tests."""
+
+    key: str
+    value: str
+    words: str
+
+
+def title(plan: ShownPlan) -> str:
+    """Which night, and where."""
+    return f"Night of {plan.request.night.evening.isoformat()} at {name(plan.request.site.name, 60)}"
+
+
+def flips_of(plan: ShownPlan) -> list[Step]:
+    """The flips, in order."""
+    return [step for step in plan.steps if step.kind == "flip"]
+
+
+def figures(facts: PictureFacts) -> list[Figure]:
+    """Open shutter, share of the dark, proof, flips, margin; what is not known is left out."""
+    plan = facts.plan
+    zone = plan.request.site.time_zone
+    found = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
+    if plan.dark_s:
+        share = plan.open_shutter_s / plan.dark_s
+        found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
+    if plan.proof is not None and plan.steps and 0 <= plan.proof.gap < MOST_GAP:
+        if plan.proof.status == "optimal":
+            found.append(Figure("gap", "0 %", "gap to the best possible: proven"))
+        else:
+            early = ", search stopped early" if plan.proof.status == "stopped" else ""
+            found.append(
+                Figure("gap", at_most_percent(plan.proof.gap), f"proven gap to the best possible{early}")
+            )
+    if plan.request.mount.flips:
+        flips = flips_of(plan)
+        times = [clock(step.start_utc, zone) for step in flips]
+        shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
+        words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
+        found.append(Figure("flips", shown or "0", words))
+        margin = None if plan.audit is None else plan.audit.least_margin_min
+        if margin is not None and abs(margin) < DAY_MIN:
+            found.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
+    return found
+
+
+def headline_line(facts: PictureFacts) -> str:
+    """The figures in one line."""
+    return " · ".join(f"{each.value} {each.words}" for each in figures(facts))
+
+
+def clock_words(facts: PictureFacts) -> str:
+    """The zone and its offset."""
+    start, end = (facts.clock.utc(int(t)) for t in (facts.start_s, facts.end_s))
+    return zone_words(start, end, facts.plan.request.site.time_zone)
+
+
+CAUTIONS = (
+    "Measure contact by hand and by day, set the mount's own limits too, let only one program manage "
+    "the flip, and watch the first one.",
+    "The maker's instructions and limits and local rules come first. Never point near the Sun. "
+    "A picture guards nothing.",
+)
+
+
+def caution(plan: ShownPlan) -> tuple[str, ...]:
+    """What to heed before relying on it."""
+    if plan.request.mount.flips:
+        return CAUTIONS
+    return ("The maker's instructions and limits and local rules come first. Never point near the Sun.",)

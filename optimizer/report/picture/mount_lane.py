@@ -1,0 +1,96 @@
+"""The mount's lane: where the tube stands, and what is done while the shutter is closed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from optimizer.report.picture.facts import Act
+from optimizer.report.picture.frame import Frame
+from optimizer.report.picture.shapes import Shape, fitted, group, haloed, label, line, rect, text_width
+from optimizer.report.picture.target_lane import LEAST_PX, Lane
+from optimizer.report.words import duration
+
+SIDE = 16.0
+ACTS = 30.0
+# Height says what it is where colour cannot: the longer the way of the tube, the taller.
+HEIGHTS = {
+    "dither": 7.0,
+    "filter": 11.0,
+    "centre": 15.0,
+    "settle": 15.0,
+    "rotate": 15.0,
+    "focus": 20.0,
+    "slew": 25.0,
+    "flip": 30.0,
+    "wait": 30.0,
+    "park": 25.0,
+}
+LONG_S = 900  # a wait that is worth its words
+
+
+def mount_lane(frame: Frame, y: float) -> Lane:
+    """Pier side above, acts with the shutter closed below."""
+    layout = frame.layout
+    top = y + (16.0 if layout.names == "above" else 0.0)
+    base = top + SIDE + 4 + ACTS
+    shapes: list[Shape] = []
+    if frame.facts.plan.request.mount.flips:
+        for side, start, end in _stands(frame.facts.acts):
+            shapes += _stand(frame, side, start, end, top)
+    shapes.append(line(layout.left, base, layout.right, base, class_="base"))
+    closed = [act for act in frame.facts.acts if act.step.kind != "expose"]
+    for kind in HEIGHTS:
+        members = [act for act in closed if act.step.kind == kind]
+        if members:
+            shapes.append(group((_act(frame, act, base) for act in members), class_=f"act {kind}"))
+    for act in closed:
+        if (
+            act.step.kind == "wait"
+            and act.end_s - act.start_s >= LONG_S
+            and frame.shown(act.start_s, act.end_s)
+        ):
+            x, text = frame.x((act.start_s + act.end_s) / 2), f"wait {duration(act.end_s - act.start_s)}"
+            if frame.x(act.end_s) - frame.x(act.start_s) > text_width(text):
+                shapes += haloed(x, base - 10, text, "tiny", text_anchor="middle")
+    if layout.names == "above":
+        shapes.append(
+            label(layout.left, y + 11, "Mount: pier side, and with the shutter closed", class_="tiny")
+        )
+        return Lane(tuple(shapes), 16.0 + SIDE + 6 + ACTS)
+    shapes += [
+        label(4, top + 12, "Mount", class_="name"),
+        label(4, top + 28, fitted("side of the tube,", layout.left - 8), class_="tiny soft"),
+        label(4, top + 42, fitted("work, shutter closed", layout.left - 8), class_="tiny soft"),
+    ]
+    return Lane(tuple(shapes), SIDE + 6 + ACTS)
+
+
+def _stands(acts: tuple[Act, ...]) -> Iterator[tuple[str, float, float]]:
+    """Pier side with the time for which the tube stands there."""
+    side, start, end = "", 0.0, 0.0
+    for act in acts:
+        now = act.step.pier_side or ""
+        if now != side:
+            if side:
+                yield side, start, end
+            side, start = now, act.start_s
+        end = act.end_s
+    if side:
+        yield side, start, end
+
+
+def _stand(frame: Frame, side: str, start: float, end: float, y: float) -> Iterator[Shape]:
+    x = frame.x(start)
+    width = max(LEAST_PX, frame.x(end) - x)
+    yield rect(x, y, width, SIDE, class_=f"stand {side}")
+    text = next(
+        (text for text in (f"tube {side}", side, side[0].upper()) if text_width(text) < width - 4), ""
+    )
+    if text:
+        yield label(x + width / 2, y + 12, text, class_=f"standtext {side}", text_anchor="middle")
+
+
+def _act(frame: Frame, act: Act, base: float) -> Shape:
+    x, height = frame.x(act.start_s), HEIGHTS[act.step.kind]
+    width = max(LEAST_PX, frame.x(act.end_s) - x)
+    return rect(x, base - height, width, height, data_i=str(act.index))

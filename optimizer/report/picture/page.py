@@ -1,0 +1,114 @@
+"""The page: one file that holds everything and asks for nothing, under a strict content-security policy."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+
+from optimizer.models.shots import AuditReport
+from optimizer.models.words import safe
+from optimizer.report.flip_facts import flip_report
+from optimizer.report.flip_view import CAUTIONS, flip_words
+from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
+from optimizer.report.picture.drawing import draw
+from optimizer.report.picture.facts import PictureFacts, picture_facts
+from optimizer.report.picture.frame import NARROW, WIDE
+from optimizer.report.picture.headline import clock_words, figures, title
+from optimizer.report.picture.progress import bars, left_out
+from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
+from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
+from optimizer.report.picture.ruler import ruler_shapes
+from optimizer.report.picture.shown import ShownPlan
+from optimizer.report.picture.step_table import COLUMNS, table_rows
+
+THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
+DARK_SCHEMES = ("dark", "red")
+FORK_CAUTION = CAUTIONS[-1:]
+
+
+def page_text(plan: ShownPlan, theme: str | None = None) -> str:
+    """The whole page; `theme`: what it opens with, unless its reader has chosen; None: as the system."""
+    from markupsafe import Markup
+
+    facts = picture_facts(plan)
+    style, script = _style(), (TEMPLATES / "page.js").read_text(encoding="utf-8").strip()
+    zone = plan.request.site.time_zone
+    return (
+        templates()
+        .get_template("page.html.j2")
+        .render(
+            title=title(plan),
+            clock_words=clock_words(facts),
+            theme=theme,
+            themes=THEME_WORDS,
+            style=Markup(style),
+            script=Markup(script),
+            policy=_policy(style, script),
+            figures=figures(facts),
+            verdict=_verdict(plan.audit),
+            violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
+            drawings=[draw(facts, layout, titled=False) for layout in (WIDE, NARROW)],
+            outside=facts.acts_outside,
+            bars=bars(plan.goals),
+            left_out=left_out(plan.unplanned),
+            columns=COLUMNS,
+            rows=table_rows(plan.steps, zone),
+            ruler_width=RULER_WIDTH,
+            **_flip(facts),
+        )
+    )
+
+
+def _flip(facts: PictureFacts) -> dict[str, object]:
+    """The ruler with its words; a fork has none."""
+    request = facts.plan.request
+    if not request.mount.flips:
+        return {"ruler": None, "ruler_height": 0, "flip_lines": (), "cautions": FORK_CAUTION}
+    report = flip_report(request)
+    shapes, height = ruler_shapes(report)
+    return {
+        "ruler": shapes,
+        "ruler_height": height,
+        "flip_lines": flip_words(report),
+        "cautions": CAUTIONS,
+    }
+
+
+def _verdict(audit: AuditReport | None) -> str:
+    """What the list says of its audit."""
+    if audit is None:
+        return "Not audited: bare steps carry no audit; darkfill check does one."
+    if audit.violations:
+        return f"The audit found {len(audit.violations)} violations: do not run this list."
+    return f"{len(audit.rules)} rules checked by a second route through the sky: none broken."
+
+
+def _policy(style: str, script: str) -> str:
+    """Nothing may be loaded, and no style or script may run but these two."""
+    return (
+        f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _style() -> str:
+    """The themes as variables, the page's style and the picture's."""
+    blocks = {theme: _variables(theme) for theme in FILTER_COLOURS}
+    parts = [
+        f":root{{{blocks['light']}}}",
+        f"@media screen and (prefers-color-scheme:dark){{:root:not([data-theme]){{{blocks['dark']}}}}}",
+    ]
+    # paper is white, whatever the screen was
+    parts += [f"@media screen{{:root[data-theme={theme}]{{{block}}}}}" for theme, block in blocks.items()]
+    page = (TEMPLATES / "page.css").read_text(encoding="utf-8").strip()
+    return "\n".join([*parts, picture_css(), page])
+
+
+def _variables(theme: str) -> str:
+    scheme = "dark" if theme in DARK_SCHEMES else "light"
+    values = "".join(f"--{key}:{value};" for key, value in theme_values(theme).items())
+    return f"color-scheme:{scheme};{values}--halo:var(--ground)"

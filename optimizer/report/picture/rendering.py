@@ -1,0 +1,86 @@
+"""Drawings to SVG text, and SVG to PNG and PDF."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from optimizer.report.picture.colours import theme_values
+from optimizer.report.picture.drawing import Drawing
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES = Path(__file__).with_name("templates")
+A4_LANDSCAPE_PT = (841.89, 595.28)  # ISO 216; one SVG pixel becomes one point
+PNG_SCALE = 2.0
+GROUNDED = ".ground{fill:var(--ground)}"
+
+
+class PrintingMissingError(Exception):
+    """The package that makes PNG and PDF is not installed."""
+
+
+@lru_cache(maxsize=1)
+def templates() -> Environment:
+    """The templates; every text is escaped, a name that a template does not know is an error."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    return Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=False,
+    )
+
+
+def picture_css() -> str:
+    """The picture's style sheet, colours as variables."""
+    return (TEMPLATES / "picture.css").read_text(encoding="utf-8").strip()
+
+
+def resolved_css(theme: str) -> str:
+    """The same with the colours of one theme: not every renderer knows variables."""
+    values = theme_values(theme)
+    values["halo"] = values["ground"]
+    return re.sub(r"var\(--(\w+)\)", lambda found: values[found[1]], picture_css() + GROUNDED)
+
+
+def svg_text(drawing: Drawing, title: str, titles: list[str], theme: str, *, a4: bool = False) -> str:
+    """A picture that stands by itself. `titles`: words for each step; `a4`: sized for a sheet of paper."""
+    from markupsafe import Markup
+
+    size = A4_LANDSCAPE_PT if a4 else (drawing.width, drawing.height)
+    return (
+        templates()
+        .get_template("picture.svg.j2")
+        .render(
+            drawing=drawing,
+            title=title,
+            titles=titles,
+            style=Markup(resolved_css(theme)),
+            width=round(size[0], 2),
+            height=round(size[1], 2),
+        )
+    )
+
+
+def png_bytes(svg: str) -> bytes:
+    """SVG to PNG, two pixels for one. Raises PrintingMissingError."""
+    return bytes(_converter().svg_to_png(svg, scale=PNG_SCALE))
+
+
+def pdf_bytes(svg: str) -> bytes:
+    """SVG to PDF. Raises PrintingMissingError."""
+    return bytes(_converter().svg_to_pdf(svg))
+
+
+def _converter() -> Any:
+    try:
+        import vl_convert
+    except ImportError as error:
+        raise PrintingMissingError from error
+    return vl_convert

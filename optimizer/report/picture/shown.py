@@ -1,0 +1,64 @@
+"""What is shown of a plan: a whole shot list, or bare steps with the request that they were made for."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimizer.models.request import Request
+from optimizer.models.shots import AuditReport, GoalTotal, Proof, ShotList, Step, Unplanned
+
+
+@dataclass(frozen=True)
+class ShownPlan:
+    """A plan as pictures and pages take it; None where bare steps do not say."""
+
+    request: Request
+    steps: tuple[Step, ...]
+    goals: tuple[GoalTotal, ...]
+    open_shutter_s: float
+    dark_s: int | None
+    proof: Proof | None
+    unplanned: tuple[Unplanned, ...]
+    audit: AuditReport | None
+
+
+def shown_list(shots: ShotList) -> ShownPlan:
+    """A whole shot list."""
+    return ShownPlan(
+        request=shots.request,
+        steps=shots.steps,
+        goals=shots.totals.goals,
+        open_shutter_s=shots.totals.open_shutter_s,
+        dark_s=shots.totals.dark_s,
+        proof=shots.proof,
+        unplanned=shots.unplanned,
+        audit=shots.audit,
+    )
+
+
+def shown_steps(request: Request, steps: Sequence[Step]) -> ShownPlan:
+    """Bare steps, of a table perhaps typed by hand: counted here, neither proven nor audited."""
+    exposures = [step for step in steps if step.kind == "expose"]
+    counted = Counter((step.target, step.filter, step.exposure_s) for step in exposures)
+    goals = []
+    for target, goal in request.goals():
+        planned = counted[target.name, goal.filter, goal.exposure_s]
+        left = max(0, goal.frames_left - planned)
+        goals.append(
+            GoalTotal(
+                target=target.name,
+                filter=goal.filter,
+                exposure_s=goal.exposure_s,
+                frames_wanted=goal.frames,
+                frames_done=goal.done,
+                frames_planned=planned,
+                frames_left=left,
+                seconds_wanted=goal.frames * goal.exposure_s,
+                seconds_planned=planned * goal.exposure_s,
+                seconds_left=left * goal.exposure_s,
+            )
+        )
+    open_s = sum(step.exposure_s or 0.0 for step in exposures)
+    return ShownPlan(request, tuple(steps), tuple(goals), open_s, None, None, (), None)

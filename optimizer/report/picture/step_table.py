@@ -1,0 +1,68 @@
+"""The run sheet: one row for each step, which the page's readout repeats word for word."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from optimizer.models.shots import Step
+from optimizer.models.words import safe
+from optimizer.report.picture.step_words import KIND_WORDS
+from optimizer.report.words import clock
+
+Cell = Callable[[Step, str], str]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: `key` for style and tests, words of its head with the unit, and what its cells say."""
+
+    key: str
+    words: str
+    cell: Cell
+
+
+def _utc(instant: dt.datetime) -> str:
+    return instant.astimezone(dt.UTC).strftime("%H:%M:%S")
+
+
+def _number(value: float | None, decimals: int) -> str:
+    return "" if value is None else f"{value:.{decimals}f}"
+
+
+def _whole(value: int | None) -> str:
+    return "" if value is None else str(value)
+
+
+COLUMNS: tuple[Column, ...] = (
+    Column("step", "Step", lambda s, zone: str(s.step)),
+    Column("act", "Act", lambda s, zone: KIND_WORDS[s.kind]),
+    Column("start", "Local", lambda s, zone: clock(s.start_utc, zone, seconds=True)),
+    Column("end", "to", lambda s, zone: clock(s.end_utc, zone, seconds=True)),
+    Column("start_utc", "UTC", lambda s, zone: _utc(s.start_utc)),
+    Column("end_utc", "to UTC", lambda s, zone: _utc(s.end_utc)),
+    Column(
+        "latest",
+        "Start no later than",
+        lambda s, zone: clock(s.latest_start_utc, zone, seconds=True) if s.latest_start_utc else "",
+    ),
+    Column("target", "Target", lambda s, zone: safe(s.target or "")),
+    Column("filter", "Filter", lambda s, zone: safe(s.filter or "")),
+    Column("exposure", "Exposure, s", lambda s, zone: "" if s.exposure_s is None else f"{s.exposure_s:g}"),
+    Column("side", "Tube", lambda s, zone: s.pier_side or ""),
+    Column("altitude", "Altitude, °", lambda s, zone: _number(s.altitude_deg, 1)),
+    Column("hour_angle", "Hour angle, h", lambda s, zone: _number(s.hour_angle_h, 3)),
+    Column("azimuth", "Azimuth, °", lambda s, zone: _number(s.azimuth_deg, 1)),
+    Column("airmass", "Airmass", lambda s, zone: _number(s.airmass, 2)),
+    Column("moon", "To the Moon, °", lambda s, zone: _number(s.moon_separation_deg, 0)),
+    Column("gain", "Gain", lambda s, zone: _whole(s.gain)),
+    Column("offset", "Offset", lambda s, zone: _whole(s.offset)),
+    Column("binning", "Binning", lambda s, zone: _whole(s.binning)),
+    Column("note", "Note", lambda s, zone: safe(s.note or "")),
+)
+
+
+def table_rows(steps: Sequence[Step], zone: str) -> list[list[str]]:
+    """Cells of every row, in the order of `COLUMNS`."""
+    return [[column.cell(step, zone) for column in COLUMNS] for step in steps]

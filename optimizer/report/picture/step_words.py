@@ -1,0 +1,37 @@
+"""One step in one line, for tooltips."""
+
+from __future__ import annotations
+
+from optimizer.models.shots import Step
+from optimizer.report.words import clock, name
+
+KIND_WORDS = {
+    "slew": "slew",
+    "centre": "centre",
+    "settle": "settle",
+    "filter": "change filter",
+    "focus": "focus run",
+    "expose": "expose",
+    "dither": "dither",
+    "flip": "flip",
+    "rotate": "rotate",
+    "wait": "wait",
+    "park": "park",
+}
+
+
+def step_line(step: Step, zone: str) -> str:
+    """Number, times, act, what of, and where."""
+    start, end = (clock(instant, zone, seconds=True) for instant in (step.start_utc, step.end_utc))
+    parts = [f"{step.step}: {start} to {end}"]
+    act = KIND_WORDS[step.kind]
+    if step.kind == "expose":
+        act = f"{name(step.filter or '-', 40)} {step.exposure_s or 0:g} s"
+    parts.append(act)
+    if step.target:
+        parts.append(name(step.target, 60))
+    if step.pier_side:
+        parts.append(f"tube {step.pier_side}")
+    if step.altitude_deg is not None:
+        parts.append(f"altitude {step.altitude_deg:.1f}°")
+    return ", ".join(parts)

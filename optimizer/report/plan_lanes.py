@@ -1,0 +1,103 @@
+"""The planned night in lanes of text: the terminal's form of the picture."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from itertools import pairwise
+
+from rich.text import Text
+
+from optimizer.models.shots import ShotList
+from optimizer.models.words import safe
+from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
+from optimizer.report.picture.facts import PictureFacts, TargetFacts, picture_facts
+from optimizer.report.picture.shown import shown_list
+from optimizer.report.words import name
+
+FLIP = "╫"
+# What the mount does while the shutter is closed, the longer way of the tube on top.
+ACT_SIGNS = {"focus": "f", "slew": "s", "park": "p", "flip": FLIP}
+
+
+def plan_lanes(shots: ShotList) -> Lanes:
+    """Sky, Moon, targets in the order of the plan, and the mount; as wide as the terminal."""
+    facts = picture_facts(shown_list(shots))
+    letters = filter_letters([step.filter for step in shots.steps if step.kind == "expose" and step.filter])
+    spans = [(step.start_utc, step.end_utc) for step in shots.steps]
+
+    def lines(width: int) -> list[Text]:
+        scale = night_scale(shots.night, spans, width)
+        drawn = [scale.axis(), sky_lane(scale, shots.night)]
+        if any(altitude > 0 for _, altitude in facts.sky.moon):
+            drawn.append(scale.lane("Moon", _moon(facts), style="dim"))
+        drawn += [_target(scale, facts, target, letters) for target in facts.targets]
+        if shots.request.mount.flips:
+            drawn.append(scale.lane("tube's side", _sides(facts)))
+        drawn.append(scale.lane("shutter closed", _acts(scale, facts)))
+        return [*drawn, *scale.legend(_legend(letters, flips=shots.request.mount.flips))]
+
+    return Lanes(lines)
+
+
+def filter_letters(names: Sequence[str]) -> dict[str, str]:
+    """One sign for each filter: the first letter of its name that is still free, else a digit."""
+    found: dict[str, str] = {}
+    taken = set(ACT_SIGNS.values())
+    for each in dict.fromkeys(names):
+        own = [char.upper() for char in safe(each) if char.isascii() and char.isalnum()]
+        free = [char for char in [*own, *"123456789", *"abcdeghijklmnoqrtuvwxyz"] if char not in taken]
+        found[each] = free[0] if free else "?"
+        taken.add(found[each])
+    return found
+
+
+def _legend(letters: dict[str, str], *, flips: bool) -> list[str]:
+    words = [f"{letter} {name(filter_, 12)}" for filter_, letter in letters.items()]
+    words += ["· may be open", "| transit", "s slew", "f focus run", "p park"]
+    return [*words, f"{FLIP} flip", "W/E tube west/east"] if flips else words
+
+
+def _utc(facts: PictureFacts, t_s: float) -> dt.datetime:
+    return facts.clock.utc(round(t_s))
+
+
+def _moon(facts: PictureFacts) -> list[Part]:
+    course = facts.sky.moon
+    return [
+        (_utc(facts, start[0]), _utc(facts, end[0]), "▒")
+        for start, end in pairwise(course)
+        if start[1] > 0 or end[1] > 0
+    ]
+
+
+def _target(scale: Scale, facts: PictureFacts, target: TargetFacts, letters: dict[str, str]) -> Text:
+    parts: list[Part] = [
+        (_utc(facts, span.start_s), _utc(facts, span.end_s), "·") for span in target.open_spans
+    ]
+    half = scale.cell / 2
+    parts += [(_utc(facts, t) - half, _utc(facts, t) + half, "|") for t, _ in target.transits]
+    parts += [
+        (act.step.start_utc, act.step.end_utc, letters.get(act.step.filter or "", "?"))
+        for act in target.exposures
+    ]
+    parts += [scale.at_least(act.step, FLIP) for act in target.acts if act.step.kind == "flip"]
+    style = "" if target.exposures else "dim"
+    return scale.lane(name(target.name), parts, style=style)
+
+
+def _sides(facts: PictureFacts) -> list[Part]:
+    return [
+        (act.step.start_utc, act.step.end_utc, act.step.pier_side[0].upper())
+        for act in facts.acts
+        if act.step.pier_side
+    ]
+
+
+def _acts(scale: Scale, facts: PictureFacts) -> list[Part]:
+    return [
+        scale.at_least(act.step, sign)
+        for kind, sign in ACT_SIGNS.items()
+        for act in facts.acts
+        if act.step.kind == kind
+    ]

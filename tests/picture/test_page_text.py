@@ -1,0 +1,140 @@
+"""The page as a file: size, policy, structure; no browser needed."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from html.parser import HTMLParser
+
+import pytest
+from picture_cases import NIGHTS, hostile, renamed_plainly, stored
+
+from optimizer.models.shots import Violation
+from optimizer.report.picture.page import page_text
+from optimizer.report.picture.shown import shown_list, shown_steps
+
+each_night = pytest.mark.parametrize("night", NIGHTS)
+MOST_BYTES = 200_000
+
+
+class _Elements(HTMLParser):
+    """Tags in order, with the attributes that could do anything."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, tuple[str, ...]]] = []
+        self.words: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, tuple(sorted(key for key, _ in attrs))))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+def elements(page: str) -> _Elements:
+    parser = _Elements()
+    parser.feed(page)
+    return parser
+
+
+@each_night
+def test_page_is_small(night: str) -> None:
+    assert len(page_text(shown_list(stored(night))).encode()) <= MOST_BYTES
+
+
+def test_policy_allows_this_style_and_this_script_alone() -> None:
+    page = page_text(shown_list(stored("first-night")))
+    (policy,) = re.findall(r'http-equiv="Content-Security-Policy" content="([^"]*)"', page)
+    directives = dict(part.strip().split(" ", 1) for part in policy.replace("&#39;", "'").split(";"))
+    assert directives["default-src"] == "'none'"
+    for tag, directive in (("style", "style-src"), ("script", "script-src")):
+        (content,) = re.findall(rf"<{tag}>(.*?)</{tag}>", page, re.DOTALL)
+        digest = base64.b64encode(hashlib.sha256(content.encode()).digest()).decode()
+        assert directives[directive] == f"'sha256-{digest}'"
+    assert not re.search(r"\b(?:src|href|action|style|on\w+)=", page.replace('href="data:,"', ""))
+    assert page.index("Content-Security-Policy") < page.index("<style>") < page.index("<script>")
+
+
+@each_night
+def test_headline_figures_are_those_of_the_list(night: str) -> None:
+    shots = stored(night)
+    page = page_text(shown_list(shots))
+    shown = dict(re.findall(r'data-figure="(\w+)"><dd>([^<]*)</dd>', page))
+    hours, minutes = divmod(round(shots.totals.open_shutter_s / 60), 60)
+    assert shown["open"] == f"{hours} h {minutes:02} min"
+    assert shown["share"] == f"{100 * shots.totals.share:.0f} %"
+    gap = float(shown["gap"].removesuffix(" %")) / 100
+    assert shots.proof.gap - 1e-9 <= gap <= shots.proof.gap + 0.0001
+    assert shots.audit.least_margin_min is not None
+    assert (
+        shots.audit.least_margin_min - 0.1
+        <= float(shown["margin"].split()[0])
+        <= shots.audit.least_margin_min + 1e-6
+    )
+    flips = [step for step in shots.steps if step.kind == "flip"]
+    assert shown["flips"].count(":") == len(flips)
+
+
+@each_night
+def test_all_that_was_left_out_is_told(night: str) -> None:
+    words = " ".join(elements(page_text(shown_list(stored(night)))).words)
+    for entry in stored(night).unplanned:
+        assert entry.sentence in words
+        assert f"{entry.filter} {entry.frames}×{entry.exposure_s:g} s" in words
+
+
+def test_hostile_names_are_text() -> None:
+    nasty, plain = (elements(page_text(shown_list(shots))) for shots in (hostile(), renamed_plainly()))
+    harmless = ("text", "line")  # labels that are cut or folded elsewhere
+    assert [each for each in nasty.found if each[0] not in harmless] == [
+        each for each in plain.found if each[0] not in harmless
+    ]
+    page = page_text(shown_list(hostile()))
+    assert not [char for char in page if char in "\u202e\u202c\u2066\u200f\x1b"]
+    assert page.count("<script>") == 1
+    assert "{{ 7 * 7 }}" in " ".join(nasty.words)
+
+
+def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
+    """What `check` can read is drawn, whatever its totals say."""
+    shots = stored("first-night")
+    goals = tuple(
+        goal.model_copy(update={"frames_wanted": 0, "frames_done": -3}) for goal in shots.totals.goals
+    )
+    spoilt = shots.model_copy(
+        update={
+            "totals": shots.totals.model_copy(update={"goals": goals, "open_shutter_s": 1e300}),
+            "proof": shots.proof.model_copy(update={"gap": 1e308}),
+            "audit": shots.audit.model_copy(update={"least_margin_min": 1e308}),
+        }
+    )
+    page = page_text(shown_list(spoilt))
+    assert not re.search(r'data-figure="(gap|margin)"', page)
+    assert not re.search(r'(?:width|x)="-', page)
+
+
+def test_broken_rules_are_told_loudly() -> None:
+    shots = stored("first-night")
+    violation = Violation(rule="zone.track", step=3, amount=4.0, unit="s", message="step 3 <tracks> too far")
+    broken = shots.audit.model_copy(update={"violations": (violation,)})
+    page = page_text(shown_list(shots.model_copy(update={"audit": broken})))
+    assert "do not run this list" in page
+    assert "step 3 &lt;tracks&gt; too far" in page
+
+
+def test_bare_steps_claim_neither_proof_nor_audit() -> None:
+    shots = stored("first-night")
+    page = page_text(shown_steps(shots.request, shots.steps))
+    assert "Not audited" in page
+    assert not re.search(r'data-figure="(gap|margin|share)"', page)
+
+
+def test_fork_has_no_ruler() -> None:
+    shots = stored("first-night")
+    mount = shots.request.mount.model_copy(update={"kind": "fork"})
+    steps = tuple(step.model_copy(update={"pier_side": None}) for step in shots.steps if step.kind != "flip")
+    page = page_text(shown_steps(shots.request.model_copy(update={"mount": mount}), steps))
+    assert 'class="ruler"' not in page
+    assert "Never point near the Sun" in page
