@@ -47,13 +47,14 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
     limits = sorted({(run["planner"] == DARKFILL, run["time_limit_s"]) for run in raw["runs"]})
     own = ", ".join(f"{limit:g}" for is_own, limit in limits if is_own)
     others = ", ".join(f"{limit:g}" for is_own, limit in limits if not is_own)
-    loads = [run["load"] for run in raw["runs"] if "load" in run]
+    loads = [run["load"] for run in raw["runs"] if "load" in run] or [0.0]
     versions = ", ".join(f"{name} {number}" for name, number in raw["versions"].items())
     return "\n".join(
         [
             f"# {title}",
             "",
-            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}, "
+            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}"
+            f"{' (with priority)' if raw.get('real_time_priority') else ''}, "
             f"load {median(loads):.1f} in the median and {max(loads):.1f} at most; "
             f"Python {raw['python']}, {versions}.",
             f"Time limit {own or '-'} s for darkfill" + (f", {others} s for the others." if others else "."),
