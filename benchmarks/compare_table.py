@@ -162,12 +162,16 @@ def _remarks(runs: list[Run], hand: Sequence[str]) -> list[str]:
     ]
     good = [run for run in runs if _counts(run)]
     over, below = [], []
-    for night, own in _by_night(good, DARKFILL).items():
-        bound = _bound({night: own}, night)
-        for run in good:
-            if (run["night"], run["size"]) == (night, own[0]["size"]) and run["value"] > bound * (1 + MARGIN):
+    for night, size in dict.fromkeys((run["night"], run["size"]) for run in good):
+        same = [run for run in good if (run["night"], run["size"]) == (night, size)]
+        own = _by_night(same, DARKFILL)
+        if night not in own:
+            continue
+        bound = _bound(own, night)
+        for run in same:
+            if run["value"] > bound * (1 + MARGIN):
                 over.append(f"{run['planner']} on night {night}: {run['value']:g} over {bound:g}")
-        worst, best = min(run["value"] for run in own), _best_by_hand(good, night, hand)
+        worst, best = min(run["value"] for run in own[night]), _best_by_hand(same, night, hand)
         if hand and worst < best * (1 - MARGIN):
             below.append(f"night {night}: {100 * (1 - worst / best):.2f} %")
     return [
