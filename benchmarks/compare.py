@@ -145,12 +145,14 @@ def _surroundings() -> dict[str, Any]:
     commit = subprocess.run(
         ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=HERE, check=False
     )
+    real_time = hasattr(os, "sched_getscheduler") and os.sched_getscheduler(0) in (os.SCHED_RR, os.SCHED_FIFO)
     return {
         "date": dt.datetime.now(dt.UTC).isoformat(timespec="seconds"),
         "commit": commit.stdout.strip(),
         "versions": {name: version(name) for name in ("ortools", "scipy", "numpy", "astropy")},
         "python": platform.python_version(),
         "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores",
+        "real_time_priority": real_time,
         "load_before": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
     }
 

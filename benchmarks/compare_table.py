@@ -47,13 +47,14 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
     limits = sorted({(run["planner"] == DARKFILL, run["time_limit_s"]) for run in raw["runs"]})
     own = ", ".join(f"{limit:g}" for is_own, limit in limits if is_own)
     others = ", ".join(f"{limit:g}" for is_own, limit in limits if not is_own)
-    loads = [run["load"] for run in raw["runs"] if "load" in run]
+    loads = [run["load"] for run in raw["runs"] if "load" in run] or [0.0]
     versions = ", ".join(f"{name} {number}" for name, number in raw["versions"].items())
     return "\n".join(
         [
             f"# {title}",
             "",
-            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}, "
+            f"`{raw['command']}` on {raw['date'][:10]} at commit {raw['commit']}; {raw['machine']}"
+            f"{' (with priority)' if raw.get('real_time_priority') else ''}, "
             f"load {median(loads):.1f} in the median and {max(loads):.1f} at most; "
             f"Python {raw['python']}, {versions}.",
             f"Time limit {own or '-'} s for darkfill" + (f", {others} s for the others." if others else "."),
@@ -161,12 +162,16 @@ def _remarks(runs: list[Run], hand: Sequence[str]) -> list[str]:
     ]
     good = [run for run in runs if _counts(run)]
     over, below = [], []
-    for night, own in _by_night(good, DARKFILL).items():
-        bound = _bound({night: own}, night)
-        for run in good:
-            if (run["night"], run["size"]) == (night, own[0]["size"]) and run["value"] > bound * (1 + MARGIN):
+    for night, size in dict.fromkeys((run["night"], run["size"]) for run in good):
+        same = [run for run in good if (run["night"], run["size"]) == (night, size)]
+        own = _by_night(same, DARKFILL)
+        if night not in own:
+            continue
+        bound = _bound(own, night)
+        for run in same:
+            if run["value"] > bound * (1 + MARGIN):
                 over.append(f"{run['planner']} on night {night}: {run['value']:g} over {bound:g}")
-        worst, best = min(run["value"] for run in own), _best_by_hand(good, night, hand)
+        worst, best = min(run["value"] for run in own[night]), _best_by_hand(same, night, hand)
         if hand and worst < best * (1 - MARGIN):
             below.append(f"night {night}: {100 * (1 - worst / best):.2f} %")
     return [

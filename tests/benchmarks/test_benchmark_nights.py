@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from compare import EXACT, HAND
-from compare_table import compare_text
+from compare_table import compare_text, scale_text
 from nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size, night
 from one_run import DARKFILL, measured
 from rough_sky import hours_below
@@ -124,6 +124,15 @@ def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs):
     assert f"Plans with violations: {EXACT[0]} on night {runs[0]['night']}: zone" in _table(broken)
 
 
+def test_a_night_of_another_size_is_another_night(runs):
+    larger = {**runs[0], "size": "9x9", "value": 5 * runs[0]["value"], "bound": 5 * runs[0]["bound"]}
+    assert "defect of the bound): none" in scale_text(_raw([runs[0], larger]))
+
+
 def _table(runs):
-    raw = {"command": "-", "date": "2026-01-01", "commit": "-", "machine": "-", "python": "-", "versions": {}}
-    return compare_text({**raw, "runs": runs}, HAND, EXACT)
+    return compare_text(_raw(runs), HAND, EXACT)
+
+
+def _raw(runs):
+    words = dict.fromkeys(("command", "date", "commit", "machine", "python"), "-")
+    return {**words, "versions": {}, "runs": runs}
