@@ -15,7 +15,7 @@ from optimizer.report.words import clock
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 each_theme = pytest.mark.parametrize("theme", ["light", "dark", "red"])
-each_width = pytest.mark.parametrize("width", [390, 1280, 2560])
+each_width = pytest.mark.parametrize("width", [390, 820, 1280, 2560])
 
 
 def expected(step: Step, shots: ShotList) -> dict[str, str]:
