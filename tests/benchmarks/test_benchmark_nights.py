@@ -21,7 +21,7 @@ BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
 ALL = [night(number) for number in range(1, NIGHTS + 1)]
 SMALL = {"targets": 3, "filters": 2, "exposures_s": None, "long_night": False}
 SMALL_NIGHTS = (5, 8)  # a German mount and a fork
-LIMIT_S = 1.5
+LIMIT_S = 1.0
 
 
 def test_the_same_number_gives_the_same_night_in_every_process():
