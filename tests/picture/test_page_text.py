@@ -125,6 +125,15 @@ def test_broken_rules_are_told_loudly() -> None:
     assert "step 3 &lt;tracks&gt; too far" in page
 
 
+def test_audit_is_claimed_for_the_list_as_it_was_planned() -> None:
+    """Steps may be changed by hand afterwards; the page cannot know."""
+    words = " ".join(elements(page_text(shown_list(stored("first-night")))).words)
+    rules = len(stored("first-night").audit.rules)
+    assert f"{rules} rules checked" in words
+    assert "when it was planned" in words
+    assert "darkfill check looks again" in words
+
+
 def test_bare_steps_claim_neither_proof_nor_audit() -> None:
     shots = stored("first-night")
     page = page_text(shown_steps(shots.request, shots.steps))

@@ -82,7 +82,11 @@ def _verdict(audit: AuditReport | None) -> str:
         return "Not audited: bare steps carry no audit; darkfill check does one."
     if audit.violations:
         return f"The audit found {len(audit.violations)} violations: do not run this list."
-    return f"{len(audit.rules)} rules checked by a second route through the sky: none broken."
+    # the picture does not audit: steps may have been changed by hand since
+    return (
+        f"{len(audit.rules)} rules checked by a second route through the sky when it was planned: none broken. "
+        "Changed since? darkfill check looks again."
+    )
 
 
 def _policy(style: str, script: str) -> str:
