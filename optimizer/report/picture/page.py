@@ -84,8 +84,8 @@ def _verdict(audit: AuditReport | None) -> str:
         return f"The audit found {len(audit.violations)} violations: do not run this list."
     # the picture does not audit: steps may have been changed by hand since
     return (
-        f"{len(audit.rules)} rules checked by a second route through the sky when it was planned: none broken. "
-        "Changed since? darkfill check looks again."
+        f"{len(audit.rules)} rules checked by a second route through the sky when it was planned: "
+        "none broken. Changed since? darkfill check looks again."
     )
 
 
