@@ -162,5 +162,5 @@ def test_order_of_the_night_is_told_in_lines(night: str) -> None:
     for row, step in zip(rows, begun, strict=True):
         assert clock(step.start_utc, shots.request.site.time_zone) in row
         assert ("FLIP" in row) == (step.kind == "flip")
-        frames += sum(int(found) for found in re.findall(r" (\d+)×", row))
+        frames += sum(int(found) for found in re.findall(r"\s(\d+)×", row))
     assert frames == sum(step.kind == "expose" for step in shots.steps)

@@ -29,13 +29,14 @@ def order_of_night(steps: Sequence[Step], zone: str) -> list[Stay]:
             begins=clock(visit.steps[0].start_utc, zone),
             ends=clock(visit.steps[-1].end_utc, zone),
             target=name(visit.target, 60) or "no target",
-            exposures=", ".join(
-                f"{name(filter_name, 12)} {frames}×{exposure_s:g} s"
-                for filter_name, frames, exposure_s in visit.runs()
-            )
-            or "no exposure",
+            exposures=", ".join(_run(*run) for run in visit.runs()) or "no exposure",
             side=visit.side or "",
             by_flip=visit.by_flip,
         )
         for visit in visits_of(steps)
     ]
+
+
+def _run(filter_name: str, frames: int, exposure_s: float) -> str:
+    """One run, held together by spaces that do not break."""
+    return f"{name(filter_name, 12)} {frames}×{exposure_s:g} s".replace(" ", "\u00a0")
