@@ -184,6 +184,18 @@ def test_run_sheet_prints_the_table_alone(open_page: Any) -> None:
     page.emulate_media(media="print")
     assert page.locator(".steps tbody tr").first.is_visible()
     assert not page.locator(".chart").is_visible()
+    assert page.locator(".sheetonly").is_visible()  # a sheet with a flip on it carries the cautions
+
+
+def test_flip_says_to_keep_clear_on_a_phone_too(open_page: Any) -> None:
+    shots = stored("first-night")
+    page = open_page("first-night", 390).page
+    (index,) = [index for index, step in enumerate(shots.steps) if step.kind == "flip"]
+    page.focus("#walk")
+    for _ in range(index):
+        page.keyboard.press("ArrowRight")
+    assert readout(page)["note"] == shots.steps[index].note
+    assert page.locator("#readout [data-key=note]").is_visible()
 
 
 def test_page_prints_on_a4_landscape(open_page: Any) -> None:

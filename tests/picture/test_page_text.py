@@ -13,6 +13,7 @@ from picture_cases import NIGHTS, hostile, renamed_plainly, stored
 from optimizer.models.shots import Violation
 from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_list, shown_steps
+from optimizer.report.words import clock
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 MOST_BYTES = 200_000
@@ -124,6 +125,15 @@ def test_broken_rules_are_told_loudly() -> None:
     assert "step 3 &lt;tracks&gt; too far" in page
 
 
+def test_audit_is_claimed_for_the_list_as_it_was_planned() -> None:
+    """Steps may be changed by hand afterwards; the page cannot know."""
+    words = " ".join(elements(page_text(shown_list(stored("first-night")))).words)
+    rules = len(stored("first-night").audit.rules)
+    assert f"{rules} rules checked" in words
+    assert "when it was planned" in words
+    assert "darkfill check looks again" in words
+
+
 def test_bare_steps_claim_neither_proof_nor_audit() -> None:
     shots = stored("first-night")
     page = page_text(shown_steps(shots.request, shots.steps))
@@ -138,3 +148,19 @@ def test_fork_has_no_ruler() -> None:
     page = page_text(shown_steps(shots.request.model_copy(update={"mount": mount}), steps))
     assert 'class="ruler"' not in page
     assert "Never point near the Sun" in page
+
+
+@each_night
+def test_order_of_the_night_is_told_in_lines(night: str) -> None:
+    shots = stored(night)
+    page = page_text(shown_list(shots))
+    order = page[page.index('class="order"') :]
+    rows = re.findall(r"<tr[^>]*>(<td>.*?)</tr>", order[: order.index("</table>")], re.DOTALL)
+    begun = [step for step in shots.steps if step.kind in ("slew", "flip")]
+    assert len(rows) == len(begun)
+    frames = 0
+    for row, step in zip(rows, begun, strict=True):
+        assert clock(step.start_utc, shots.request.site.time_zone) in row
+        assert ("FLIP" in row) == (step.kind == "flip")
+        frames += sum(int(found) for found in re.findall(r"\s(\d+)×", row))
+    assert frames == sum(step.kind == "expose" for step in shots.steps)

@@ -14,6 +14,7 @@ from optimizer.report.picture.drawing import draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
 from optimizer.report.picture.frame import NARROW, WIDE
 from optimizer.report.picture.headline import clock_words, figures, title
+from optimizer.report.picture.order import order_of_night
 from optimizer.report.picture.progress import bars, left_out
 from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
 from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
@@ -49,6 +50,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
             drawings=[draw(facts, layout, titled=False) for layout in (WIDE, NARROW)],
             outside=facts.acts_outside,
+            order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
             left_out=left_out(plan.unplanned),
             columns=COLUMNS,
@@ -80,7 +82,11 @@ def _verdict(audit: AuditReport | None) -> str:
         return "Not audited: bare steps carry no audit; darkfill check does one."
     if audit.violations:
         return f"The audit found {len(audit.violations)} violations: do not run this list."
-    return f"{len(audit.rules)} rules checked by a second route through the sky: none broken."
+    # the picture does not audit: steps may have been changed by hand since
+    return (
+        f"{len(audit.rules)} rules checked by a second route through the sky when it was planned: "
+        "none broken. Changed since? darkfill check looks again."
+    )
 
 
 def _policy(style: str, script: str) -> str:

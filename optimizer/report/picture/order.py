@@ -1,0 +1,42 @@
+"""The night's visits in order: what is shot when, and on which side, in a few lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimizer.models.shots import Step
+from optimizer.report.visits import visits_of
+from optimizer.report.words import clock, name
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A visit in words that are safe to show; times are local."""
+
+    begins: str
+    ends: str
+    target: str
+    exposures: str
+    side: str
+    by_flip: bool
+
+
+def order_of_night(steps: Sequence[Step], zone: str) -> list[Stay]:
+    """The visits of a list, one line each."""
+    return [
+        Stay(
+            begins=clock(visit.steps[0].start_utc, zone),
+            ends=clock(visit.steps[-1].end_utc, zone),
+            target=name(visit.target, 60) or "no target",
+            exposures=", ".join(_run(*run) for run in visit.runs()) or "no exposure",
+            side=visit.side or "",
+            by_flip=visit.by_flip,
+        )
+        for visit in visits_of(steps)
+    ]
+
+
+def _run(filter_name: str, frames: int, exposure_s: float) -> str:
+    """One run, held together by spaces that do not break."""
+    return f"{name(filter_name, 12)} {frames}×{exposure_s:g} s".replace(" ", "\u00a0")
