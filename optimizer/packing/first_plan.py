@@ -53,8 +53,16 @@ class _Growing:
         for run in visit.runs:
             self.left[run.task] -= run.frames
 
-    def fill(self) -> None:
-        """Go where the next visit pays most for its time, until nothing fits."""
+    def fill(self, *, heaviest_first: bool = False) -> None:
+        """Go where the next visit pays most for its time, until nothing fits.
+
+        With `heaviest_first` the weight of the target comes before that.
+        """
+
+        def rank(offer: tuple[float, VisitChoice]) -> tuple[float, float]:
+            weight = self.problem.slots[offer[1].slot].target.weight if heaviest_first else 0.0
+            return weight, offer[0]
+
         while True:
             offers = [
                 offer
@@ -64,13 +72,13 @@ class _Growing:
             ]
             if not offers:
                 return
-            self.append(max(offers, key=lambda offer: offer[0])[1])
+            self.append(max(offers, key=rank)[1])
 
 
-def first_plan(problem: Problem) -> Choice:
+def first_plan(problem: Problem, *, heaviest_first: bool = False) -> Choice:
     """A plan that keeps every rule, made in one pass; may be empty."""
     plan = _Growing.empty(problem)
-    plan.fill()
+    plan.fill(heaviest_first=heaviest_first)
     return tuple(plan.visits)
 
 

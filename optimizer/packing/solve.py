@@ -144,7 +144,7 @@ def _begin(
     problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None
 ) -> tuple[NightBound, Choice, bool]:
     """A bound, a good plan, and whether Ctrl-C came on the way."""
-    plans = [first_plan(problem)]
+    plans = [first_plan(problem), first_plan(problem, heaviest_first=True)]
     if known is not None:
         plans.append(plan_along(problem, known.path_in(problem)))
     try:
