@@ -100,7 +100,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, tell, bound)
     for once in (True, False):
-        if _proven(problem, choice, bound) or stopped:
+        if _proven(problem, choice, bound) or stopped or left_s <= 0:
             break
         solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
         try:
