@@ -87,19 +87,24 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Choice, d
     model = _model(problem)
     if not model.nodes:
         return (), {"seconds": time.monotonic() - began, "proven_s": None, "gap": None}
-    told = _Told()
-    best = told.better(None, _solved(model, WHOLE_SHARE * (time_limit_s - (time.monotonic() - began)), FINE))
-    seconds = time.monotonic() - began
-    if best is None or told.gap(best) > FINE:
-        best = told.better(best, _block_by_block(model, time_limit_s - seconds))
+    told, proven_s = _Told(), None
+    # this interface tells nothing before a search ends, so the first ends at the gap whose time is told
+    whole_s = WHOLE_SHARE * (time_limit_s - (time.monotonic() - began))
+    best = told.better(None, _solved(model, whole_s, PROVEN))
+    for again in (False, True):
         seconds = time.monotonic() - began
-    proven = best is not None and told.gap(best) <= PROVEN
+        if proven_s is None and best is not None and told.gap(best) <= PROVEN:
+            proven_s = seconds
+        left_s = time_limit_s - seconds
+        if again or left_s <= 0 or (best is not None and told.gap(best) <= FINE):
+            continue
+        more = _solved(model, left_s, FINE) if proven_s is not None else _block_by_block(model, left_s)
+        best = told.better(best, more)
     choice = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
     unit = float(problem.worth_unit)
     return choice, {
         "seconds": time.monotonic() - began,
-        # at the end of a search: this interface tells nothing sooner
-        "proven_s": seconds if proven else None,
+        "proven_s": proven_s,
         "gap": None if best is None else told.gap(best),
         "model_value": None if best is None else -best.fun * unit,
         "model_bound": told.bound * unit if told.bound < np.inf else None,
