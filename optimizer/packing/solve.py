@@ -100,6 +100,9 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     bound = found.bound
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, tell, bound)
+    if tell is not None:
+        weighted = problem.weighted_seconds
+        tell(time.monotonic() - began, weighted(worth_of(problem, choice)), weighted(bound))
     for once in (True, False):
         if _proven(problem, choice, bound) or stopped or left_s <= 0:
             break
