@@ -14,16 +14,14 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
-import os
-import platform
 import subprocess
 import sys
 from collections.abc import Iterator
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from compare_table import compare_text, scale_text
+from surroundings import surroundings
 
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE / "results"
@@ -41,7 +39,13 @@ def main() -> None:
     name = wanted.into or ("scale" if wanted.scale else "compare")
     path = RESULTS / f"{name}.json"
     if not wanted.render:
-        raw = _surroundings() | {"scale": wanted.scale, "command": _command(), "runs": []}
+        raw = {
+            "date": dt.datetime.now(dt.UTC).isoformat(timespec="seconds"),
+            **surroundings(("ortools", "scipy", "numpy", "astropy")),
+            "scale": wanted.scale,
+            "command": _command(),
+            "runs": [],
+        }
         jobs = list(_jobs(wanted))
         for number, job in enumerate(jobs, 1):
             run = _run(job)
@@ -138,23 +142,6 @@ def _line(run: dict[str, Any]) -> str:
     proven = f", 1 % after {run['proven_s']:.1f} s" if run.get("proven_s") is not None else ""
     bad = f", BROKEN: {', '.join(run['violations'])}" if run["violations"] else ""
     return f"{start} {run['value']:.0f}{gap}, {run['seconds']:.1f} s{proven}, {run['peak_mib']:.0f} MiB{bad}"
-
-
-def _surroundings() -> dict[str, Any]:
-    """What the figures depend on, without naming the machine."""
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=HERE, check=False
-    )
-    real_time = hasattr(os, "sched_getscheduler") and os.sched_getscheduler(0) in (os.SCHED_RR, os.SCHED_FIFO)
-    return {
-        "date": dt.datetime.now(dt.UTC).isoformat(timespec="seconds"),
-        "commit": commit.stdout.strip(),
-        "versions": {name: version(name) for name in ("ortools", "scipy", "numpy", "astropy")},
-        "python": platform.python_version(),
-        "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores",
-        "real_time_priority": real_time,
-        "load_before": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
-    }
 
 
 def _command() -> str:

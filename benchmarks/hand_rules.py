@@ -13,12 +13,11 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from judging import worth
 from runs import Offer, Plan
 
 from optimizer.mount.zones import SIDEREAL_RATE
 from optimizer.packing.choice import Choice
-from optimizer.packing.layout import lay_out
+from optimizer.packing.layout import worth_of
 from optimizer.problem import Problem, Slot
 
 BLOCKS_MIN = (30, 60, 120, math.inf)
@@ -74,7 +73,7 @@ RULES: dict[str, Score] = {
 def by_hand(problem: Problem, rule: str) -> Choice:
     """The best of the plans by one rule, over the lengths of block."""
     plans = [_night(problem, RULES[rule], block_min * 60) for block_min in BLOCKS_MIN]
-    return max(plans, key=lambda choice: worth(problem, lay_out(problem, choice)))
+    return max(plans, key=lambda choice: worth_of(problem, choice))
 
 
 def _night(problem: Problem, score: Score, block_s: float) -> Choice:

@@ -17,12 +17,12 @@ from pathlib import Path
 from typing import Any
 
 import hand_rules
-from judging import Ready, judged, judged_choice, made_ready, worth
+from judging import Ready, judged, judged_choice, made_ready
 from nights import Size, night
 
 from optimizer.packing import solve as solving
 from optimizer.packing.choice import Choice
-from optimizer.packing.layout import lay_out
+from optimizer.packing.layout import worth_of, worth_of_laid
 
 DARKFILL = "darkfill"
 PROVEN = 0.01  # the gap whose time is told
@@ -78,7 +78,7 @@ def darkfill(ready: Ready) -> dict[str, Any]:
     weighted = ready.problem.weighted_seconds
 
     def plan(choice: Choice) -> None:
-        note(weighted(worth(ready.problem, lay_out(ready.problem, choice))), None)
+        note(weighted(worth_of(ready.problem, choice)), None)
 
     with ExitStack() as stack:
         # what the search knows before its first call of `tell`: its first plans and its priced bound
@@ -87,7 +87,7 @@ def darkfill(ready: Ready) -> dict[str, Any]:
         stack.enter_context(_overheard("bound_night", lambda found: note(None, weighted(found.bound))))
         packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
     seconds = time.monotonic() - began
-    if worth(ready.problem, packed.laid) != packed.worth:
+    if worth_of_laid(ready.problem, packed.laid) != packed.worth:
         raise RuntimeError("the worth that the search tells is not that of its exposures")
     value, bound = weighted(packed.worth), weighted(packed.bound)
     note(value, bound)

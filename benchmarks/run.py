@@ -11,14 +11,12 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import json
-import os
-import platform
 import statistics
-import subprocess
 import time
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+from surroundings import surroundings
 
 from optimizer.audit import audit_steps
 from optimizer.models.load import LoadedRequest, load_request
@@ -49,7 +47,11 @@ def main() -> None:
     print()
     print(table(runs))
     stamp = dt.datetime.now(dt.UTC)
-    raw = {"date": stamp.isoformat(timespec="seconds"), **surroundings(), "runs": runs}
+    raw = {
+        "date": stamp.isoformat(timespec="seconds"),
+        **surroundings(("ortools", "astropy", "numpy", "pyerfa")),
+        "runs": runs,
+    }
     path = HERE / "results" / f"{stamp:%Y-%m-%d-%H%M}-demo-nights.json"
     path.write_text(json.dumps(raw, indent=1) + "\n", encoding="utf-8")
     print(f"\nraw figures: {path.relative_to(HERE.parent)}")
@@ -120,20 +122,6 @@ def table(runs: list[dict[str, Any]]) -> str:
             f"{median('solve_s'):.1f} | {median('audit_s'):.2f} |"
         )
     return "\n".join(lines)
-
-
-def surroundings() -> dict[str, Any]:
-    """What the figures depend on, without naming the machine."""
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=HERE, check=False
-    )
-    return {
-        "commit": commit.stdout.strip(),
-        "versions": {name: version(name) for name in ("ortools", "astropy", "numpy", "pyerfa")},
-        "python": platform.python_version(),
-        "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores",
-        "load_before": round(os.getloadavg()[0], 2) if hasattr(os, "getloadavg") else None,
-    }
 
 
 if __name__ == "__main__":

@@ -16,15 +16,12 @@ import argparse
 import datetime as dt
 import functools
 import json
-import os
-import platform
 import statistics
 import subprocess
 import sys
 import time
 import warnings
 from collections.abc import Callable
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +33,7 @@ from astropy.coordinates.erfa_astrom import ErfaAstromInterpolator, erfa_astrom
 from astropy.time import Time
 from astropy.utils import iers
 from skyfield.api import Loader, Star, wgs84
+from surroundings import load, surroundings
 
 from optimizer.models.site import Night, Site
 from optimizer.sky.bodies import NightSky
@@ -67,7 +65,7 @@ def main() -> None:
     iers.conf.auto_download = False
     iers.conf.auto_max_age = None
     warnings.filterwarnings("ignore", message="The file finals2000A.all has expired")
-    load_before = round(os.getloadavg()[0], 2)
+    before = surroundings(("astropy", "pyerfa", "numpy", "skyfield", "skyfield-data", "astropy-iers-data"))
     places = place_rows(rounds)
     imports = {name: starts([sys.executable, "-c", code], rounds) for name, code in IMPORTS.items()}
     darkfill = str(Path(sys.executable).with_name("darkfill"))
@@ -79,7 +77,8 @@ def main() -> None:
     stamp = dt.datetime.now(dt.UTC)
     raw = {
         "date": stamp.isoformat(timespec="seconds"),
-        **surroundings(load_before),
+        **before,
+        "load_after": load(),
         "rounds": rounds,
         "samples": SECONDS.size,
         "places": places,
@@ -263,24 +262,6 @@ def start_table(imports: dict[str, list[float]], commands: dict[str, list[float]
             for name, values in rows.items()
         ),
     ]
-
-
-def surroundings(load_before: float) -> dict[str, Any]:
-    """What the figures depend on, without naming the machine."""
-    commit = subprocess.run(
-        ["git", "rev-parse", "--short", "HEAD"], capture_output=True, text=True, cwd=HERE, check=False
-    )
-    packages = ("astropy", "pyerfa", "numpy", "skyfield", "skyfield-data", "astropy-iers-data")
-    real_time = hasattr(os, "sched_getscheduler") and os.sched_getscheduler(0) in (os.SCHED_RR, os.SCHED_FIFO)
-    return {
-        "commit": commit.stdout.strip(),
-        "versions": {name: version(name) for name in packages},
-        "python": platform.python_version(),
-        "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores",
-        "real_time_priority": real_time,
-        "load_before": load_before,
-        "load_after": round(os.getloadavg()[0], 2),
-    }
 
 
 if __name__ == "__main__":

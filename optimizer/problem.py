@@ -77,6 +77,12 @@ class Slot:
     declination_deg: float
     uneven_deg: float = 0.0  # most that either axis departs from this even course
 
+    def transits_s(self) -> list[int]:
+        """Whole seconds at which the target stands in the meridian, within half a turn of the work."""
+        first, turn_s = -self.hour_angle_s / SIDEREAL_RATE, FULL_TURN_S / SIDEREAL_RATE
+        low, high = self.work[0] - turn_s / 2, self.work[1] + turn_s / 2
+        return [round(first + k * turn_s) for k in range(-3, 4) if low < first + k * turn_s < high]
+
     def axes(self, time_s: float, latitude_deg: float) -> Axes:
         """Where the axes stand on this target at a time (the sky's turn carried on evenly)."""
         hour_angle_s = self.hour_angle_s + SIDEREAL_RATE * time_s

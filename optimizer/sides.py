@@ -12,7 +12,7 @@ from ortools.sat.python import cp_model
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
-from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
+from optimizer.mount.zones import HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
 from optimizer.packing.packed import Packed
@@ -224,19 +224,11 @@ def _wish(case: _Case, target: Target, choice: SideChoice) -> Wish:
                         _in_half(model, run, transit, after=after)
                         for visit in visits
                         for run in visit.runs.values()
-                        for transit in _transits(visit.slot)
+                        for transit in visit.slot.transits_s()
                     ]
                 )
 
     return add
-
-
-def _transits(slot: Slot) -> list[int]:
-    """Whole seconds at which the target stands in the meridian, within half a turn of the slot's work."""
-    first = -slot.hour_angle_s / SIDEREAL_RATE
-    turn = FULL_TURN_S / SIDEREAL_RATE
-    low, high = (edge + half * turn / 2 for edge, half in zip(slot.work, (-1, 1), strict=True))
-    return [round(first + k * turn) for k in range(-3, 4) if low < first + k * turn < high]
 
 
 def _in_half(model: cp_model.CpModel, run: RunVars, transit: int, *, after: bool) -> cp_model.IntVar:

@@ -22,15 +22,23 @@ STEP_S = 60
 
 def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
     """Seconds under a dark zenith of each exposure, shape (n,); 0 for rows of unknown targets or filters."""
+    nodes = {
+        index: np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
+        for index, row in enumerate(rows)
+        if row.target != NO_TARGET and row.filter is not None and row.near and row.works_until > row.start
+    }
     found = np.zeros(len(rows))
-    for index, row in enumerate(rows):
-        if row.target == NO_TARGET or row.filter is None or not row.near or row.works_until <= row.start:
-            continue
-        nodes = np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
-        weights = _weights(scene, row.target, nodes, row.filter.moonlight_factor)
-        seconds = np.arange(row.start, row.works_until + 1)
-        mean = float(np.trapezoid(np.interp(seconds, nodes, weights), seconds)) / (seconds[-1] - seconds[0])
-        found[index] = mean * (row.step.exposure_s or 0.0)
+    if not nodes:
+        return found
+    # one look at the sky serves all rows
+    targets = [np.full(each.shape, rows[index].target) for index, each in nodes.items()]
+    scene.book.places(np.concatenate(targets), np.concatenate(list(nodes.values())))
+    for index, marks in nodes.items():
+        row = rows[index]
+        assert row.filter is not None
+        weights = _weights(scene, row.target, marks, row.filter.moonlight_factor)
+        each = np.interp(np.arange(row.start, row.works_until + 1), marks, weights)
+        found[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
     return found
 
 

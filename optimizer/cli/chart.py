@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
 
 EXAMPLE = (
@@ -27,9 +28,7 @@ class Theme(StrEnum):
 
 
 def command(
-    shots: Annotated[
-        Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
-    ],
+    shots: ShotsArgument,
     request: Annotated[
         Path | None,
         typer.Argument(metavar="[REQUEST]", help="Draw it with this request (needed for CSV)."),
@@ -45,17 +44,13 @@ def command(
         Theme | None,
         typer.Option("--theme", help="Colours of a picture (default light), or those a page opens with."),
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
 ) -> ExitCode:  # fmt: skip
     """Draw a shot list: one lane for each target, the sky above, the mount below."""
     from optimizer.cli.loading import refused
     from optimizer.export.atomic import check_writable, write_atomically
     from optimizer.export.shot_files import page_path, read_shots
     from optimizer.models.load import load_request
-    from optimizer.models.source import refuse
     from optimizer.models.words import safe
     from optimizer.report.picture.files import PrintingMissingError, chart_bytes
     from optimizer.report.picture.shown import shown_list, shown_steps
@@ -71,11 +66,7 @@ def command(
     elif read.shots is not None:
         plan = shown_list(read.shots)
     else:
-        raise refuse(
-            str(shots),
-            "a CSV list does not say what it was made for",
-            "name its request too: chart SHOTS REQUEST",
-        )
+        raise request_missing(shots, "chart")
     try:
         content = chart_bytes(plan, ending, theme.value if theme else None)
     except PrintingMissingError:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
@@ -17,17 +18,12 @@ EXAMPLE = (
 
 
 def command(
-    shots: Annotated[
-        Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
-    ],
+    shots: ShotsArgument,
     request: Annotated[
         Path | None,
         typer.Argument(metavar="[REQUEST]", help="Check against this request (needed for CSV)."),
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the findings as JSON to stdout, nothing else.")
     ] = False,
@@ -35,7 +31,6 @@ def command(
     """Audit a shot list: every violation, with step, rule and amount."""
     from optimizer.audit import audit_shot_list, audit_steps
     from optimizer.export.shot_files import read_shots
-    from optimizer.models.base import InputError, InputProblem
     from optimizer.models.load import load_request
     from optimizer.report.audit_view import audit_view
     from optimizer.report.tables import show
@@ -46,13 +41,7 @@ def command(
     elif read.shots is not None:
         report = audit_shot_list(read.shots)
     else:
-        problem = InputProblem(
-            str(shots),
-            "",
-            "a CSV list does not say what it was made for",
-            "name its request too: check SHOTS REQUEST",
-        )
-        raise InputError([problem])
+        raise request_missing(shots, "check")
     if as_json:
         print_json(report)
     else:

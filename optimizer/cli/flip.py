@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside
 from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
@@ -29,10 +30,7 @@ def command(
     evening: Annotated[
         str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the numbers as JSON to stdout, nothing else.")
     ] = False,

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 
@@ -19,7 +20,7 @@ EXAMPLE = (
 
 
 def command(
-    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    request: RequestArgument,
     out: Annotated[
         Path | None,
         typer.Option("--out", metavar="DIR", help="Folder for the shot list; default: beside the request."),
@@ -30,10 +31,7 @@ def command(
     time_limit: Annotated[
         float | None, typer.Option("--time-limit", metavar="S", help="Search at most so many seconds.")
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
     page: Annotated[
         bool, typer.Option("--page", help="Draw the night as well: STEM.html beside the shot list.")
     ] = False,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 
@@ -18,7 +18,7 @@ EXAMPLE = (
 
 
 def command(
-    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    request: RequestArgument,
     evening: Annotated[
         str | None, typer.Option("--evening", metavar="DATE", help="Compare on this night (YYYY-MM-DD).")
     ] = None,
@@ -28,10 +28,7 @@ def command(
             "--time-limit", metavar="S", help="Seconds for the best plan; the rest takes about twice."
         ),
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the comparison as JSON to stdout, nothing else.")
     ] = False,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from optimizer.cli.arguments import IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
@@ -17,14 +17,11 @@ EXAMPLE = (
 
 
 def command(
-    request: Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")],
+    request: RequestArgument,
     evening: Annotated[
         str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
     ] = None,
-    include_outside: Annotated[
-        bool,
-        typer.Option("--include-outside", help="Let the request include files from outside its own folder."),
-    ] = False,
+    include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the windows as JSON to stdout, nothing else.")
     ] = False,

@@ -11,6 +11,7 @@ from optimizer.models.base import FromList, Frozen, first_control
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.site import Instant
+from optimizer.models.targets import Goal
 
 SHOTS_SCHEMA: Final = "darkfill-shots/1"
 StepKind = Literal[
@@ -117,6 +118,23 @@ class GoalTotal(Frozen):
     seconds_wanted: float
     seconds_planned: float
     seconds_left: float
+
+
+def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
+    """The line of a goal of which so many frames are planned."""
+    left = max(0, goal.frames_left - planned)
+    return GoalTotal(
+        target=target,
+        filter=goal.filter,
+        exposure_s=goal.exposure_s,
+        frames_wanted=goal.frames,
+        frames_done=goal.done,
+        frames_planned=planned,
+        frames_left=left,
+        seconds_wanted=goal.frames * goal.exposure_s,
+        seconds_planned=planned * goal.exposure_s,
+        seconds_left=left * goal.exposure_s,
+    )
 
 
 class Totals(Frozen):

@@ -104,13 +104,13 @@ def plan_along(problem: Problem, path: Path) -> Choice:
         most = [min(plan.left[task], wanted[task]) for task in range(len(plan.left))]
         offer = _visit(problem, plan.night, slot, list(wanted), most, begins)
         if offer is not None:
-            until = path_end(problem, runs[-1])
+            until = _path_end(problem, runs[-1])
             plan.append((_filled(problem, plan.night, slot, offer, plan.left, until) or offer)[0])
     plan.fill()
     return tuple(plan.visits)
 
 
-def path_end(problem: Problem, run: PathRun) -> int:
+def _path_end(problem: Problem, run: PathRun) -> int:
     """About when a run of a path ends, its last download included."""
     task = problem.tasks[run.task]
     segments = cut_into_segments(problem, task, run.frames, first_segment_most(problem, task))

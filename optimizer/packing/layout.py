@@ -55,6 +55,11 @@ class LaidVisit:
         """When the mount may leave."""
         return self.acts[-1].end
 
+    @property
+    def exposures(self) -> list[tuple[int, int]]:
+        """Task and first second of each exposure, in order."""
+        return [(act.task, act.start) for act in self.acts if act.kind == "expose" and act.task is not None]
+
 
 class DoesNotFit(Exception):  # noqa: N818 - a finding, not an error
     """The choice breaks a window, the cadence or the quiet time."""
@@ -87,12 +92,7 @@ def worth_of(problem: Problem, choice: Choice) -> int:
 
 def worth_of_laid(problem: Problem, laid: Iterable[LaidVisit]) -> int:
     """Value of exposures in their places, in units of worth."""
-    return sum(
-        problem.tasks[act.task].frame_worth(act.start)
-        for visit in laid
-        for act in visit.acts
-        if act.kind == "expose" and act.task is not None
-    )
+    return sum(problem.tasks[task].frame_worth(opens) for visit in laid for task, opens in visit.exposures)
 
 
 def lay_out(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:

@@ -93,9 +93,8 @@ def hint_choice(
 
 def _hint_visit(model: cp_model.CpModel, visit: VisitVars, choice: VisitChoice, laid: LaidVisit) -> None:
     starts: dict[int, int] = {}
-    for act in laid.acts:
-        if act.kind == "expose" and act.task is not None:
-            starts.setdefault(act.task, act.start)
+    for task, opens in laid.exposures:
+        starts.setdefault(task, opens)
     model.add_hint(visit.depart, laid.depart)
     model.add_hint(visit.free, laid.free)
     model.add_hint(visit.by_flip, laid.acts[0].kind == "flip")

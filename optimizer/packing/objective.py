@@ -78,11 +78,10 @@ def hint_objective(
     opens: dict[tuple[int, int], int] = {}
     closes: dict[tuple[int, int], int] = {}
     for visit in laid:
-        for act in visit.acts:
-            if act.kind == "expose" and act.task is not None:
-                key = (visit.slot.index, act.task)
-                opens.setdefault(key, act.start)
-                closes[key] = act.start + problem.tasks[act.task].shutter_s
+        for task, opens_s in visit.exposures:
+            key = (visit.slot.index, task)
+            opens.setdefault(key, opens_s)
+            closes[key] = opens_s + problem.tasks[task].shutter_s
     for found, instants in ((objective.opening, opens), (objective.closing, closes)):
         for key, gathered in found.items():
             instant = instants.get(key)

@@ -50,10 +50,9 @@ class Known:
             slot = _like(problem, visit)
             begins: dict[int, int] = {}
             frames: Counter[int] = Counter()
-            for act in visit.acts:
-                if act.kind == "expose" and act.task is not None:
-                    begins.setdefault(act.task, act.start)
-                    frames[act.task] += 1
+            for task, opens in visit.exposures:
+                begins.setdefault(task, opens)
+                frames[task] += 1
             for task, first in begins.items():
                 there = tasks.get(_task_key(self.problem.tasks[task]))
                 if slot is not None and there in slot.shutter:

@@ -14,6 +14,7 @@ that every plan has a path on the grid.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -81,7 +82,6 @@ class Relaxation:
         self.ticks = (max(entry.closes for entry in self.entries) - self.zero_s) // self.step_s + 1
         self._lengths()
         self._ways()
-        self.worths = self._worths()
 
     @property
     def work(self) -> float:
@@ -102,6 +102,7 @@ class Relaxation:
         self.pair_ticks: Ints = np.concatenate(
             [np.array(entry.lengths_s, dtype=np.int64) // self.step_s for entry in self.entries]
         )
+        self.pair_slot = np.array([entry.slot for entry in self.entries])[self.pair_entry]
         self.pair_task = np.array([entry.task.index for entry in self.entries])[self.pair_entry]
         self.pair_starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
         owners = [entry.slot for entry in self.entries]
@@ -138,8 +139,9 @@ class Relaxation:
         """Most worth of each run that ends at these ticks, [pairs, ticks] (or [pairs, 1]: at any time)."""
         return self.worths if self.worths.shape[1] == 1 else self.worths[:, ticks]
 
-    def _worths(self) -> Floats:
-        """What `worths_ending` gives out, for all ticks."""
+    @cached_property
+    def worths(self) -> Floats:
+        """What `worths_ending` gives out, for all ticks; made when it is asked for: many grids never are."""
         if self.problem.by_depth:
             return worths_by_sky(self)
         worths = np.array([float(entry.task.worth) for entry in self.entries])
@@ -210,8 +212,7 @@ class Relaxation:
         """The pair of the best run that may end in a slot at a tick."""
         values = ready[self.pair_entry, pad + tick - self.pair_ticks]
         values += self.worths_ending(np.array([tick]))[:, 0] - pair_prices
-        owners = np.array([entry.slot for entry in self.entries])[self.pair_entry]
-        values[(owners != slot) | (tick > self.close_ticks[self.pair_entry])] = NEVER
+        values[(self.pair_slot != slot) | (tick > self.close_ticks[self.pair_entry])] = NEVER
         return int(np.argmax(values))
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.sat.python import cp_model
 
-from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.bound import NightBound, bound_night
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
@@ -321,7 +320,4 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
 
 def _transit_s(slot: Slot) -> int:
     """The upper transit nearest to the middle of the slot's work."""
-    middle = (slot.work[0] + slot.work[1]) / 2
-    hour_angle_s = slot.hour_angle_s + SIDEREAL_RATE * middle
-    hour_angle_s = (hour_angle_s + HALF_TURN_S) % FULL_TURN_S - HALF_TURN_S
-    return round(middle - hour_angle_s / SIDEREAL_RATE)
+    return min(slot.transits_s(), key=lambda transit: abs(2 * transit - slot.work[0] - slot.work[1]))

@@ -24,6 +24,7 @@ from optimizer.sky.moonlight import dark_nanolamberts, moonlight_mag
 from optimizer.sky.tracks import MoonTrack, Track
 
 DEPTH_STEP_S = 60
+Seconds = int | NDArray[np.int64]
 _GRID_S = np.arange(0, SPAN_S + DEPTH_STEP_S, DEPTH_STEP_S, dtype=np.float64)
 
 
@@ -33,7 +34,7 @@ class DepthCurve:
 
     gathered_s: FloatArray
 
-    def between_s(self, opens_s: NDArray[np.int64], closes_s: NDArray[np.int64]) -> FloatArray:
+    def between_s(self, opens_s: Seconds, closes_s: Seconds) -> FloatArray:
         """Seconds under a dark zenith that open shutter between whole seconds is worth."""
         return np.asarray(self.gathered_s[closes_s] - self.gathered_s[opens_s])
 

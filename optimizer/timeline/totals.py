@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-import numpy as np
-
-from optimizer.models.shots import GoalTotal, Step, Totals
+from optimizer.models.shots import Step, Totals, goal_total
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import LaidVisit
 from optimizer.problem import Problem
@@ -33,23 +31,9 @@ def build_totals(
 ) -> Totals:
     """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
     planned = frames_planned(choice)
-    goals = []
-    for task in problem.tasks_in_file_order:
-        seconds, frames = task.goal.exposure_s, planned[task.index]
-        goals.append(
-            GoalTotal(
-                target=task.target.name,
-                filter=task.goal.filter,
-                exposure_s=seconds,
-                frames_wanted=task.goal.frames,
-                frames_done=task.goal.done,
-                frames_planned=frames,
-                frames_left=task.frames_left - frames,
-                seconds_wanted=task.goal.frames * seconds,
-                seconds_planned=frames * seconds,
-                seconds_left=(task.frames_left - frames) * seconds,
-            )
-        )
+    goals = [
+        goal_total(task.target.name, task.goal, planned[task.index]) for task in problem.tasks_in_file_order
+    ]
     by_kind: Counter[str] = Counter()
     for step in steps:
         by_kind[step.kind] += step.seconds
@@ -69,11 +53,9 @@ def _depth_s(problem: Problem, windows: SkyWindows, laid: Sequence[LaidVisit]) -
     """Seconds under a dark zenith of all exposures, to the millisecond."""
     total = 0.0
     for visit in laid:
-        for act in visit.acts:
-            if act.kind == "expose" and act.task is not None:
-                task = problem.tasks[act.task]
-                curve = windows[task.target.name].depth[task.goal.filter]
-                opens, closes = np.array([act.start]), np.array([act.start + task.shutter_s])
-                seconds = float(curve.between_s(opens, closes)[0])
-                total += seconds * task.goal.exposure_s / task.shutter_s
+        for index, opens in visit.exposures:
+            task = problem.tasks[index]
+            curve = windows[task.target.name].depth[task.goal.filter]
+            seconds = float(curve.between_s(opens, opens + task.shutter_s))
+            total += seconds * task.goal.exposure_s / task.shutter_s
     return round(total, 3)

@@ -12,6 +12,8 @@ from executor import Night, Span
 from mode_facts import Facts
 from mode_nights import ERROR_S, plan_of
 
+from optimizer.models.shots import Step
+
 PLANS = (
     ("plan", "through the zenith"),
     ("plan", "standstill"),
@@ -105,15 +107,20 @@ def _shutters(night: Night, mode: str, place: str) -> Iterator[str]:
                 yield "a shutter is open as the mount flips by itself"
 
 
+def rows_of(span: Span, known: Facts) -> list[Step]:
+    """Rows that an executed exposure or motion may have been."""
+    return [
+        row
+        for row in known.steps
+        if (row.kind, row.target, row.pier_side) == (span.kind, span.target, span.side)
+    ]
+
+
 def late_exposures(night: Night, mode: str, place: str) -> list[Span]:
     """Shutters that opened after the latest start of every row that they can be."""
     known, found = facts(mode, place), []
     for shot in night.opened:
-        rows = [
-            row
-            for row in known.steps
-            if row.kind == "expose" and (row.target, row.pier_side) == (shot.target, shot.side)
-        ]
+        rows = rows_of(shot, known)
         latest = max(
             (known.after(row.latest_start_utc) for row in rows if row.latest_start_utc), default=-math.inf
         )

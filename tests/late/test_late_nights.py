@@ -10,7 +10,8 @@ import executor
 import late
 import pytest
 from executor import Night, run, straddles
-from late_judge import PLANS, deeds, facts, late_exposures
+from late_judge import PLANS, deeds, facts, late_exposures, rows_of
+from mode_facts import Facts
 from mode_nights import plan_of
 
 from optimizer.models.shots import Step
@@ -178,22 +179,14 @@ def heedless_motions(night: Night, mode: str, place: str) -> list[str]:
     """Slews and flips begun when no row of theirs may begin any more, for its own sky's sake."""
     known, found = facts(mode, place), []
     for motion in night.moved:
-        rows = [
-            row
-            for row in known.steps
-            if row.kind == motion.kind and (row.target, row.pier_side) == (motion.target, motion.side)
-        ]
-        latest = max(own_latest_s(known, row) for row in rows)
+        latest = max(own_latest_s(known, row) for row in rows_of(motion, known))
         if motion.start > latest + 0.1:
             found.append(f"{motion.kind} begun {motion.start - latest:.0f} s after its latest start")
     return found
 
 
-def own_latest_s(known: object, row: Step) -> float:
+def own_latest_s(known: Facts, row: Step) -> float:
     """The latest start of a motion; where the mount may be left tracking before it, that may be what it tells."""
-    from mode_facts import Facts
-
-    assert isinstance(known, Facts)
     if row.kind == "park" or row.latest_start_utc is None:
         return float("inf")
     before = known.before(row)

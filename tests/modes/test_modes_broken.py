@@ -224,32 +224,40 @@ def ask_error(night: Night, seconds: float) -> Night:
 
 
 def zones() -> list[Case]:
-    arrivals = [
-        edge(
-            f"the {kind} on the first side ends one second past its limit",
-            "contact",
-            lambda kind=kind: approach(kind),
-            end_of(kind),
-            CRADLE_TURN,
-            ask_contact,
-            -1,
-            unit="s",
-        )
-        for kind in ("slew", "centre", "settle", "filter", "focus")
-    ]
-    bottoms = [
-        edge(
-            f"the {kind} on the flipped side ends one second too near the lower culmination",
-            "lower_culmination",
-            lambda kind=kind: down(kind),
-            end_of(kind),
-            to_the_bottom,
-            ask_error,
-            -1,
-            unit="s",
-        )
-        for kind in ("slew", "centre", "settle", "focus")
-    ]
+    def ends_late(
+        words: str,
+        rule: str,
+        night: Callable[[str], Night],
+        turn: Callable[[Night, dt.datetime], float],
+        ask: Callable[[Night, float], Night],
+        kinds: tuple[str, ...],
+    ) -> list[Case]:
+        return [
+            edge(
+                f"the {kind} on the {words}",
+                rule,
+                lambda kind=kind: night(kind),
+                end_of(kind),
+                turn,
+                ask,
+                -1,
+                unit="s",
+            )
+            for kind in kinds
+        ]
+
+    acts = ("slew", "centre", "settle", "filter", "focus")
+    arrivals = ends_late(
+        "first side ends one second past its limit", "contact", approach, CRADLE_TURN, ask_contact, acts
+    )
+    bottoms = ends_late(
+        "flipped side ends one second too near the lower culmination",
+        "lower_culmination",
+        down,
+        to_the_bottom,
+        ask_error,
+        tuple(kind for kind in acts if kind != "filter"),
+    )
     return [
         *arrivals,
         *bottoms,

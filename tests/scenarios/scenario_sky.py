@@ -4,31 +4,22 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import sys
+from pathlib import Path
 
-J2000 = dt.datetime(2000, 1, 1, 12, tzinfo=dt.UTC)
+sys.path.insert(0, str(Path(__file__).parents[2] / "benchmarks"))
 
+from rough_sky import local_midnight, sidereal_deg, sun_declination_deg, sun_midnight_altitude_deg
 
-def local_midnight(evening: dt.date, longitude_deg: float) -> dt.datetime:
-    """Mean solar midnight that follows the evening, to the minute."""
-    greenwich = dt.datetime.combine(evening + dt.timedelta(days=1), dt.time(), tzinfo=dt.UTC)
-    return greenwich - dt.timedelta(minutes=round(longitude_deg * 4))
-
-
-def sidereal_deg(instant: dt.datetime, longitude_deg: float) -> float:
-    """Local mean sidereal time."""
-    days = (instant - J2000) / dt.timedelta(days=1)
-    return (280.46061837 + 360.98564736629 * days + longitude_deg) % 360
-
-
-def sun_declination_deg(evening: dt.date) -> float:
-    """The Sun's declination, to about half a degree."""
-    days = (evening - dt.date(evening.year, 1, 1)).days
-    return -23.44 * math.cos(math.radians(360 / 365.24 * (days + 10)))
-
-
-def sun_midnight_altitude_deg(evening: dt.date, latitude_deg: float) -> float:
-    """How low the Sun goes that night."""
-    return abs(latitude_deg + sun_declination_deg(evening)) - 90
+__all__ = [
+    "altitude_deg",
+    "local_midnight",
+    "meridian_wall",
+    "sidereal_deg",
+    "sun_altitude_deg",
+    "sun_declination_deg",
+    "sun_midnight_altitude_deg",
+]
 
 
 def sun_altitude_deg(instant: dt.datetime, evening: dt.date, place: tuple[float, float]) -> float:

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from optimizer.models.request import Request
-from optimizer.models.rig import PierSide
+from optimizer.models.rig import TWILIGHT_LIMIT_DEG, PierSide
 from optimizer.models.shots import NightFacts, Step
 from optimizer.models.targets import Target
 from optimizer.mount.sides import permitted_sides, side_windows
@@ -30,7 +30,7 @@ from optimizer.sky.transits import upper_transits
 from optimizer.sky.windows import SkyWindows, sky_windows
 
 STEP_S = 600.0  # between points of a course: 2.5° of turning, straight to within 0.06°
-SUN_LIMITS_DEG = (-50 / 60, -6.0, -12.0, -18.0)
+SUN_LIMITS_DEG = tuple(TWILIGHT_LIMIT_DEG.values())  # the Sun ever lower
 EDGE_S = 1200  # shown before sunset and after sunrise
 
 Span = tuple[float, float]

@@ -8,6 +8,7 @@ from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.mount_lane import HEIGHTS
 from optimizer.report.picture.shapes import Shape, curve, fitted, label, line, rect, text_width
 from optimizer.report.picture.target_lane import Lane
+from optimizer.report.words import name
 
 SIGN = 22.0
 ROW = 20.0
@@ -46,7 +47,7 @@ def _filters(slots: Mapping[str, int]) -> list[tuple[Sign, str]]:
     def sign(slot: int) -> Sign:
         return lambda x, y: [rect(x, y - 7, SIGN, 14, class_=f"f f{slot}")]
 
-    return [(sign(slot), name if len(name) <= 40 else name[:39] + "…") for name, slot in slots.items()]
+    return [(sign(slot), name(each, 40)) for each, slot in slots.items()]
 
 
 def _signs(frame: Frame) -> list[tuple[Sign, str]]:

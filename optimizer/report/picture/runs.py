@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimizer.models.words import safe
 from optimizer.report.picture.facts import Act
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.shapes import Shape, haloed, line, text_width
+from optimizer.report.words import name
 
 SIZE = 12.0
 ROW = 13.0
@@ -35,9 +35,8 @@ class Run:
 
     def texts(self) -> tuple[str, str]:
         """Label in full, and in short."""
-        name = safe(self.filter)
-        name = name if len(name) <= LONGEST else name[: LONGEST - 1] + "…"
-        return f"{name} {len(self.acts)}×{self.exposure_s:g}s", name
+        short = name(self.filter, LONGEST)
+        return f"{short} {len(self.acts)}×{self.exposure_s:g}s", short
 
 
 def runs_of(exposures: Sequence[Act]) -> list[Run]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
-from optimizer.models.shots import AuditReport, GoalTotal, Proof, ShotList, Step, Unplanned
+from optimizer.models.shots import AuditReport, GoalTotal, Proof, ShotList, Step, Unplanned, goal_total
 
 
 @dataclass(frozen=True)
@@ -42,23 +42,9 @@ def shown_steps(request: Request, steps: Sequence[Step]) -> ShownPlan:
     """Bare steps, of a table perhaps typed by hand: counted here, neither proven nor audited."""
     exposures = [step for step in steps if step.kind == "expose"]
     counted = Counter((step.target, step.filter, step.exposure_s) for step in exposures)
-    goals = []
-    for target, goal in request.goals():
-        planned = counted[target.name, goal.filter, goal.exposure_s]
-        left = max(0, goal.frames_left - planned)
-        goals.append(
-            GoalTotal(
-                target=target.name,
-                filter=goal.filter,
-                exposure_s=goal.exposure_s,
-                frames_wanted=goal.frames,
-                frames_done=goal.done,
-                frames_planned=planned,
-                frames_left=left,
-                seconds_wanted=goal.frames * goal.exposure_s,
-                seconds_planned=planned * goal.exposure_s,
-                seconds_left=left * goal.exposure_s,
-            )
-        )
+    goals = [
+        goal_total(target.name, goal, counted[target.name, goal.filter, goal.exposure_s])
+        for target, goal in request.goals()
+    ]
     open_s = sum(step.exposure_s or 0.0 for step in exposures)
     return ShownPlan(request, tuple(steps), tuple(goals), open_s, None, None, (), None)

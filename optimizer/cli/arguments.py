@@ -1,0 +1,30 @@
+"""Arguments and options that several commands take, and what is said where one is missing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from optimizer.models.base import InputError
+
+RequestArgument = Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")]
+ShotsArgument = Annotated[
+    Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
+]
+IncludeOutside = Annotated[
+    bool, typer.Option("--include-outside", help="Let the request include files from outside its own folder.")
+]
+
+
+def request_missing(shots: Path, command: str) -> InputError:
+    """To be raised where a list does not carry its request and none is named."""
+    from optimizer.models.source import refuse
+
+    return refuse(
+        str(shots),
+        "a CSV list does not say what it was made for",
+        f"name its request too: {command} SHOTS REQUEST",
+    )
