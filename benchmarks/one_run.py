@@ -11,8 +11,6 @@ import os
 import resource
 import sys
 import time
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +19,7 @@ from judging import Ready, judged, judged_choice, made_ready
 from nights import Size, night
 
 from optimizer.packing import solve as solving
-from optimizer.packing.choice import Choice
-from optimizer.packing.layout import worth_of, worth_of_laid
+from optimizer.packing.layout import worth_of_laid
 
 DARKFILL = "darkfill"
 PROVEN = 0.01  # the gap whose time is told
@@ -72,20 +69,12 @@ def darkfill(ready: Ready) -> dict[str, Any]:
     events: list[Event] = []
     began = time.monotonic()
 
-    def note(value: float | None, bound: float | None) -> None:
+    def note(value: float, bound: float) -> None:
         events.append((round(time.monotonic() - began, 3), value, bound))
 
     weighted = ready.problem.weighted_seconds
 
-    def plan(choice: Choice) -> None:
-        note(weighted(worth_of(ready.problem, choice)), None)
-
-    with ExitStack() as stack:
-        # what the search knows before its first call of `tell`: its first plans and its priced bound
-        for name in ("first_plan", "plan_along", "sampled_plan"):
-            stack.enter_context(_overheard(name, plan))
-        stack.enter_context(_overheard("bound_night", lambda found: note(None, weighted(found.bound))))
-        packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
+    packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
     seconds = time.monotonic() - began
     if worth_of_laid(ready.problem, packed.laid) != packed.worth:
         raise RuntimeError("the worth that the search tells is not that of its exposures")
@@ -105,26 +94,6 @@ def darkfill(ready: Ready) -> dict[str, Any]:
         "curve": curve,
         **judged(ready, packed.laid),
     }
-
-
-@contextmanager
-def _overheard(name: str, hear: Callable[[Any], None]) -> Iterator[None]:
-    """Let `hear` know the result of a function of the search, where there is one of that name."""
-    inner = getattr(solving, name, None)
-    if inner is None:
-        yield
-        return
-
-    def outer(*arguments: Any, **keys: Any) -> Any:
-        result = inner(*arguments, **keys)
-        hear(result)
-        return result
-
-    setattr(solving, name, outer)
-    try:
-        yield
-    finally:
-        setattr(solving, name, inner)
 
 
 def anytime(events: list[Event]) -> list[tuple[float, float, float]]:

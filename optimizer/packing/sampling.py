@@ -9,6 +9,7 @@ near to the bound as the constraint search alone does in 20 s.
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from itertools import cycle
 
 import numpy as np
@@ -27,32 +28,31 @@ NOISES = {"hours": (0.1, 0.4), "depth": (0.05, 0.1)}
 PLAN_WORK = 1e6  # of following a path, in the unit of a pricing's work, for each slot and task
 
 
-def sampled_plan(
+def sampled_plans(
     problem: Problem, bound: NightBound, start: Choice, seconds: float, *, counted: bool
-) -> Choice:
-    """The best of `start` and the plans along sampled paths, within about so many seconds.
+) -> Iterator[Choice]:
+    """Plans along sampled paths, each better than `start` and all before it, for about so many seconds.
 
     `counted`: by counted work, the same on every run; else by the clock. Ends early where the plan comes as
     near to the bound as the request asks.
     """
     relaxation = Relaxation(problem, STEP_S)
     if not relaxation.entries:
-        return start
+        return
     chance = np.random.default_rng(problem.request.aim.seed)
     worths = np.array([float(task.worth) for task in problem.tasks])
-    best, best_worth = start, worth_of(problem, start)
+    best_worth, centre = worth_of(problem, start), bound.prices
     deadline = time.monotonic() + seconds
     rounds = int(seconds * WORK_PER_SECOND / (relaxation.work + PLAN_WORK * (1 + len(problem.slots) / 30)))
-    centre = bound.prices
     for number, noise in enumerate(cycle(NOISES[problem.request.aim.value])):
         if problem.near(best_worth, bound.bound):
-            break
+            return
         if number >= rounds if counted else time.monotonic() >= deadline:
-            break
+            return
         around = centre if number % 4 >= 2 else bound.prices
         prices = np.maximum(0.0, around + worths * chance.normal(0.0, noise, len(worths)))
         plan = plan_along(problem, relaxation.best_path(prices))
         worth = worth_of(problem, plan)
         if worth > best_worth:
-            best, best_worth, centre = plan, worth, prices
-    return best
+            best_worth, centre = worth, prices
+            yield plan

@@ -14,21 +14,22 @@ from ortools.sat.python import cp_model
 from optimizer.packing.bound import NightBound, bound_night
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.interruptible import run_solver
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.objective import build_objective, hint_objective
 from optimizer.packing.packed import Known, Packed
-from optimizer.packing.sampling import sampled_plan
+from optimizer.packing.sampling import sampled_plans
 from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem, Slot
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
+Hear = Callable[[float, float], None]  # value, bound, in units of worth
 Wish = Callable[[cp_model.CpModel, NightVars], None]  # adds rows that a plan shall meet as well
 TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among plans of the same value
 # The solver's strategies differ and help each other: on two cores, eight searches that take turns left a gap
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
-EARLY_S, EARLY_SHARE = 1.0, 0.1  # a search that ends so little before its limit was not stopped
 HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.2  # of the time limit, for the bound that prices the goals' caps
@@ -45,24 +46,20 @@ class SolverFailureError(RuntimeError):
 class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
     """Keeps the best plan found, tells it to people, ends the search where the bound is near enough."""
 
-    def __init__(self, problem: Problem, tell: Progress | None, bound: int | None = None) -> None:
+    def __init__(self, problem: Problem, hear: Hear | None, bound: int | None = None) -> None:
         super().__init__()
-        self.problem, self.tell, self.began = problem, tell, time.monotonic()
+        self.problem, self.hear = problem, hear
         self.bound = bound
         self.night: NightVars | None = None
         self.best: tuple[int, Choice] | None = None
-        self.near = False
 
     def on_solution_callback(self) -> None:
         """Called by the solver for each better plan."""
         worth = self.objective_value
         if self.problem.by_depth:
             worth = self._judge()
-        if self.tell is not None:
-            weighted = self.problem.weighted_seconds
-            seconds = time.monotonic() - self.began
-            bound = self.best_objective_bound if self.bound is None else self.bound
-            self.tell(seconds, weighted(worth), weighted(bound))
+        if self.hear is not None:
+            self.hear(worth, self.best_objective_bound if self.bound is None else self.bound)
 
     def _judge(self) -> int:
         """Worth of the best plan so far by its exposures: the model only comes near to it."""
@@ -73,7 +70,6 @@ class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
             self.best = worth, choice
         if self.bound is not None and self.problem.near(self.best[0], self.bound):
             self.stop_search()
-            self.near = True
         return self.best[0]
 
 
@@ -95,13 +91,15 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE[aim.value] * left_s
-    found, choice, stopped = _begin(problem, bound_s, sample_s, workers, known)
+
+    def hear(worth: float, bound: float) -> None:
+        if tell is not None:
+            tell(time.monotonic() - began, problem.weighted_seconds(worth), problem.weighted_seconds(bound))
+
+    found, choice, stopped = _begin(problem, bound_s, sample_s, workers, known, hear)
     bound = found.bound
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
-    watch = _Watch(problem, tell, bound)
-    if tell is not None:
-        weighted = problem.weighted_seconds
-        tell(time.monotonic() - began, weighted(worth_of(problem, choice)), weighted(bound))
+    watch = _Watch(problem, hear, bound)
     for once in (True, False):
         if _proven(problem, choice, bound) or stopped or left_s <= 0:
             break
@@ -144,22 +142,25 @@ def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) 
 
 
 def _begin(
-    problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None
+    problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None, hear: Hear
 ) -> tuple[NightBound, Choice, bool]:
     """A bound, a good plan, and whether Ctrl-C came on the way."""
+    found = NightBound(problem.most_worth, (), np.zeros(len(problem.tasks)))
     plans = [first_plan(problem), first_plan(problem, heaviest_first=True)]
     if known is not None:
         plans.append(plan_along(problem, known.path_in(problem)))
     try:
+        hear(worth_of(problem, _best(problem, plans)), found.bound)
         found = bound_night(problem, bound_s, None if known is None else known.prices_in(problem))
-    except KeyboardInterrupt:
-        return NightBound(problem.most_worth, (), np.zeros(len(problem.tasks))), _best(problem, plans), True
-    try:
         plans += [plan_along(problem, path) for path in found.paths]
-        best = _best(problem, plans)
-        return found, sampled_plan(problem, found, best, sample_s, counted=workers == 1), False
+        plans.append(_best(problem, plans))
+        hear(worth_of(problem, plans[-1]), found.bound)
+        for better in sampled_plans(problem, found, plans[-1], sample_s, counted=workers == 1):
+            plans.append(better)
+            hear(worth_of(problem, better), found.bound)
     except KeyboardInterrupt:
         return found, _best(problem, plans), True
+    return found, plans[-1], False
 
 
 def _best(problem: Problem, plans: Sequence[Choice]) -> Choice:
@@ -177,8 +178,6 @@ class _Found:
     `spent_s` is in the unit of its limit.
     """
 
-    model: cp_model.CpModel
-    night: NightVars
     choice: Choice
     solved: Choice | None
     bound: int
@@ -210,10 +209,10 @@ def _search(
     hint_choice(model, night, start, laid)
     hint_objective(model, objective, laid, problem)
     if problem.by_depth:
-        _complete_hint(model)
+        _complete_hint(problem, model)
     watch.night, watch.best = night, None
     solver.parameters.relative_gap_limit = problem.request.aim.gap
-    status = solver.solve(model, watch)
+    status, stopped = run_solver(solver, model, watch)
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
     choice, solved = start, None
@@ -224,40 +223,26 @@ def _search(
         if not problem.by_depth:
             found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
     return _Found(
-        model=model,
-        night=night,
         choice=choice,
         solved=solved,
         bound=found_bound,
-        stopped=status != cp_model.OPTIMAL and not watch.near and not _limit_reached(solver),
+        stopped=stopped,
         spent_s=_spent_s(solver),
     )
 
 
-def _complete_hint(model: cp_model.CpModel) -> None:
+def _complete_hint(problem: Problem, model: cp_model.CpModel) -> None:
     """Hints for all variables from those given: with pieces of curves among them, a part is soon lost."""
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
+    solver = _solver(problem, HINT_LIMIT, 1)
     solver.parameters.fix_variables_to_their_hinted_value = True
-    solver.parameters.max_deterministic_time = HINT_LIMIT
-    if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    status, stopped = run_solver(solver, model)
+    if stopped:
+        raise KeyboardInterrupt
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         values = list(solver.response_proto.solution)
         model.clear_hints()
         for index, value in enumerate(values):
             model.add_hint(model.get_int_var_from_proto_index(index), value)
-
-
-def _limit_reached(solver: cp_model.CpSolver) -> bool:
-    """Whether the search ended by its limit; the solver itself catches Ctrl-C and then ends early.
-
-    It also ends a little early by itself where too little time is left for its next step.
-    """
-    parameters = solver.parameters
-    limit_s = parameters.max_time_in_seconds
-    if parameters.num_workers == 1:
-        limit_s = parameters.max_deterministic_time
-    left_s = limit_s - _spent_s(solver)
-    return bool(left_s <= max(EARLY_S, EARLY_SHARE * limit_s))
 
 
 def _spent_s(solver: cp_model.CpSolver) -> float:
@@ -312,7 +297,7 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
         cost.append(away)
     model.minimize(sum(cost))
     hint_choice(model, night, choice, lay_out(problem, choice))
-    status = solver.solve(model)
+    status, _ = run_solver(solver, model)
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
     return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice

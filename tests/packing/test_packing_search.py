@@ -130,6 +130,33 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
     assert lay_out(crowded(), packed.choice) == packed.laid
 
 
+@pytest.mark.skipif(
+    "PYTEST_XDIST_WORKER" in os.environ,
+    reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
+)
+def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same once the solver itself runs, which catches the signal."""
+    running: list[bool] = []
+    inner = search._search
+    monkeypatch.setattr(search, "BOUND_SHARE", 0.01)
+    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.01})
+    monkeypatch.setattr(
+        search, "_search", lambda *given, **named: running.append(True) or inner(*given, **named)
+    )
+
+    def interrupt(seconds: float, value: float, bound: float) -> None:
+        if running == [True]:
+            running.append(True)
+            os.kill(os.getpid(), signal.SIGINT)
+
+    packed = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
+    assert len(running) == 2
+    assert packed.status == "stopped"
+    assert packed.worth > 0
+    assert packed.seconds < 60
+    assert lay_out(crowded(), packed.choice) == packed.laid
+
+
 @pytest.mark.parametrize("phase", [1, 2, 3])
 def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     phase: int, monkeypatch: pytest.MonkeyPatch
