@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
+from optimizer.packing.compiled import fill_tables, widen_to_subsets
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.packing.sky_worth import worths_by_sky
 from optimizer.packing.transition import transition
@@ -26,7 +27,7 @@ from optimizer.problem import Problem, Slot
 from optimizer.tasks import Task
 
 NEVER = -np.inf
-WORK_OF_BLOCK = 4_500  # a block's dozen array calls take as long as so many of its sums
+MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
@@ -62,6 +63,7 @@ class _Entry:
     opens_on_arrival: int
     closes: int  # a run's last download has ended
     within_visit_s: int | None  # between runs of one visit; None: no other run can come before
+    filter_shared: bool  # with another goal of the slot: a run may come before it without a change
     lengths_s: tuple[int, ...]  # of 1, 2, ... frames with their downloads
 
 
@@ -85,11 +87,12 @@ class Relaxation:
 
     @property
     def work(self) -> float:
-        """What one pricing costs: ticks x (runs + ways), and something for each block of ticks."""
+        """What one pricing costs: ticks x (runs with each set of goals before them + ways)."""
         if not self.entries:
             return 0.0
-        blocks = self.ticks / self.block
-        return float(self.ticks * (len(self.pair_ticks) + self.ways.size) + blocks * WORK_OF_BLOCK)
+        before = self.entry_sets // np.where(self.bits > 0, 2, 1)
+        runs = np.diff(np.append(self.pair_starts, len(self.pair_ticks)))
+        return float(self.ticks * ((before * (runs + 2)).sum() + self.ways.size))
 
     def _grid(self, instant_s: int) -> int:
         return (instant_s - self.zero_s) // self.step_s
@@ -116,32 +119,61 @@ class Relaxation:
         """Ticks from leaving slot p to the first shutter of entry e, [slots, entries]; huge: no way."""
         self.no_way = self.ticks + 1
         ways = np.full((len(self.slots), len(self.entries)), self.no_way, dtype=np.int64)
+        focused = np.zeros_like(ways)  # 1 where a focus run must lie on the way
         for start, before in enumerate(self.slots):
             for number, entry in enumerate(self.entries):
                 after = self.slots[entry.slot]
-                seconds: list[int] = []
-                if start == entry.slot and entry.within_visit_s is not None:
-                    seconds.append(entry.within_visit_s)
                 if may_follow(self.problem, before, after) and (
                     start != entry.slot or any(len(spans) > 1 for spans in after.shutter.values())
                 ):
-                    seconds.append(_way_s(self.problem, before, after, entry.task))
-                if seconds:
-                    ways[start, number] = min(min(seconds) // self.step_s, self.no_way)
+                    seconds = _way_s(self.problem, before, after, entry.task)
+                    ways[start, number] = min(seconds // self.step_s, self.no_way)
+                flips = self.problem.flips_between(before, after)
+                focused[start, number] = self.problem.focuses_on_arrival(flips, not flips)
         self.ways = ways
-        same = (
-            np.array([entry.slot for entry in self.entries])[None, :] == np.arange(len(self.slots))[:, None]
+        self.focused_on_way = focused
+        self.within = np.array(
+            [
+                self.no_way if entry.within_visit_s is None else entry.within_visit_s // self.step_s
+                for entry in self.entries
+            ]
         )
-        # within a visit the window alone counts; an arrival also needs the target up for its acquisition
-        self.earliest = np.where(same, self.open_ticks[None, :], self.arrive_ticks[None, :])
+        self.focused_within = np.array(
+            [
+                self.problem.request.focus.on_filter_change and not entry.filter_shared
+                for entry in self.entries
+            ],
+            dtype=np.int64,
+        )
+        self._sets()
 
-    def worths_ending(self, ticks: Ints) -> Floats:
-        """Most worth of each run that ends at these ticks, [pairs, ticks] (or [pairs, 1]: at any time)."""
-        return self.worths if self.worths.shape[1] == 1 else self.worths[:, ticks]
+    def _sets(self) -> None:
+        """Which goals of a slot are remembered within a visit: those of most worth, as bits."""
+        self.bits = np.zeros(len(self.entries), dtype=np.int64)
+        sets = []
+        for position in range(len(self.slots)):
+            mine = [number for number, entry in enumerate(self.entries) if entry.slot == position]
+            tasks = {self.entries[number].task.index: self.entries[number].task for number in mine}
+            kept = sorted(tasks.values(), key=lambda task: -task.worth * task.frames_left)[:MOST_REMEMBERED]
+            place = {task.index: place for place, task in enumerate(kept)}
+            for number in mine:
+                if (index := self.entries[number].task.index) in place:
+                    self.bits[number] = 1 << place[index]
+            sets.append(1 << len(kept))
+        self.sets = np.array(sets)
+        self.entry_sets = self.sets[[entry.slot for entry in self.entries]]
+        self.done_starts = np.cumsum(self.sets) - self.sets
+        self.ready_starts = np.cumsum(self.entry_sets) - self.entry_sets
+
+    def worths_ending(self, tick: int) -> Floats:
+        """Most worth of each run that ends at this tick, [pairs]."""
+        return self.worths[:, tick if self.worths.shape[1] > 1 else 0]
 
     @cached_property
     def worths(self) -> Floats:
-        """What `worths_ending` gives out, for all ticks; made when it is asked for: many grids never are."""
+        """Most worth of each run by the tick at which it ends, [pairs, ticks] (or [pairs, 1]: at any time).
+
+        Made when it is asked for: many grids never are priced."""
         if self.problem.by_depth:
             return worths_by_sky(self)
         worths = np.array([float(entry.task.worth) for entry in self.entries])
@@ -150,38 +182,46 @@ class Relaxation:
 
     def best_path(self, prices: Floats) -> Path:
         """The path of most priced worth; `prices` per frame of each task."""
-        pad = int(max(self.pair_ticks.max(), self.no_way))
-        free = np.full((len(self.slots), pad + self.ticks), NEVER)  # best worth once free in a slot
-        ready = np.full((len(self.entries), pad + self.ticks), NEVER)  # best worth when a run may begin
-        pair_prices = (prices[self.pair_task] * self.pair_frames)[:, None]
-        entry_row = self.pair_entry[:, None]
-        slot_row = np.arange(len(self.slots))[:, None, None]
-        held_free = np.full(len(self.slots), NEVER)
-        held_ready = np.full(len(self.entries), NEVER)
-        for first in range(0, self.ticks, self.block):
-            ticks = np.arange(first, min(first + self.block, self.ticks))
-            runs = ready[entry_row, pad + ticks[None, :] - self.pair_ticks[:, None]]
-            runs += self.worths_ending(ticks) - pair_prices
-            ended = np.maximum.reduceat(runs, self.pair_starts, axis=0)
-            ended[ticks[None, :] > self.close_ticks[:, None]] = NEVER
-            now_free = np.maximum.reduceat(ended, self.slot_starts, axis=0)
-            now_free[:, 0] = np.maximum(now_free[:, 0], held_free)
-            now_free = np.maximum.accumulate(now_free, axis=1)
-            free[:, pad + ticks] = now_free
-            held_free = now_free[:, -1]
-            came = free[slot_row, pad + ticks[None, None, :] - self.ways[:, :, None]]
-            came[ticks[None, None, :] < self.earliest[:, :, None]] = NEVER
-            now_ready = came.max(axis=0)
-            now_ready = np.where(
-                ticks[None, :] >= self.arrive_ticks[:, None], np.maximum(now_ready, 0.0), now_ready
-            )
-            now_ready[:, 0] = np.maximum(now_ready[:, 0], held_ready)
-            now_ready = np.maximum.accumulate(now_ready, axis=1)
-            ready[:, pad + ticks] = now_ready
-            held_ready = now_ready[:, -1]
-        return self._trace(free, ready, pad, pair_prices[:, 0])
+        return self._trace(*self._tables(prices))
 
-    def _trace(self, free: Floats, ready: Floats, pad: int, pair_prices: Floats) -> Path:
+    def ready_beside(self, prices: Floats) -> Floats:
+        """Most priced worth before a run begins, [ready_starts[entry] + set, ticks].
+
+        For runs whose visit goes on with the goals of the set: the night before must not have used them.
+        """
+        ready = self._tables(prices)[2]
+        widen_to_subsets(ready, self.ready_starts, self.entry_sets)
+        return ready
+
+    def _tables(self, prices: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """`done`, `free` and `ready` of `fill_tables`, and the prices of the pairs."""
+        done = np.full((int(self.sets.sum()), self.ticks), NEVER)
+        free = np.full((len(self.slots), self.ticks), NEVER)
+        ready = np.full((int(self.entry_sets.sum()), self.ticks), NEVER)
+        pair_prices = prices[self.pair_task] * self.pair_frames
+        fill_tables(
+            done,
+            free,
+            ready,
+            self.worths,
+            pair_prices,
+            self.pair_ticks,
+            np.append(self.pair_starts, len(self.pair_ticks)),
+            np.append(self.slot_starts, len(self.entries)),
+            self.sets,
+            self.done_starts,
+            self.ready_starts,
+            self.bits,
+            self.open_ticks,
+            self.close_ticks,
+            self.arrive_ticks,
+            self.ways,
+            self.within,
+            self.block,
+        )
+        return done, free, ready, pair_prices
+
+    def _trace(self, done: Floats, free: Floats, ready: Floats, pair_prices: Floats) -> Path:
         """The way back from the best end."""
         slot = int(np.argmax(free[:, -1]))
         value = float(free[slot, -1])
@@ -189,31 +229,55 @@ class Relaxation:
             return Path(0.0, 0.0, ())
         runs: list[PathRun] = []
         tick, worth, unpriced = self.ticks - 1, value, 0.0
+        slack = _slack(value)
+        chosen = self._set_done(done, slot, tick)
         while True:
-            tick = int(np.searchsorted(free[slot, pad : pad + tick + 1], worth - _slack(worth)))
-            pair = self._run_that_ended(ready, pad, pair_prices, slot, tick)
+            row = done[int(self.done_starts[slot]) + chosen]
+            tick = int(np.searchsorted(row[: tick + 1], worth - slack))
+            pair, chosen = self._run_that_ended(ready, pair_prices, slot, chosen, tick)
             entry = int(self.pair_entry[pair])
             each = self.entries[entry]
             begin = tick - int(self.pair_ticks[pair])
             begins = self.zero_s + begin * self.step_s
             frames = int(self.pair_frames[pair])
             runs.append(PathRun(self.slots[slot].index, each.task.index, each.span, frames, begins))
-            unpriced += float(self.worths_ending(np.array([tick]))[pair, 0])
-            worth = float(ready[entry, pad + begin])
-            begin = int(np.searchsorted(ready[entry, pad : pad + begin + 1], worth - _slack(worth)))
-            came = free[np.arange(len(self.slots)), pad + begin - self.ways[:, entry]]
-            came[begin < self.earliest[:, entry]] = NEVER
+            unpriced += float(self.worths_ending(tick)[pair])
+            row = ready[int(self.ready_starts[entry]) + chosen]
+            worth = float(row[begin])
+            begin = int(np.searchsorted(row[: begin + 1], worth - slack))
+            left = begin - int(self.within[entry])
+            if left >= 0 and begin >= self.open_ticks[entry]:
+                before = float(done[int(self.done_starts[slot]) + chosen, left])
+                if before >= worth - slack:
+                    tick, worth = left, before
+                    continue
+            lefts = begin - self.ways[:, entry]
+            came = free[np.arange(len(self.slots)), np.maximum(lefts, 0)]
+            came[(lefts < 0) | (begin < self.arrive_ticks[entry])] = NEVER
             slot = int(np.argmax(came))
-            if came[slot] < worth - _slack(value) or came[slot] <= _slack(value):
+            if came[slot] < worth - slack or came[slot] <= slack:
                 return Path(value, unpriced, tuple(reversed(runs)))  # it came from home
-            tick, worth = begin - int(self.ways[slot, entry]), float(came[slot])
+            tick, worth = int(lefts[slot]), float(came[slot])
+            chosen = self._set_done(done, slot, tick)
 
-    def _run_that_ended(self, ready: Floats, pad: int, pair_prices: Floats, slot: int, tick: int) -> int:
-        """The pair of the best run that may end in a slot at a tick."""
-        values = ready[self.pair_entry, pad + tick - self.pair_ticks]
-        values += self.worths_ending(np.array([tick]))[:, 0] - pair_prices
-        values[(self.pair_slot != slot) | (tick > self.close_ticks[self.pair_entry])] = NEVER
-        return int(np.argmax(values))
+    def _set_done(self, done: Floats, slot: int, tick: int) -> int:
+        """The set of goals with which a slot is best left at a tick."""
+        start = int(self.done_starts[slot])
+        return int(np.argmax(done[start : start + int(self.sets[slot]), tick]))
+
+    def _run_that_ended(
+        self, ready: Floats, pair_prices: Floats, slot: int, chosen: int, tick: int
+    ) -> tuple[int, int]:
+        """The pair of the best run that may end in a slot at a tick with a set done, and the set before."""
+        begins = tick - self.pair_ticks
+        fits = (begins >= 0) & (self.pair_slot == slot) & (tick <= self.close_ticks[self.pair_entry])
+        bits = self.bits[self.pair_entry]
+        pairs = np.flatnonzero(fits & ((bits == 0) | (chosen & bits > 0)))
+        before = chosen & ~bits[pairs]
+        values = ready[self.ready_starts[self.pair_entry[pairs]] + before, begins[pairs]]
+        values = values + self.worths_ending(tick)[pairs] - pair_prices[pairs]
+        at = int(np.argmax(values))
+        return int(pairs[at]), int(before[at])
 
 
 def _slack(worth: float) -> float:
@@ -236,6 +300,7 @@ def _entries(problem: Problem, position: int, slot: Slot) -> list[_Entry]:
                     opens_on_arrival=max(opens, arrival_s),
                     closes=closes + task.download_s,
                     within_visit_s=_within_visit_s(problem, slot, task),
+                    filter_shared=_filter_shared(problem, slot, task),
                     lengths_s=_lengths_s(problem, task, closes - opens),
                 )
             )
@@ -274,10 +339,15 @@ def _within_visit_s(problem: Problem, slot: Slot, task: Task) -> int | None:
     others = [problem.tasks[index] for index in slot.shutter if index != task.index]
     if not others:
         return None
-    if any(other.goal.filter == task.goal.filter for other in others):
+    if _filter_shared(problem, slot, task):
         return 0
     focus_s = problem.lengths.focus if problem.request.focus.on_filter_change else 0
     return task.change_s + focus_s
+
+
+def _filter_shared(problem: Problem, slot: Slot, task: Task) -> bool:
+    others = [problem.tasks[index] for index in slot.shutter if index != task.index]
+    return any(other.goal.filter == task.goal.filter for other in others)
 
 
 def _least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:

@@ -1,0 +1,130 @@
+"""Loops over time that array calls cannot express well, compiled on their first use and kept on disk.
+
+Where the package's folder cannot be written, numba keeps them in the user's cache folder; where neither can,
+they are compiled anew in each process (some seconds).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def compiled(function: Function) -> Function:
+    """The function as machine code, kept on disk where that is possible."""
+    try:
+        return njit(function, cache=True)  # type: ignore[no-any-return]
+    except RuntimeError:  # numba's word for no folder that can be written
+        return njit(function)  # type: ignore[no-any-return]
+
+
+@compiled
+def fill_tables(
+    done: Floats,
+    free: Floats,
+    ready: Floats,
+    worths: Floats,
+    pair_prices: Floats,
+    pair_ticks: Ints,
+    pair_starts: Ints,
+    slot_starts: Ints,
+    sets: Ints,
+    done_starts: Ints,
+    ready_starts: Ints,
+    bits: Ints,
+    open_ticks: Ints,
+    close_ticks: Ints,
+    arrive_ticks: Ints,
+    ways: Ints,
+    within: Ints,
+    block: int,
+) -> None:
+    """Most priced worth by the tick, filled in place from `-inf`; a set of goals is a number of bits.
+
+    `done` [done_starts[slot] + set, ticks]: the goals of the set have had their run in this visit, the last
+    download is over; `free` [slots, ticks]: the same whatever the set; `ready` [ready_starts[entry] + set,
+    ticks]: a run of the entry may begin, the set is done in this visit. `bits[entry]` is 0 where the goal is
+    not remembered, `sets[slot]` the number of sets. `worths` of each pair by the tick at which it ends, or in
+    one column. A block is no longer than the shortest run: what it needs of `ready` lies in earlier blocks.
+    """
+    ticks, slots = free.shape[1], len(slot_starts) - 1
+    by_tick = worths.shape[1] > 1
+    for first in range(0, ticks, block):
+        last = min(first + block, ticks)
+        for slot in range(slots):
+            for entry in range(slot_starts[slot], slot_starts[slot + 1]):
+                end = min(last, close_ticks[entry] + 1)
+                if end <= max(first, open_ticks[entry]):
+                    continue
+                for before in range(sets[slot]):
+                    if before & bits[entry]:
+                        continue
+                    source = ready_starts[entry] + before
+                    into = done_starts[slot] + (before | bits[entry])
+                    if ready[source, max(first - 1, 0)] == -np.inf:
+                        continue
+                    for pair in range(pair_starts[entry], pair_starts[entry + 1]):
+                        length, price = pair_ticks[pair], pair_prices[pair]
+                        for tick in range(max(first, length), end):
+                            worth = worths[pair, tick] if by_tick else worths[pair, 0]
+                            value = ready[source, tick - length] + worth - price
+                            if value > done[into, tick]:
+                                done[into, tick] = value
+            for into in range(done_starts[slot], done_starts[slot] + sets[slot]):
+                for tick in range(max(first, 1), last):
+                    if done[into, tick - 1] > done[into, tick]:
+                        done[into, tick] = done[into, tick - 1]
+                for tick in range(first, last):
+                    if done[into, tick] > free[slot, tick]:
+                        free[slot, tick] = done[into, tick]
+        for slot in range(slots):
+            for entry in range(slot_starts[slot], slot_starts[slot + 1]):
+                into = ready_starts[entry]
+                for other in range(slots):
+                    way = ways[other, entry]
+                    for tick in range(max(first, way, arrive_ticks[entry]), last):
+                        value = free[other, tick - way]
+                        if value > ready[into, tick]:
+                            ready[into, tick] = value
+                for tick in range(max(first, arrive_ticks[entry]), last):
+                    if ready[into, tick] < 0.0:
+                        ready[into, tick] = 0.0
+                for before in range(sets[slot]):
+                    if before & bits[entry]:
+                        continue
+                    into = ready_starts[entry] + before
+                    for tick in range(max(first, within[entry], open_ticks[entry]), last):
+                        value = done[done_starts[slot] + before, tick - within[entry]]
+                        if value > ready[into, tick]:
+                            ready[into, tick] = value
+                    for tick in range(max(first, 1), last):
+                        if ready[into, tick - 1] > ready[into, tick]:
+                            ready[into, tick] = ready[into, tick - 1]
+
+
+@compiled
+def widen_to_subsets(ready: Floats, ready_starts: Ints, entry_sets: Ints) -> None:
+    """Of each entry and set, in place: the most over all sets that share no goal with it."""
+    for entry in range(len(ready_starts)):
+        count, start = entry_sets[entry], ready_starts[entry]
+        # first the most over all subsets of a set, then the set's complement is looked up
+        bit = 1
+        while bit < count:
+            for one in range(count):
+                if one & bit:
+                    for tick in range(ready.shape[1]):
+                        if ready[start + one - bit, tick] > ready[start + one, tick]:
+                            ready[start + one, tick] = ready[start + one - bit, tick]
+            bit *= 2
+        for one in range(count // 2):
+            for tick in range(ready.shape[1]):
+                other = start + count - 1 - one
+                ready[start + one, tick], ready[other, tick] = ready[other, tick], ready[start + one, tick]
