@@ -9,8 +9,6 @@ and the age of a carried focus are kept exactly here, which the relaxation leave
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from optimizer.packing.compiled import Floats, Ints, compiled
@@ -18,6 +16,12 @@ from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.problem import VISITS_PER_SIDE
 
 NO_NODE = -1
+WORK_OF_CHILD = 20  # in the unit of a pricing's work
+
+
+def beam_work(grid: Relaxation, width: int) -> float:
+    """About what a beam takes, in the unit of a pricing's work."""
+    return grid.ticks / grid.block * width * len(grid.pair_ticks) * WORK_OF_CHILD
 
 
 def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_paths: int) -> list[Path]:
@@ -220,7 +224,7 @@ def _search(
                 slot, latest = number, begin - ways[number, entry_after]
                 if latest < 0 or begin < arrive_ticks[entry_after]:
                     continue
-                if visits[node, side_of[slot]] >= 2:
+                if visits[node, side_of[slot]] >= VISITS_PER_SIDE:
                     continue
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
                 task = task_of[entry]

@@ -21,9 +21,10 @@ COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 SMOOTHING = 0.5
 CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
-MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 40, 15, 4, 2
-# So much of a pricing's work takes about a second (measured on one core).
-WORK_PER_SECOND = 1.5e8
+MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 150, 60, 4, 2
+# So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
+WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 5e6
+MOST_CELLS = 1.6e7  # of the tables of a pricing, 8 bytes each
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def bound_night(problem: Problem, seconds: float, prices: Floats | None = None) 
         return NightBound(0, (), np.zeros(len(caps)))
     search = _Prices(problem, caps)
     if prices is None:
-        search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / coarse.work))))
+        search.improve(coarse, max(1, min(MOST_ROUNDS, int(work / (coarse.work + WORK_OF_PROGRAMME)))))
     else:
         search.best_prices = prices
     search.refine(fine, rounds)
@@ -70,7 +71,7 @@ def _grid_within(problem: Problem, steps_s: tuple[int, ...], wanted: float, most
     """
     for step_s in steps_s:
         relaxation = Relaxation(problem, step_s)
-        if relaxation.work <= wanted:
+        if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= MOST_CELLS:
             return relaxation
     return relaxation if relaxation.work <= most else None
 

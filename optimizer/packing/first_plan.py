@@ -14,12 +14,14 @@ from optimizer.packing.choice import (
     VisitChoice,
     cut_into_segments,
     first_segment_most,
+    most_frames,
     run_s,
 )
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, worth_of_laid
 from optimizer.packing.relaxation import Path, PathRun
 from optimizer.packing.rules.order_of_visits import may_follow
-from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
+from optimizer.tasks import Task
 
 
 @dataclass
@@ -190,28 +192,53 @@ def _with_run(
     task = problem.tasks[task_index]
     if left <= 0:
         return None
-    focus_first = _focuses(problem, night, slot, runs, task.goal.filter)
+    must = _must_focus(problem, night, slot, runs, task.goal.filter)
     for span in slot.shutter[task_index]:
-        try:
-            one = RunChoice(task_index, (1,), span, focus_first, not_before)
-            laid = copy.copy(night).lay(VisitChoice(slot.index, (*runs, one)))
-        except DoesNotFit:
-            continue
-        opens = laid.acts[-1].start
-        for frames in range(_most(problem, task_index, span[1] - opens, left), 0, -1):
-            segments = cut_into_segments(problem, task, frames, first_segment_most(problem, task))
-            run = RunChoice(task_index, segments, span, focus_first, not_before)
-            try:
-                return [*runs, run], copy.copy(night).lay(VisitChoice(slot.index, (*runs, run)))
-            except DoesNotFit:
-                continue
+        for focus_first in (True,) if must else (False,) if problem.every_s is None else (False, True):
+            found = _longest_run(problem, night, slot, runs, task_index, span, focus_first, left, not_before)
+            if found is not None:
+                return found
     return None
 
 
-def _most(problem: Problem, task_index: int, seconds: int, left: int) -> int:
-    """Most frames of a run, focus runs included, that fit into so many seconds."""
+def _longest_run(
+    problem: Problem,
+    night: NightSoFar,
+    slot: Slot,
+    runs: list[RunChoice],
+    task_index: int,
+    span: Span,
+    focus_first: bool,
+    left: int,
+    not_before: int,
+) -> tuple[list[RunChoice], LaidVisit] | None:
+    """The visit with one more run in a window, of as many frames as fit."""
     task = problem.tasks[task_index]
+    after = copy.copy(night)
+    try:
+        one = RunChoice(task_index, (1,), span, focus_first, not_before)
+        laid = after.lay(VisitChoice(slot.index, (*runs, one)))
+    except DoesNotFit:
+        return None
+    opens = laid.acts[-1].start
     first_most = first_segment_most(problem, task)
+    if not focus_first and problem.every_s is not None and after.focused is not None:
+        first_most = max(
+            1, min(first_most, most_frames(problem, task, problem.every_s - opens + after.focused))
+        )
+    for frames in range(_most(problem, task, first_most, span[1] - opens, left), 0, -1):
+        run = RunChoice(
+            task_index, cut_into_segments(problem, task, frames, first_most), span, focus_first, not_before
+        )
+        try:
+            return [*runs, run], copy.copy(night).lay(VisitChoice(slot.index, (*runs, run)))
+        except DoesNotFit:
+            continue
+    return None
+
+
+def _most(problem: Problem, task: Task, first_most: int, seconds: int, left: int) -> int:
+    """Most frames of a run, focus runs included, that fit into so many seconds."""
     low, high = 0, min(left, seconds // task.frame_s + 1)
     while low < high:
         middle = (low + high + 1) // 2
@@ -222,11 +249,9 @@ def _most(problem: Problem, task_index: int, seconds: int, left: int) -> int:
     return low
 
 
-def _focuses(
+def _must_focus(
     problem: Problem, night: NightSoFar, slot: Slot, runs: list[RunChoice], filter_name: str
 ) -> bool:
-    if problem.every_s is not None:
-        return True
     if runs:
         changes = problem.tasks[runs[-1].task].goal.filter != filter_name
         return changes and problem.request.focus.on_filter_change
