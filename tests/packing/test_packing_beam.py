@@ -1,0 +1,85 @@
+"""Paths built backwards keep what the relaxation leaves out, and become plans."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import groupby, pairwise
+
+import numpy as np
+import pytest
+from packing_nights import READY_S, Place, a_problem, goal
+from packing_random import optimum, random_problem
+
+from optimizer.packing.beam import beam_paths
+from optimizer.packing.bound import bound_night
+from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.relaxation import Relaxation
+from optimizer.problem import VISITS_PER_SIDE
+
+OPENS = 1000 + READY_S
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_paths_keep_caps_and_visits_and_their_plans_hold(seed: int) -> None:
+    problem = random_problem(seed + 900, most_targets=2)
+    grid = Relaxation(problem, 1)
+    if not grid.entries:
+        pytest.skip("nothing can be done on this night")
+    best = optimum(problem, rows=True)
+    found = bound_night(problem, 1.0)
+    for path in beam_paths(grid, found.prices, 40, 0.0, 8):
+        used: Counter[int] = Counter()
+        on_side: Counter[tuple[str, str | None]] = Counter()
+        for slot, runs in groupby(path.runs, key=lambda run: run.slot):
+            here = problem.slots[slot]
+            on_side[here.target.name, here.side] += 1
+            for run in runs:
+                used[run.task] += run.frames
+        assert all(used[task.index] <= task.frames_left for task in problem.tasks)
+        assert all(first.begins < second.begins for first, second in pairwise(path.runs))
+        if all(len(spans) == 1 for slot in problem.slots for spans in slot.shutter.values()):
+            assert max(on_side.values()) <= VISITS_PER_SIDE
+        if not problem.by_depth:
+            worth = sum(problem.tasks[task].worth * count for task, count in used.items())
+            assert path.value == pytest.approx(worth)
+        plan = plan_along(problem, path)
+        lay_out(problem, plan)  # raises where the plan breaks a rule
+        assert worth_of(problem, plan) <= best
+
+
+def test_a_wide_beam_finds_the_best_of_a_small_night() -> None:
+    """Two targets whose windows overlap: the order that serves both is found."""
+    places = [Place("A", (1000, OPENS + 900)), Place("B", (1000, OPENS + 1500))]
+    problem = a_problem(places, {"A": [goal(frames=8)], "B": [goal(frames=9)]})
+    paths = beam_paths(Relaxation(problem, 1), bound_night(problem, 5.0).prices, 500, 0.0, 4)
+    plans = [worth_of(problem, plan_along(problem, path)) for path in paths]
+    assert max(plans) == optimum(problem, rows=True)
+
+
+def test_only_paths_above_the_least_worth_come_back() -> None:
+    problem = a_problem([Place("A", (1000, OPENS + 900))], {"A": [goal(frames=3)]})
+    grid, prices = Relaxation(problem, 1), np.zeros(1)
+    assert [path.value for path in beam_paths(grid, prices, 10, 120_000.0, 9)] == [180_000.0]
+    assert beam_paths(grid, prices, 10, 180_000.0, 9) == []
+
+
+def test_a_path_of_the_bound_has_no_goal_twice_in_a_visit() -> None:
+    """Three frames of each of two goals are wanted; the window holds twenty."""
+    problem = a_problem(
+        [Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=3), goal("R", frames=3)]}
+    )
+    path = Relaxation(problem, 1).best_path(np.zeros(2))
+    assert sorted(run.task for run in path.runs) == [0, 1]
+    assert bound_night(problem, 1.0).bound == 6 * 60_000
+
+
+def test_a_built_plan_carries_a_focus_run_from_goal_to_goal() -> None:
+    """Cadence of an hour, no focus run for a filter: one at arrival serves both goals."""
+    problem = a_problem(
+        [Place("A", (1000, 4000))],
+        {"A": [goal("L", frames=4), goal("R", frames=4)]},
+        focus={"every_min": 60, "on_filter_change": False},
+    )
+    runs = [run for visit in first_plan(problem) for run in visit.runs]
+    assert [run.focus_first for run in runs] == [True, False]
