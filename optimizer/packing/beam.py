@@ -57,6 +57,7 @@ def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_
         grid.focused_on_way,
         grid.focused_within,
         caps,
+        np.random.default_rng(1).integers(1, 2**62, len(caps) + len(grid.entries)),
         _fitting(grid),
         int(every_ticks),
         -(-problem.lengths.focus // grid.step_s),
@@ -149,6 +150,7 @@ def _search(
     focused_on_way: Ints,
     focused_within: Ints,
     caps: Ints,
+    mark: Ints,
     fitting: Ints,
     every_ticks: int,
     focus_ticks: int,
@@ -180,8 +182,6 @@ def _search(
     held = np.zeros(blocks, dtype=np.int64)
     heap = np.zeros(size, dtype=np.int64)  # by block: nodes, that of least bound on top
     place_of = np.zeros(size, dtype=np.int64)
-    np.random.seed(1)
-    mark = np.random.randint(1, 2**62, len(caps) + entries)
     full = 0.0
     for task in range(len(caps)):
         full += prices[task] * caps[task]
