@@ -16,6 +16,7 @@ from optimizer.packing.choice import (
     most_frames,
     run_s,
 )
+from optimizer.packing.first_plan import must_focus
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, lay_out
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
@@ -113,7 +114,7 @@ def _new_run(
     index, span = task_and_span
     task = problem.tasks[index]
     for focus_first in (False, True):
-        if not focus_first and _must_focus(problem, before, slot, runs, task.goal.filter):
+        if not focus_first and must_focus(problem, before, slot, runs, task.goal.filter):
             continue
         one = _laid(before, slot, (*runs, RunChoice(index, (1,), span, focus_first)))
         if one is None or most < 1:
@@ -145,16 +146,6 @@ def _laid(before: NightSoFar, slot: Slot, runs: tuple[RunChoice, ...]) -> Offer 
         return Offer(runs, after.lay(VisitChoice(slot.index, runs)), after)
     except DoesNotFit:
         return None
-
-
-def _must_focus(
-    problem: Problem, before: NightSoFar, slot: Slot, runs: tuple[RunChoice, ...], filter_name: str
-) -> bool:
-    if runs:
-        changes = problem.tasks[runs[-1].task].goal.filter != filter_name
-        return changes and problem.request.focus.on_filter_change
-    flipping = problem.flips_between(before.slot, slot)
-    return problem.focuses_on_arrival(flipping, not flipping or before.filter != filter_name)
 
 
 def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Choice:

@@ -1,10 +1,10 @@
-"""Plans built backwards from the night's end, the best few of each minute kept (beam search).
+"""Plans built backwards from the night's end, the best few of each short while kept (beam search).
 
 The priced tables of the relaxation say, for the begin of each run, the most that the night before it can
 still give; with what the goals' caps leave at their prices that is a bound on every plan which ends in these
 runs, and the beam keeps those of the highest bound (Lowerre 1976; the bound as a guide: Ow & Morton 1988,
-Int. J. of Production Research 26, both cited from memory). Caps, visits per side, one run of a goal a visit
-and the age of a carried focus are kept exactly here, which the relaxation leaves out.
+Int. J. of Production Research 26, both cited from memory). Caps, visits per side, one run a visit of
+each window of a goal and the age of a carried focus are kept here, which the relaxation leaves out.
 """
 
 from __future__ import annotations
@@ -41,8 +41,10 @@ def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_
         prices,
         grid.pair_ticks,
         grid.pair_frames,
-        np.append(grid.pair_starts, len(grid.pair_ticks)),
-        np.append(grid.slot_starts, len(grid.entries)),
+        grid.pair_entry,
+        grid.pair_starts,
+        grid.slot_starts,
+        grid.entry_slot,
         grid.open_ticks,
         grid.close_ticks,
         grid.arrive_ticks,
@@ -134,8 +136,10 @@ def _search(
     prices: Floats,
     pair_ticks: Ints,
     pair_frames: Ints,
+    pair_entry: Ints,
     pair_starts: Ints,
     slot_starts: Ints,
+    slot_of: Ints,
     open_ticks: Ints,
     close_ticks: Ints,
     arrive_ticks: Ints,
@@ -162,12 +166,9 @@ def _search(
 
     Node numbers are block x width + place in the block's heap, the node of least bound on top.
     """
-    ticks, entries, slots = ready.shape[1], len(close_ticks), len(slot_starts) - 1
+    ticks, slots = ready.shape[1], len(slot_starts) - 1
     by_tick = worths.shape[1] > 1
     blocks = ticks // block + 1
-    slot_of = np.empty(entries, dtype=np.int64)
-    for slot in range(slots):
-        slot_of[slot_starts[slot] : slot_starts[slot + 1]] = slot
     size = blocks * width
     nodes = np.full((size, 3), -1, dtype=np.int64)
     worth = np.zeros(size)
@@ -196,13 +197,7 @@ def _search(
                 continue
             node = at * width + place
         if node >= 0:
-            last_pair = nodes[node, 0]
-            begin = nodes[node, 1]
-            entry_after = 0
-            for entry in range(entries):
-                if pair_starts[entry] <= last_pair < pair_starts[entry + 1]:
-                    entry_after = entry
-                    break
+            entry_after, begin = pair_entry[nodes[node, 0]], nodes[node, 1]
             if begin >= arrive_ticks[entry_after]:
                 whole[node] = worth[node]
             so_far, priced_left = worth[node], 0.0

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.packing.relaxation import Floats, Path, Relaxation
+from optimizer.packing.compiled import Floats
+from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.problem import Problem
 
 COARSE_STEPS_S = (5, 10, 20, 40, 60)

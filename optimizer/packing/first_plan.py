@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -192,7 +192,7 @@ def _with_run(
     task = problem.tasks[task_index]
     if left <= 0:
         return None
-    must = _must_focus(problem, night, slot, runs, task.goal.filter)
+    must = must_focus(problem, night, slot, runs, task.goal.filter)
     for span in slot.shutter[task_index]:
         for focus_first in (True,) if must else (False,) if problem.every_s is None else (False, True):
             found = _longest_run(problem, night, slot, runs, task_index, span, focus_first, left, not_before)
@@ -249,9 +249,10 @@ def _most(problem: Problem, task: Task, first_most: int, seconds: int, left: int
     return low
 
 
-def _must_focus(
-    problem: Problem, night: NightSoFar, slot: Slot, runs: list[RunChoice], filter_name: str
+def must_focus(
+    problem: Problem, night: NightSoFar, slot: Slot, runs: Sequence[RunChoice], filter_name: str
 ) -> bool:
+    """Whether a focus run must come before the next run of a visit with these runs, the cadence apart."""
     if runs:
         changes = problem.tasks[runs[-1].task].goal.filter != filter_name
         return changes and problem.request.focus.on_filter_change

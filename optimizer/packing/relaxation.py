@@ -22,7 +22,7 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.packing.compiled import fill_tables, widen_to_subsets
+from optimizer.packing.compiled import Floats, Ints, fill_tables, widen_to_subsets
 from optimizer.packing.entries import entries_of, way_s
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.packing.sky_worth import worths_by_sky
@@ -30,8 +30,6 @@ from optimizer.problem import Problem
 
 NEVER = -np.inf
 MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
-Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 
 @dataclass(frozen=True)
@@ -78,7 +76,7 @@ class Relaxation:
         if not self.entries:
             return 0.0
         before = self.entry_sets // np.where(self.bits > 0, 2, 1)
-        runs = np.diff(np.append(self.pair_starts, len(self.pair_ticks)))
+        runs = np.diff(self.pair_starts)
         return float(self.ticks * ((before * (runs + 2)).sum() + self.ways.size))
 
     @property
@@ -97,11 +95,11 @@ class Relaxation:
         self.pair_ticks: Ints = np.concatenate(
             [np.array(entry.lengths_s, dtype=np.int64) // self.step_s for entry in self.entries]
         )
-        self.pair_slot = np.array([entry.slot for entry in self.entries])[self.pair_entry]
+        self.entry_slot = np.array([entry.slot for entry in self.entries])
+        self.pair_slot = self.entry_slot[self.pair_entry]
         self.pair_task = np.array([entry.task.index for entry in self.entries])[self.pair_entry]
-        self.pair_starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
-        owners = [entry.slot for entry in self.entries]
-        self.slot_starts = np.array([owners.index(position) for position in range(len(self.slots))])
+        self.pair_starts = np.concatenate([[0], np.cumsum(counts)])  # of each entry, and the end
+        self.slot_starts = np.searchsorted(self.entry_slot, np.arange(len(self.slots) + 1))  # and the end
         self.block = int(self.pair_ticks.min())
         self.open_ticks = np.array([self._grid(entry.opens) for entry in self.entries])
         self.close_ticks = np.array([self._grid(entry.closes) for entry in self.entries])
@@ -153,7 +151,7 @@ class Relaxation:
                     self.bits[number] = 1 << place[index]
             sets.append(1 << len(kept))
         self.sets = np.array(sets)
-        self.entry_sets = self.sets[[entry.slot for entry in self.entries]]
+        self.entry_sets = self.sets[self.entry_slot]
         self.done_starts = np.cumsum(self.sets) - self.sets
         self.ready_starts = np.cumsum(self.entry_sets) - self.entry_sets
 
@@ -198,8 +196,8 @@ class Relaxation:
             self.worths,
             pair_prices,
             self.pair_ticks,
-            np.append(self.pair_starts, len(self.pair_ticks)),
-            np.append(self.slot_starts, len(self.entries)),
+            self.pair_starts,
+            self.slot_starts,
             self.sets,
             self.done_starts,
             self.ready_starts,
