@@ -135,11 +135,11 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
     reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
 )
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same once the solver itself runs, which catches the signal."""
+    """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""
     running: list[bool] = []
     inner = search._search
-    monkeypatch.setattr(search, "BOUND_SHARE", 0.01)
-    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.01})
+    monkeypatch.setattr(search, "BOUND_SHARE", 0.0)
+    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.0})
     monkeypatch.setattr(
         search, "_search", lambda *given, **named: running.append(True) or inner(*given, **named)
     )
