@@ -4,10 +4,13 @@ The priced tables of the relaxation say, for the begin of each run, the most tha
 still give; with what the goals' caps leave at their prices that is a bound on every plan which ends in these
 runs, and the beam keeps those of the highest bound (Lowerre 1976; the bound as a guide: Ow & Morton 1988,
 Int. J. of Production Research 26, both cited from memory). Caps, visits per side, one run a visit of
-each window of a goal and the age of a carried focus are kept here, which the relaxation leaves out.
+each window of a goal and the age of a carried focus are kept here, which the relaxation leaves out. Times are
+whole seconds: on the tables' grid the rounding of some dozen ways would cost frames.
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,57 +22,122 @@ NO_NODE = -1
 WORK_OF_CHILD = 20  # in the unit of a pricing's work
 
 
+class _Night(NamedTuple):
+    """What the rules ask, in seconds from the graph's zero; arrays as in `NightGraph`."""
+
+    end_s: int
+    pair_s: Ints
+    pair_frames: Ints
+    pair_entry: Ints
+    pair_starts: Ints
+    slot_starts: Ints
+    entry_slot: Ints
+    entry_task: Ints
+    open_s: Ints
+    close_s: Ints
+    arrive_s: Ints
+    ways_s: Ints
+    within_s: Ints
+    bits: Ints
+    focused_on_way: Ints
+    focused_within: Ints
+    download_s: Ints  # of each entry
+    side: Ints  # of each slot: its target's side, as a number
+    caps: Ints
+    every_s: int
+    focus_s: int
+
+
+class _Guide(NamedTuple):
+    """What the night before a run may still give, on the tables' grid."""
+
+    step_s: int
+    ready: Floats
+    ready_starts: Ints
+    worths: Floats
+    prices: Floats
+    fitting: Ints  # [tasks, ticks]: most frames of each task before each tick
+
+
+class _Nodes(NamedTuple):
+    """Ends of the night, each a run and the node it was put before; by block of seconds a heap.
+
+    Numbers are block x width + place. The heap has the node of least bound on top.
+    """
+
+    came: Ints  # pair, second at which it begins, later node
+    worth: Floats
+    bound: Floats
+    covers: Ints  # last shutter that still needs a focus run before it
+    visited: Ints  # goals of the visit that the node begins in, as bits
+    remembered: Ints  # those of them that the tables remember
+    left: Ints  # frames by task
+    visits: Ints  # by side
+    state: Ints  # tells apart nodes with different goals left
+    whole: Floats  # worth where it may be a whole plan, else -inf
+    held: Ints  # nodes by block
+    heap: Ints
+    place_of: Ints
+
+
 def beam_work(grid: Relaxation, width: int) -> float:
     """About what a beam takes, in the unit of a pricing's work."""
-    return grid.ticks / grid.block * width * len(grid.pair_ticks) * WORK_OF_CHILD
+    graph = grid.graph
+    return graph.end_s / int(graph.pair_s.min()) * width * len(graph.pair_s) * WORK_OF_CHILD
 
 
 def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_paths: int) -> list[Path]:
-    """Paths that keep the caps, best first; `width` of each block of ticks are kept.
+    """Paths that keep the caps, best first; `width` are kept for each length of the shortest run.
 
     Only paths whose bound exceeds `least` (in units of worth) are followed.
     """
-    problem = grid.problem
-    ready = grid.ready_beside(prices)
-    caps = np.array([task.frames_left for task in problem.tasks], dtype=np.int64)
-    sides = sorted({(slot.target.name, slot.side or "") for slot in grid.slots})
-    side_of = np.array([sides.index((slot.target.name, slot.side or "")) for slot in grid.slots])
-    every_ticks = grid.ticks if problem.every_s is None else problem.every_s // grid.step_s
-    nodes, value = _search(
-        ready,
+    night = _night(grid)
+    guide = _Guide(
+        grid.step_s,
+        grid.ready_beside(prices),
+        grid.graph.ready_starts,
         grid.worths,
         prices,
-        grid.pair_ticks,
-        grid.pair_frames,
-        grid.pair_entry,
-        grid.pair_starts,
-        grid.slot_starts,
-        grid.entry_slot,
-        grid.open_ticks,
-        grid.close_ticks,
-        grid.arrive_ticks,
-        grid.ways,
-        grid.within,
-        grid.ready_starts,
-        grid.bits,
-        np.array([entry.task.index for entry in grid.entries]),
-        np.array([-(-entry.task.download_s // grid.step_s) for entry in grid.entries]),
-        side_of,
-        len(sides),
-        grid.focused_on_way,
-        grid.focused_within,
-        caps,
-        np.random.default_rng(1).integers(1, 2**62, len(caps) + len(grid.entries)),
         _fitting(grid),
-        int(every_ticks),
-        -(-problem.lengths.focus // grid.step_s),
-        width,
-        grid.block,
-        least,
     )
-    done = np.flatnonzero(value > least)
-    best = done[np.argsort(-value[done], kind="stable")][:most_paths]
-    return [_path(grid, nodes, int(node), float(value[node])) for node in best]
+    tasks, entries = len(night.caps), len(night.open_s)
+    # so that sums of frames by task tell states apart; any numbers would do, these are always the same
+    mark = np.random.default_rng(1).integers(1, 2**62, tasks + entries)
+    block_s = int(night.pair_s.min())
+    nodes = _no_nodes(night, width, block_s)
+    _search(night, guide, nodes, mark, width, block_s, least)
+    done = np.flatnonzero(nodes.whole > least)
+    best = done[np.argsort(-nodes.whole[done], kind="stable")][:most_paths]
+    return [_path(grid, nodes.came, int(node), float(nodes.whole[node])) for node in best]
+
+
+def _night(grid: Relaxation) -> _Night:
+    graph, problem = grid.graph, grid.problem
+    names = [(slot.target.name, slot.side or "") for slot in graph.slots]
+    sides = sorted(set(names))
+    return _Night(
+        end_s=graph.end_s,
+        pair_s=graph.pair_s,
+        pair_frames=graph.pair_frames,
+        pair_entry=graph.pair_entry,
+        pair_starts=graph.pair_starts,
+        slot_starts=graph.slot_starts,
+        entry_slot=graph.entry_slot,
+        entry_task=graph.entry_task,
+        open_s=graph.open_s,
+        close_s=graph.close_s,
+        arrive_s=graph.arrive_s,
+        ways_s=graph.ways_s,
+        within_s=graph.within_s,
+        bits=graph.bits,
+        focused_on_way=graph.focused_on_way,
+        focused_within=graph.focused_within,
+        download_s=np.array([entry.task.download_s for entry in graph.entries]),
+        side=np.array([sides.index(name) for name in names]),
+        caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
+        every_s=graph.end_s if problem.every_s is None else problem.every_s,
+        focus_s=problem.lengths.focus,
+    )
 
 
 def _fitting(grid: Relaxation) -> Ints:
@@ -83,27 +151,48 @@ def _fitting(grid: Relaxation) -> Ints:
     return found
 
 
-def _path(grid: Relaxation, nodes: Ints, node: int, value: float) -> Path:
+def _no_nodes(night: _Night, width: int, block_s: int) -> _Nodes:
+    blocks = night.end_s // block_s + 1
+    size = blocks * width
+    return _Nodes(
+        came=np.full((size, 3), NO_NODE, dtype=np.int64),
+        worth=np.zeros(size),
+        bound=np.full(size, -np.inf),
+        covers=np.zeros(size, dtype=np.int64),
+        visited=np.zeros(size, dtype=np.int64),
+        remembered=np.zeros(size, dtype=np.int64),
+        left=np.zeros((size, len(night.caps)), dtype=np.int64),
+        visits=np.zeros((size, int(night.side.max()) + 1), dtype=np.int64),
+        state=np.zeros(size, dtype=np.int64),
+        whole=np.full(size, -np.inf),
+        held=np.zeros(blocks, dtype=np.int64),
+        heap=np.zeros(size, dtype=np.int64),
+        place_of=np.zeros(size, dtype=np.int64),
+    )
+
+
+def _path(grid: Relaxation, came: Ints, node: int, value: float) -> Path:
     """The runs of a node and of those that it was built on, in the order of time."""
-    runs = []
+    graph, runs = grid.graph, []
     while node != NO_NODE:
-        pair, begin, node = (int(part) for part in nodes[node])
-        entry = grid.entries[int(grid.pair_entry[pair])]
-        frames = int(grid.pair_frames[pair])
-        begins_s = grid.zero_s + begin * grid.step_s
-        runs.append(PathRun(grid.slots[entry.slot].index, entry.task.index, entry.span, frames, begins_s))
+        pair, begin_s, node = (int(part) for part in came[node])
+        entry = graph.entries[int(graph.pair_entry[pair])]
+        slot, frames = graph.slots[entry.slot].index, int(graph.pair_frames[pair])
+        runs.append(PathRun(slot, entry.task.index, entry.span, frames, graph.zero_s + begin_s))
     return Path(value, value, tuple(runs))
 
 
 @compiled
-def _exchange(heap: Ints, place_of: Ints, one: int, other: int) -> None:
+def _exchange(nodes: _Nodes, one: int, other: int) -> None:
+    heap, place_of = nodes.heap, nodes.place_of
     heap[one], heap[other] = heap[other], heap[one]
     place_of[heap[one]], place_of[heap[other]] = one, other
 
 
 @compiled
-def _sink(heap: Ints, place_of: Ints, bound: Floats, top: int, count: int, place: int) -> None:
+def _sink(nodes: _Nodes, top: int, count: int, place: int) -> None:
     """Move a node away from the top of its heap, down to where its bound belongs."""
+    heap, bound = nodes.heap, nodes.bound
     at = place - top
     while True:
         child = 2 * at + 1
@@ -113,205 +202,174 @@ def _sink(heap: Ints, place_of: Ints, bound: Floats, top: int, count: int, place
             child += 1
         if bound[heap[top + at]] <= bound[heap[top + child]]:
             return
-        _exchange(heap, place_of, top + at, top + child)
+        _exchange(nodes, top + at, top + child)
         at = child
 
 
 @compiled
-def _rise(heap: Ints, place_of: Ints, bound: Floats, top: int, place: int) -> None:
+def _rise(nodes: _Nodes, top: int, place: int) -> None:
     """Move a node towards the top of its heap, where the least bound is."""
+    heap, bound = nodes.heap, nodes.bound
     at = place - top
     while at > 0:
         parent = (at - 1) // 2
         if bound[heap[top + parent]] <= bound[heap[top + at]]:
             return
-        _exchange(heap, place_of, top + at, top + parent)
+        _exchange(nodes, top + at, top + parent)
         at = parent
 
 
 @compiled
-def _search(
-    ready: Floats,
-    worths: Floats,
-    prices: Floats,
-    pair_ticks: Ints,
-    pair_frames: Ints,
-    pair_entry: Ints,
-    pair_starts: Ints,
-    slot_starts: Ints,
-    slot_of: Ints,
-    open_ticks: Ints,
-    close_ticks: Ints,
-    arrive_ticks: Ints,
-    ways: Ints,
-    within: Ints,
-    ready_starts: Ints,
-    bits: Ints,
-    task_of: Ints,
-    download_ticks: Ints,
-    side_of: Ints,
-    sides: int,
-    focused_on_way: Ints,
-    focused_within: Ints,
-    caps: Ints,
-    mark: Ints,
-    fitting: Ints,
-    every_ticks: int,
-    focus_ticks: int,
-    width: int,
-    block: int,
-    least: float,
-) -> tuple[Ints, Floats]:
-    """Nodes as (pair, begin tick, later node), and the worth of those that may be whole plans (else -inf).
+def _place_for(nodes: _Nodes, into: int, width: int, mark: int, most: float) -> tuple[int, bool]:
+    """The node to write a new one to, -1 where those there are better, and whether it displaces one."""
+    top, count = into * width, nodes.held[into]
+    for other in range(top, top + count):
+        if nodes.state[other] == mark:
+            return (-1, False) if nodes.bound[other] >= most else (other, True)
+    if count == width:
+        return nodes.heap[top], True
+    new = top + count
+    nodes.held[into] = count + 1
+    nodes.heap[new], nodes.place_of[new] = new, new
+    return new, False
 
-    Node numbers are block x width + place in the block's heap, the node of least bound on top.
-    """
-    ticks, slots = ready.shape[1], len(slot_starts) - 1
-    by_tick = worths.shape[1] > 1
-    blocks = ticks // block + 1
-    size = blocks * width
-    nodes = np.full((size, 3), -1, dtype=np.int64)
-    worth = np.zeros(size)
-    bound = np.full(size, -np.inf)
-    covers = np.zeros(size, dtype=np.int64)  # last shutter that still needs a focus run before it
-    visited = np.zeros(size, dtype=np.int64)  # goals of the visit that the node begins in, as bits
-    remembered = np.zeros(size, dtype=np.int64)  # those of them that the tables remember
-    left = np.zeros((size, len(caps)), dtype=np.int16)
-    visits = np.zeros((size, sides), dtype=np.int8)
-    state = np.zeros(size, dtype=np.int64)  # tells apart nodes with different goals left
-    whole = np.full(size, -np.inf)
-    held = np.zeros(blocks, dtype=np.int64)
-    heap = np.zeros(size, dtype=np.int64)  # by block: nodes, that of least bound on top
-    place_of = np.zeros(size, dtype=np.int64)
-    full = 0.0
-    for task in range(len(caps)):
-        full += prices[task] * caps[task]
-    for step in range(-1, size):
-        # the root is step -1; then all blocks from the night's end on
-        if step < 0:
-            node = -1
+
+@compiled
+def _over(night: _Night, guide: _Guide, nodes: _Nodes, node: int, task: int, frames: int, tick: int) -> float:
+    """Priced frames that no window before a tick can hold any more, once a run has had so many of a task."""
+    found = 0.0
+    for other in range(len(night.caps)):
+        over = night.caps[other] if node < 0 else nodes.left[node, other]
+        if other == task:
+            over -= frames
+        over -= guide.fitting[other, tick]
+        if over > 0:
+            found += guide.prices[other] * over
+    return found
+
+
+@compiled
+def _extend(
+    night: _Night,
+    guide: _Guide,
+    nodes: _Nodes,
+    mark: Ints,
+    width: int,
+    block_s: int,
+    least: float,
+    node: int,
+    slot: int,
+    latest_s: int,
+    same: bool,
+    priced_left: float,
+) -> None:
+    """Put before a node each run of a slot that may end at a second; `same`: in the visit of the node."""
+    tasks = len(night.caps)
+    by_tick = guide.worths.shape[1] > 1
+    so_far, entry_after = 0.0, -1
+    if node >= 0:
+        so_far, entry_after = nodes.worth[node], night.pair_entry[nodes.came[node, 0]]
+    for entry in range(night.slot_starts[slot], night.slot_starts[slot + 1]):
+        task = night.entry_task[entry]
+        bit = 1 << (entry - night.slot_starts[slot])
+        if same and nodes.visited[node] & bit:
+            continue
+        spare = night.caps[task] if node < 0 else nodes.left[node, task]
+        if node < 0:
+            focused = True
+        elif same:
+            focused = night.focused_within[entry_after] == 1
         else:
-            at = blocks - 1 - step // width
-            place = step % width
-            if place >= held[at]:
-                continue
-            node = at * width + place
-        if node >= 0:
-            entry_after, begin = pair_entry[nodes[node, 0]], nodes[node, 1]
-            if begin >= arrive_ticks[entry_after]:
-                whole[node] = worth[node]
-            so_far, priced_left = worth[node], 0.0
-            for task in range(len(caps)):
-                priced_left += prices[task] * left[node, task]
-        else:
-            begin, entry_after, so_far, priced_left = ticks, -1, 0.0, full
-        for number in range(slots + 1):  # another visit before, and last: an earlier run of the same visit
-            same = number == slots
-            if node < 0:
-                if same:
-                    continue
-                slot, latest = number, ticks - 1
-            elif same:
-                slot, latest = slot_of[entry_after], begin - within[entry_after]
-                if latest < 0 or begin < open_ticks[entry_after]:
-                    continue
-            else:
-                slot, latest = number, begin - ways[number, entry_after]
-                if latest < 0 or begin < arrive_ticks[entry_after]:
-                    continue
-                if visits[node, side_of[slot]] >= VISITS_PER_SIDE:
-                    continue
-            for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                task = task_of[entry]
-                bit = 1 << (entry - slot_starts[slot])
-                if same and visited[node] & bit:
-                    continue
-                spare = caps[task] if node < 0 else left[node, task]
-                end = min(latest, close_ticks[entry])
-                if node < 0:
-                    focused = True
-                elif same:
-                    focused = focused_within[entry_after] == 1
+            focused = night.focused_on_way[slot, entry_after] == 1
+        beside = guide.ready_starts[entry] + night.bits[entry]
+        if same:
+            beside = guide.ready_starts[entry] + (nodes.remembered[node] | night.bits[entry])
+        for pair in range(night.pair_starts[entry], night.pair_starts[entry + 1]):
+            frames = night.pair_frames[pair]
+            if frames > spare:
+                break
+            ends = min(latest_s, night.close_s[entry])
+            starts = ends - night.pair_s[pair]
+            cover = ends - night.download_s[entry]
+            if not focused:
+                if nodes.covers[node] - starts <= night.every_s:
+                    cover = nodes.covers[node]
                 else:
-                    focused = focused_on_way[slot, entry_after] == 1
-                beside = ready_starts[entry] + ((remembered[node] | bits[entry]) if same else bits[entry])
-                for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                    frames = pair_frames[pair]
-                    if frames > spare:
-                        break
-                    ends = end
-                    starts = ends - pair_ticks[pair]
-                    if starts < 0:
-                        break
-                    cover = ends - download_ticks[entry]
-                    if not focused:
-                        if covers[node] - starts <= every_ticks:
-                            cover = covers[node]
-                        else:
-                            ends = min(end, latest - focus_ticks)
-                            starts = ends - pair_ticks[pair]
-                            cover = ends - download_ticks[entry]
-                            if starts < 0:
-                                break
-                    before = ready[beside, starts]
-                    if before == -np.inf:
-                        break
-                    gain = worths[pair, ends] if by_tick else worths[pair, 0]
-                    total = so_far + gain
-                    most = total + before + priced_left - prices[task] * frames
-                    if most <= least:
-                        continue
-                    into = starts // block
-                    count = held[into]
-                    top = into * width
-                    if count == width and most <= bound[heap[top]]:
-                        continue
-                    for other_task in range(len(caps)):
-                        over = caps[other_task] if node < 0 else left[node, other_task]
-                        if other_task == task:
-                            over -= frames
-                        over -= fitting[other_task, starts]
-                        if over > 0:
-                            most -= prices[other_task] * over
-                    if most <= least or (count == width and most <= bound[heap[top]]):
-                        continue
-                    mine = mark[len(caps) + entry] + mark[task] * frames
-                    if node >= 0:
-                        mine += state[node] - mark[len(caps) + entry_after]
-                    twin = -1
-                    for other in range(top, top + count):
-                        if state[other] == mine:
-                            twin = other
-                            break
-                    if twin >= 0:
-                        if bound[twin] >= most:
-                            continue
-                        new = twin
-                    elif count < width:
-                        new = top + count
-                        held[into] = count + 1
-                        place_of[new] = new
-                        heap[new] = new
-                    else:
-                        new = heap[top]
-                    nodes[new, 0], nodes[new, 1], nodes[new, 2] = pair, starts, node
-                    worth[new], bound[new], covers[new], state[new] = total, most, cover, mine
-                    if node >= 0:
-                        left[new] = left[node]
-                        visits[new] = visits[node]
-                    else:
-                        left[new] = caps.astype(np.int16)
-                        visits[new] = 0
-                    left[new, task] -= frames
-                    if same:
-                        visited[new] = visited[node] | bit
-                        remembered[new] = remembered[node] | bits[entry]
-                    else:
-                        visited[new] = bit
-                        remembered[new] = bits[entry]
-                        visits[new, side_of[slot]] += 1
-                    if twin >= 0 or count == width:
-                        _sink(heap, place_of, bound, top, held[into], place_of[new])
-                    else:
-                        _rise(heap, place_of, bound, top, new)
-    return nodes, whole
+                    ends = min(ends, latest_s - night.focus_s)
+                    starts = ends - night.pair_s[pair]
+                    cover = ends - night.download_s[entry]
+            if starts < 0:
+                break
+            tick = starts // guide.step_s
+            before = guide.ready[beside, tick]
+            if before == -np.inf:
+                break
+            total = so_far + (guide.worths[pair, ends // guide.step_s] if by_tick else guide.worths[pair, 0])
+            most = total + before + priced_left - guide.prices[task] * frames
+            into = starts // block_s
+            full = nodes.held[into] == width
+            if most <= least or (full and most <= nodes.bound[nodes.heap[into * width]]):
+                continue
+            most -= _over(night, guide, nodes, node, task, frames, tick)
+            if most <= least or (full and most <= nodes.bound[nodes.heap[into * width]]):
+                continue
+            mine = mark[tasks + entry] + mark[task] * frames
+            if node >= 0:
+                mine += nodes.state[node] - mark[tasks + entry_after]
+            new, displaces = _place_for(nodes, into, width, mine, most)
+            if new < 0:
+                continue
+            nodes.came[new, 0], nodes.came[new, 1], nodes.came[new, 2] = pair, starts, node
+            nodes.worth[new], nodes.bound[new] = total, most
+            nodes.covers[new], nodes.state[new] = cover, mine
+            if node >= 0:
+                nodes.left[new] = nodes.left[node]
+                nodes.visits[new] = nodes.visits[node]
+            else:
+                nodes.left[new] = night.caps
+                nodes.visits[new] = 0
+            nodes.left[new, task] -= frames
+            if same:
+                nodes.visited[new] = nodes.visited[node] | bit
+                nodes.remembered[new] = nodes.remembered[node] | night.bits[entry]
+            else:
+                nodes.visited[new] = bit
+                nodes.remembered[new] = night.bits[entry]
+                nodes.visits[new, night.side[slot]] += 1
+            if displaces:
+                _sink(nodes, into * width, nodes.held[into], nodes.place_of[new])
+            else:
+                _rise(nodes, into * width, new)
+
+
+@compiled
+def _search(
+    night: _Night, guide: _Guide, nodes: _Nodes, mark: Ints, width: int, block_s: int, least: float
+) -> None:
+    """Fill the nodes: first with last runs of the night, then, block by block, with runs before these."""
+    slots = len(night.slot_starts) - 1
+    priced = 0.0
+    for task in range(len(night.caps)):
+        priced += guide.prices[task] * night.caps[task]
+    for slot in range(slots):
+        _extend(night, guide, nodes, mark, width, block_s, least, -1, slot, night.end_s, False, priced)
+    for block in range(len(nodes.held) - 1, -1, -1):
+        for place in range(nodes.held[block]):
+            node = block * width + place
+            entry, begin_s = night.pair_entry[nodes.came[node, 0]], nodes.came[node, 1]
+            priced = 0.0
+            for task in range(len(night.caps)):
+                priced += guide.prices[task] * nodes.left[node, task]
+            arrives = begin_s >= night.arrive_s[entry]
+            if arrives:
+                nodes.whole[node] = nodes.worth[node]
+            for slot in range(slots):
+                latest_s = begin_s - night.ways_s[slot, entry]
+                if arrives and latest_s >= 0 and nodes.visits[node, night.side[slot]] < VISITS_PER_SIDE:
+                    _extend(
+                        night, guide, nodes, mark, width, block_s, least, node, slot, latest_s, False, priced
+                    )
+            latest_s = begin_s - night.within_s[entry]
+            if latest_s >= 0 and begin_s >= night.open_s[entry]:
+                slot = night.entry_slot[entry]
+                _extend(night, guide, nodes, mark, width, block_s, least, node, slot, latest_s, True, priced)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.packing.compiled import Floats
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.problem import Problem
 
@@ -40,17 +41,18 @@ class NightBound:
     prices: Floats
 
 
-def bound_night(problem: Problem, seconds: float, prices: Floats | None = None) -> NightBound:
+def bound_night(graph: NightGraph, seconds: float, prices: Floats | None = None) -> NightBound:
     """The bound within about so many seconds of work: counted, not timed, so that all runs give the same.
 
     `prices` of a night much like this one save the search for them.
     """
+    problem = graph.problem
     caps = np.array([float(task.frames_left) for task in problem.tasks])
     trivial = problem.most_worth
     work = seconds * WORK_PER_SECOND
-    coarse = _grid_within(problem, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
+    coarse = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
     rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
-    fine = _grid_within(problem, FINE_STEPS_S, work / rounds, work / rounds)
+    fine = _grid_within(graph, FINE_STEPS_S, work / rounds, work / rounds)
     if coarse is None or fine is None:
         return NightBound(trivial, (), np.zeros(len(caps)))
     if not coarse.entries:
@@ -65,13 +67,15 @@ def bound_night(problem: Problem, seconds: float, prices: Floats | None = None) 
     return NightBound(min(trivial, bound), search.paths(), search.best_prices)
 
 
-def _grid_within(problem: Problem, steps_s: tuple[int, ...], wanted: float, most: float) -> Relaxation | None:
+def _grid_within(
+    graph: NightGraph, steps_s: tuple[int, ...], wanted: float, most: float
+) -> Relaxation | None:
     """The finest grid of the list on which one pricing costs no more than `wanted`, else the coarsest.
 
     None where even that costs more than `most`.
     """
     for step_s in steps_s:
-        relaxation = Relaxation(problem, step_s)
+        relaxation = Relaxation(graph, step_s)
         if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= MOST_CELLS:
             return relaxation
     return relaxation if relaxation.work <= most else None

@@ -17,9 +17,9 @@ from optimizer.packing.beam import beam_paths, beam_work
 from optimizer.packing.bound import MOST_CELLS, WORK_PER_SECOND, NightBound
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import plan_along
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
 from optimizer.packing.relaxation import Relaxation
-from optimizer.problem import Problem
 
 STEPS_S = (10, 20, 60)
 WIDTH, PATHS = 30, 4  # kept in each block of ticks, and followed to their plans
@@ -28,15 +28,16 @@ PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
 
 def sampled_plans(
-    problem: Problem, bound: NightBound, start: Choice, seconds: float, *, counted: bool
+    graph: NightGraph, bound: NightBound, start: Choice, seconds: float, *, counted: bool
 ) -> Iterator[Choice]:
     """Plans from sampled prices, each better than `start` and all before it, for about so many seconds.
 
     `counted`: by counted work, the same on every run; else by the clock. Ends early where the plan comes as
     near to the bound as the request asks.
     """
+    problem = graph.problem
     for step_s in STEPS_S:
-        relaxation = Relaxation(problem, step_s)
+        relaxation = Relaxation(graph, step_s)
         if relaxation.cells <= MOST_CELLS:
             break
     if not relaxation.entries:

@@ -25,11 +25,11 @@ Floats = NDArray[np.float64]
 def worths_by_sky(grid: Relaxation) -> Floats:
     """Most worth of each pair's run by the tick at which it ends, [pairs, ticks]."""
     problem, step_s = grid.problem, grid.step_s
-    found = np.zeros((len(grid.pair_entry), grid.ticks))
+    found = np.zeros((len(grid.graph.pair_entry), grid.ticks))
     ticks = np.arange(grid.ticks)
     known: dict[tuple[int, int], Ints] = {}
     for number, entry in enumerate(grid.entries):
-        task, start = entry.task, int(grid.pair_starts[number])
+        task, start = entry.task, int(grid.graph.pair_starts[number])
         total = np.zeros(grid.ticks)  # of the frames so far, by the tick at which the run begins
         for frame in range(len(entry.lengths_s)):
             earliest_s, latest_s = _places_s(problem, task, frame)
@@ -38,7 +38,7 @@ def worths_by_sky(grid: Relaxation) -> Floats:
                 assert task.worth_by_start is not None
                 known[task.index, reach_s] = _most_within(task.worth_by_start, reach_s)
             best = known[task.index, reach_s]
-            opens = np.minimum(grid.zero_s + ticks * step_s + earliest_s, len(best) - 1)
+            opens = np.minimum(grid.graph.zero_s + ticks * step_s + earliest_s, len(best) - 1)
             total = total + best[np.maximum(opens, 0)]
             lasts = int(grid.pair_ticks[start + frame])
             found[start + frame, lasts:] = total[: grid.ticks - lasts]

@@ -14,6 +14,7 @@ from ortools.sat.python import cp_model
 from optimizer.packing.bound import NightBound, bound_night
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.interruptible import run_solver
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
@@ -151,11 +152,12 @@ def _begin(
         plans.append(plan_along(problem, known.path_in(problem)))
     try:
         hear(worth_of(problem, _best(problem, plans)), found.bound)
-        found = bound_night(problem, bound_s, None if known is None else known.prices_in(problem))
+        graph = NightGraph(problem)
+        found = bound_night(graph, bound_s, None if known is None else known.prices_in(problem))
         plans += [plan_along(problem, path) for path in found.paths]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
-        for better in sampled_plans(problem, found, plans[-1], sample_s, counted=workers == 1):
+        for better in sampled_plans(graph, found, plans[-1], sample_s, counted=workers == 1):
             plans.append(better)
             hear(worth_of(problem, better), found.bound)
     except KeyboardInterrupt:

@@ -13,6 +13,7 @@ from packing_random import optimum, random_problem
 from optimizer.packing.beam import beam_paths
 from optimizer.packing.bound import bound_night
 from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import VISITS_PER_SIDE
@@ -23,11 +24,11 @@ OPENS = 1000 + READY_S
 @pytest.mark.parametrize("seed", range(30))
 def test_paths_keep_caps_and_visits_and_their_plans_hold(seed: int) -> None:
     problem = random_problem(seed + 900, most_targets=2)
-    grid = Relaxation(problem, 1)
+    grid = Relaxation(NightGraph(problem), 1)
     if not grid.entries:
         pytest.skip("nothing can be done on this night")
     best = optimum(problem, rows=True)
-    found = bound_night(problem, 1.0)
+    found = bound_night(NightGraph(problem), 1.0)
     for path in beam_paths(grid, found.prices, 40, 0.0, 8):
         used: Counter[int] = Counter()
         on_side: Counter[tuple[str, str | None]] = Counter()
@@ -52,14 +53,16 @@ def test_a_wide_beam_finds_the_best_of_a_small_night() -> None:
     """Two targets whose windows overlap: the order that serves both is found."""
     places = [Place("A", (1000, OPENS + 900)), Place("B", (1000, OPENS + 1500))]
     problem = a_problem(places, {"A": [goal(frames=8)], "B": [goal(frames=9)]})
-    paths = beam_paths(Relaxation(problem, 1), bound_night(problem, 5.0).prices, 500, 0.0, 4)
+    paths = beam_paths(
+        Relaxation(NightGraph(problem), 1), bound_night(NightGraph(problem), 5.0).prices, 500, 0.0, 4
+    )
     plans = [worth_of(problem, plan_along(problem, path)) for path in paths]
     assert max(plans) == optimum(problem, rows=True)
 
 
 def test_only_paths_above_the_least_worth_come_back() -> None:
     problem = a_problem([Place("A", (1000, OPENS + 900))], {"A": [goal(frames=3)]})
-    grid, prices = Relaxation(problem, 1), np.zeros(1)
+    grid, prices = Relaxation(NightGraph(problem), 1), np.zeros(1)
     assert [path.value for path in beam_paths(grid, prices, 10, 120_000.0, 9)] == [180_000.0]
     assert beam_paths(grid, prices, 10, 180_000.0, 9) == []
 
@@ -69,9 +72,9 @@ def test_a_path_of_the_bound_has_no_goal_twice_in_a_visit() -> None:
     problem = a_problem(
         [Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=3), goal("R", frames=3)]}
     )
-    path = Relaxation(problem, 1).best_path(np.zeros(2))
+    path = Relaxation(NightGraph(problem), 1).best_path(np.zeros(2))
     assert sorted(run.task for run in path.runs) == [0, 1]
-    assert bound_night(problem, 1.0).bound == 6 * 60_000
+    assert bound_night(NightGraph(problem), 1.0).bound == 6 * 60_000
 
 
 def test_a_built_plan_carries_a_focus_run_from_goal_to_goal() -> None:

@@ -9,6 +9,7 @@ from packing_random import optimum, random_problem
 
 from optimizer.packing.bound import FINE_STEPS_S, bound_night
 from optimizer.packing.first_plan import plan_along
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.relaxation import Relaxation
 
@@ -38,7 +39,7 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
     """What takes less than a step of the grid is worth something on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert Relaxation(problem, step_s).best_path(np.zeros(1)).value == 1000 * exposure_s
+    assert Relaxation(NightGraph(problem), step_s).best_path(np.zeros(1)).value == 1000 * exposure_s
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
@@ -48,8 +49,8 @@ def test_every_grid_bounds_from_above(step_s: int) -> None:
     places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
     problem = a_problem(places, goals, camera={"download_s": 1.0})
     best = optimum(problem, rows=True)
-    assert Relaxation(problem, step_s).best_path(np.zeros(4)).value >= best
-    assert bound_night(problem, step_s / 100).bound >= best
+    assert Relaxation(NightGraph(problem), step_s).best_path(np.zeros(4)).value >= best
+    assert bound_night(NightGraph(problem), step_s / 100).bound >= best
 
 
 @pytest.mark.parametrize("seed", range(24))
@@ -57,7 +58,7 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 500, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
     for seconds in SECONDS:
-        found = bound_night(problem, seconds)
+        found = bound_night(NightGraph(problem), seconds)
         assert found.bound >= best
         for path in found.paths:
             along = plan_along(problem, path)
@@ -67,7 +68,7 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
 
 def test_bound_is_no_larger_than_all_that_is_wanted() -> None:
     problem = a_problem([Place("A", (1000, 90_000))], {"A": [goal(frames=3)]})
-    assert bound_night(problem, 1.0).bound == 3 * 60_000
+    assert bound_night(NightGraph(problem), 1.0).bound == 3 * 60_000
 
 
 def test_bound_proves_by_itself_where_one_window_is_all() -> None:
@@ -75,16 +76,16 @@ def test_bound_proves_by_itself_where_one_window_is_all() -> None:
     ends = OPENS + 2 * FRAME_S + SHUTTER_S
     for window_ends, count in ((ends, 3), (ends - 1, 2)):
         problem = a_problem([Place("A", (1000, window_ends))], {"A": [goal()]})
-        assert bound_night(problem, 5.0).bound == count * 60_000
+        assert bound_night(NightGraph(problem), 5.0).bound == count * 60_000
 
 
 def test_bound_knows_what_an_arrival_takes() -> None:
     """A shutter cannot open before the target is centred, settled, filtered and focused."""
     late = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
-    assert bound_night(late, 5.0).bound == 0
+    assert bound_night(NightGraph(late), 5.0).bound == 0
     no_focus = a_problem(
         [Place("A", (1000, OPENS + SHUTTER_S - 1))],
         {"A": [goal()]},
         focus={"on_new_target": False, "on_filter_change": False},
     )
-    assert bound_night(no_focus, 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)
+    assert bound_night(NightGraph(no_focus), 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)

@@ -1,0 +1,93 @@
+"""The night as a graph of runs and the ways between them, in whole seconds, for bound and beams."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.packing.compiled import Ints
+from optimizer.packing.entries import entries_of, way_s
+from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.problem import Problem
+
+MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
+
+
+class NightGraph:
+    """Flat arrays of all runs, ordered by slot, entry and frames; instants count from `zero_s`.
+
+    A pair is an entry with a number of frames. `pair_starts` and `slot_starts` hold the end as well. A set
+    of goals of a slot is a number of bits; `bits` is 0 where a goal is not remembered.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        """Windows, runs, ways and remembered goals of a problem; only `entries` where nothing can be done."""
+        self.problem = problem
+        self.slots = [slot for slot in problem.slots if not slot.copy]
+        self.entries = [
+            entry for position, slot in enumerate(self.slots) for entry in entries_of(problem, position, slot)
+        ]
+        if not self.entries:
+            return
+        self.zero_s = min(entry.opens for entry in self.entries)
+        self.end_s = max(entry.closes for entry in self.entries) - self.zero_s
+        self.no_way_s = self.end_s + 1
+        self._runs()
+        self._ways()
+        self._sets()
+
+    def _runs(self) -> None:
+        counts = [len(entry.lengths_s) for entry in self.entries]
+        self.pair_entry = np.repeat(np.arange(len(self.entries)), counts)
+        self.pair_frames = np.concatenate([np.arange(1, count + 1) for count in counts])
+        self.pair_s: Ints = np.concatenate(
+            [np.array(entry.lengths_s, dtype=np.int64) for entry in self.entries]
+        )
+        self.entry_slot = np.array([entry.slot for entry in self.entries])
+        self.entry_task = np.array([entry.task.index for entry in self.entries])
+        self.pair_slot = self.entry_slot[self.pair_entry]
+        self.pair_task = self.entry_task[self.pair_entry]
+        self.pair_starts: Ints = np.concatenate([[0], np.cumsum(counts)])
+        self.slot_starts = np.searchsorted(self.entry_slot, np.arange(len(self.slots) + 1))
+        self.open_s = np.array([entry.opens - self.zero_s for entry in self.entries])
+        self.close_s = np.array([entry.closes - self.zero_s for entry in self.entries])
+        self.arrive_s = np.array([entry.opens_on_arrival - self.zero_s for entry in self.entries])
+
+    def _ways(self) -> None:
+        """From leaving slot p to the first shutter of entry e, [slots, entries]; `no_way_s` where none is."""
+        problem = self.problem
+        self.ways_s: Ints = np.full((len(self.slots), len(self.entries)), self.no_way_s, dtype=np.int64)
+        self.focused_on_way = np.zeros_like(self.ways_s)  # 1 where a focus run must lie on the way
+        for start, before in enumerate(self.slots):
+            for number, entry in enumerate(self.entries):
+                after = self.slots[entry.slot]
+                if may_follow(problem, before, after) and (
+                    start != entry.slot or any(len(spans) > 1 for spans in after.shutter.values())
+                ):
+                    seconds = way_s(problem, before, after, entry.task)
+                    self.ways_s[start, number] = min(seconds, self.no_way_s)
+                flips = problem.flips_between(before, after)
+                self.focused_on_way[start, number] = problem.focuses_on_arrival(flips, not flips)
+        within = [entry.within_visit_s for entry in self.entries]
+        self.within_s = np.array([self.no_way_s if seconds is None else seconds for seconds in within])
+        on_change = problem.request.focus.on_filter_change
+        self.focused_within = np.array(
+            [on_change and not entry.filter_shared for entry in self.entries], dtype=np.int64
+        )
+
+    def _sets(self) -> None:
+        """Which goals of a slot are remembered within a visit: those of most worth."""
+        self.bits = np.zeros(len(self.entries), dtype=np.int64)
+        sets = []
+        for position in range(len(self.slots)):
+            mine = [number for number, entry in enumerate(self.entries) if entry.slot == position]
+            tasks = {self.entries[number].task.index: self.entries[number].task for number in mine}
+            kept = sorted(tasks.values(), key=lambda task: -task.worth * task.frames_left)[:MOST_REMEMBERED]
+            place = {task.index: place for place, task in enumerate(kept)}
+            for number in mine:
+                if (index := self.entries[number].task.index) in place:
+                    self.bits[number] = 1 << place[index]
+            sets.append(1 << len(kept))
+        self.sets = np.array(sets)  # how many each slot has
+        self.entry_sets = self.sets[self.entry_slot]
+        self.done_starts = np.cumsum(self.sets) - self.sets
+        self.ready_starts = np.cumsum(self.entry_sets) - self.entry_sets
