@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, compiled
+from optimizer.packing.compiled import Bools, Floats, Ints, compiled
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.problem import VISITS_PER_SIDE
 
@@ -57,6 +57,7 @@ class _Guide(NamedTuple):
     worths: Floats
     prices: Floats
     fitting: Ints  # [tasks, ticks]: most frames of each task before each tick
+    allowed: Bools  # of each pair
 
 
 class _Nodes(NamedTuple):
@@ -86,10 +87,18 @@ def beam_work(grid: Relaxation, width: int) -> float:
     return graph.end_s / int(graph.pair_s.min()) * width * len(graph.pair_s) * WORK_OF_CHILD
 
 
-def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_paths: int) -> list[Path]:
+def beam_paths(
+    grid: Relaxation,
+    prices: Floats,
+    width: int,
+    least: float,
+    most_paths: int,
+    allowed: Bools | None = None,
+) -> list[Path]:
     """Paths that keep the caps, best first; `width` are kept for each length of the shortest run.
 
-    Only paths whose bound exceeds `least` (in units of worth) are followed.
+    Only paths whose bound exceeds `least` (in units of worth) are followed. Where `allowed` [pairs] is false,
+    a run may be so long only if it is all that is left of its goal or fills its window.
     """
     night = _night(grid)
     guide = _Guide(
@@ -99,6 +108,7 @@ def beam_paths(grid: Relaxation, prices: Floats, width: int, least: float, most_
         grid.worths,
         prices,
         _fitting(grid),
+        np.ones(len(grid.graph.pair_s), dtype=np.bool_) if allowed is None else allowed,
     )
     tasks, entries = len(night.caps), len(night.open_s)
     # so that sums of frames by task tell states apart; any numbers would do, these are always the same
@@ -290,6 +300,10 @@ def _extend(
                 break
             ends = min(latest_s, night.close_s[entry])
             starts = ends - night.pair_s[pair]
+            if not guide.allowed[pair] and frames != spare:
+                last = pair + 1 == night.pair_starts[entry + 1]
+                if not last and ends - night.pair_s[pair + 1] >= night.open_s[entry]:
+                    continue
             cover = ends - night.download_s[entry]
             if not focused:
                 if nodes.covers[node] - starts <= night.every_s:

@@ -15,15 +15,16 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 def compiled(function: Function) -> Function:
-    """The function as machine code, kept on disk where that is possible."""
+    """The function as machine code, kept on disk where that is possible; threads run it side by side."""
     try:
-        return njit(function, cache=True)  # type: ignore[no-any-return]
+        return njit(function, cache=True, nogil=True)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
-        return njit(function)  # type: ignore[no-any-return]
+        return njit(function, nogil=True)  # type: ignore[no-any-return]
 
 
 @compiled

@@ -1,30 +1,49 @@
 """Plans from many beams: prices near the best ones, moved at random, lead to different good nights.
 
-Where many plans are nearly equal, the best prices hold no order of visits dear; a little noise picks one, and
+Where many plans are nearly equal, the best prices hold no order of visits dear. A little noise picks one, and
 a beam then builds it backwards from the night's end (Lagrangian heuristics: Beasley 1993, in Modern Heuristic
-Techniques for Combinatorial Problems, cited from memory).
+Techniques for Combinatorial Problems, cited from memory). Where all that is wanted fits, each frame's price
+is its worth and the tables say nothing: lower prices do. Fewer lengths of run to choose from make a beam
+look at nights that differ more; which lengths, is drawn anew each time.
 """
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Iterator
-from itertools import cycle
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import count
 
 import numpy as np
 
 from optimizer.packing.beam import beam_paths, beam_work
-from optimizer.packing.bound import MOST_CELLS, WORK_PER_SECOND, NightBound
+from optimizer.packing.bound import WORK_PER_SECOND, NightBound
 from optimizer.packing.choice import Choice
+from optimizer.packing.compiled import Bools, Floats
 from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
 from optimizer.packing.relaxation import Relaxation
 
-STEPS_S = (10, 20, 60)
-WIDTH, PATHS = 30, 4  # kept in each block of ticks, and followed to their plans
-NOISES = (0.1, 0.3)  # standard deviations of the noise, of a frame's worth
+STEPS_S = (10, 20, 40, 60)
+MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
+SCALES = (1.0, 0.9, 0.97, 0.7)  # of the best prices
+NOISES = (0.1, 0.3)  # standard deviations, of a frame's worth
+LENGTHS = (0.1, 0.0, 0.3, 0.1, 1.0)  # share of the lengths of run that a beam may choose from
+WIDTHS, BEAMS_PER_WIDTH = (10, 30, 100), 10  # the last goes on
+PATHS = 4  # of a beam, followed to their plans
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
+
+
+@dataclass(frozen=True)
+class _Beam:
+    """One beam to be built."""
+
+    prices: Floats
+    width: int
+    allowed: Bools
 
 
 def sampled_plans(
@@ -32,33 +51,64 @@ def sampled_plans(
 ) -> Iterator[Choice]:
     """Plans from sampled prices, each better than `start` and all before it, for about so many seconds.
 
-    `counted`: by counted work, the same on every run; else by the clock. Ends early where the plan comes as
-    near to the bound as the request asks.
+    `counted`: one by one and by counted work, the same on every run; else by the clock and side by side. Ends
+    early where the plan comes as near to the bound as the request asks.
     """
-    problem = graph.problem
-    for step_s in STEPS_S:
-        relaxation = Relaxation(graph, step_s)
-        if relaxation.cells <= MOST_CELLS:
-            break
-    if not relaxation.entries:
+    grid = _grid(graph)
+    if grid is None or seconds <= 0:
         return
+    problem, best = graph.problem, worth_of(graph.problem, start)
     chance = np.random.default_rng(problem.request.aim.seed)
-    worths = np.array([float(task.worth) for task in problem.tasks])
-    best_worth, centre = worth_of(problem, start), bound.prices
-    deadline = time.monotonic() + seconds
-    work = relaxation.work + beam_work(relaxation, WIDTH) + PATHS * PLAN_WORK
-    rounds = int(seconds * WORK_PER_SECOND / work)
-    for number, noise in enumerate(cycle(NOISES)):
-        if problem.near(best_worth, bound.bound):
-            return
-        if number >= rounds if counted else time.monotonic() >= deadline:
-            return
-        around = centre if number % 4 >= 2 else bound.prices
-        moved = worths * chance.normal(0.0, noise, len(worths)) if number else 0.0
-        prices = np.maximum(0.0, around + moved)
-        for path in beam_paths(relaxation, prices, WIDTH, 0.0, PATHS):
-            plan = plan_along(problem, path)
-            worth = worth_of(problem, plan)
-            if worth > best_worth:
-                best_worth, centre = worth, prices
-                yield plan
+    centre, work = bound.prices, 0.0
+    deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
+    side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
+    numbers = count()
+    with ThreadPoolExecutor(side_by_side) as pool:
+        building: list[tuple[_Beam, Future[list[Choice]]]] = []
+        try:
+            while not problem.near(best, bound.bound):
+                while len(building) < side_by_side:
+                    beam = _beam(graph, bound.prices, centre, next(numbers), chance)
+                    building.append((beam, pool.submit(_plans, grid, beam)))
+                beam, built = building.pop(0)
+                work += grid.work + beam_work(grid, beam.width) + PATHS * PLAN_WORK
+                if work > most_work if counted else time.monotonic() >= deadline:
+                    return
+                for plan in built.result():
+                    worth = worth_of(problem, plan)
+                    if worth > best:
+                        best, centre = worth, beam.prices
+                        yield plan
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+def _grid(graph: NightGraph) -> Relaxation | None:
+    """The finest grid whose tables are small enough, else the coarsest."""
+    if not graph.entries:
+        return None
+    for step_s in STEPS_S:
+        grid = Relaxation(graph, step_s)
+        if grid.cells <= MOST_CELLS:
+            break
+    _ = grid.worths  # made once, before threads ask for it
+    return grid
+
+
+def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator) -> _Beam:
+    """The beam of that number: first at scaled prices, then also with noise, near what did best as well."""
+    worths = np.array([float(task.worth) for task in graph.problem.tasks])
+    prices = (centre if number % 4 >= 2 else best) * SCALES[number % len(SCALES)]
+    if number >= len(SCALES):
+        prices = prices + worths * chance.normal(0.0, NOISES[number % len(NOISES)], len(worths))
+    share = LENGTHS[number % len(LENGTHS)]
+    return _Beam(
+        prices=np.maximum(0.0, prices),
+        width=WIDTHS[min(number // BEAMS_PER_WIDTH, len(WIDTHS) - 1)],
+        allowed=chance.random(len(graph.pair_s)) < share,
+    )
+
+
+def _plans(grid: Relaxation, beam: _Beam) -> list[Choice]:
+    paths = beam_paths(grid, beam.prices, beam.width, 0.0, PATHS, beam.allowed)
+    return [plan_along(grid.problem, path) for path in paths]
