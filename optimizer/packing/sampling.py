@@ -29,10 +29,10 @@ from optimizer.packing.relaxation import Relaxation
 
 STEPS_S = (10, 20, 40, 60)
 MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
-SCALES = (1.0, 0.9, 0.97, 0.7)  # of the best prices
-NOISES = (0.1, 0.3)  # standard deviations, of a frame's worth
-LENGTHS = (0.1, 0.0, 0.3, 0.1, 1.0)  # share of the lengths of run that a beam may choose from
-WIDTHS, BEAMS_PER_WIDTH = (10, 30, 100), 10  # the last goes on
+SCALES = (1.0, 0.97, 0.9, 0.8, 0.7)  # of the best prices
+NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
+LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
+WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
@@ -95,18 +95,18 @@ def _grid(graph: NightGraph) -> Relaxation | None:
     return grid
 
 
-def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator) -> _Beam:
-    """The beam of that number: first at scaled prices, then also with noise, near what did best as well."""
+def _beam(
+    graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator
+) -> _Beam:
+    """The beam of that number: first at each scale of the prices, then all is drawn."""
     worths = np.array([float(task.worth) for task in graph.problem.tasks])
-    prices = (centre if number % 4 >= 2 else best) * SCALES[number % len(SCALES)]
+    scale, share = SCALES[number % len(SCALES)], LENGTHS[number % len(LENGTHS)]
+    prices, width = best * scale, WIDTHS[0]
     if number >= len(SCALES):
-        prices = prices + worths * chance.normal(0.0, NOISES[number % len(NOISES)], len(worths))
-    share = LENGTHS[number % len(LENGTHS)]
-    return _Beam(
-        prices=np.maximum(0.0, prices),
-        width=WIDTHS[min(number // BEAMS_PER_WIDTH, len(WIDTHS) - 1)],
-        allowed=chance.random(len(graph.pair_s)) < share,
-    )
+        prices = (best if chance.random() < 0.5 else centre) * chance.choice(SCALES)
+        prices = prices + worths * chance.normal(0.0, chance.choice(NOISES), len(worths))
+        share, width = chance.choice(LENGTHS), int(chance.choice(WIDTHS))
+    return _Beam(np.maximum(0.0, prices), width, chance.random(len(graph.pair_s)) < share)
 
 
 def _plans(grid: Relaxation, beam: _Beam) -> list[Choice]:

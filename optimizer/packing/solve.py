@@ -35,7 +35,7 @@ HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
-SAMPLE_SHARE = {"hours": 0.35, "depth": 0.45}  # of the time limit, for plans along sampled paths
+SAMPLE_SHARE = {"hours": 0.2, "depth": 0.45}  # of the time limit, for plans along sampled paths
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
