@@ -58,6 +58,16 @@ class _Guide(NamedTuple):
     prices: Floats
     fitting: Ints  # [tasks, ticks]: most frames of each task before each tick
     allowed: Bools  # of each pair
+    best_ends: Ints  # [pairs, ticks]: where the sky decides, the best tick to end at up to each tick
+
+
+class _How(NamedTuple):
+    """How wide a beam is built."""
+
+    width: int
+    block_s: int
+    least: float  # bounds up to this are not followed
+    mark: Ints  # of each task and each entry, to tell states apart
 
 
 class _Nodes(NamedTuple):
@@ -101,21 +111,22 @@ def beam_paths(
     a run may be so long only if it is all that is left of its goal or fills its window.
     """
     night = _night(grid)
+    ready = grid.ready_beside(prices)
     guide = _Guide(
         grid.step_s,
-        grid.ready_beside(prices),
+        ready,
         grid.graph.ready_starts,
         grid.worths,
         prices,
         _fitting(grid),
         np.ones(len(grid.graph.pair_s), dtype=np.bool_) if allowed is None else allowed,
+        _best_ends(grid, ready),
     )
     tasks, entries = len(night.caps), len(night.open_s)
     # so that sums of frames by task tell states apart; any numbers would do, these are always the same
     mark = np.random.default_rng(1).integers(1, 2**62, tasks + entries)
-    block_s = int(night.pair_s.min())
-    nodes = _no_nodes(night, width, block_s)
-    _search(night, guide, nodes, mark, width, block_s, least)
+    nodes = _no_nodes(night, width, int(night.pair_s.min()))
+    _search(night, guide, nodes, _How(width, int(night.pair_s.min()), least, mark))
     done = np.flatnonzero(nodes.whole > least)
     best = done[np.argsort(-nodes.whole[done], kind="stable")][:most_paths]
     return [_path(grid, nodes.came, int(node), float(nodes.whole[node])) for node in best]
@@ -161,6 +172,24 @@ def _fitting(grid: Relaxation) -> Ints:
     return found
 
 
+def _best_ends(grid: Relaxation, ready: Floats) -> Ints:
+    """The tick up to each tick at which a run and the night before it are worth most, [pairs, ticks]."""
+    if not grid.problem.by_depth:
+        return np.zeros((1, 1), dtype=np.int64)
+    graph = grid.graph
+    found = np.zeros((len(graph.pair_s), grid.ticks), dtype=np.int64)
+    _fill_best_ends(
+        found,
+        ready,
+        grid.worths,
+        graph.pair_entry,
+        grid.pair_ticks,
+        graph.ready_starts + graph.bits,
+        grid.close_ticks,
+    )
+    return found
+
+
 def _no_nodes(night: _Night, width: int, block_s: int) -> _Nodes:
     blocks = night.end_s // block_s + 1
     size = blocks * width
@@ -190,6 +219,21 @@ def _path(grid: Relaxation, came: Ints, node: int, value: float) -> Path:
         slot, frames = graph.slots[entry.slot].index, int(graph.pair_frames[pair])
         runs.append(PathRun(slot, entry.task.index, entry.span, frames, graph.zero_s + begin_s))
     return Path(value, value, tuple(runs))
+
+
+@compiled
+def _fill_best_ends(
+    found: Ints, ready: Floats, worths: Floats, entry: Ints, pair_ticks: Ints, beside: Ints, closes: Ints
+) -> None:
+    for pair in range(len(entry)):
+        best, at = -np.inf, 0
+        for tick in range(found.shape[1]):
+            begins = tick - pair_ticks[pair]
+            if begins >= 0 and tick <= closes[entry[pair]]:
+                value = worths[pair, tick] + ready[beside[entry[pair]], begins]
+                if value >= best:
+                    best, at = value, tick
+            found[pair, tick] = at
 
 
 @compiled
@@ -263,10 +307,7 @@ def _extend(
     night: _Night,
     guide: _Guide,
     nodes: _Nodes,
-    mark: Ints,
-    width: int,
-    block_s: int,
-    least: float,
+    how: _How,
     node: int,
     slot: int,
     latest_s: int,
@@ -274,102 +315,103 @@ def _extend(
     priced_left: float,
 ) -> None:
     """Put before a node each run of a slot that may end at a second; `same`: in the visit of the node."""
-    tasks = len(night.caps)
-    by_tick = guide.worths.shape[1] > 1
-    so_far, entry_after = 0.0, -1
+    by_tick, step_s, width = guide.worths.shape[1] > 1, guide.step_s, how.width
+    so_far, entry_after, focused = 0.0, -1, True
     if node >= 0:
         so_far, entry_after = nodes.worth[node], night.pair_entry[nodes.came[node, 0]]
+        focused = (
+            night.focused_within[entry_after] if same else night.focused_on_way[slot, entry_after]
+        ) == 1
     for entry in range(night.slot_starts[slot], night.slot_starts[slot + 1]):
         task = night.entry_task[entry]
-        bit = 1 << (entry - night.slot_starts[slot])
-        if same and nodes.visited[node] & bit:
+        if same and nodes.visited[node] & (1 << (entry - night.slot_starts[slot])):
             continue
         spare = night.caps[task] if node < 0 else nodes.left[node, task]
-        if node < 0:
-            focused = True
-        elif same:
-            focused = night.focused_within[entry_after] == 1
-        else:
-            focused = night.focused_on_way[slot, entry_after] == 1
         beside = guide.ready_starts[entry] + night.bits[entry]
         if same:
             beside = guide.ready_starts[entry] + (nodes.remembered[node] | night.bits[entry])
+        latest_end_s = min(latest_s, night.close_s[entry])
         for pair in range(night.pair_starts[entry], night.pair_starts[entry + 1]):
-            frames = night.pair_frames[pair]
-            if frames > spare:
+            frames, length_s = night.pair_frames[pair], night.pair_s[pair]
+            if frames > spare or latest_end_s < length_s:
                 break
-            ends = min(latest_s, night.close_s[entry])
-            starts = ends - night.pair_s[pair]
             if not guide.allowed[pair] and frames != spare:
                 last = pair + 1 == night.pair_starts[entry + 1]
-                if not last and ends - night.pair_s[pair + 1] >= night.open_s[entry]:
+                if not last and latest_end_s - night.pair_s[pair + 1] >= night.open_s[entry]:
                     continue
-            cover = ends - night.download_s[entry]
-            if not focused:
-                if nodes.covers[node] - starts <= night.every_s:
-                    cover = nodes.covers[node]
+            for waits in range(2 if by_tick else 1):
+                ends = latest_end_s
+                if waits:  # under a better sky some time before, what follows is waited for
+                    ends = guide.best_ends[pair, latest_end_s // step_s] * step_s
+                    if ends >= latest_end_s - step_s:
+                        continue
+                cover = ends - night.download_s[entry]
+                if not focused:
+                    if nodes.covers[node] - (ends - length_s) <= night.every_s:
+                        cover = nodes.covers[node]
+                    else:
+                        ends = min(ends, latest_s - night.focus_s)
+                        cover = ends - night.download_s[entry]
+                starts = ends - length_s
+                if starts < 0:
+                    continue
+                tick, into = starts // step_s, starts // how.block_s
+                total = so_far + (guide.worths[pair, ends // step_s] if by_tick else guide.worths[pair, 0])
+                most = total + guide.ready[beside, tick] + priced_left - guide.prices[task] * frames
+                full, top = nodes.held[into] == width, into * width
+                if most <= how.least or (full and most <= nodes.bound[nodes.heap[top]]):
+                    continue
+                most -= _over(night, guide, nodes, node, task, frames, tick)
+                if most <= how.least or (full and most <= nodes.bound[nodes.heap[top]]):
+                    continue
+                mine = how.mark[len(night.caps) + entry] + how.mark[task] * frames
+                if node >= 0:
+                    mine += nodes.state[node] - how.mark[len(night.caps) + entry_after]
+                new, displaces = _place_for(nodes, into, width, mine, most)
+                if new < 0:
+                    continue
+                nodes.came[new, 0], nodes.came[new, 1], nodes.came[new, 2] = pair, starts, node
+                nodes.worth[new], nodes.bound[new] = total, most
+                nodes.covers[new], nodes.state[new] = cover, mine
+                _count(night, nodes, new, node, entry, frames, same)
+                if displaces:
+                    _sink(nodes, top, nodes.held[into], nodes.place_of[new])
                 else:
-                    ends = min(ends, latest_s - night.focus_s)
-                    starts = ends - night.pair_s[pair]
-                    cover = ends - night.download_s[entry]
-            if starts < 0:
-                break
-            tick = starts // guide.step_s
-            before = guide.ready[beside, tick]
-            if before == -np.inf:
-                break
-            total = so_far + (guide.worths[pair, ends // guide.step_s] if by_tick else guide.worths[pair, 0])
-            most = total + before + priced_left - guide.prices[task] * frames
-            into = starts // block_s
-            full = nodes.held[into] == width
-            if most <= least or (full and most <= nodes.bound[nodes.heap[into * width]]):
-                continue
-            most -= _over(night, guide, nodes, node, task, frames, tick)
-            if most <= least or (full and most <= nodes.bound[nodes.heap[into * width]]):
-                continue
-            mine = mark[tasks + entry] + mark[task] * frames
-            if node >= 0:
-                mine += nodes.state[node] - mark[tasks + entry_after]
-            new, displaces = _place_for(nodes, into, width, mine, most)
-            if new < 0:
-                continue
-            nodes.came[new, 0], nodes.came[new, 1], nodes.came[new, 2] = pair, starts, node
-            nodes.worth[new], nodes.bound[new] = total, most
-            nodes.covers[new], nodes.state[new] = cover, mine
-            if node >= 0:
-                nodes.left[new] = nodes.left[node]
-                nodes.visits[new] = nodes.visits[node]
-            else:
-                nodes.left[new] = night.caps
-                nodes.visits[new] = 0
-            nodes.left[new, task] -= frames
-            if same:
-                nodes.visited[new] = nodes.visited[node] | bit
-                nodes.remembered[new] = nodes.remembered[node] | night.bits[entry]
-            else:
-                nodes.visited[new] = bit
-                nodes.remembered[new] = night.bits[entry]
-                nodes.visits[new, night.side[slot]] += 1
-            if displaces:
-                _sink(nodes, into * width, nodes.held[into], nodes.place_of[new])
-            else:
-                _rise(nodes, into * width, new)
+                    _rise(nodes, top, new)
 
 
 @compiled
-def _search(
-    night: _Night, guide: _Guide, nodes: _Nodes, mark: Ints, width: int, block_s: int, least: float
-) -> None:
+def _count(night: _Night, nodes: _Nodes, new: int, node: int, entry: int, frames: int, same: bool) -> None:
+    """What a new node leaves of the goals and the visits."""
+    slot = night.entry_slot[entry]
+    if node >= 0:
+        nodes.left[new] = nodes.left[node]
+        nodes.visits[new] = nodes.visits[node]
+    else:
+        nodes.left[new] = night.caps
+        nodes.visits[new] = 0
+    nodes.left[new, night.entry_task[entry]] -= frames
+    nodes.visited[new] = 1 << (entry - night.slot_starts[slot])
+    nodes.remembered[new] = night.bits[entry]
+    if same:
+        nodes.visited[new] |= nodes.visited[node]
+        nodes.remembered[new] |= nodes.remembered[node]
+    else:
+        nodes.visits[new, night.side[slot]] += 1
+
+
+@compiled
+def _search(night: _Night, guide: _Guide, nodes: _Nodes, how: _How) -> None:
     """Fill the nodes: first with last runs of the night, then, block by block, with runs before these."""
     slots = len(night.slot_starts) - 1
     priced = 0.0
     for task in range(len(night.caps)):
         priced += guide.prices[task] * night.caps[task]
     for slot in range(slots):
-        _extend(night, guide, nodes, mark, width, block_s, least, -1, slot, night.end_s, False, priced)
+        _extend(night, guide, nodes, how, -1, slot, night.end_s, False, priced)
     for block in range(len(nodes.held) - 1, -1, -1):
         for place in range(nodes.held[block]):
-            node = block * width + place
+            node = block * how.width + place
             entry, begin_s = night.pair_entry[nodes.came[node, 0]], nodes.came[node, 1]
             priced = 0.0
             for task in range(len(night.caps)):
@@ -380,10 +422,8 @@ def _search(
             for slot in range(slots):
                 latest_s = begin_s - night.ways_s[slot, entry]
                 if arrives and latest_s >= 0 and nodes.visits[node, night.side[slot]] < VISITS_PER_SIDE:
-                    _extend(
-                        night, guide, nodes, mark, width, block_s, least, node, slot, latest_s, False, priced
-                    )
+                    _extend(night, guide, nodes, how, node, slot, latest_s, False, priced)
             latest_s = begin_s - night.within_s[entry]
             if latest_s >= 0 and begin_s >= night.open_s[entry]:
                 slot = night.entry_slot[entry]
-                _extend(night, guide, nodes, mark, width, block_s, least, node, slot, latest_s, True, priced)
+                _extend(night, guide, nodes, how, node, slot, latest_s, True, priced)

@@ -95,9 +95,7 @@ def _grid(graph: NightGraph) -> Relaxation | None:
     return grid
 
 
-def _beam(
-    graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator
-) -> _Beam:
+def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator) -> _Beam:
     """The beam of that number: first at each scale of the prices, then all is drawn."""
     worths = np.array([float(task.worth) for task in graph.problem.tasks])
     scale, share = SCALES[number % len(SCALES)], LENGTHS[number % len(LENGTHS)]
