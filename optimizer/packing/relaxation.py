@@ -27,6 +27,7 @@ from optimizer.packing.graph import NightGraph
 from optimizer.packing.sky_worth import worths_by_sky
 
 NEVER = -np.inf
+WORK_OF_CELL, WORK_OF_WAY = 3.0, 5.0  # beside a run's turn in the tables of a pricing (measured)
 
 
 @dataclass(frozen=True)
@@ -70,13 +71,16 @@ class Relaxation:
 
     @property
     def work(self) -> float:
-        """What one pricing costs: ticks x (runs with each set of goals before them + ways)."""
+        """What one pricing costs: ticks x (runs with each set of goals before them + ways + tables)."""
         if not self.entries:
             return 0.0
         graph = self.graph
         before = graph.entry_sets // np.where(graph.bits > 0, 2, 1)
         runs = np.diff(graph.pair_starts)
-        return float(self.ticks * ((before * (runs + 2)).sum() + self.ways.size))
+        return (
+            float(self.ticks * ((before * (runs + 2)).sum() + WORK_OF_WAY * self.ways.size))
+            + WORK_OF_CELL * self.cells
+        )
 
     @property
     def cells(self) -> int:

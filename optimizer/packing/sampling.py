@@ -29,7 +29,7 @@ from optimizer.packing.relaxation import Relaxation
 
 STEPS_S = (10, 20, 40, 60)
 MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
-SCALES = (1.0, 0.97, 0.9, 0.8, 0.7)  # of the best prices
+SCALES = (1.0, 0.97, 0.9, 0.8, 0.7, 0.5)  # of the best prices
 NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)

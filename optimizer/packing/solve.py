@@ -31,11 +31,12 @@ TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among pla
 # The solver's strategies differ and help each other: on two cores, eight searches that take turns left a gap
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
+MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
 HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
-SAMPLE_SHARE = {"hours": 0.2, "depth": 0.45}  # of the time limit, for plans along sampled paths
+SAMPLE_SHARE = {"hours": 0.3, "depth": 0.45}  # of the time limit, for plans along sampled paths
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -111,10 +112,13 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
             stopped = True
             break
         choice, stopped, left_s = searched.choice, searched.stopped, left_s - searched.spent_s
+        if workers > 1:  # building a large model takes time as well
+            left_s = min(left_s, aim.time_limit_s - ties_s - (time.monotonic() - began))
         if not once:
             bound = min(bound, searched.bound)
     worth = worth_of(problem, choice)
-    if choice and not stopped and not problem.by_depth:  # where the sky decides, hardly two are equal
+    late = workers > 1 and time.monotonic() - began > aim.time_limit_s
+    if choice and not (stopped or late or problem.by_depth):  # where the sky decides, hardly two are equal
         with contextlib.suppress(KeyboardInterrupt):
             choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
@@ -154,7 +158,7 @@ def _begin(
         hear(worth_of(problem, _best(problem, plans)), found.bound)
         graph = NightGraph(problem)
         found = bound_night(graph, bound_s, None if known is None else known.prices_in(problem))
-        plans += [plan_along(problem, path) for path in found.paths]
+        plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
         for better in sampled_plans(graph, found, plans[-1], sample_s, counted=workers == 1):
