@@ -80,10 +80,10 @@ class Teller(_Line):
 class Step(_Line):
     """Which of several things is being done."""
 
-    def __init__(self, steps: int) -> None:
-        """Begin nothing yet."""
+    def __init__(self, steps: int, first: str = "") -> None:
+        """Begin nothing yet; `first` is said until the first thing begins."""
         super().__init__()
-        self.steps, self.done, self.doing = steps, 0, ""
+        self.steps, self.done, self.doing = steps, 0, first
 
     def tell(self, doing: str) -> None:
         """Hear that the next thing has begun."""

@@ -212,12 +212,12 @@ def test_interrupt_before_the_search_says_that_nothing_was_written(tmp_path: Pat
 
 BEFORE = """
 import os, signal, sys
-from optimizer import planner
+from optimizer import whatif
 def interrupted(request):
     os.kill(os.getpid(), signal.SIGINT)
     import time
     time.sleep(5)
-planner.night_sky = interrupted
+whatif.night_sky = interrupted
 sys.argv = ["darkfill", "plan", sys.argv[1]]
 from optimizer.cli.app import main
 main()
