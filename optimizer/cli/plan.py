@@ -114,6 +114,6 @@ def _relieved(shots: ShotList, night: WhatIf) -> ShotList:
     from optimizer.relief import MOST_QUESTIONS, questions_of, relieve
 
     questions = questions_of(night, shots.unplanned)
-    with Step(min(len(questions), MOST_QUESTIONS), "the plan is written; Ctrl-C ends the asking") as step:
+    with Step(min(len(questions), MOST_QUESTIONS), "Ctrl-C keeps the plan") as step:
         entries = relieve(night, shots.unplanned, questions, step.tell)
     return shots.model_copy(update={"unplanned": entries})

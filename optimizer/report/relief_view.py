@@ -10,27 +10,27 @@ from rich.text import Text
 
 from optimizer.models.shots import Relief, Unplanned
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import name
+from optimizer.report.words import duration, name
 
-CERTAIN = "certain: worth more than any plan of the night as it is."
-FOUND = "found: a plan of the night as it is might come to as much; a longer search would tell."
-MOVED = "moved: the hours are taken from other targets; worth is by the weights as they are."
+OF_FILTER = ("darkness", "moon_gap_deg", "moonlight_mag")
+NOTES = {
+    "certain": "certain: worth more than any plan of the night as it is.",
+    "found": "found: a plan of the night as it is might be worth as much; only a longer search would tell.",
+    "moved": "moved: the hours come from other targets; worth is by the weights as they are.",
+    "darkness": "Worth leaves out how bright the twilight is: look at a test exposure first.",
+}
 
 
 def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
     """Nothing where nobody asked."""
     if all(entry.relief is None for entry in entries):
         return []
-    parts: list[RenderableType] = [Text(), heading("What one easier rule would give, best first")]
-    steps = {
-        (step.change, entry.target): (entry.target, step) for entry in entries for step in entry.relief or ()
-    }
-    rows = sorted(steps.values(), key=lambda row: (-row[1].value_s, row[1].change, -row[1].target_open_s))
+    parts: list[RenderableType] = [Text(), heading("What one step would give, best first")]
+    rows = _rows(entries)
     if rows:
         parts.append(_table(rows))
-        told = {_sure(step) for _, step in rows}
-        words = {"certain": CERTAIN, "found": FOUND, "moved": MOVED}
-        parts += [Text(words[sure], style="dim") for sure in words if sure in told]
+        told = {_sure(step) for _, step in rows} | {step.key for _, step in rows}
+        parts += [Text(NOTES[word], style="dim") for word in NOTES if word in told]
     for text, left in (
         ("No single step was found to help", [entry for entry in entries if entry.relief == ()]),
         ("Not asked for", [entry for entry in entries if entry.relief is None]),
@@ -40,20 +40,31 @@ def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
     return parts
 
 
+def _rows(entries: Sequence[Unplanned]) -> list[tuple[str, Relief]]:
+    """Targets with the steps that help them, each pair once, those of one change side by side."""
+    pairs = {(entry.target, step.change): step for entry in entries for step in entry.relief or ()}
+    rows = [(target, step) for (target, _), step in pairs.items()]
+    return sorted(rows, key=lambda row: (-row[1].value_s, _change(*row), -row[1].target_open_s))
+
+
+def _change(target: str, step: Relief) -> tuple[str, str]:
+    """What tells one change from another: a filter's is the same for all targets."""
+    return step.change, "" if step.key in OF_FILTER else target
+
+
 def _table(rows: Sequence[tuple[str, Relief]]) -> Table:
     """A change that helps several targets is told once, with a line for each of them."""
-    columns = ("change", "target", "it gains", "whole night", "worth", "how sure")
+    columns = ("step", "target", "it gains", "whole night", "worth", "how sure")
     table = plain_table(*columns, right=("it gains", "whole night", "worth"))
-    told = ""
+    told = ("", "")
     for target, step in rows:
-        again, told = step.change == told, step.change
+        again, told = _change(target, step) == told, _change(target, step)
+        whole = ("", "", "") if again else (_signed(step.open_s), _signed(step.value_s), _sure(step))
         table.add_row(
             Text("" if again else name(step.change, 60)),
             Text(name(target)),
             Text(_signed(step.target_open_s), style="bold"),
-            "" if again else _signed(step.open_s),
-            "" if again else _signed(step.value_s),
-            "" if again else _sure(step),
+            *whole,
         )
     return table
 
@@ -65,10 +76,11 @@ def _sure(step: Relief) -> str:
 
 
 def _signed(seconds: float) -> str:
-    """Minutes gained or lost; seconds where it is less than one."""
-    number, unit = (seconds / 60, "min") if abs(seconds) >= 60 else (seconds, "s")
-    text = f"{abs(number):.0f}"
-    return f"0 {unit}" if text == "0" else f"{'+' if number > 0 else '−'}{text} {unit}"
+    """Gained or lost, to the minute; in seconds where it is less than one."""
+    text = duration(abs(seconds)) if abs(seconds) >= 60 else f"{abs(seconds):.0f} s"
+    if text == "0 s":
+        return text
+    return f"+{text}" if seconds > 0 else f"−{text}"
 
 
 def _goals(entries: Sequence[Unplanned]) -> str:
