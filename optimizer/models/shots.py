@@ -193,13 +193,15 @@ ReliefKey = Literal[
 class Relief(Frozen):
     """One step that gives a goal's target more time, found by planning again.
 
-    `key` is that of the target, its goal or its filter, `old` and `new` are its values, `change` says so in
-    words. Seconds of open shutter gained by the target and by the whole night; `value_s`: weighted seconds
-    gained, by the weights of the request. `certain`: the new plan is worth more than any plan of the night as
-    it is; else the gain may be the search's luck.
+    `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
+    whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
+    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
+    weights of the request. `certain`: the new plan is worth more than any plan of the night as it is; else
+    the gain may be the search's luck.
     """
 
     change: str
+    of: str
     key: ReliefKey
     old: float | str
     new: float | str

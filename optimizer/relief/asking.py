@@ -71,12 +71,14 @@ def _gains(
         return []
     open_s = answer.open_s() - first.open_s()
     found = []
-    for number in question.entries:
-        name = unplanned[number].target
-        own_s = answer.open_s(name) - first.open_s(name)
-        if own_s > 0:
+    for number, entry in enumerate(unplanned):
+        own_s = answer.open_s(entry.target) - first.open_s(entry.target)
+        # time that the step opens may go to another goal, whose own hours it sets free
+        passed_on = change.key != "weight" and _frames(answer, entry) > _frames(first, entry)
+        if own_s > 0 and (number in question.entries or passed_on):
             relief = Relief(
                 change=change.words,
+                of=change.target or change.filter or "",
                 key=change.key,
                 old=change.old,
                 new=change.new,
@@ -87,6 +89,18 @@ def _gains(
             )
             found.append((number, relief))
     return found
+
+
+def _frames(answer: Answer, entry: Unplanned) -> int:
+    """Exposures of an entry's goal."""
+    goal = entry.target, entry.filter, entry.exposure_s
+    runs = (run for visit in answer.packed.choice for run in visit.runs)
+    tasks = answer.problem.tasks
+    return sum(
+        run.frames
+        for run in runs
+        if (tasks[run.task].target.name, tasks[run.task].goal.filter, tasks[run.task].goal.exposure_s) == goal
+    )
 
 
 def _value_s(answer: Answer, request: Request) -> float:

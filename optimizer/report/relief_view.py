@@ -42,26 +42,28 @@ def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
 
 def _rows(entries: Sequence[Unplanned]) -> list[tuple[str, Relief]]:
     """Targets with the steps that help them, each pair once, those of one change side by side."""
-    pairs = {(entry.target, step.change): step for entry in entries for step in entry.relief or ()}
+    pairs = {(entry.target, _change(step)): step for entry in entries for step in entry.relief or ()}
     rows = [(target, step) for (target, _), step in pairs.items()]
-    return sorted(rows, key=lambda row: (-row[1].value_s, _change(*row), -row[1].target_open_s))
+    return sorted(rows, key=lambda row: (-row[1].value_s, _change(row[1]), -row[1].target_open_s))
 
 
-def _change(target: str, step: Relief) -> tuple[str, str]:
-    """What tells one change from another: a filter's is the same for all targets."""
-    return step.change, "" if step.key in OF_FILTER else target
+def _change(step: Relief) -> tuple[str, str, str]:
+    """What tells one change from another."""
+    return step.change, step.key, step.of
 
 
 def _table(rows: Sequence[tuple[str, Relief]]) -> Table:
     """A change that helps several targets is told once, with a line for each of them."""
     columns = ("step", "target", "it gains", "whole night", "worth", "how sure")
     table = plain_table(*columns, right=("it gains", "whole night", "worth"))
-    told = ("", "")
+    told: tuple[str, str, str] | None = None
     for target, step in rows:
-        again, told = _change(target, step) == told, _change(target, step)
+        again, told = _change(step) == told, _change(step)
+        elsewhere = step.key not in OF_FILTER and step.of != target
+        words = name(step.change, 60) + (f" ({name(step.of)})" if elsewhere else "")
         whole = ("", "", "") if again else (_signed(step.open_s), _signed(step.value_s), _sure(step))
         table.add_row(
-            Text("" if again else name(step.change, 60)),
+            Text("" if again else words),
             Text(name(target)),
             Text(_signed(step.target_open_s), style="bold"),
             *whole,

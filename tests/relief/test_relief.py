@@ -63,6 +63,7 @@ def test_two_degrees_of_floor_let_ten_more_minutes_in() -> None:
     assert entry.relief == (
         Relief(
             change="floor 38° instead of 40°",
+            of="Cradle",
             key="floor_deg",
             old=40.0,
             new=38.0,
@@ -94,6 +95,25 @@ def test_heavier_target_takes_what_the_other_had() -> None:
     assert step.open_s == 0
     assert step.value_s == pytest.approx(-0.2 * shots.totals.open_shutter_s)  # by the weights as they are
     assert not step.certain
+
+
+def test_hours_that_a_step_sets_free_count_for_the_goal_that_gets_them() -> None:
+    """The Cradle has all it wants; shot in twilight, it leaves the dark to the Wheel."""
+    request = a_request(
+        cradle(goal("R", frames=5), weight=2.0, ra_deg=330.0),
+        cradle(goal("L", frames=60), name="Wheel", ra_deg=331.0),
+        clear=("17:00", "19:00"),
+        filters=[{"name": "L"}, {"name": "R", "darkness": -17.0}],
+        mount=FORK,
+        aim=EXACT,
+    )
+    shots, night = planned(request)
+    assert [entry.target for entry in shots.unplanned] == ["Wheel"]
+    question = Question(Change("darkness", -17.0, "nautical", filter="R"), ())
+    (entry,) = relieve(night, shots.unplanned, [question])
+    (step,) = entry.relief or ()
+    assert (step.of, step.key) == ("R", "darkness")
+    assert step.target_open_s == step.open_s > 0
 
 
 # --- what is never advised -----------------------------------------------------------------------------

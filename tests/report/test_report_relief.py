@@ -13,6 +13,7 @@ from optimizer.report.relief_view import NOTES
 
 FLOOR = Relief(
     change="floor 28° instead of 30°",
+    of="A",
     key="floor_deg",
     old=30.0,
     new=28.0,
@@ -24,6 +25,7 @@ FLOOR = Relief(
 DUSK = FLOOR.model_copy(
     update={
         "change": "darkness of L nautical instead of astronomical",
+        "of": "L",
         "key": "darkness",
         "value_s": 4000.0,
         "certain": True,
@@ -90,8 +92,12 @@ def test_change_of_a_filter_is_told_once_with_all_its_targets() -> None:
 
 
 def test_equal_changes_of_two_targets_are_two() -> None:
-    lines = part_of(entry("A", FLOOR), entry("B", FLOOR))
+    lines = part_of(entry("A", FLOOR), entry("B", FLOOR.model_copy(update={"of": "B"})))
     assert sum(line.startswith(FLOOR.change) for line in lines) == 2
+
+
+def test_step_of_another_target_names_it() -> None:
+    assert row(part_of(entry("B", FLOOR)), "floor")[0] == "floor 28° instead of 30° (A)"
 
 
 @pytest.mark.parametrize(
