@@ -10,14 +10,13 @@ from optimizer.audit import audit_shot_list
 from optimizer.models.load import LoadedRequest
 from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Proof, ShotList, Tool
 from optimizer.packing.packed import Packed
-from optimizer.packing.solve import Progress, solve
-from optimizer.problem import Problem, build_problem
-from optimizer.sky.bodies import night_sky
+from optimizer.packing.solve import Progress
+from optimizer.problem import Problem
 from optimizer.sky.facts import night_facts
-from optimizer.sky.windows import sky_windows
 from optimizer.timeline.steps import build_steps
 from optimizer.timeline.totals import build_totals
 from optimizer.timeline.unplanned import explain_unplanned
+from optimizer.whatif import WhatIf
 
 BOUND_DECIMALS = 6
 
@@ -27,11 +26,18 @@ def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
 
     `tell` hears seconds, value and bound (weighted seconds) of each better plan.
     """
-    request = loaded.request
-    sky = night_sky(request)
-    windows = sky_windows(request, sky)
-    problem = build_problem(request, windows)
-    packed = solve(problem, tell)
+    return plan_and_keep(loaded, tell)[0]
+
+
+def plan_and_keep(loaded: LoadedRequest, tell: Progress | None = None) -> tuple[ShotList, WhatIf]:
+    """As `plan_night`, with the night from which the plan was made: it answers questions about changes."""
+    night = WhatIf(loaded.request, tell)
+    return _shot_list(loaded, night), night
+
+
+def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
+    request, sky = loaded.request, night.sky
+    windows, problem, packed = night.first.windows, night.first.problem, night.first.packed
     steps = build_steps(request, sky, windows, problem, packed.laid)
     unaudited = ShotList(
         schema_=SHOTS_SCHEMA,

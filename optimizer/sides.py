@@ -13,9 +13,10 @@ from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
 from optimizer.mount.zones import HALF_TURN_S, SIDEREAL_RATE
+from optimizer.one_sided import shot_at_all
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
-from optimizer.packing.packed import Packed
+from optimizer.packing.packed import Known, Packed
 from optimizer.packing.solve import Wish, best_that, solve
 from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Problem, Slot, build_problem, only_slots, only_tasks
@@ -29,6 +30,7 @@ CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
 # the comparison takes less than three times a plan.
 ALONE_SHARE, WHOLE_SHARE = 0.25, 1.1
 LEAST_LIMIT_S = 0.2
+POLISH_SHARE = 0.25  # of a search's limit, for a last look among the visits of a good plan
 
 
 @dataclass(frozen=True)
@@ -105,20 +107,48 @@ def compare_sides(request: Request, tell: Tell | None = None) -> SidesOfNight:
             elif taken[target.name] == choice:
                 night[choice] = free.outcome(best.choice, target)
             else:
-                whole = _whole_night(case, free, best.choice, target, choice, limit_s)
+                whole = (
+                    _across(case, free, best.choice, target, limit_s)
+                    if choice == "across"
+                    else _one_sided(
+                        case, free, best, target, choice, limit_s, left_out=taken[target.name] is None
+                    )
+                )
                 night[choice] = None if whole is None else case.outcome(whole, target)
         found.append(TargetSides(target, alone, night, taken[target.name]))
     return SidesOfNight(tuple(found), best, free.problem)
 
 
-def _whole_night(
-    case: _Case, free: _Case, best: Choice, target: Target, choice: SideChoice, limit_s: float
-) -> Choice | None:
-    """The best plan under a choice: first with the visits of the free plan alone, then with all."""
+def _across(case: _Case, free: _Case, best: Choice, target: Target, limit_s: float) -> Choice | None:
+    """The best plan that crosses: first with the visits of the free plan alone, then with all."""
     near = case.near(case.translated(free, best), target)
-    first = best_that(near.problem, _wish(near, target, choice), limit_s / 2, near.translated(free, best))
+    first = best_that(near.problem, _wish(near, target, "across"), limit_s / 2, near.translated(free, best))
     start = () if first is None else case.translated(near, first)
-    return best_that(case.problem, _wish(case, target, choice), limit_s / 2, start)
+    return best_that(case.problem, _wish(case, target, "across"), limit_s / 2, start)
+
+
+def _one_sided(
+    case: _Case,
+    free: _Case,
+    best: Packed,
+    target: Target,
+    choice: SideChoice,
+    limit_s: float,
+    *,
+    left_out: bool,
+) -> Choice | None:
+    """The best plan on one side: from what is known of the free night, then among the visits of that plan."""
+    known = Known(free.problem, best)
+    start, proven = shot_at_all(case.problem, target, known, limit_s, left_out=left_out)
+    if proven:
+        return start
+    near = case.near(start or case.translated(free, best.choice), target)
+    wish = _wish(near, target, choice)
+    found = best_that(near.problem, wish, POLISH_SHARE * limit_s, near.translated(case, start))
+    if found is None:
+        return start or best_that(case.problem, _wish(case, target, choice), POLISH_SHARE * limit_s)
+    polished = case.translated(near, found)
+    return max(polished, start, key=lambda each: worth_of(case.problem, each))
 
 
 class _Case:

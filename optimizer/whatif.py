@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 from optimizer.models.request import Request
 from optimizer.packing.packed import Known, Packed
-from optimizer.packing.solve import solve
+from optimizer.packing.solve import Progress, solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import NightSky, night_sky
-from optimizer.sky.windows import sky_windows
+from optimizer.sky.windows import SkyWindows, sky_windows
 
 GAP, LIMIT_S = 0.01, 1.0
 
@@ -27,6 +27,7 @@ class Answer:
     """A request's plan as far as the packing goes; not yet steps, not yet audited."""
 
     request: Request
+    windows: SkyWindows
     problem: Problem
     packed: Packed
 
@@ -34,6 +35,11 @@ class Answer:
     def value(self) -> float:
         """Weighted seconds."""
         return self.problem.weighted_seconds(self.packed.worth)
+
+    @property
+    def bound(self) -> float:
+        """Weighted seconds that no plan of this request exceeds."""
+        return self.problem.weighted_seconds(self.packed.bound)
 
     def open_s(self, target: str | None = None) -> float:
         """Seconds of open shutter, of one target or of all."""
@@ -48,10 +54,10 @@ class Answer:
 class WhatIf:
     """One night and the answers to changes of it. Not for changes that need another file or catalogue."""
 
-    def __init__(self, request: Request) -> None:
-        """Plan the night as it stands, within the limits of its aim."""
-        self._sky = night_sky(request)
-        self.first = self._answer(request, self._sky, None)
+    def __init__(self, request: Request, tell: Progress | None = None) -> None:
+        """Plan the night as it stands, within the limits of its aim; `tell` hears of each better plan."""
+        self.sky = night_sky(request)
+        self.first = self._answer(request, self.sky, None, tell)
 
     @property
     def value(self) -> float:
@@ -67,7 +73,7 @@ class WhatIf:
         )
         aim = changed.aim.model_copy(update={"time_limit_s": limit_s, "gap": gap})
         return self._answer(
-            changed.model_copy(update={"aim": aim}), self._sky if same_sky else night_sky(changed), self.first
+            changed.model_copy(update={"aim": aim}), self.sky if same_sky else night_sky(changed), self.first
         )
 
     def without_target(self, name: str) -> Request:
@@ -78,7 +84,10 @@ class WhatIf:
         return self.first.request.model_copy(update={"targets": left})
 
     @staticmethod
-    def _answer(request: Request, sky: NightSky, first: Answer | None) -> Answer:
-        problem = build_problem(request, sky_windows(request, sky))
+    def _answer(
+        request: Request, sky: NightSky, first: Answer | None, tell: Progress | None = None
+    ) -> Answer:
+        windows = sky_windows(request, sky)
+        problem = build_problem(request, windows)
         known = None if first is None else Known(first.problem, first.packed)
-        return Answer(request, problem, solve(problem, known=known))
+        return Answer(request, windows, problem, solve(problem, tell, known))

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimizer.cli.arguments import IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
+
+if TYPE_CHECKING:
+    from optimizer.models.shots import ShotList
+    from optimizer.whatif import WhatIf
 
 EXAMPLE = (
     "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
@@ -35,6 +40,13 @@ def command(
     page: Annotated[
         bool, typer.Option("--page", help="Draw the night as well: STEM.html beside the shot list.")
     ] = False,
+    relief: Annotated[
+        bool,
+        typer.Option(
+            "--relief",
+            help="Say for each goal left short what one easier rule would give; takes seconds for each.",
+        ),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the shot list as JSON to stdout, nothing else.")
     ] = False,
@@ -43,9 +55,10 @@ def command(
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
     from optimizer.export.atomic import check_writable, write_atomically
+    from optimizer.export.json_file import json_text
     from optimizer.export.shot_files import page_path, shot_paths, write_shots
     from optimizer.models.base import InputError
-    from optimizer.planner import plan_night
+    from optimizer.planner import plan_and_keep
     from optimizer.report.audit_view import audit_view
     from optimizer.report.picture.page import page_text
     from optimizer.report.picture.shown import shown_list
@@ -59,7 +72,7 @@ def command(
     check_writable([*paths, drawn] if page else list(paths))
     announce(loaded)
     with Teller(loaded.request.aim.time_limit_s) as teller:
-        shots = plan_night(loaded, teller.tell)
+        shots, night = plan_and_keep(loaded, teller.tell)
     if shots.audit.violations:
         show(audit_view(shots.audit), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
@@ -72,6 +85,13 @@ def command(
             if page:  # after the list, which matters more
                 write_atomically(drawn, page_text(shown_list(shots)).encode())
                 written = (*written, drawn)
+        if relief and shots.proof.status == "stopped":
+            say("the search was stopped, so no relief was looked for")
+        elif relief:  # whatever becomes of it, the plan is written
+            with contextlib.suppress(KeyboardInterrupt):
+                shots = _relieved(shots, night)
+                if shots.steps:
+                    write_atomically(paths[0], json_text(shots).encode())
     except InputError as error:
         refused = error
     if as_json:
@@ -86,3 +106,14 @@ def command(
         say("nothing can be scheduled on this night; no shot list was written")
         return ExitCode.NOTHING_TO_SCHEDULE
     return ExitCode.DONE
+
+
+def _relieved(shots: ShotList, night: WhatIf) -> ShotList:
+    """The list with what one step of relief would give; Ctrl-C ends the asking."""
+    from optimizer.cli.progress import Step
+    from optimizer.relief import MOST_QUESTIONS, questions_of, relieve
+
+    questions = questions_of(night, shots.unplanned)
+    with Step(min(len(questions), MOST_QUESTIONS), "Ctrl-C keeps the plan") as step:
+        entries = relieve(night, shots.unplanned, questions, step.tell)
+    return shots.model_copy(update={"unplanned": entries})

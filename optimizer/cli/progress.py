@@ -78,12 +78,12 @@ class Teller(_Line):
 
 
 class Step(_Line):
-    """Which of several things is being done."""
+    """Which of several things is being done; `hint` says what to know meanwhile."""
 
-    def __init__(self, steps: int) -> None:
+    def __init__(self, steps: int, hint: str = "") -> None:
         """Begin nothing yet."""
         super().__init__()
-        self.steps, self.done, self.doing = steps, 0, ""
+        self.steps, self.done, self.doing, self.hint = steps, 0, "", hint
 
     def tell(self, doing: str) -> None:
         """Hear that the next thing has begun."""
@@ -91,5 +91,6 @@ class Step(_Line):
         self.doing = doing
 
     def text(self, seconds: float) -> str:
-        """Seconds, count and name."""
-        return f"{seconds:.0f} s: {self.done} of {self.steps}, {safe(self.doing)}"
+        """Seconds, count, hint and name."""
+        words = f"{seconds:.0f} s: {self.done} of {self.steps}"
+        return f"{words}, {self.hint}: {safe(self.doing)}" if self.hint else f"{words}, {safe(self.doing)}"

@@ -20,6 +20,7 @@ _ELEMENT = {
     "blocked": "span",
     "skyline": "pair",
     "unplanned": "entry",
+    "relief": "change",
     "violations": "violation",
     "rules": "rule",
 }

@@ -5,7 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    SerializerFunctionWrapHandler,
+    model_serializer,
+)
 
 from optimizer.models.base import FromList, Frozen, first_control
 from optimizer.models.request import Request
@@ -178,8 +185,37 @@ UnplannedReason = Literal[
 ]
 
 
+ReliefKey = Literal[
+    "floor_deg", "darkness", "moon_gap_deg", "moonlight_mag", "weight", "least_min", "sides", "exposure_s"
+]
+
+
+class Relief(Frozen):
+    """One step that gives a goal's target more time, found by planning again.
+
+    `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
+    whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
+    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
+    weights of the request. `certain`: the new plan is worth more than any plan of the night as it is; else
+    the gain may be the search's luck.
+    """
+
+    change: str
+    of: str
+    key: ReliefKey
+    old: float | str
+    new: float | str
+    target_open_s: float
+    open_s: float
+    value_s: float
+    certain: bool
+
+
 class Unplanned(Frozen):
-    """A goal, or the part of it, that found no place, why, and what would change it."""
+    """A goal, or the part of it, that found no place, why, and what would change it.
+
+    `relief`: the steps that help, best first; empty where none was found to; None where nobody asked.
+    """
 
     target: str
     filter: str
@@ -187,6 +223,14 @@ class Unplanned(Frozen):
     frames: int
     reason: UnplannedReason
     sentence: str
+    relief: Annotated[tuple[Relief, ...] | None, FromList] = None
+
+    @model_serializer(mode="wrap")
+    def _leave_out_unasked(self, rest: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = rest(self)
+        if self.relief is None:
+            del data["relief"]
+        return data
 
 
 class Violation(Frozen):

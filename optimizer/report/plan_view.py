@@ -11,6 +11,7 @@ from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
 from optimizer.report.plan_lanes import plan_lanes
+from optimizer.report.relief_view import relief_parts
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.visits import Visit, visits_of
 from optimizer.report.words import (
@@ -42,6 +43,7 @@ def plan_view(shots: ShotList) -> RenderableType:
     parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals)]
     if shots.unplanned:
         parts += [Text(), heading("Left out tonight, and what would change it"), *_unplanned(shots.unplanned)]
+        parts += relief_parts(shots.unplanned)
     if visits:
         parts += [Text(), Text(CAUTION, style="dim")]
     return Group(*parts)

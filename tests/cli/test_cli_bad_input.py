@@ -19,7 +19,7 @@ from optimizer import planner
 @pytest.fixture(autouse=True)
 def _in_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(planner, "plan_night", None)  # none of these may come so far
+    monkeypatch.setattr(planner, "plan_and_keep", None)  # none of these may come so far
 
 
 @pytest.mark.parametrize("case", REQUESTS, ids=lambda case: case.name)

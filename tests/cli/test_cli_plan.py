@@ -16,6 +16,7 @@ from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.export.shot_files import read_shots
 from optimizer.models.load import LoadedRequest, load_request
 from optimizer.models.shots import ShotList, Violation, as_json_data
+from optimizer.whatif import WhatIf
 
 
 def test_plan_is_written_and_shown(tmp_path: Path) -> None:
@@ -89,7 +90,7 @@ def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> Non
 def test_bad_options_are_told_and_nothing_is_written(
     options: list[str], told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(planner, "plan_night", never_called)
+    monkeypatch.setattr(planner, "plan_and_keep", never_called)
     monkeypatch.chdir(tmp_path)
     path = request(tmp_path)
     before = content(tmp_path)
@@ -125,14 +126,15 @@ def test_nothing_to_schedule_has_its_own_code_and_writes_nothing(tmp_path: Path)
 
 
 def test_plan_that_fails_its_audit_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    right = planner.plan_night
+    right = planner.plan_and_keep
 
-    def wrong(loaded: LoadedRequest, *rest: Any) -> ShotList:
-        shots = right(loaded, *rest)
+    def wrong(loaded: LoadedRequest, *rest: Any) -> tuple[ShotList, WhatIf]:
+        shots, night = right(loaded, *rest)
         told = Violation(rule="contact", step=3, amount=12.0, unit="s", message="too near")
-        return shots.model_copy(update={"audit": shots.audit.model_copy(update={"violations": (told,)})})
+        audit = shots.audit.model_copy(update={"violations": (told,)})
+        return shots.model_copy(update={"audit": audit}), night
 
-    monkeypatch.setattr(planner, "plan_night", wrong)
+    monkeypatch.setattr(planner, "plan_and_keep", wrong)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 4
     assert sorted(content(tmp_path)) == ["request.toml"]
@@ -147,7 +149,7 @@ def test_internal_failure_is_told_without_a_traceback(
     def broken(*args: Any) -> ShotList:
         raise RuntimeError("the sky fell")
 
-    monkeypatch.setattr(planner, "plan_night", broken)
+    monkeypatch.setattr(planner, "plan_and_keep", broken)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 5
     assert "the sky fell" in ran.stderr
@@ -162,7 +164,7 @@ def test_interrupt_before_there_is_a_plan(tmp_path: Path, monkeypatch: pytest.Mo
     def stopped(*args: Any) -> ShotList:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(planner, "plan_night", stopped)
+    monkeypatch.setattr(planner, "plan_and_keep", stopped)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 130
     assert "nothing was written" in ran.stderr
@@ -194,7 +196,7 @@ def test_protected_shot_list_is_kept_and_found_out_before_the_search(
     (tmp_path / name).write_text("mine")
     (tmp_path / name).chmod(0o444)
     before = content(tmp_path)
-    monkeypatch.setattr(planner, "plan_night", never_called)
+    monkeypatch.setattr(planner, "plan_and_keep", never_called)
     ran = darkfill("plan", path)
     assert ran.code == 2
     assert "write-protected" in ran.stderr
@@ -210,7 +212,7 @@ def test_folder_that_refuses_files_is_found_out_before_the_search(
         raise PermissionError(13, "Permission denied")
 
     path = request(tmp_path)
-    monkeypatch.setattr(planner, "plan_night", never_called)
+    monkeypatch.setattr(planner, "plan_and_keep", never_called)
     monkeypatch.setattr(tempfile, "TemporaryFile", refused)
     ran = darkfill("plan", path)
     assert ran.code == 2

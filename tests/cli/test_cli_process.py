@@ -197,6 +197,28 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     assert (folder / "request.shots.csv").exists()
 
 
+def test_interrupt_while_relief_is_asked_for_keeps_the_plan(tmp_path: Path) -> None:
+    """The line on the terminal says that it does."""
+    folder = tmp_path / "night"
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    args = ["plan", str(folder / "request.toml"), "--time-limit", "3", "--relief"]
+    ours, theirs = pty.openpty()
+    with subprocess.Popen([DARKFILL, *args], stdout=subprocess.PIPE, stderr=theirs) as process:
+        os.close(theirs)
+        told = b""
+        while b"Ctrl-C keeps the plan" not in told and (part := read(ours)):
+            told += part
+        assert (folder / "request.shots.json").exists()
+        process.send_signal(signal.SIGINT)
+        out = process.communicate(timeout=60)[0].decode()
+    os.close(ours)
+    assert process.returncode == 0
+    assert out.startswith("Night of ")
+    shots = read_json(folder / "request.shots.json")
+    assert shots.proof.status == "feasible"
+    assert any(entry.relief is None for entry in shots.unplanned)
+
+
 def test_interrupt_before_the_search_says_that_nothing_was_written(tmp_path: Path) -> None:
     """Imports and the sky take their time; Ctrl-C then is no accident that needs a traceback."""
     path = request(tmp_path)
@@ -212,12 +234,12 @@ def test_interrupt_before_the_search_says_that_nothing_was_written(tmp_path: Pat
 
 BEFORE = """
 import os, signal, sys
-from optimizer import planner
+from optimizer import whatif
 def interrupted(request):
     os.kill(os.getpid(), signal.SIGINT)
     import time
     time.sleep(5)
-planner.night_sky = interrupted
+whatif.night_sky = interrupted
 sys.argv = ["darkfill", "plan", sys.argv[1]]
 from optimizer.cli.app import main
 main()
