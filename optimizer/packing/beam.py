@@ -37,7 +37,7 @@ def beam_paths(
     """Paths that keep the caps, best first; `width` are kept for each length of the shortest run.
 
     Only paths whose bound exceeds `least` (in units of worth) are followed. Where `allowed` [pairs] is false,
-    a run may be so long only if it is all that is left of its goal or fills its window.
+    a run may be so long only if it is all that is left of its goal or fills its window (from its arrival).
     """
     night = _night(grid)
     ready = grid.ready_beside(prices)

@@ -194,9 +194,11 @@ def _extend(
             frames, length_s = night.pair_frames[pair], night.pair_s[pair]
             if frames > spare or latest_end_s < length_s:
                 break
-            if not guide.allowed[pair] and frames != spare:
-                last = pair + 1 == night.pair_starts[entry + 1]
-                if not last and latest_end_s - night.pair_s[pair + 1] >= night.open_s[entry]:
+            last = pair + 1 == night.pair_starts[entry + 1]
+            if not (guide.allowed[pair] or last or frames == spare):
+                longer = latest_end_s - night.pair_s[pair + 1]
+                fills = longer < night.arrive_s[entry] <= latest_end_s - length_s
+                if longer >= night.open_s[entry] and not fills:
                     continue
             for waits in range(2 if by_tick else 1):
                 ends = latest_end_s

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from itertools import groupby, pairwise
 
 import numpy as np
@@ -16,6 +17,7 @@ from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.sampling import sampled_plans
 from optimizer.problem import VISITS_PER_SIDE
 
 OPENS = 1000 + READY_S
@@ -86,3 +88,41 @@ def test_a_built_plan_carries_a_focus_run_from_goal_to_goal() -> None:
     )
     runs = [run for visit in first_plan(problem) for run in visit.runs]
     assert [run.focus_first for run in runs] == [True, False]
+
+
+@pytest.mark.parametrize(("wanted", "built"), [(8, 8), (40, 20)])
+def test_a_run_of_no_allowed_length_is_all_that_is_left_or_fills_its_window(wanted: int, built: int) -> None:
+    """The window holds twenty frames."""
+    problem = a_problem([Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=wanted)]})
+    graph = NightGraph(problem)
+    none = np.zeros(len(graph.pair_s), dtype=np.bool_)
+    (path, *_) = beam_paths(Relaxation(graph, 1), np.zeros(1), 10, 0.0, 1, none)
+    assert [run.frames for run in path.runs] == [built]
+
+
+def test_a_run_waits_for_the_better_sky() -> None:
+    """Two frames, and between two instants each is worth sixty times as much as at the window's end."""
+    flat = a_problem([Place("A", (1000, 6000))], {"A": [goal("L", frames=2)]}, aim={"value": "depth"})
+    worth = np.full(7000, 1000, dtype=np.int64)
+    worth[3000:3200] = 60_000
+    problem = replace(flat, tasks=tuple(replace(task, worth_by_start=worth) for task in flat.tasks))
+    (path, *_) = beam_paths(Relaxation(NightGraph(problem), 1), np.zeros(1), 10, 0.0, 1)
+    assert path.value == 120_000
+    assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later
+    assert worth_of(problem, plan_along(problem, path)) == 120_000
+
+
+def test_sampled_plans_do_all_that_fits_where_prices_say_nothing() -> None:
+    """Five targets that open together and close one after the other, each just in time: all fit in that order.
+
+    The best price of a frame is all of its worth, so the night before a run seems worth nothing.
+    """
+    opens, each_s = OPENS, 4 * 63
+    names = "ABCDE"
+    ends = [opens + (number + 1) * (each_s + READY_S + 30) for number in range(len(names))]
+    places = [Place(name, (1000, end)) for name, end in zip(names, ends, strict=True)]
+    problem = a_problem(places, {name: [goal(frames=4)] for name in names})
+    graph = NightGraph(problem)
+    found = bound_night(graph, 1.0)
+    *_, best = [(), *sampled_plans(graph, found, (), 5.0, counted=True)]
+    assert worth_of(problem, best) == found.bound == 5 * 4 * 60_000
