@@ -22,7 +22,8 @@ from optimizer.problem import Problem
 COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 SMOOTHING = 0.5
-CLOSE = 1e-5  # of the linear programme's value: prices this near the best are good enough
+# Near enough to the best prices: a share of the linear programme's value, and of the gap asked for.
+CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
 MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 150, 60, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 5e6
@@ -92,6 +93,7 @@ class _Prices:
         self.best_bound = math.inf
         self.best_prices: Floats = np.zeros(len(caps))
         self.value, self.duals = 0.0, self.best_prices
+        self.close = max(CLOSE, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def improve(self, relaxation: Relaxation, rounds: int) -> None:
         """Price, solve the linear programme, smooth, until the bound meets its value."""
@@ -99,7 +101,7 @@ class _Prices:
         for _ in range(rounds):
             new = self._price(relaxation, prices)
             self._solve_programme()
-            if self.best_bound - self.value <= CLOSE * max(1.0, self.value):
+            if self.best_bound - self.value <= self.close * max(1.0, self.value):
                 return
             if not new:
                 if np.allclose(prices, self.duals):
@@ -116,9 +118,9 @@ class _Prices:
             before = self.best_bound
             new = self._price(relaxation, prices)
             self._solve_programme()
-            if not new or self.best_bound - self.value <= CLOSE * max(1.0, self.value):
+            if not new or self.best_bound - self.value <= self.close * max(1.0, self.value):
                 return
-            if before < math.inf and before - self.best_bound < CLOSE * before:
+            if before < math.inf and before - self.best_bound < self.close * before:
                 return
             prices = SMOOTHING * self.best_prices + (1 - SMOOTHING) * self.duals
 
