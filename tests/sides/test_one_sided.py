@@ -18,7 +18,7 @@ from optimizer.problem import Problem, build_problem, only_tasks
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
-SEEDS = range(40)
+SEEDS = range(12)
 
 
 def frames_by_task(choice: Choice) -> Counter[int]:
@@ -51,7 +51,7 @@ def test_target_that_fits_is_shot_and_every_rule_kept(value: str, left_out: bool
             assert bool(choice) == shoots(problem, choice, target)
             if first_plan(only_tasks(problem, own)):
                 shot[bool(choice)] += 1
-    assert shot[True] >= 50
+    assert shot[True] >= 15
     assert shot[True] >= 9 * shot[False]  # the searches are short
 
 
