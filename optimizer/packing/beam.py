@@ -47,7 +47,7 @@ def beam_paths(
         grid.graph.ready_starts,
         grid.worths,
         prices,
-        _fitting(grid),
+        grid.fitting,
         np.ones(len(grid.graph.pair_s), dtype=np.bool_) if allowed is None else allowed,
         _best_ends(grid, ready),
     )
@@ -88,17 +88,6 @@ def _night(grid: Relaxation) -> Night:
         every_s=graph.end_s if problem.every_s is None else problem.every_s,
         focus_s=problem.lengths.focus,
     )
-
-
-def _fitting(grid: Relaxation) -> Ints:
-    """Most frames of each task that fit in before each tick, [tasks, ticks]."""
-    ticks = np.arange(grid.ticks + 1)
-    found = np.zeros((len(grid.problem.tasks), grid.ticks + 1), dtype=np.int64)
-    for number, entry in enumerate(grid.entries):
-        lengths = np.array(entry.lengths_s) // grid.step_s
-        inside = np.minimum(ticks, grid.close_ticks[number]) - grid.open_ticks[number]
-        found[entry.task.index] += np.searchsorted(lengths, inside, side="right")
-    return found
 
 
 def _best_ends(grid: Relaxation, ready: Floats) -> Ints:

@@ -103,6 +103,17 @@ class Relaxation:
         flat: Floats = worths[self.graph.pair_entry] * self.graph.pair_frames
         return flat[:, None]
 
+    @cached_property
+    def fitting(self) -> Ints:
+        """Most frames of each task that fit in before each tick, [tasks, ticks]."""
+        ticks = np.arange(self.ticks + 1)
+        found = np.zeros((len(self.problem.tasks), self.ticks + 1), dtype=np.int64)
+        for number, entry in enumerate(self.entries):
+            lengths = np.array(entry.lengths_s) // self.step_s
+            inside = np.minimum(ticks, self.close_ticks[number]) - self.open_ticks[number]
+            found[entry.task.index] += np.searchsorted(lengths, inside, side="right")
+        return found
+
     def best_path(self, prices: Floats) -> Path:
         """The path of most priced worth; `prices` per frame of each task."""
         return self._trace(*self._tables(prices))

@@ -93,7 +93,7 @@ def _grid(graph: NightGraph) -> Relaxation | None:
         grid = Relaxation(graph, step_s)
         if grid.cells <= MOST_CELLS:
             break
-    _ = grid.worths  # made once, before threads ask for it
+    _ = grid.worths, grid.fitting  # made once, before threads ask for them
     return grid
 
 
