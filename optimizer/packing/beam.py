@@ -12,11 +12,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.beam_search import Guide, How, Night, Nodes, fill_best_ends, fill_nodes
+from optimizer.packing.beam_search import NO_NODE, Guide, How, Night, Nodes, fill_best_ends, fill_nodes
 from optimizer.packing.compiled import Bools, Floats, Ints
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 
-NO_NODE = -1
 WORK_OF_CHILD = 20  # in the unit of a pricing's work
 
 

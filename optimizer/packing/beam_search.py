@@ -9,6 +9,8 @@ import numpy as np
 from optimizer.packing.compiled import Bools, Floats, Ints, compiled
 from optimizer.problem import VISITS_PER_SIDE
 
+NO_NODE = -1
+
 
 class Night(NamedTuple):
     """What the rules ask, in seconds from the graph's zero; arrays as in `NightGraph`."""
@@ -245,12 +247,11 @@ def _extend(
 def _count(night: Night, nodes: Nodes, new: int, node: int, entry: int, frames: int, same: bool) -> None:
     """What a new node leaves of the goals and the visits."""
     slot = night.entry_slot[entry]
-    if node >= 0:
-        nodes.left[new] = nodes.left[node]
-        nodes.visits[new] = nodes.visits[node]
-    else:
-        nodes.left[new] = night.caps
-        nodes.visits[new] = 0
+    # number by number: to copy whole rows takes numba two seconds more to compile
+    for task in range(len(night.caps)):
+        nodes.left[new, task] = nodes.left[node, task] if node >= 0 else night.caps[task]
+    for side in range(nodes.visits.shape[1]):
+        nodes.visits[new, side] = nodes.visits[node, side] if node >= 0 else 0
     nodes.left[new, night.entry_task[entry]] -= frames
     nodes.visited[new] = 1 << (entry - night.slot_starts[slot])
     nodes.remembered[new] = night.bits[entry]
@@ -268,8 +269,10 @@ def fill_nodes(night: Night, guide: Guide, nodes: Nodes, how: How) -> None:
     priced = 0.0
     for task in range(len(night.caps)):
         priced += guide.prices[task] * night.caps[task]
+    # int() and bool(): else numba compiles _extend once more for each of these constants
+    no_node, same, another = int(NO_NODE), bool(1), bool(0)
     for slot in range(slots):
-        _extend(night, guide, nodes, how, -1, slot, night.end_s, False, priced)
+        _extend(night, guide, nodes, how, no_node, slot, night.end_s, another, priced)
     for block in range(len(nodes.held) - 1, -1, -1):
         for place in range(nodes.held[block]):
             node = block * how.width + place
@@ -283,8 +286,8 @@ def fill_nodes(night: Night, guide: Guide, nodes: Nodes, how: How) -> None:
             for slot in range(slots):
                 latest_s = begin_s - night.ways_s[slot, entry]
                 if arrives and latest_s >= 0 and nodes.visits[node, night.side[slot]] < VISITS_PER_SIDE:
-                    _extend(night, guide, nodes, how, node, slot, latest_s, False, priced)
+                    _extend(night, guide, nodes, how, node, slot, latest_s, another, priced)
             latest_s = begin_s - night.within_s[entry]
             if latest_s >= 0 and begin_s >= night.open_s[entry]:
                 slot = night.entry_slot[entry]
-                _extend(night, guide, nodes, how, node, slot, latest_s, True, priced)
+                _extend(night, guide, nodes, how, node, slot, latest_s, same, priced)
