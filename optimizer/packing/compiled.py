@@ -28,6 +28,13 @@ def compiled(function: Function) -> Function:
 
 
 @compiled
+def _raise(here: Floats, other: Floats) -> None:
+    """Each number to the other one where that is more. Written so, on slices, it takes several at a time."""
+    for place in range(len(here)):
+        here[place] = other[place] if other[place] > here[place] else here[place]
+
+
+@compiled
 def fill_tables(
     done: Floats,
     free: Floats,
@@ -73,39 +80,45 @@ def fill_tables(
                     if ready[source, max(first - 1, 0)] == -np.inf:
                         continue
                     for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                        length, price = pair_ticks[pair], pair_prices[pair]
-                        for tick in range(max(first, length), end):
-                            worth = worths[pair, tick] if by_tick else worths[pair, 0]
-                            value = ready[source, tick - length] + worth - price
-                            if value > done[into, tick]:
-                                done[into, tick] = value
+                        length = pair_ticks[pair]
+                        start = max(first, open_ticks[entry] + length)
+                        if start >= end:
+                            break  # and so are all longer runs
+                        here, came = done[into, start:end], ready[source, start - length : end - length]
+                        if by_tick:
+                            gains = worths[pair, start:end]
+                            for tick in range(len(here)):
+                                value = came[tick] + (gains[tick] - pair_prices[pair])
+                                here[tick] = value if value > here[tick] else here[tick]
+                        else:
+                            gain = worths[pair, 0] - pair_prices[pair]
+                            for tick in range(len(here)):
+                                value = came[tick] + gain
+                                here[tick] = value if value > here[tick] else here[tick]
             for into in range(done_starts[slot], done_starts[slot] + sets[slot]):
                 for tick in range(max(first, 1), last):
                     if done[into, tick - 1] > done[into, tick]:
                         done[into, tick] = done[into, tick - 1]
-                for tick in range(first, last):
-                    if done[into, tick] > free[slot, tick]:
-                        free[slot, tick] = done[into, tick]
+                _raise(free[slot, first:last], done[into, first:last])
         for slot in range(slots):
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
                 into = ready_starts[entry]
                 for other in range(slots):
                     way = ways[other, entry]
-                    for tick in range(max(first, way, arrive_ticks[entry]), last):
-                        value = free[other, tick - way]
-                        if value > ready[into, tick]:
-                            ready[into, tick] = value
+                    start = max(first, way, arrive_ticks[entry])
+                    if start < last:
+                        _raise(ready[into, start:last], free[other, start - way : last - way])
                 for tick in range(max(first, arrive_ticks[entry]), last):
                     if ready[into, tick] < 0.0:
                         ready[into, tick] = 0.0
                 for before in range(sets[slot]):
                     if before & bits[entry]:
                         continue
-                    into = ready_starts[entry] + before
-                    for tick in range(max(first, within[entry], open_ticks[entry]), last):
-                        value = done[done_starts[slot] + before, tick - within[entry]]
-                        if value > ready[into, tick]:
-                            ready[into, tick] = value
+                    into, way = ready_starts[entry] + before, within[entry]
+                    start = max(first, way, open_ticks[entry])
+                    if start < last:
+                        there = done[done_starts[slot] + before, start - way : last - way]
+                        _raise(ready[into, start:last], there)
                     for tick in range(max(first, 1), last):
                         if ready[into, tick - 1] > ready[into, tick]:
                             ready[into, tick] = ready[into, tick - 1]

@@ -44,6 +44,10 @@ class NightGraph:
         )
         self.entry_slot = np.array([entry.slot for entry in self.entries])
         self.entry_task = np.array([entry.task.index for entry in self.entries])
+        self.entry_of = {
+            (self.slots[entry.slot].index, entry.task.index, entry.span): number
+            for number, entry in enumerate(self.entries)
+        }
         self.pair_slot = self.entry_slot[self.pair_entry]
         self.pair_task = self.entry_task[self.pair_entry]
         self.pair_starts: Ints = np.concatenate([[0], np.cumsum(counts)])

@@ -17,7 +17,7 @@ that every plan has a path on the grid.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,7 +27,9 @@ from optimizer.packing.graph import NightGraph
 from optimizer.packing.sky_worth import worths_by_sky
 
 NEVER = -np.inf
-WORK_OF_CELL, WORK_OF_WAY = 3.0, 5.0  # beside a run's turn in the tables of a pricing (measured)
+# Of a pricing, measured: beside a run's turn at a tick a cell of the tables and a way, and what a tick's turn
+# costs in a long block and what a block adds.
+WORK_OF_CELL, WORK_OF_WAY, WORK_IN_BLOCK, WORK_OF_BLOCK = 1.0, 2.0, 0.3, 3.5
 
 
 @dataclass(frozen=True)
@@ -77,10 +79,8 @@ class Relaxation:
         graph = self.graph
         before = graph.entry_sets // np.where(graph.bits > 0, 2, 1)
         runs = np.diff(graph.pair_starts)
-        return (
-            float(self.ticks * ((before * (runs + 2)).sum() + WORK_OF_WAY * self.ways.size))
-            + WORK_OF_CELL * self.cells
-        )
+        each = float((before * (runs + 2)).sum() + WORK_OF_WAY * self.ways.size)
+        return self.ticks * each * (WORK_IN_BLOCK + WORK_OF_BLOCK / self.block) + WORK_OF_CELL * self.cells
 
     @property
     def cells(self) -> int:
@@ -116,7 +116,42 @@ class Relaxation:
 
     def best_path(self, prices: Floats) -> Path:
         """The path of most priced worth; `prices` per frame of each task."""
-        return self._trace(*self._tables(prices))
+        return self.best_paths(prices, 1)[0]
+
+    def best_paths(self, prices: Floats, most: int) -> list[Path]:
+        """The path of most priced worth, then the best ones of those that end in another slot."""
+        tables = self._tables(prices)
+        last = tables[1][:, -1]
+        ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
+        return [self._trace(slot, *tables) for slot in ends[:1] + [end for end in ends[1:] if last[end] > 0]]
+
+    def moved(self, path: Path) -> Path:
+        """A path of another grid put on this one: each run as early as may be, cut short where it must be.
+
+        Its `value` stays what it was.
+        """
+        graph, worth = self.graph, 0.0
+        runs: list[PathRun] = []
+        free, slot, done = 0, -1, set[int]()
+        for run in path.runs:
+            entry = graph.entry_of[run.slot, run.task, run.span]
+            mine = int(graph.entry_slot[entry])
+            if mine == slot and run.task not in done:
+                begin = max(free + int(self.within[entry]), int(self.open_ticks[entry]))
+            else:
+                way = int(self.ways[slot, entry]) if runs else 0
+                begin, done = max(free + way, int(self.arrive_ticks[entry])), set()
+            first = int(graph.pair_starts[entry])
+            lengths = self.pair_ticks[first : first + run.frames]
+            frames = int(np.searchsorted(lengths, self.close_ticks[entry] - begin, side="right"))
+            if frames == 0:
+                continue
+            pair = first + frames - 1
+            free, slot = begin + int(self.pair_ticks[pair]), mine
+            done.add(run.task)
+            worth += float(self.worths_ending(free)[pair])
+            runs.append(replace(run, frames=frames, begins=graph.zero_s + begin * self.step_s))
+        return Path(path.value, worth, tuple(runs))
 
     def ready_beside(self, prices: Floats) -> Floats:
         """Most priced worth before a run begins, [ready_starts[entry] + set, ticks].
@@ -155,9 +190,8 @@ class Relaxation:
         )
         return done, free, ready, pair_prices
 
-    def _trace(self, done: Floats, free: Floats, ready: Floats, pair_prices: Floats) -> Path:
-        """The way back from the best end."""
-        slot = int(np.argmax(free[:, -1]))
+    def _trace(self, slot: int, done: Floats, free: Floats, ready: Floats, pair_prices: Floats) -> Path:
+        """The way back from the best end in a slot."""
         value = float(free[slot, -1])
         if value <= 0:
             return Path(0.0, 0.0, ())

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import count
@@ -34,7 +34,7 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-MOST_IN_VAIN = 40  # beams on end that bring nothing better
+MOST_IN_VAIN = 150  # beams on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
 
@@ -48,28 +48,29 @@ class _Beam:
 
 
 def sampled_plans(
-    graph: NightGraph, bound: NightBound, start: Choice, seconds: float, *, counted: bool
+    graph: NightGraph, latest: Callable[[], NightBound], start: Choice, seconds: float, *, counted: bool
 ) -> Iterator[Choice]:
     """Plans from sampled prices, each better than `start` and all before it, for about so many seconds.
 
-    `counted`: one by one and by counted work, the same on every run; else by the clock and side by side. Ends
-    early where the plan comes as near to the bound as the request asks, or many beams bring nothing.
+    `latest` gives the bound as it stands. `counted`: one by one and by counted work, the same on every run;
+    else by the clock and side by side. Ends early where the plan comes as near to the bound as the request
+    asks, or many beams bring nothing.
     """
     grid = _grid(graph)
     if grid is None or seconds <= 0:
         return
     problem, best = graph.problem, worth_of(graph.problem, start)
     chance = np.random.default_rng(problem.request.aim.seed)
-    centre, work, in_vain = bound.prices, 0.0, 0
+    centre, work, in_vain = latest().prices, 0.0, 0
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     numbers = count()
     with ThreadPoolExecutor(side_by_side) as pool:
         building: list[tuple[_Beam, Future[list[Choice]]]] = []
         try:
-            while in_vain < MOST_IN_VAIN and not problem.near(best, bound.bound):
+            while in_vain < MOST_IN_VAIN and not problem.near(best, latest().bound):
                 while len(building) < side_by_side:
-                    beam = _beam(graph, bound.prices, centre, next(numbers), chance)
+                    beam = _beam(graph, latest().prices, centre, next(numbers), chance)
                     building.append((beam, pool.submit(_plans, grid, beam)))
                 beam, built = building.pop(0)
                 work += grid.work + beam_work(grid, beam.width) + PATHS * PLAN_WORK

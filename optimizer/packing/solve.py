@@ -21,6 +21,7 @@ from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.objective import build_objective, hint_objective
 from optimizer.packing.packed import Known, Packed
 from optimizer.packing.sampling import sampled_plans
+from optimizer.packing.tightening import Tightening
 from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem, Slot
 
@@ -36,7 +37,9 @@ HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
-SAMPLE_SHARE = {"hours": 0.3, "depth": 0.45}  # of the time limit, for plans along sampled paths
+# Of the time limit, for plans along sampled paths and a tighter bound; of that, for the bound alone where all
+# is done one after the other.
+SAMPLE_SHARE, TIGHTEN_SHARE = {"hours": 0.65, "depth": 0.7}, 0.4
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -161,12 +164,29 @@ def _begin(
         plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
-        for better in sampled_plans(graph, found, plans[-1], sample_s, counted=workers == 1):
-            plans.append(better)
-            hear(worth_of(problem, better), found.bound)
+        found = _sample(graph, found, plans, sample_s, workers == 1, hear)
     except KeyboardInterrupt:
         return found, _best(problem, plans), True
     return found, plans[-1], False
+
+
+def _sample(
+    graph: NightGraph, found: NightBound, plans: list[Choice], seconds: float, counted: bool, hear: Hear
+) -> NightBound:
+    """Sample plans and tighten the bound side by side, until one meets the other or the time is up."""
+    problem, began = graph.problem, time.monotonic()
+    tighten_s = seconds * (TIGHTEN_SHARE if counted else 1.0)
+    if problem.near(worth_of(problem, plans[-1]), found.bound):
+        return found
+    with Tightening(graph, found, tighten_s, counted=counted) as tight:
+        left_s = seconds - tighten_s if counted else seconds
+        for better in sampled_plans(graph, lambda: tight.found, plans[-1], left_s, counted=counted):
+            plans.append(better)
+            hear(worth_of(problem, better), tight.found.bound)
+        if not problem.near(worth_of(problem, plans[-1]), tight.found.bound):
+            tight.wait(seconds - (time.monotonic() - began))
+    hear(worth_of(problem, plans[-1]), tight.found.bound)
+    return tight.found
 
 
 def _best(problem: Problem, plans: Sequence[Choice]) -> Choice:

@@ -124,5 +124,5 @@ def test_sampled_plans_do_all_that_fits_where_prices_say_nothing() -> None:
     problem = a_problem(places, {name: [goal(frames=4)] for name in names})
     graph = NightGraph(problem)
     found = bound_night(graph, 1.0)
-    *_, best = [(), *sampled_plans(graph, found, (), 5.0, counted=True)]
+    *_, best = [(), *sampled_plans(graph, lambda: found, (), 5.0, counted=True)]
     assert worth_of(problem, best) == found.bound == 5 * 4 * 60_000
