@@ -1,0 +1,48 @@
+"""The bound made tighter in a thread of its own, while plans are looked for."""
+
+from __future__ import annotations
+
+import threading
+from types import TracebackType
+
+from optimizer.packing.bound import NightBound, tighter_bounds
+from optimizer.packing.graph import NightGraph
+
+
+class Tightening:
+    """Within its `with` block `found` is the best bound so far; at the end a pricing may be waited for."""
+
+    def __init__(self, graph: NightGraph, found: NightBound, seconds: float, *, counted: bool) -> None:
+        """`counted`: all is done as the block is entered, by counted work, the same on every run."""
+        self.found = found
+        self._bounds = tighter_bounds(graph, found, seconds, counted=counted)
+        self._counted = counted
+        self._over = False
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def wait(self, seconds: float) -> None:
+        """Until the bound gets no better, or so many seconds."""
+        if not self._counted:
+            self._thread.join(max(0.0, seconds))
+
+    def _run(self) -> None:
+        for better in self._bounds:
+            self.found = better
+            if self._over:
+                return
+
+    def __enter__(self) -> Tightening:
+        """Begin."""
+        if self._counted:
+            self._run()
+        else:
+            self._thread.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End it, whether or not it is done."""
+        self._over = True
+        if not self._counted:
+            self._thread.join()
