@@ -26,6 +26,7 @@ from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
 from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.reorder import DRAWS, reorder_work, reordered
 
 STEPS_S = (10, 20, 40, 60)
 MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
@@ -34,7 +35,12 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-MOST_IN_VAIN = 150  # beams on end that bring nothing better
+REORDERED, TRIES = (
+    0.7,
+    60,
+)  # share of the jobs that reorder the best plan, after the first beams; tries of each
+REORDER_STEP_S = 20
+MOST_IN_VAIN = 200  # jobs on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
 
@@ -47,47 +53,68 @@ class _Beam:
     allowed: Bools
 
 
+@dataclass(frozen=True)
+class _Grids:
+    """For beams, and for plans reordered."""
+
+    beams: Relaxation
+    reordering: Relaxation
+
+
 def sampled_plans(
     graph: NightGraph, latest: Callable[[], NightBound], start: Choice, seconds: float, *, counted: bool
 ) -> Iterator[Choice]:
-    """Plans from sampled prices, each better than `start` and all before it, for about so many seconds.
+    """Plans from sampled prices and from the best one reordered, each better than `start` and all before it.
 
-    `latest` gives the bound as it stands. `counted`: one by one and by counted work, the same on every run;
-    else by the clock and side by side. Ends early where the plan comes as near to the bound as the request
-    asks, or many beams bring nothing.
+    For about so many seconds. `latest` gives the bound as it stands. `counted`: one by one and by counted
+    work, the same on every run; else by the clock and side by side. Ends early where the plan comes as near
+    to the bound as the request asks, or many jobs bring nothing.
     """
-    grid = _grid(graph)
-    if grid is None or seconds <= 0:
+    grids = _grids(graph)
+    if grids is None or seconds <= 0:
         return
-    problem, best = graph.problem, worth_of(graph.problem, start)
+    problem, best_plan, best = graph.problem, start, worth_of(graph.problem, start)
     chance = np.random.default_rng(problem.request.aim.seed)
     centre, work, in_vain = latest().prices, 0.0, 0
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     numbers = count()
     with ThreadPoolExecutor(side_by_side) as pool:
-        building: list[tuple[_Beam, Future[list[Choice]]]] = []
+        building: list[tuple[_Beam | None, Future[list[Choice]]]] = []
         try:
             while in_vain < MOST_IN_VAIN and not problem.near(best, latest().bound):
                 while len(building) < side_by_side:
-                    beam = _beam(graph, latest().prices, centre, next(numbers), chance)
-                    building.append((beam, pool.submit(_plans, grid, beam)))
-                beam, built = building.pop(0)
-                work += grid.work + beam_work(grid, beam.width) + PATHS * PLAN_WORK
+                    number = next(numbers)
+                    if number >= len(SCALES) and best_plan and chance.random() < REORDERED:
+                        draws = chance.random((TRIES, DRAWS))
+                        building.append((None, pool.submit(_reordered, grids, best_plan, draws)))
+                        continue
+                    beam = _beam(graph, latest().prices, centre, number, chance)
+                    building.append((beam, pool.submit(_plans, grids, beam)))
+                beam_built, built = building.pop(0)
+                work += _work(grids, beam_built)
                 if work > most_work if counted else time.monotonic() >= deadline:
                     return
                 in_vain += 1
                 for plan in built.result():
                     worth = worth_of(problem, plan)
                     if worth > best:
-                        best, centre, in_vain = worth, beam.prices, 0
+                        best, best_plan, in_vain = worth, plan, 0
+                        centre = centre if beam_built is None else beam_built.prices
                         yield plan
         finally:
             pool.shutdown(cancel_futures=True)
 
 
-def _grid(graph: NightGraph) -> Relaxation | None:
-    """The finest grid whose tables are small enough, else the coarsest."""
+def _work(grids: _Grids, beam: _Beam | None) -> float:
+    """About what a beam, or a plan reordered where there is none, takes."""
+    if beam is None:
+        return reorder_work(grids.reordering, TRIES) + PLAN_WORK
+    return grids.beams.work + beam_work(grids.beams, beam.width) + PATHS * PLAN_WORK
+
+
+def _grids(graph: NightGraph) -> _Grids | None:
+    """For beams the finest grid whose tables are small enough, else the coarsest."""
     if not graph.entries:
         return None
     for step_s in STEPS_S:
@@ -95,7 +122,9 @@ def _grid(graph: NightGraph) -> Relaxation | None:
         if grid.cells <= MOST_CELLS:
             break
     _ = grid.worths, grid.fitting  # made once, before threads ask for them
-    return grid
+    reordering = Relaxation(graph, REORDER_STEP_S)
+    _ = reordering.worths
+    return _Grids(grid, reordering)
 
 
 def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator) -> _Beam:
@@ -110,6 +139,12 @@ def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: 
     return _Beam(np.maximum(0.0, prices), width, chance.random(len(graph.pair_s)) < share)
 
 
-def _plans(grid: Relaxation, beam: _Beam) -> list[Choice]:
+def _plans(grids: _Grids, beam: _Beam) -> list[Choice]:
+    grid = grids.beams
     paths = beam_paths(grid, beam.prices, beam.width, 0.0, PATHS, beam.allowed)
     return [plan_along(grid.problem, path) for path in paths]
+
+
+def _reordered(grids: _Grids, plan: Choice, draws: Floats) -> list[Choice]:
+    path = reordered(grids.reordering, plan, draws)
+    return [] if path is None else [plan_along(grids.reordering.problem, path)]

@@ -1,0 +1,93 @@
+"""Plans from others: some runs are taken out of the night's sequence and others put in where they add most.
+
+With the order of runs given, how many frames each has and when is found exactly on a grid (dynamic
+programming from both ends), so that each try costs little. Beams are guided by prices, and where nearly all
+that is wanted fits, prices say little of the order; this needs none (ruin and recreate: Schrimpf et al. 2000,
+J. of Computational Physics 159, cited from memory).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.packing.choice import Choice
+from optimizer.packing.compiled import Floats, Ints
+from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.reorder_search import MOST_RUNS, Runs, Sequence, reorder
+
+DRAWS = 8  # random numbers of one try
+WORK_OF_TRY = 3.0  # for each run that may be put in at a tick
+BEAR = 0.003  # of the worth, that a try may lose and still be gone on from
+
+
+def reorder_work(grid: Relaxation, tries: int) -> float:
+    """About what so many tries take, in the unit of a pricing's work."""
+    return WORK_OF_TRY * tries * grid.ticks * len(grid.graph.pair_s)
+
+
+def reordered(grid: Relaxation, start: Choice, draws: Floats) -> Path | None:
+    """The best path met on the way from a plan, one try for each row of `draws` [tries, DRAWS] in [0, 1)."""
+    runs = _runs(grid)
+    best, now, trial = (_no_sequence(runs.ticks) for _ in range(3))
+    _take(grid, start, best)
+    if best.size[0] == 0:
+        return None
+    reorder(runs, now, trial, best, draws, BEAR)
+    return _path(grid, best)
+
+
+def _runs(grid: Relaxation) -> Runs:
+    """Lengths and ways are rounded to the nearest tick: over a night that evens out."""
+    graph, step_s = grid.graph, grid.step_s
+
+    def ticks(seconds: Ints) -> Ints:
+        return (2 * seconds + step_s) // (2 * step_s)
+
+    return Runs(
+        ticks=grid.ticks,
+        pair_ticks=np.maximum(1, ticks(graph.pair_s)),
+        pair_starts=graph.pair_starts,
+        slot=graph.entry_slot,
+        task=graph.entry_task,
+        opens=-(-graph.open_s // step_s),
+        closes=grid.close_ticks,
+        arrives=-(-graph.arrive_s // step_s),
+        ways=np.where(graph.ways_s < graph.no_way_s, ticks(graph.ways_s), grid.no_way),
+        within=np.where(graph.within_s < graph.no_way_s, ticks(graph.within_s), grid.no_way),
+        worths=grid.worths,
+        caps=np.array([task.frames_left for task in grid.problem.tasks], dtype=np.int64),
+    )
+
+
+def _no_sequence(ticks: int) -> Sequence:
+    return Sequence(
+        size=np.zeros(1, dtype=np.int64),
+        entry=np.zeros(MOST_RUNS, dtype=np.int64),
+        limit=np.zeros(MOST_RUNS, dtype=np.int64),
+        frames=np.zeros(MOST_RUNS, dtype=np.int64),
+        begins=np.zeros(MOST_RUNS, dtype=np.int64),
+        before=np.zeros((MOST_RUNS + 1, ticks)),
+        after=np.zeros((MOST_RUNS + 1, ticks)),
+    )
+
+
+def _take(grid: Relaxation, plan: Choice, into: Sequence) -> None:
+    """The runs of a plan as a sequence, each as long as it is."""
+    for visit in plan:
+        slot = grid.problem.slots[visit.slot]
+        for run in visit.runs:
+            span = slot.shutter[run.task].index(run.span)
+            place = int(into.size[0])
+            into.entry[place] = grid.graph.entry_of[slot.index - slot.copy, run.task, span]
+            into.limit[place] = into.frames[place] = sum(run.segments)
+            into.size[0] = place + 1
+
+
+def _path(grid: Relaxation, sequence: Sequence) -> Path:
+    graph, runs = grid.graph, []
+    for place in range(int(sequence.size[0])):
+        entry = graph.entries[int(sequence.entry[place])]
+        begins = graph.zero_s + int(sequence.begins[place]) * grid.step_s
+        frames = int(sequence.frames[place])
+        runs.append(PathRun(graph.slots[entry.slot].index, entry.task.index, entry.span, frames, begins))
+    return Path(0.0, 0.0, tuple(runs))
