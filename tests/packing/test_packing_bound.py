@@ -7,7 +7,7 @@ import pytest
 from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
 from packing_random import optimum, random_problem
 
-from optimizer.packing.bound import FINE_STEPS_S, bound_night
+from optimizer.packing.bound import FINE_STEPS_S, bound_night, tighter_bounds
 from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
@@ -89,3 +89,30 @@ def test_bound_knows_what_an_arrival_takes() -> None:
         focus={"on_new_target": False, "on_filter_change": False},
     )
     assert bound_night(NightGraph(no_focus), 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_a_bound_tightened_is_never_below_the_optimum_nor_above_the_first(seed: int) -> None:
+    problem = random_problem(seed + 1100, most_targets=2)
+    best = optimum(problem, rows=True) if problem.slots else 0
+    graph = NightGraph(problem)
+    first = bound_night(graph, 0.01)
+    tighter = list(tighter_bounds(graph, first, 1.0, counted=True))
+    assert all(best <= found.bound <= first.bound for found in tighter)
+    assert [found.bound for found in tighter_bounds(graph, first, 1.0, counted=True)] == [
+        found.bound for found in tighter
+    ]
+
+
+@pytest.mark.parametrize("seed", range(24))
+def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
+    problem = random_problem(seed + 1200, most_targets=2)
+    graph = NightGraph(problem)
+    if not graph.entries:
+        pytest.skip("nothing can be done on this night")
+    nothing = np.zeros(len(problem.tasks))
+    coarse, fine = Relaxation(graph, 60), Relaxation(graph, 1)
+    best = fine.best_path(nothing)
+    assert fine.moved(best).worth == pytest.approx(best.worth) or problem.by_depth
+    for path in coarse.best_paths(nothing, 4):
+        assert fine.moved(path).worth <= best.value * (1 + 1e-9)

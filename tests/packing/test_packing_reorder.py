@@ -1,0 +1,89 @@
+"""Plans reordered keep every rule, are never better than possible, and get out of a poor order."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from packing_nights import READY_S, Place, a_problem, goal
+from packing_random import optimum, random_problem
+
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.reorder import DRAWS, reordered
+
+OPENS = 1000 + READY_S
+
+
+def _draws(tries: int, seed: int = 1) -> np.ndarray:
+    return np.random.default_rng(seed).random((tries, DRAWS))
+
+
+@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("step_s", [1, 20])
+def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int, step_s: int) -> None:
+    problem = random_problem(seed + 1300, most_targets=2)
+    grid = Relaxation(NightGraph(problem), step_s)
+    start = first_plan(problem)
+    if not grid.entries or not start:
+        pytest.skip("nothing can be done on this night")
+    path = reordered(grid, start, _draws(30))
+    assert path is not None
+    used: Counter[int] = Counter()
+    for run in path.runs:
+        used[run.task] += run.frames
+    assert all(used[task.index] <= task.frames_left for task in problem.tasks)
+    plan = plan_along(problem, path)
+    lay_out(problem, plan)  # raises where the plan breaks a rule
+    assert worth_of(problem, plan) <= optimum(problem, rows=True)
+
+
+def _along(problem_runs: list[tuple[int, int, int]]) -> Path:
+    return Path(0.0, 0.0, tuple(PathRun(slot, task, 0, count, 0) for slot, task, count in problem_runs))
+
+
+def test_a_poor_order_is_got_out_of() -> None:
+    """Five targets open together and close one after the other; the plan at hand serves the last one only."""
+    ends = [OPENS + (number + 1) * (4 * 63 + READY_S + 30) for number in range(5)]
+    places = [Place(name, (1000, end)) for name, end in zip("ABCDE", ends, strict=True)]
+    problem = a_problem(places, {name: [goal(frames=4)] for name in "ABCDE"})
+    grid = Relaxation(NightGraph(problem), 1)
+    task = next(task.index for task in problem.tasks if task.target.name == "E")
+    slot = next(slot.index for slot in problem.slots if slot.target.name == "E" and not slot.copy)
+    start: Choice = plan_along(problem, _along([(slot, task, 4)]))[:1]
+    path = reordered(grid, start, _draws(200))
+    assert path is not None
+    assert worth_of(problem, plan_along(problem, path)) == 5 * 4 * 60_000
+
+
+def test_a_goal_in_two_windows_is_shared_between_them() -> None:
+    """Two frames fit into each of two windows, three are wanted."""
+    spans = ((OPENS, OPENS + 2 * 63), (OPENS + 1000, OPENS + 1000 + 2 * 63))
+    problem = a_problem([Place("A", (1000, 4000))], {"A": [goal("L", frames=3)]})
+    slots = tuple(replace(slot, shutter=dict.fromkeys(slot.shutter, spans)) for slot in problem.slots)
+    problem = replace(problem, slots=slots)
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(50))
+    assert path is not None
+    assert sum(run.frames for run in path.runs) <= 3
+
+
+def test_a_run_is_put_where_the_sky_is_best() -> None:
+    """Two frames, and between two instants each is worth sixty times as much as at the window's end."""
+    flat = a_problem([Place("A", (1000, 6000))], {"A": [goal("L", frames=2)]}, aim={"value": "depth"})
+    worth = np.full(7000, 1000, dtype=np.int64)
+    worth[3000:3200] = 60_000
+    problem = replace(flat, tasks=tuple(replace(task, worth_by_start=worth) for task in flat.tasks))
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(1))
+    assert path is not None
+    assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later
+
+
+def test_the_same_draws_give_the_same_path() -> None:
+    problem = random_problem(1303, most_targets=2)
+    grid, start = Relaxation(NightGraph(problem), 5), first_plan(problem)
+    assert reordered(grid, start, _draws(20)) == reordered(grid, start, _draws(20))
