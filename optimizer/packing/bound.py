@@ -21,7 +21,6 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.programme import Programme
 from optimizer.packing.relaxation import Path, Relaxation
-from optimizer.problem import Problem
 
 COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
@@ -41,13 +40,15 @@ TIGHT_SHARE = 0.7  # of the time, for the first of them
 class NightBound:
     """No plan is worth more than `bound`; `paths` are all columns, those of greatest share first.
 
-    `prices` of a frame of each task gave the bound, on a grid of `step_s`.
+    `prices` of a frame of each task gave the bound, on a grid of `step_s`, with those of a second of each
+    slot's focus age.
     """
 
     bound: int
     paths: tuple[Path, ...]
     prices: Floats
     step_s: int = 0
+    ages: Floats | None = None
 
 
 def bound_night(graph: NightGraph, seconds: float, prices: Floats | None = None) -> NightBound:
@@ -65,12 +66,12 @@ def bound_night(graph: NightGraph, seconds: float, prices: Floats | None = None)
     fine = _grid_within(graph, FINE_STEPS_S, work / rounds, work / rounds)
     if coarse is None or fine is None:
         return trivial
-    search = _Prices(problem, coarse if prices is None else fine, prices)
+    search = _Prices(coarse if prices is None else fine, prices)
     if prices is None:
         for _ in range(max(1, min(MOST_ROUNDS, int(work / (coarse.work + WORK_OF_PROGRAMME))))):
             if search.step():
                 break
-        search = _Prices(problem, fine, search.best_prices, search.paths())
+        search = search.on(fine)
     for _ in range(rounds):
         before = search.best_bound
         if search.step() or before - search.best_bound < search.close * before < math.inf:
@@ -95,7 +96,7 @@ def tighter_bounds(
         if grid is None or (before is not None and grid.step_s >= before.step_s):
             continue
         before = grid
-        search = _Prices(graph.problem, grid, found.prices, found.paths)
+        search = _Prices(grid, found.prices, found.ages, found.paths)
         settled = False
         while not settled:
             spent = done / WORK_PER_SECOND if counted else time.monotonic() - began
@@ -126,22 +127,36 @@ class _Prices:
     """The search for good prices on one grid; `paths` of another one are put on it first."""
 
     def __init__(
-        self, problem: Problem, grid: Relaxation, prices: Floats | None, paths: tuple[Path, ...] = ()
+        self,
+        grid: Relaxation,
+        prices: Floats | None,
+        ages: Floats | None = None,
+        paths: tuple[Path, ...] = (),
     ) -> None:
+        problem, graph = grid.problem, grid.graph
         self.grid = grid
         self.caps = np.array([float(task.frames_left) for task in problem.tasks])
-        self.programme = Programme(self.caps, float(problem.most_worth))
+        self.programme = Programme(self.caps, float(problem.most_worth), graph.focus_age)
         for path in paths:
             self.programme.add(grid.moved(path))
         self.best_bound = math.inf
-        self.prices: Floats = np.zeros(len(self.caps)) if prices is None else prices
+        self.prices: Floats = np.zeros(len(self.caps) + len(graph.slots))
+        if prices is not None:
+            self.prices[: len(prices)] = prices
+        if ages is not None:
+            self.prices[len(self.caps) :] = ages
         self.best_prices = self.prices
         self.close = max(CLOSE, CLOSE_OF_GAP * problem.request.aim.gap)
+
+    def on(self, grid: Relaxation) -> _Prices:
+        """The search gone on with on another grid."""
+        split = len(self.caps)
+        return _Prices(grid, self.best_prices[:split], self.best_prices[split:], self.paths())
 
     def step(self) -> bool:
         """Price, solve the linear programme, smooth; whether the bound meets the programme's value."""
         paths = self.grid.best_paths(self.prices, PATHS_OF_PRICING)
-        bound = paths[0].value + float(self.prices @ self.caps)
+        bound = paths[0].value + float(self.prices[: len(self.caps)] @ self.caps)
         if bound < self.best_bound:
             self.best_bound, self.best_prices = bound, self.prices
         new, *_ = [self.programme.add(path) for path in paths]
@@ -158,4 +173,5 @@ class _Prices:
     def found(self, known: int) -> NightBound:
         """The bound as it stands; `known` is another one."""
         bound = math.floor(self.best_bound * (1 + 1e-12) + 1e-6)
-        return NightBound(min(known, bound), self.paths(), self.best_prices, self.grid.step_s)
+        prices, ages = np.split(self.best_prices, [len(self.caps)])
+        return NightBound(min(known, bound), self.paths(), prices, self.grid.step_s, ages)

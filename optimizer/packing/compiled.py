@@ -28,10 +28,11 @@ def compiled(function: Function) -> Function:
 
 
 @compiled
-def _raise(here: Floats, other: Floats) -> None:
-    """Each number to the other one where that is more. Written so, on slices, it takes several at a time."""
+def _raise(here: Floats, other: Floats, gain: float) -> None:
+    """Each number to the other one plus a gain where that is more; on slices it takes several at a time."""
     for place in range(len(here)):
-        here[place] = other[place] if other[place] > here[place] else here[place]
+        value = other[place] + gain
+        here[place] = value if value > here[place] else here[place]
 
 
 @compiled
@@ -53,6 +54,9 @@ def fill_tables(
     arrive_ticks: Ints,
     ways: Ints,
     within: Ints,
+    refocused: Ints,
+    arrival_gains: Floats,
+    refocus_gains: Floats,
     block: int,
 ) -> None:
     """Most priced worth by the tick, filled in place from `-inf`; a set of goals is a number of bits.
@@ -61,7 +65,9 @@ def fill_tables(
     download is over; `free` [slots, ticks]: the same whatever the set; `ready` [ready_starts[entry] + set,
     ticks]: a run of the entry may begin, the set is done in this visit. `bits[entry]` is 0 where the goal is
     not remembered, `sets[slot]` the number of sets. `worths` of each pair by the tick at which it ends, or in
-    one column. A block is no longer than the shortest run: what it needs of `ready` lies in earlier blocks.
+    one column. `arrival_gains` and `refocus_gains` [slots]: what a visit's begin and a focus run between two
+    of its runs earn; such a one takes `refocused` [entries] instead of `within`. No block is longer than the
+    shortest run: what it needs of `ready` lies in earlier blocks.
     """
     ticks, slots = free.shape[1], len(slot_starts) - 1
     by_tick = worths.shape[1] > 1
@@ -99,26 +105,28 @@ def fill_tables(
                 for tick in range(max(first, 1), last):
                     if done[into, tick - 1] > done[into, tick]:
                         done[into, tick] = done[into, tick - 1]
-                _raise(free[slot, first:last], done[into, first:last])
+                _raise(free[slot, first:last], done[into, first:last], 0.0)
         for slot in range(slots):
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                into = ready_starts[entry]
+                into, gain = ready_starts[entry], arrival_gains[slot]
                 for other in range(slots):
                     way = ways[other, entry]
                     start = max(first, way, arrive_ticks[entry])
                     if start < last:
-                        _raise(ready[into, start:last], free[other, start - way : last - way])
+                        _raise(ready[into, start:last], free[other, start - way : last - way], gain)
                 for tick in range(max(first, arrive_ticks[entry]), last):
-                    if ready[into, tick] < 0.0:
-                        ready[into, tick] = 0.0
+                    if ready[into, tick] < gain:
+                        ready[into, tick] = gain
                 for before in range(sets[slot]):
                     if before & bits[entry]:
                         continue
-                    into, way = ready_starts[entry] + before, within[entry]
-                    start = max(first, way, open_ticks[entry])
-                    if start < last:
-                        there = done[done_starts[slot] + before, start - way : last - way]
-                        _raise(ready[into, start:last], there)
+                    into, source = ready_starts[entry] + before, done_starts[slot] + before
+                    for focuses in range(2 if refocus_gains[slot] > 0.0 else 1):
+                        way = refocused[entry] if focuses else within[entry]
+                        start = max(first, way, open_ticks[entry])
+                        if start < last:
+                            there = done[source, start - way : last - way]
+                            _raise(ready[into, start:last], there, refocus_gains[slot] if focuses else 0.0)
                     for tick in range(max(first, 1), last):
                         if ready[into, tick - 1] > ready[into, tick]:
                             ready[into, tick] = ready[into, tick - 1]

@@ -6,6 +6,7 @@ import numpy as np
 
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import entries_of, way_s
+from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
 
@@ -34,6 +35,7 @@ class NightGraph:
         self._runs()
         self._ways()
         self._sets()
+        self.focus_age = FocusAge(self)
 
     def _runs(self) -> None:
         counts = [len(entry.lengths_s) for entry in self.entries]

@@ -1,4 +1,7 @@
-"""The linear programme of column generation: the most worth of a mixture of paths within the goals' caps."""
+"""The linear programme of column generation: the most worth of a mixture of paths within the goals' caps.
+
+And with no more shutter time in a slot than the mixture's focus runs serve (`focus_age`).
+"""
 
 from __future__ import annotations
 
@@ -9,17 +12,18 @@ from typing import Any
 import numpy as np
 
 from optimizer.packing.compiled import Floats
+from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.relaxation import Path
 
 
 class Programme:
     """Columns are added one by one; each solution starts from the one before."""
 
-    def __init__(self, caps: Floats, scale: float) -> None:
+    def __init__(self, caps: Floats, scale: float, age: FocusAge) -> None:
         """`caps` [tasks] in frames; all is scaled (`scale`: of worths), the solver likes ones."""
         from ortools.linear_solver import pywraplp
 
-        self.caps, self.scale = np.maximum(caps, 1.0), scale or 1.0
+        self.age, self.caps, self.scale = age, np.maximum(caps, 1.0), scale or 1.0
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.solved, self.unbounded = pywraplp.Solver.OPTIMAL, self.solver.infinity()
         self.anew = pywraplp.MPSolverParameters()
@@ -28,27 +32,31 @@ class Programme:
             self.solver.Constraint(-self.unbounded, cap / most)
             for cap, most in zip(caps.tolist(), self.caps.tolist(), strict=True)
         ]
+        self.served = [self.solver.Constraint(-self.unbounded, 0.0) for _ in age.given]
         self.one = self.solver.Constraint(-self.unbounded, 1.0)
         self.objective = self.solver.Objective()
         self.objective.SetMaximization()
         self.columns: list[Path] = []
         self.variables: list[Any] = []
         self.shares: list[float] = []
-        self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps)))
-        self.seen: dict[tuple[tuple[int, int], ...], float] = {}  # most worth by frames of each task
+        self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps) + len(self.served)))
+        self.seen: dict[tuple[object, ...], float] = {}  # most worth by frames of each task and balances
 
     def add(self, path: Path) -> bool:
         """Take a path as a column; whether it is a new one."""
         frames: Counter[int] = Counter()
         for run in path.runs:
             frames[run.task] += run.frames
-        key = tuple(sorted(frames.items()))
+        balance = self.age.balance(path.runs)
+        key = (*sorted(frames.items()), *balance.tolist())
         if path.worth <= self.seen.get(key, -np.inf) * (1 + 1e-12):
             return False
         self.seen[key] = path.worth
         share = self.solver.NumVar(0.0, self.unbounded, "")
-        for task, count in key:
+        for task, count in frames.items():
             self.rows[task].SetCoefficient(share, count / float(self.caps[task]))
+        for slot in np.flatnonzero(balance):
+            self.served[slot].SetCoefficient(share, float(balance[slot] / self.age.given[slot]))
         self.one.SetCoefficient(share, 1.0)
         self.objective.SetCoefficient(share, path.worth / self.scale)
         self.columns.append(path)
@@ -57,12 +65,14 @@ class Programme:
         return True
 
     def solve(self) -> tuple[float, Floats]:
-        """The most worth, and what one frame more of each task would add.
+        """The most worth, and what one frame more of each task and one second more in each slot would add.
 
         Where the solver fails, which it may after many additions, what it said last: any prices give a bound.
         """
         if self.solver.Solve() == self.solved or self.solver.Solve(self.anew) == self.solved:
-            duals = np.array([max(0.0, row.dual_value()) for row in self.rows]) * self.scale / self.caps
+            rows = [*self.rows, *self.served]
+            unscaled = np.concatenate([self.caps, np.maximum(self.age.given, 1.0)])
+            duals = np.array([max(0.0, row.dual_value()) for row in rows]) * self.scale / unscaled
             self.answer = float(self.objective.Value()) * self.scale, duals
             self.shares = [variable.solution_value() for variable in self.variables]
         return self.answer

@@ -3,9 +3,9 @@
 A path alternates between runs and the ways between them. Kept exactly: windows, work spans, run lengths with
 dithers and focus runs inside (and what the sky makes of each frame), motions, acquisition, changes of filter,
 forced focus runs. Left out (each only loosens the bound): how often a target may be visited, one run a visit
-of goals beyond those remembered, the least visit, quiet time, and the age of a focus run that is carried
-over. Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion 1974, Math. Programming Study 2),
-so that any prices give a valid bound.
+of goals beyond those remembered, the least visit, quiet time and the age of a carried focus run,
+but for what `focus_age` says of it. Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion
+1974, Math. Programming Study 2), so that any prices give a valid bound.
 
 Within a visit a path remembers which goals have had their run, up to `MOST_REMEMBERED` (graph). Without that
 columns stay on one target all night, and the slews between targets cost them nothing: bounds of nights on
@@ -34,13 +34,18 @@ WORK_OF_CELL, WORK_OF_WAY, WORK_IN_BLOCK, WORK_OF_BLOCK = 1.0, 2.0, 0.3, 3.5
 
 @dataclass(frozen=True)
 class PathRun:
-    """A run on a path: slot, task, frames and the earliest second at which its first shutter may open."""
+    """A run on a path: slot, task, frames and the earliest second at which its first shutter may open.
+
+    Whether it begins a visit, or follows a focus run inside one, where the path says so.
+    """
 
     slot: int
     task: int
     span: int
     frames: int
     begins: int
+    arrives: bool = False
+    refocused: bool = False
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,10 @@ class Relaxation:
         self.close_ticks = graph.close_s // self.step_s
         self.arrive_ticks = graph.arrive_s // self.step_s
         self.ways = np.where(graph.ways_s < graph.no_way_s, graph.ways_s // self.step_s, self.no_way)
-        self.within = np.where(graph.within_s < graph.no_way_s, graph.within_s // self.step_s, self.no_way)
+        inside = graph.within_s < graph.no_way_s
+        focus_s = self.problem.lengths.focus
+        self.within = np.where(inside, graph.within_s // self.step_s, self.no_way)
+        self.refocused = np.where(inside, (graph.within_s + focus_s) // self.step_s, self.no_way)
 
     @property
     def work(self) -> float:
@@ -119,11 +127,14 @@ class Relaxation:
         return self.best_paths(prices, 1)[0]
 
     def best_paths(self, prices: Floats, most: int) -> list[Path]:
-        """The path of most priced worth, then the best ones of those that end in another slot."""
+        """The path of most priced worth, then the best ones of those that end in another slot.
+
+        `prices` per frame of each task; where they go on, per second of each slot's focus age.
+        """
         tables = self._tables(prices)
-        last = tables[1][:, -1]
+        last = tables.free[:, -1]
         ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
-        return [self._trace(slot, *tables) for slot in ends[:1] + [end for end in ends[1:] if last[end] > 0]]
+        return [self._trace(slot, tables) for slot in ends[:1] + [end for end in ends[1:] if last[end] > 0]]
 
     def moved(self, path: Path) -> Path:
         """A path of another grid put on this one: each run as early as may be, cut short where it must be.
@@ -136,8 +147,10 @@ class Relaxation:
         for run in path.runs:
             entry = graph.entry_of[run.slot, run.task, run.span]
             mine = int(graph.entry_slot[entry])
-            if mine == slot and run.task not in done:
-                begin = max(free + int(self.within[entry]), int(self.open_ticks[entry]))
+            arrives = run.arrives or mine != slot or run.task in done
+            if not arrives:
+                way = int((self.refocused if run.refocused else self.within)[entry])
+                begin = max(free + way, int(self.open_ticks[entry]))
             else:
                 way = int(self.ways[slot, entry]) if runs else 0
                 begin, done = max(free + way, int(self.arrive_ticks[entry])), set()
@@ -150,7 +163,9 @@ class Relaxation:
             free, slot = begin + int(self.pair_ticks[pair]), mine
             done.add(run.task)
             worth += float(self.worths_ending(free)[pair])
-            runs.append(replace(run, frames=frames, begins=graph.zero_s + begin * self.step_s))
+            begins = graph.zero_s + begin * self.step_s
+            refocused = run.refocused and not arrives
+            runs.append(replace(run, frames=frames, begins=begins, arrives=arrives, refocused=refocused))
         return Path(path.value, worth, tuple(runs))
 
     def ready_beside(self, prices: Floats) -> Floats:
@@ -158,16 +173,20 @@ class Relaxation:
 
         For runs whose visit goes on with the goals of the set: the night before must not have used them.
         """
-        ready = self._tables(prices)[2]
+        ready = self._tables(prices).ready
         widen_to_subsets(ready, self.graph.ready_starts, self.graph.entry_sets)
         return ready
 
-    def _tables(self, prices: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-        """`done`, `free` and `ready` of `fill_tables`, and the prices of the pairs."""
+    def _tables(self, prices: Floats) -> _Tables:
         done = np.full((int(self.graph.sets.sum()), self.ticks), NEVER)
         free = np.full((len(self.graph.slots), self.ticks), NEVER)
         ready = np.full((int(self.graph.entry_sets.sum()), self.ticks), NEVER)
-        pair_prices = prices[self.graph.pair_task] * self.graph.pair_frames
+        graph, age, tasks = self.graph, self.graph.focus_age, len(self.problem.tasks)
+        pair_prices = prices[graph.pair_task] * graph.pair_frames
+        ages = prices[tasks:] if len(prices) > tasks else np.zeros(len(graph.slots))
+        if ages.any():
+            pair_prices = pair_prices + ages[graph.pair_slot] * age.taken
+        arrival_gains, refocus_gains = ages * age.given, ages * age.given_again
         fill_tables(
             done,
             free,
@@ -186,12 +205,16 @@ class Relaxation:
             self.arrive_ticks,
             self.ways,
             self.within,
+            self.refocused,
+            arrival_gains,
+            refocus_gains,
             self.block,
         )
-        return done, free, ready, pair_prices
+        return _Tables(done, free, ready, pair_prices, arrival_gains, refocus_gains)
 
-    def _trace(self, slot: int, done: Floats, free: Floats, ready: Floats, pair_prices: Floats) -> Path:
+    def _trace(self, slot: int, tables: _Tables) -> Path:
         """The way back from the best end in a slot."""
+        done, free, ready = tables.done, tables.free, tables.ready
         value = float(free[slot, -1])
         if value <= 0:
             return Path(0.0, 0.0, ())
@@ -202,23 +225,29 @@ class Relaxation:
         while True:
             row = done[int(self.graph.done_starts[slot]) + chosen]
             tick = int(np.searchsorted(row[: tick + 1], worth - slack))
-            pair, chosen = self._run_that_ended(ready, pair_prices, slot, chosen, tick)
+            pair, chosen = self._run_that_ended(ready, tables.pair_prices, slot, chosen, tick)
             entry = int(self.graph.pair_entry[pair])
             each = self.entries[entry]
             begin = tick - int(self.pair_ticks[pair])
             begins = self.graph.zero_s + begin * self.step_s
             frames = int(self.graph.pair_frames[pair])
-            runs.append(PathRun(self.graph.slots[slot].index, each.task.index, each.span, frames, begins))
+            run = PathRun(self.graph.slots[slot].index, each.task.index, each.span, frames, begins)
             unpriced += float(self.worths_ending(tick)[pair])
             row = ready[int(self.graph.ready_starts[entry]) + chosen]
             worth = float(row[begin])
             begin = int(np.searchsorted(row[: begin + 1], worth - slack))
-            left = begin - int(self.within[entry])
-            if left >= 0 and begin >= self.open_ticks[entry]:
-                before = float(done[int(self.graph.done_starts[slot]) + chosen, left])
-                if before >= worth - slack:
-                    tick, worth = left, before
-                    continue
+            row = done[int(self.graph.done_starts[slot]) + chosen]
+            goes_on = False
+            for way, gain in ((self.within, 0.0), (self.refocused, float(tables.refocus_gains[slot]))):
+                left = begin - int(way[entry])
+                if left >= 0 and begin >= self.open_ticks[entry] and row[left] + gain >= worth - slack:
+                    runs.append(replace(run, refocused=gain > 0))
+                    tick, worth, goes_on = left, float(row[left]), True
+                    break
+            if goes_on:
+                continue
+            runs.append(replace(run, arrives=True))
+            worth -= float(tables.arrival_gains[slot])
             lefts = begin - self.ways[:, entry]
             came = free[np.arange(len(self.graph.slots)), np.maximum(lefts, 0)]
             came[(lefts < 0) | (begin < self.arrive_ticks[entry])] = NEVER
@@ -246,6 +275,18 @@ class Relaxation:
         values = values + self.worths_ending(tick)[pairs] - pair_prices[pairs]
         at = int(np.argmax(values))
         return int(pairs[at]), int(before[at])
+
+
+@dataclass(frozen=True)
+class _Tables:
+    """`done`, `free` and `ready` of `fill_tables`, prices of the pairs, gains of the slots."""
+
+    done: Floats
+    free: Floats
+    ready: Floats
+    pair_prices: Floats
+    arrival_gains: Floats
+    refocus_gains: Floats
 
 
 def _slack(worth: float) -> float:
