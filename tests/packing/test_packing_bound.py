@@ -116,3 +116,18 @@ def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
     assert fine.moved(best).worth == pytest.approx(best.worth) or problem.by_depth
     for path in coarse.best_paths(nothing, 4):
         assert fine.moved(path).worth <= best.value * (1 + 1e-9)
+
+
+def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
+    """Four goals of half an hour in one visit, cadence an hour, no focus run for a change of filter.
+
+    The window is as long as all their runs with the one focus run at the arrival: but more than 7560 s need at
+    least 7560 / 3600 - 1 = 1.1 focus runs of 150 s more, the time of more than two frames.
+    """
+    wanted = {"A": [goal(name, exposure_s, 30) for name in "LR" for exposure_s in (60.0, 60.6)]}
+    focus = {"every_min": 60, "on_filter_change": False}
+    frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
+    assert frames_s >= 7560
+    problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
+    found = bound_night(NightGraph(problem), 5.0)
+    assert optimum(problem, rows=True) <= found.bound <= problem.most_worth - 2 * 60_000

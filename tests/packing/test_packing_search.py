@@ -171,6 +171,9 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
         return build_model(problem)
 
     monkeypatch.setattr(search, "build_model", interrupted)
+    # so that no phase is left out
+    monkeypatch.setattr(search, "_proven", lambda *_: False)
+    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.0})
     try:
         packed = search.solve(crowded(time_limit_s=1.0))
     except KeyboardInterrupt:
