@@ -31,7 +31,8 @@ CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
 MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 150, 60, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 5e6
-MOST_CELLS = 1.6e7  # of the tables of a pricing, 8 bytes each
+MOST_CELLS, MOST_TIGHT_CELLS = 1.6e7, 2.6e7  # of the tables of a pricing, 8 bytes each
+MOST_IDLE = 5  # pricings on end that bring no new column
 TIGHT_ROUNDS = (50, 6)  # pricings that there should be time for, on the first and on the second finer grid
 TIGHT_SHARE = 0.7  # of the time, for the first of them
 
@@ -92,7 +93,7 @@ def tighter_bounds(
     before = None
     for rounds, share in zip(TIGHT_ROUNDS, (TIGHT_SHARE, 1.0), strict=True):
         most = seconds * WORK_PER_SECOND / rounds
-        grid = _grid_within(graph, FINE_STEPS_S, most, most)
+        grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)
         if grid is None or (before is not None and grid.step_s >= before.step_s):
             continue
         before = grid
@@ -110,7 +111,7 @@ def tighter_bounds(
 
 
 def _grid_within(
-    graph: NightGraph, steps_s: tuple[int, ...], wanted: float, most: float
+    graph: NightGraph, steps_s: tuple[int, ...], wanted: float, most: float, cells: float = MOST_CELLS
 ) -> Relaxation | None:
     """The finest grid of the list on which one pricing costs no more than `wanted`, else the coarsest.
 
@@ -118,7 +119,7 @@ def _grid_within(
     """
     for step_s in steps_s:
         relaxation = Relaxation(graph, step_s)
-        if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= MOST_CELLS:
+        if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= cells:
             return relaxation
     return relaxation if relaxation.work <= most else None
 
@@ -146,6 +147,7 @@ class _Prices:
         if ages is not None:
             self.prices[len(self.caps) :] = ages
         self.best_prices = self.prices
+        self.idle = 0
         self.close = max(CLOSE, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def on(self, grid: Relaxation) -> _Prices:
@@ -162,7 +164,8 @@ class _Prices:
         new, *_ = [self.programme.add(path) for path in paths]
         value, duals = self.programme.solve()
         smooth = SMOOTHING * self.best_prices + (1 - SMOOTHING) * duals if new else duals
-        stuck = not new and np.allclose(self.prices, duals)
+        self.idle = 0 if new else self.idle + 1
+        stuck = self.idle == MOST_IDLE or (not new and np.allclose(self.prices, duals))
         self.prices = smooth
         return stuck or self.best_bound - value <= self.close * max(1.0, value)
 
