@@ -36,6 +36,21 @@ def _raise(here: Floats, other: Floats, gain: float) -> None:
 
 
 @compiled
+def raise_by_run(here: Floats, came: Floats, worths: Floats, pair: int, tick: int, price: float) -> None:
+    """Each number, from a tick at which a run ends, to what came before it and its priced worth, if more.
+
+    `worths` [pairs, ticks], or [pairs, 1] where they are the same at any time.
+    """
+    if worths.shape[1] > 1:
+        gains = worths[pair, tick : tick + len(here)]
+        for place in range(len(here)):
+            value = came[place] + (gains[place] - price)
+            here[place] = value if value > here[place] else here[place]
+    else:
+        _raise(here, came, worths[pair, 0] - price)
+
+
+@compiled
 def fill_tables(
     done: Floats,
     free: Floats,
@@ -70,7 +85,6 @@ def fill_tables(
     shortest run: what it needs of `ready` lies in earlier blocks.
     """
     ticks, slots = free.shape[1], len(slot_starts) - 1
-    by_tick = worths.shape[1] > 1
     for first in range(0, ticks, block):
         last = min(first + block, ticks)
         for slot in range(slots):
@@ -91,16 +105,7 @@ def fill_tables(
                         if start >= end:
                             break  # and so are all longer runs
                         here, came = done[into, start:end], ready[source, start - length : end - length]
-                        if by_tick:
-                            gains = worths[pair, start:end]
-                            for tick in range(len(here)):
-                                value = came[tick] + (gains[tick] - pair_prices[pair])
-                                here[tick] = value if value > here[tick] else here[tick]
-                        else:
-                            gain = worths[pair, 0] - pair_prices[pair]
-                            for tick in range(len(here)):
-                                value = came[tick] + gain
-                                here[tick] = value if value > here[tick] else here[tick]
+                        raise_by_run(here, came, worths, pair, start, pair_prices[pair])
             for into in range(done_starts[slot], done_starts[slot] + sets[slot]):
                 for tick in range(max(first, 1), last):
                     if done[into, tick - 1] > done[into, tick]:

@@ -59,6 +59,17 @@ class Known:
                     runs.append(PathRun(slot.index, there, 0, frames[task], first))
         return Path(0.0, 0.0, tuple(runs))
 
+    def choice_in(self, problem: Problem) -> list[Choice]:
+        """Its choice as it is, where the other night differs in nothing that a plan must keep to."""
+        mine, other = self.problem, problem
+        keeps = (
+            mine.slots == other.slots
+            and [_task_key(task) for task in mine.tasks] == [_task_key(task) for task in other.tasks]
+            and [task.frames_left for task in mine.tasks] == [task.frames_left for task in other.tasks]
+            and mine.request.model_copy(update={"aim": other.request.aim}) == other.request
+        )
+        return [self.packed.choice] if keeps else []
+
     def prices_in(self, problem: Problem) -> NDArray[np.float64]:
         """Its prices for the other night's tasks; 0 for those that it does not know."""
         scale = float(self.problem.worth_unit / problem.worth_unit)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, compiled
+from optimizer.packing.compiled import Floats, Ints, compiled, raise_by_run
 
 MOST_RUNS = 150
 NEVER = -np.inf
@@ -80,16 +80,7 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
         if first + length >= end:
             break
         here, there = row[first + length : end], came[first - way : end - length - way]
-        if runs.worths.shape[1] > 1:
-            gains = runs.worths[pair, first + length : end]
-            for tick in range(len(here)):
-                value = there[tick] + gains[tick]
-                here[tick] = value if value > here[tick] else here[tick]
-        else:
-            gain = runs.worths[pair, 0]
-            for tick in range(len(here)):
-                value = there[tick] + gain
-                here[tick] = value if value > here[tick] else here[tick]
+        raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(1, runs.ticks):
         if row[tick - 1] > row[tick]:
             row[tick] = row[tick - 1]
@@ -107,16 +98,7 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
         if first + length >= end:
             break
         here, there = row[first : end - length], following[first + length : end]
-        if runs.worths.shape[1] > 1:
-            gains = runs.worths[pair, first + length : end]
-            for tick in range(len(here)):
-                value = there[tick] + gains[tick]
-                here[tick] = value if value > here[tick] else here[tick]
-        else:
-            gain = runs.worths[pair, 0]
-            for tick in range(len(here)):
-                value = there[tick] + gain
-                here[tick] = value if value > here[tick] else here[tick]
+        raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(runs.ticks - 2, -1, -1):
         if row[tick + 1] > row[tick]:
             row[tick] = row[tick + 1]

@@ -37,9 +37,9 @@ HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
-# Of the time limit, for plans along sampled paths and a tighter bound; of that, for the bound alone where all
-# is done one after the other.
-SAMPLE_SHARE, TIGHTEN_SHARE = {"hours": 0.65, "depth": 0.7}, 0.4
+# Of what the first bound leaves, for sampled plans and a tighter bound; of that, for the bound alone where
+# all is done one after the other.
+SAMPLE_SHARE, TIGHTEN_SHARE = {"hours": 0.75, "depth": 0.8}, 0.4
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -95,7 +95,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
-    sample_s = SAMPLE_SHARE[aim.value] * left_s
+    sample_s = SAMPLE_SHARE[aim.value] * (left_s - bound_s)
 
     def hear(worth: float, bound: float) -> None:
         if tell is not None:
@@ -157,6 +157,7 @@ def _begin(
     plans = [first_plan(problem), first_plan(problem, heaviest_first=True)]
     if known is not None:
         plans.append(plan_along(problem, known.path_in(problem)))
+        plans += known.choice_in(problem)
     try:
         hear(worth_of(problem, _best(problem, plans)), found.bound)
         graph = NightGraph(problem)
