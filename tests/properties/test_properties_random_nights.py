@@ -15,7 +15,7 @@ from optimizer.export.shot_files import read_shots, write_shots
 from optimizer.models.base import InputError
 from optimizer.models.shots import ShotList
 
-CHUNKS, NIGHTS = 12, 26  # so that several processes can share the work
+CHUNKS, NIGHTS = 12, 27  # so that several processes can share the work
 IN_EACH_CHUNK = ("german", "fork", "flip", "rotate", "wait", "focus", "dither", "filter", "park")
 
 
