@@ -1,10 +1,9 @@
 """A simple executor of shot lists that runs late: what happens at the mount when steps overrun?
 
 It follows three rules and nothing else. An exposure whose `latest_start_utc` has passed is skipped. When the
-time comes by which the mount must leave (the latest start of the next step that leaves the target), whatever
-runs with a closed shutter is broken off and the mount leaves, or stands still until a download is over. A
-visit whose arrival is too late is skipped, but for a flip that waited for that download, and no longer than
-the exposure's row lasts.
+time comes by which the mount must leave (the latest start of the next step that leaves the target, or the
+latest end of a shutter directly before it, if sooner), whatever runs with a closed shutter is broken off and
+the mount leaves, or stands still until a download is over. A visit whose arrival is too late is skipped, but for a flip that waited for that download, and no longer than the exposure's row lasts.
 """
 
 from __future__ import annotations
@@ -125,7 +124,12 @@ def _next_leaving(steps: Sequence[Step], position: int) -> int:
 def _leave_by(steps: Sequence[Step], planned: Sequence[tuple[float, float, float]], position: int) -> float:
     """When the mount must have left what it tracks at this step."""
     leaving = _next_leaving(steps, position)
-    return planned[leaving][2] if leaving < len(steps) else float("inf")
+    if leaving == len(steps):
+        return float("inf")
+    last = leaving - 1
+    if last < 0 or steps[last].kind != "expose":
+        return planned[leaving][2]
+    return min(planned[leaving][2], planned[last][2] + (steps[last].exposure_s or 0.0))
 
 
 HourAngle = Callable[[str, float], float]
