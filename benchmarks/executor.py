@@ -3,7 +3,8 @@
 It follows three rules and nothing else. An exposure whose `latest_start_utc` has passed is skipped. When the
 time comes by which the mount must leave (the latest start of the next step that leaves the target, or the
 latest end of a shutter directly before it, if sooner), whatever runs with a closed shutter is broken off and
-the mount leaves, or stands still until a download is over. A visit whose arrival is too late is skipped, but for a flip that waited for that download, and no longer than the exposure's row lasts.
+the mount leaves, or stands still until a download is over. A visit whose arrival is too late is skipped, but
+for a flip that waited for that download, and no longer than the exposure's row lasts.
 """
 
 from __future__ import annotations
