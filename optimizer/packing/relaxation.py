@@ -58,7 +58,7 @@ class Path:
 
 
 class Relaxation:
-    """The grid of one night; `best_path` prices it."""
+    """The grid of one night; `best_paths` prices it."""
 
     def __init__(self, graph: NightGraph, step_s: int) -> None:
         """Put a graph on a grid of `step_s` seconds, or of the shortest run if less."""
@@ -121,10 +121,6 @@ class Relaxation:
             inside = np.minimum(ticks, self.close_ticks[number]) - self.open_ticks[number]
             found[entry.task.index] += np.searchsorted(lengths, inside, side="right")
         return found
-
-    def best_path(self, prices: Floats) -> Path:
-        """The path of most priced worth; `prices` per frame of each task."""
-        return self.best_paths(prices, 1)[0]
 
     def best_paths(self, prices: Floats, most: int) -> list[Path]:
         """The path of most priced worth, then the best ones of those that end in another slot.

@@ -56,6 +56,15 @@ def _way(runs: Runs, former: int, entry: int) -> tuple[int, int]:
 
 
 @compiled
+def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
+    """Runs of an entry, of at most so many frames, that end before so many ticks are over."""
+    start = stop = runs.pair_starts[entry]
+    while stop < min(start + most, runs.pair_starts[entry + 1]) and runs.pair_ticks[stop] < room:
+        stop += 1
+    return range(start, stop)
+
+
+@compiled
 def _most_after(runs: Runs, sequence: Sequence, place: int, entry: int, found: Floats) -> None:
     """Of each tick at which a run of the entry ends: most worth of the runs from `place` on."""
     if place == sequence.size[0]:
@@ -74,11 +83,8 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     way, first = _way(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
     first, end = max(first, way), runs.closes[entry] + 1
     row[:] = NEVER
-    start = runs.pair_starts[entry]
-    for pair in range(start, min(start + sequence.limit[place], runs.pair_starts[entry + 1])):
+    for pair in _pairs(runs, entry, sequence.limit[place], end - first):
         length = runs.pair_ticks[pair]
-        if first + length >= end:
-            break
         here, there = row[first + length : end], came[first - way : end - length - way]
         raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(1, runs.ticks):
@@ -92,11 +98,8 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
     _most_after(runs, sequence, place + 1, entry, following)
     first, end = runs.opens[entry], runs.closes[entry] + 1
     row[:] = NEVER
-    start = runs.pair_starts[entry]
-    for pair in range(start, min(start + sequence.limit[place], runs.pair_starts[entry + 1])):
+    for pair in _pairs(runs, entry, sequence.limit[place], end - first):
         length = runs.pair_ticks[pair]
-        if first + length >= end:
-            break
         here, there = row[first : end - length], following[first + length : end]
         raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(runs.ticks - 2, -1, -1):

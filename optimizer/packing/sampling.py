@@ -35,10 +35,8 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-REORDERED, TRIES = (
-    0.7,
-    60,
-)  # share of the jobs that reorder the best plan, after the first beams; tries of each
+REORDERED = 0.7  # share of the jobs that reorder the best plan, once the first beams are built
+TRIES = 60  # of each of them
 REORDER_STEP_S = 20
 MOST_IN_VAIN = 200  # jobs on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work

@@ -74,7 +74,7 @@ def test_a_path_of_the_bound_has_no_goal_twice_in_a_visit() -> None:
     problem = a_problem(
         [Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=3), goal("R", frames=3)]}
     )
-    path = Relaxation(NightGraph(problem), 1).best_path(np.zeros(2))
+    path = Relaxation(NightGraph(problem), 1).best_paths(np.zeros(2), 1)[0]
     assert sorted(run.task for run in path.runs) == [0, 1]
     assert bound_night(NightGraph(problem), 1.0).bound == 6 * 60_000
 

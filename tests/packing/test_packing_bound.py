@@ -39,7 +39,7 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
     """What takes less than a step of the grid is worth something on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert Relaxation(NightGraph(problem), step_s).best_path(np.zeros(1)).value == 1000 * exposure_s
+    assert Relaxation(NightGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
@@ -49,7 +49,7 @@ def test_every_grid_bounds_from_above(step_s: int) -> None:
     places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
     problem = a_problem(places, goals, camera={"download_s": 1.0})
     best = optimum(problem, rows=True)
-    assert Relaxation(NightGraph(problem), step_s).best_path(np.zeros(4)).value >= best
+    assert Relaxation(NightGraph(problem), step_s).best_paths(np.zeros(4), 1)[0].value >= best
     assert bound_night(NightGraph(problem), step_s / 100).bound >= best
 
 
@@ -112,7 +112,7 @@ def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
         pytest.skip("nothing can be done on this night")
     nothing = np.zeros(len(problem.tasks))
     coarse, fine = Relaxation(graph, 60), Relaxation(graph, 1)
-    best = fine.best_path(nothing)
+    best = fine.best_paths(nothing, 1)[0]
     assert fine.moved(best).worth == pytest.approx(best.worth) or problem.by_depth
     for path in coarse.best_paths(nothing, 4):
         assert fine.moved(path).worth <= best.value * (1 + 1e-9)
