@@ -21,6 +21,7 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.programme import Programme
 from optimizer.packing.relaxation import Path, Relaxation
+from optimizer.problem import Problem
 
 COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
@@ -31,8 +32,9 @@ CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
 MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 150, 60, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 5e6
-MOST_CELLS, MOST_TIGHT_CELLS = 1.6e7, 2.6e7  # of the tables of a pricing, 8 bytes each
+MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 5e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
+COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
 TIGHT_ROUNDS = (50, 6)  # pricings that there should be time for, on the first and on the second finer grid
 TIGHT_SHARE = 0.7  # of the time, for the first of them
 
@@ -41,41 +43,84 @@ TIGHT_SHARE = 0.7  # of the time, for the first of them
 class NightBound:
     """No plan is worth more than `bound`; `paths` are all columns, those of greatest share first.
 
-    `prices` of a frame of each task gave the bound, on a grid of `step_s`, with those of a second of each
-    slot's focus age.
+    `prices` of a frame of each task and of each row (`path_rows`) gave the bound, on a grid of `step_s`;
+    `frame_prices` [tasks]: what a frame takes from others, of its cap and of its stay's.
     """
 
     bound: int
     paths: tuple[Path, ...]
     prices: Floats
+    frame_prices: Floats
     step_s: int = 0
-    ages: Floats | None = None
+
+    @classmethod
+    def trivial(cls, problem: Problem) -> NightBound:
+        """All that is wanted."""
+        nothing = np.zeros(len(problem.tasks))
+        return cls(problem.most_worth, (), nothing, nothing)
 
 
-def bound_night(graph: NightGraph, seconds: float, prices: Floats | None = None) -> NightBound:
-    """The bound within about so many seconds of work: counted, not timed, so that all runs give the same.
+class Budget:
+    """Time for pricings: by the clock, or counted, so that all runs give the same."""
 
-    `prices` of a night much like this one save the search for them.
+    def __init__(self, seconds: float, *, counted: bool) -> None:
+        self.seconds, self.counted = seconds, counted
+        self.began, self.done = time.monotonic(), 0.0
+
+    @property
+    def spent_s(self) -> float:
+        """Seconds so far."""
+        return self.done / WORK_PER_SECOND if self.counted else time.monotonic() - self.began
+
+    def add(self, grid: Relaxation) -> None:
+        """One more pricing is done."""
+        self.done += grid.work + WORK_OF_PROGRAMME
+
+    def work_left(self) -> float:
+        """What the rest has room for, as fast as it went so far."""
+        left_s = max(0.0, self.seconds - self.spent_s)
+        slow = not self.counted and self.done > 0
+        return left_s * (self.done / max(self.spent_s, 1e-3) if slow else WORK_PER_SECOND)
+
+
+def bound_night(
+    graph: NightGraph, seconds: float, prices: Floats | None = None, *, counted: bool = True
+) -> NightBound:
+    """The bound within about so many seconds.
+
+    `prices` of a night much like this one save the search for them. `counted`: by counted work, else by the
+    clock.
     """
     problem = graph.problem
-    trivial = NightBound(problem.most_worth, (), np.zeros(len(problem.tasks)))
+    trivial = NightBound.trivial(problem)
     if not graph.entries:
         return replace(trivial, bound=0)
-    work = seconds * WORK_PER_SECOND
-    coarse = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
-    rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
-    fine = _grid_within(graph, FINE_STEPS_S, work / rounds, work / rounds)
-    if coarse is None or fine is None:
-        return trivial
-    search = _Prices(coarse if prices is None else fine, prices)
+    budget = Budget(seconds, counted=counted)
+    search = None
     if prices is None:
-        for _ in range(max(1, min(MOST_ROUNDS, int(work / (coarse.work + WORK_OF_PROGRAMME))))):
-            if search.step():
+        work = COARSE_SHARE * budget.work_left()
+        grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
+        if grid is None:
+            return trivial
+        search = _Prices(grid, prices)
+        for _ in range(MOST_ROUNDS):
+            settled = search.step()
+            budget.add(grid)
+            if settled or budget.spent_s > COARSE_SHARE * seconds:
                 break
-        search = search.on(fine)
-    for _ in range(rounds):
+    rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
+    most = budget.work_left() / rounds
+    grid = _grid_within(graph, FINE_STEPS_S, most, most)
+    if grid is None:
+        return trivial if search is None else search.found(trivial.bound)
+    search = _Prices(grid, prices) if search is None else search.on(grid)
+    for number in range(rounds):
         before = search.best_bound
-        if search.step() or before - search.best_bound < search.close * before < math.inf:
+        settled = search.step()
+        budget.add(grid)
+        if settled or before - search.best_bound < search.close * before < math.inf:
+            break
+        if budget.spent_s > seconds and number > 0:
             break
     return search.found(trivial.bound)
 
@@ -89,25 +134,20 @@ def tighter_bounds(
     """
     if not found.step_s:
         return
-    began, done = time.monotonic(), 0.0
-    before = None
+    budget, before = Budget(seconds, counted=counted), None
     for rounds, share in zip(TIGHT_ROUNDS, (TIGHT_SHARE, 1.0), strict=True):
         most = seconds * WORK_PER_SECOND / rounds
         grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)
         if grid is None or (before is not None and grid.step_s >= before.step_s):
             continue
         before = grid
-        search = _Prices(grid, found.prices, found.ages, found.paths)
+        search = _Prices(grid, found.prices, found.paths)
         settled = False
-        while not settled:
-            spent = done / WORK_PER_SECOND if counted else time.monotonic() - began
-            if spent > share * seconds:
-                break
+        while not settled and budget.spent_s <= share * seconds:
             settled = search.step()
-            done += grid.work + WORK_OF_PROGRAMME
-            latest = search.found(found.bound)
-            yield latest
-        found = latest
+            budget.add(grid)
+            found = search.found(found.bound)
+            yield found
 
 
 def _grid_within(
@@ -131,29 +171,25 @@ class _Prices:
         self,
         grid: Relaxation,
         prices: Floats | None,
-        ages: Floats | None = None,
         paths: tuple[Path, ...] = (),
     ) -> None:
         problem, graph = grid.problem, grid.graph
         self.grid = grid
         self.caps = np.array([float(task.frames_left) for task in problem.tasks])
-        self.programme = Programme(self.caps, float(problem.most_worth), graph.focus_age)
+        self.programme = Programme(self.caps, float(problem.most_worth), graph.rows)
         for path in paths:
             self.programme.add(grid.moved(path))
         self.best_bound = math.inf
-        self.prices: Floats = np.zeros(len(self.caps) + len(graph.slots))
+        self.prices: Floats = np.zeros(len(self.caps) + len(graph.rows.sizes))
         if prices is not None:
             self.prices[: len(prices)] = prices
-        if ages is not None:
-            self.prices[len(self.caps) :] = ages
         self.best_prices = self.prices
         self.idle = 0
         self.close = max(CLOSE, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def on(self, grid: Relaxation) -> _Prices:
         """The search gone on with on another grid."""
-        split = len(self.caps)
-        return _Prices(grid, self.best_prices[:split], self.best_prices[split:], self.paths())
+        return _Prices(grid, self.best_prices, self.paths())
 
     def step(self) -> bool:
         """Price, solve the linear programme, smooth; whether the bound meets the programme's value."""
@@ -176,5 +212,5 @@ class _Prices:
     def found(self, known: int) -> NightBound:
         """The bound as it stands; `known` is another one."""
         bound = math.floor(self.best_bound * (1 + 1e-12) + 1e-6)
-        prices, ages = np.split(self.best_prices, [len(self.caps)])
-        return NightBound(min(known, bound), self.paths(), prices, self.grid.step_s, ages)
+        caps, stays, _ = np.split(self.best_prices, [len(self.caps), 2 * len(self.caps)])
+        return NightBound(min(known, bound), self.paths(), self.best_prices, caps + stays, self.grid.step_s)

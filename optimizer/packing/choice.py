@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from optimizer.problem import Problem, Span
+from optimizer.problem import Problem, Slot, Span
 from optimizer.tasks import Task
 
 
@@ -114,3 +114,36 @@ def focus_may_be_carried(problem: Problem) -> bool:
     if not focus.on_filter_change:
         return any(len(names) > 1 for names in filters)
     return any(len(set(names)) < len(names) for names in filters)
+
+
+def order_is_free(problem: Problem, slot: Slot) -> bool:
+    """Whether runs with the same windows may change places within a visit, its first and last left alone.
+
+    So where each takes its own change of filter and focus run with it, has one window only, and times make
+    no worth.
+    """
+    filters = [problem.tasks[task].goal.filter for task in slot.shutter]
+    one_window = all(len(spans) == 1 for spans in slot.shutter.values())
+    if problem.by_depth or len(set(filters)) < len(filters) or not one_window:
+        return False
+    return problem.every_s is None or problem.request.focus.on_filter_change
+
+
+def in_file_order(problem: Problem, choice: Choice) -> Choice:
+    """The choice with runs that may change places in the order of the file."""
+    return tuple(
+        replace(visit, runs=_in_file_order(problem.slots[visit.slot], visit.runs))
+        if order_is_free(problem, problem.slots[visit.slot])
+        else visit
+        for visit in choice
+    )
+
+
+def _in_file_order(slot: Slot, runs: tuple[RunChoice, ...]) -> tuple[RunChoice, ...]:
+    ordered = list(runs)
+    for end in range(len(ordered) - 1, 2, -1):
+        for place in range(1, end - 1):
+            one, other = ordered[place], ordered[place + 1]
+            if one.task > other.task and slot.shutter[one.task] == slot.shutter[other.task]:
+                ordered[place], ordered[place + 1] = other, one
+    return tuple(ordered)

@@ -51,6 +51,31 @@ def raise_by_run(here: Floats, came: Floats, worths: Floats, pair: int, tick: in
 
 
 @compiled
+def _best_of_four(
+    ready: Floats, place: int, width: int, pair_ticks: Ints, gains: Floats, first: int, last: int
+) -> tuple[float, float, float, float]:
+    """Of four sets side by side: the most that the runs `first` to `last` make, ending where `place` is."""
+    one = two = three = four = -np.inf
+    for pair in range(first, last):
+        at, gain = place - pair_ticks[pair] * width, gains[pair]
+        value = ready[at] + gain
+        one = value if value > one else one
+        value = ready[at + 1] + gain
+        two = value if value > two else two
+        value = ready[at + 2] + gain
+        three = value if value > three else three
+        value = ready[at + 3] + gain
+        four = value if value > four else four
+    return one, two, three, four
+
+
+@compiled
+def _raise_at(values: Floats, place: int, value: float) -> None:
+    if value > values[place]:
+        values[place] = value
+
+
+@compiled
 def fill_tables(
     done: Floats,
     free: Floats,
@@ -63,6 +88,8 @@ def fill_tables(
     sets: Ints,
     done_starts: Ints,
     ready_starts: Ints,
+    widths: Ints,
+    befores: Ints,
     bits: Ints,
     open_ticks: Ints,
     close_ticks: Ints,
@@ -70,71 +97,70 @@ def fill_tables(
     ways: Ints,
     within: Ints,
     refocused: Ints,
-    arrival_gains: Floats,
+    way_gains: Floats,
     refocus_gains: Floats,
-    block: int,
 ) -> None:
-    """Most priced worth by the tick, filled in place from `-inf`; a set of goals is a number of bits.
+    """Most priced worth by the tick, all filled in place; a set of goals is a number of bits.
 
-    `done` [done_starts[slot] + set, ticks]: the goals of the set have had their run in this visit, the last
-    download is over; `free` [slots, ticks]: the same whatever the set; `ready` [ready_starts[entry] + set,
-    ticks]: a run of the entry may begin, the set is done in this visit. `bits[entry]` is 0 where the goal is
-    not remembered, `sets[slot]` the number of sets. `worths` of each pair by the tick at which it ends, or in
-    one column. `arrival_gains` and `refocus_gains` [slots]: what a visit's begin and a focus run between two
-    of its runs earn; such a one takes `refocused` [entries] instead of `within`. No block is longer than the
-    shortest run: what it needs of `ready` lies in earlier blocks.
+    `done` [flat: of each slot ticks x `sets[slot]`, from `done_starts[slot]`]: the goals of the set have had
+    their run in this visit, the last download is over; `free` [slots, ticks]: the same whatever the set;
+    `ready` [flat: of each entry ticks x `widths[entry]`]: a run of the entry may begin, the set
+    `befores[entry, place]` is done in this visit. Sets lie side by side since a run does the same to all.
+    `bits[entry]` is 0 where the goal is not remembered. `worths` [ticks, pairs] by the tick at which a run
+    ends, or [1, pairs]. `way_gains` [slots + 1, slots] (the last from home) and `refocus_gains` [slots]: what
+    a way to a slot and a focus run between two runs of a visit earn; such a one takes `refocused` [entries]
+    instead of `within`.
     """
     ticks, slots = free.shape[1], len(slot_starts) - 1
-    for first in range(0, ticks, block):
-        last = min(first + block, ticks)
+    fitting = pair_starts[:-1].copy()  # runs from here on do not fit in before the tick
+    gains = worths[0] - pair_prices
+    for tick in range(ticks):
+        if worths.shape[0] > 1:
+            for pair in range(len(gains)):
+                gains[pair] = worths[tick, pair] - pair_prices[pair]
         for slot in range(slots):
+            count = sets[slot]
+            here = done_starts[slot] + tick * count
+            for chosen in range(count):
+                done[here + chosen] = done[here + chosen - count] if tick > 0 else -np.inf
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                end = min(last, close_ticks[entry] + 1)
-                if end <= max(first, open_ticks[entry]):
+                first, last, end = pair_starts[entry], fitting[entry], pair_starts[entry + 1]
+                while last < end and open_ticks[entry] + pair_ticks[last] <= tick:
+                    last += 1
+                fitting[entry] = last
+                if tick > close_ticks[entry] or last == first:
                     continue
-                for before in range(sets[slot]):
-                    if before & bits[entry]:
-                        continue
-                    source = ready_starts[entry] + before
-                    into = done_starts[slot] + (before | bits[entry])
-                    if ready[source, max(first - 1, 0)] == -np.inf:
-                        continue
-                    for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                        length = pair_ticks[pair]
-                        start = max(first, open_ticks[entry] + length)
-                        if start >= end:
-                            break  # and so are all longer runs
-                        here, came = done[into, start:end], ready[source, start - length : end - length]
-                        raise_by_run(here, came, worths, pair, start, pair_prices[pair])
-            for into in range(done_starts[slot], done_starts[slot] + sets[slot]):
-                for tick in range(max(first, 1), last):
-                    if done[into, tick - 1] > done[into, tick]:
-                        done[into, tick] = done[into, tick - 1]
-                _raise(free[slot, first:last], done[into, first:last], 0.0)
+                width = widths[entry]
+                into = ready_starts[entry] + tick * width
+                for place in range(0, width, 4):
+                    four = _best_of_four(ready, into + place, width, pair_ticks, gains, first, last)
+                    _raise_at(done, here + (befores[entry, place] | bits[entry]), four[0])
+                    _raise_at(done, here + (befores[entry, place + 1] | bits[entry]), four[1])
+                    _raise_at(done, here + (befores[entry, place + 2] | bits[entry]), four[2])
+                    _raise_at(done, here + (befores[entry, place + 3] | bits[entry]), four[3])
+            free[slot, tick] = done[here : here + count].max()
         for slot in range(slots):
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                into, gain = ready_starts[entry], arrival_gains[slot]
-                for other in range(slots):
-                    way = ways[other, entry]
-                    start = max(first, way, arrive_ticks[entry])
-                    if start < last:
-                        _raise(ready[into, start:last], free[other, start - way : last - way], gain)
-                for tick in range(max(first, arrive_ticks[entry]), last):
-                    if ready[into, tick] < gain:
-                        ready[into, tick] = gain
-                for before in range(sets[slot]):
-                    if before & bits[entry]:
-                        continue
-                    into, source = ready_starts[entry] + before, done_starts[slot] + before
-                    for focuses in range(2 if refocus_gains[slot] > 0.0 else 1):
-                        way = refocused[entry] if focuses else within[entry]
-                        start = max(first, way, open_ticks[entry])
-                        if start < last:
-                            there = done[source, start - way : last - way]
-                            _raise(ready[into, start:last], there, refocus_gains[slot] if focuses else 0.0)
-                    for tick in range(max(first, 1), last):
-                        if ready[into, tick - 1] > ready[into, tick]:
-                            ready[into, tick] = ready[into, tick - 1]
+                width = widths[entry]
+                into = ready_starts[entry] + tick * width
+                for place in range(into, into + width):
+                    ready[place] = ready[place - width] if tick > 0 else -np.inf
+                if tick >= arrive_ticks[entry]:
+                    best = way_gains[slots, slot]
+                    for other in range(slots):
+                        left = tick - ways[other, entry]
+                        if left >= 0:
+                            best = max(best, free[other, left] + way_gains[other, slot])
+                    _raise_at(ready, into, best)
+                if tick < open_ticks[entry]:
+                    continue
+                for focuses in range(2 if refocus_gains[slot] > 0.0 else 1):
+                    left = tick - (refocused[entry] if focuses else within[entry])
+                    gain = refocus_gains[slot] if focuses else 0.0
+                    if left >= 0:
+                        there = done_starts[slot] + left * sets[slot]
+                        for place in range(width):
+                            _raise_at(ready, into + place, done[there + befores[entry, place]] + gain)
 
 
 @compiled

@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import entries_of, way_s
-from optimizer.packing.focus_age import FocusAge
+from optimizer.packing.path_rows import PathRows
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
 
@@ -35,7 +35,7 @@ class NightGraph:
         self._runs()
         self._ways()
         self._sets()
-        self.focus_age = FocusAge(self)
+        self.rows = PathRows(self)
 
     def _runs(self) -> None:
         counts = [len(entry.lengths_s) for entry in self.entries]
@@ -95,5 +95,17 @@ class NightGraph:
             sets.append(1 << len(kept))
         self.sets = np.array(sets)  # how many each slot has
         self.entry_sets = self.sets[self.entry_slot]
-        self.done_starts = np.cumsum(self.sets) - self.sets
         self.ready_starts = np.cumsum(self.entry_sets) - self.entry_sets
+        befores = [
+            [chosen for chosen in range(count) if not chosen & bit]
+            for count, bit in zip(self.entry_sets.tolist(), self.bits.tolist(), strict=True)
+        ]
+        self.widths = np.array([-(-len(each) // 4) * 4 for each in befores])
+        # the sets with which a run of the entry may begin, the last one over again where there is room
+        places = range(int(max(self.widths)))
+        self.befores = np.array([[each[min(place, len(each) - 1)] for place in places] for each in befores])
+
+    def place_among(self, entries: Ints, chosen: Ints) -> Ints:
+        """Where a set is among the `befores` of an entry; arrays of one shape."""
+        below = np.where(self.bits[entries] > 0, self.bits[entries] - 1, -1)
+        return (chosen & below) | ((chosen >> 1) & ~below)

@@ -1,6 +1,6 @@
 """The linear programme of column generation: the most worth of a mixture of paths within the goals' caps.
 
-And with no more shutter time in a slot than the mixture's focus runs serve (`focus_age`).
+And within the rows that hold for each plan (`path_rows`).
 """
 
 from __future__ import annotations
@@ -12,18 +12,18 @@ from typing import Any
 import numpy as np
 
 from optimizer.packing.compiled import Floats
-from optimizer.packing.focus_age import FocusAge
+from optimizer.packing.path_rows import PathRows
 from optimizer.packing.relaxation import Path
 
 
 class Programme:
     """Columns are added one by one; each solution starts from the one before."""
 
-    def __init__(self, caps: Floats, scale: float, age: FocusAge) -> None:
+    def __init__(self, caps: Floats, scale: float, rows: PathRows) -> None:
         """`caps` [tasks] in frames; all is scaled (`scale`: of worths), the solver likes ones."""
         from ortools.linear_solver import pywraplp
 
-        self.age, self.caps, self.scale = age, np.maximum(caps, 1.0), scale or 1.0
+        self.more, self.caps, self.scale = rows, np.maximum(caps, 1.0), scale or 1.0
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.solved, self.unbounded = pywraplp.Solver.OPTIMAL, self.solver.infinity()
         self.anew = pywraplp.MPSolverParameters()
@@ -32,14 +32,14 @@ class Programme:
             self.solver.Constraint(-self.unbounded, cap / most)
             for cap, most in zip(caps.tolist(), self.caps.tolist(), strict=True)
         ]
-        self.served = [self.solver.Constraint(-self.unbounded, 0.0) for _ in age.given]
+        self.balances = [self.solver.Constraint(-self.unbounded, 0.0) for _ in rows.sizes]
         self.one = self.solver.Constraint(-self.unbounded, 1.0)
         self.objective = self.solver.Objective()
         self.objective.SetMaximization()
         self.columns: list[Path] = []
         self.variables: list[Any] = []
         self.shares: list[float] = []
-        self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps) + len(self.served)))
+        self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps) + len(self.balances)))
         self.seen: dict[tuple[object, ...], float] = {}  # most worth by frames of each task and balances
 
     def add(self, path: Path) -> bool:
@@ -47,7 +47,7 @@ class Programme:
         frames: Counter[int] = Counter()
         for run in path.runs:
             frames[run.task] += run.frames
-        balance = self.age.balance(path.runs)
+        balance = self.more.balance(path.runs)
         key = (*sorted(frames.items()), *balance.tolist())
         if path.worth <= self.seen.get(key, -np.inf) * (1 + 1e-12):
             return False
@@ -55,8 +55,8 @@ class Programme:
         share = self.solver.NumVar(0.0, self.unbounded, "")
         for task, count in frames.items():
             self.rows[task].SetCoefficient(share, count / float(self.caps[task]))
-        for slot in np.flatnonzero(balance):
-            self.served[slot].SetCoefficient(share, float(balance[slot] / self.age.given[slot]))
+        for row in np.flatnonzero(balance):
+            self.balances[row].SetCoefficient(share, float(balance[row] / self.more.sizes[row]))
         self.one.SetCoefficient(share, 1.0)
         self.objective.SetCoefficient(share, path.worth / self.scale)
         self.columns.append(path)
@@ -65,13 +65,13 @@ class Programme:
         return True
 
     def solve(self) -> tuple[float, Floats]:
-        """The most worth, and what one frame more of each task and one second more in each slot would add.
+        """The most worth, and what one more of each task's frames and of each row's units would add.
 
         Where the solver fails, which it may after many additions, what it said last: any prices give a bound.
         """
         if self.solver.Solve() == self.solved or self.solver.Solve(self.anew) == self.solved:
-            rows = [*self.rows, *self.served]
-            unscaled = np.concatenate([self.caps, np.maximum(self.age.given, 1.0)])
+            rows = [*self.rows, *self.balances]
+            unscaled = np.concatenate([self.caps, np.maximum(self.more.sizes, 1.0)])
             duals = np.array([max(0.0, row.dual_value()) for row in rows]) * self.scale / unscaled
             self.answer = float(self.objective.Value()) * self.scale, duals
             self.shares = [variable.solution_value() for variable in self.variables]

@@ -19,17 +19,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from optimizer.packing.compiled import Floats, Ints, fill_tables, widen_to_subsets
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.path_rows import Gains
 from optimizer.packing.sky_worth import worths_by_sky
 
 NEVER = -np.inf
-# Of a pricing, measured: beside a run's turn at a tick a cell of the tables and a way, and what a tick's turn
-# costs in a long block and what a block adds.
-WORK_OF_CELL, WORK_OF_WAY, WORK_IN_BLOCK, WORK_OF_BLOCK = 1.0, 2.0, 0.3, 3.5
+# Of a pricing, measured: beside a way's turn at a tick that of a run and a set, of a run that the sky decides
+# on, and a cell of the tables.
+WORK_OF_RUN, WORK_OF_SKY, WORK_OF_CELL = 0.38, 1.4, 1.25
 
 
 @dataclass(frozen=True)
@@ -69,7 +71,9 @@ class Relaxation:
         self.ticks = graph.end_s // self.step_s + 1
         self.no_way = self.ticks + 1
         self.pair_ticks: Ints = graph.pair_s // self.step_s
-        self.block = int(self.pair_ticks.min())
+        self.done_starts = _starts(graph.sets * self.ticks)
+        self.ready_starts = _starts(graph.widths * self.ticks)
+        self._spare: list[_Arrays] = []  # of earlier pricings
         self.open_ticks = graph.open_s // self.step_s
         self.close_ticks = graph.close_s // self.step_s
         self.arrive_ticks = graph.arrive_s // self.step_s
@@ -85,31 +89,39 @@ class Relaxation:
         if not self.entries:
             return 0.0
         graph = self.graph
-        before = graph.entry_sets // np.where(graph.bits > 0, 2, 1)
-        runs = np.diff(graph.pair_starts)
-        each = float((before * (runs + 2)).sum() + WORK_OF_WAY * self.ways.size)
-        return self.ticks * each * (WORK_IN_BLOCK + WORK_OF_BLOCK / self.block) + WORK_OF_CELL * self.cells
+        runs = float((np.diff(graph.pair_starts) * graph.widths).sum())
+        if self.problem.by_depth:
+            runs += WORK_OF_SKY * len(graph.pair_s)
+        return self.ticks * (WORK_OF_RUN * runs + self.ways.size) + WORK_OF_CELL * self.cells
 
     @property
     def cells(self) -> int:
-        """Numbers in the tables of one pricing."""
+        """Numbers in the tables of one pricing, those of worths by the sky counted as half."""
+        if not self.entries:
+            return 0
         graph = self.graph
-        return int(self.ticks * (graph.sets.sum() + graph.entry_sets.sum())) if self.entries else 0
+        pairs = len(graph.pair_s) // 2 if self.problem.by_depth else 0
+        return int(self.ticks * (graph.sets.sum() + graph.widths.sum() + pairs))
 
     def worths_ending(self, tick: int) -> Floats:
         """Most worth of each run that ends at this tick, [pairs]."""
-        return self.worths[:, tick if self.worths.shape[1] > 1 else 0]
+        return self.worths_by_end[tick if len(self.worths_by_end) > 1 else 0]
 
     @cached_property
-    def worths(self) -> Floats:
-        """Most worth of each run by the tick at which it ends, [pairs, ticks] (or [pairs, 1]: at any time).
+    def worths_by_end(self) -> Floats:
+        """Most worth of each run by the tick at which it ends, [ticks, pairs] (or [1, pairs]: at any time).
 
         Made when it is asked for: many grids never are priced."""
         if self.problem.by_depth:
-            return worths_by_sky(self)
+            return worths_by_sky(self)  # type: ignore[return-value]
         worths = np.array([float(entry.task.worth) for entry in self.entries])
         flat: Floats = worths[self.graph.pair_entry] * self.graph.pair_frames
-        return flat[:, None]
+        return flat[None, :]
+
+    @cached_property
+    def worths(self) -> Floats:
+        """The same as [pairs, ticks] (or [pairs, 1])."""
+        return np.ascontiguousarray(self.worths_by_end.T, dtype=np.float64)
 
     @cached_property
     def fitting(self) -> Ints:
@@ -125,12 +137,15 @@ class Relaxation:
     def best_paths(self, prices: Floats, most: int) -> list[Path]:
         """The path of most priced worth, then the best ones of those that end in another slot.
 
-        `prices` per frame of each task; where they go on, per second of each slot's focus age.
+        `prices` per frame of each task; where they go on, per unit of each row (`path_rows`).
         """
         tables = self._tables(prices)
-        last = tables.free[:, -1]
+        last = tables.arrays.free[:, -1]
         ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
-        return [self._trace(slot, tables) for slot in ends[:1] + [end for end in ends[1:] if last[end] > 0]]
+        ends = ends[:1] + [end for end in ends[1:] if last[end] > 0]
+        paths = [self._trace(slot, tables) for slot in ends]
+        self._spare.append(tables.arrays)
+        return paths
 
     def moved(self, path: Path) -> Path:
         """A path of another grid put on this one: each run as early as may be, cut short where it must be.
@@ -169,59 +184,69 @@ class Relaxation:
 
         For runs whose visit goes on with the goals of the set: the night before must not have used them.
         """
-        ready = self._tables(prices).ready
-        widen_to_subsets(ready, self.graph.ready_starts, self.graph.entry_sets)
+        graph, tables = self.graph, self._tables(prices)
+        ready = np.full((int(graph.entry_sets.sum()), self.ticks), NEVER)
+        for entry, first in enumerate(graph.ready_starts.tolist()):
+            for chosen in range(int(graph.entry_sets[entry])):
+                if not chosen & graph.bits[entry]:
+                    ready[first + chosen] = tables.ready_with(entry, chosen)
+        self._spare.append(tables.arrays)
+        widen_to_subsets(ready, graph.ready_starts, graph.entry_sets)
         return ready
 
     def _tables(self, prices: Floats) -> _Tables:
-        done = np.full((int(self.graph.sets.sum()), self.ticks), NEVER)
-        free = np.full((len(self.graph.slots), self.ticks), NEVER)
-        ready = np.full((int(self.graph.entry_sets.sum()), self.ticks), NEVER)
-        graph, age, tasks = self.graph, self.graph.focus_age, len(self.problem.tasks)
-        pair_prices = prices[graph.pair_task] * graph.pair_frames
-        ages = prices[tasks:] if len(prices) > tasks else np.zeros(len(graph.slots))
-        if ages.any():
-            pair_prices = pair_prices + ages[graph.pair_slot] * age.taken
-        arrival_gains, refocus_gains = ages * age.given, ages * age.given_again
+        graph, rows = self.graph, self.graph.rows
+        padded = np.zeros(rows.tasks + len(rows.sizes))
+        padded[: len(prices)] = prices
+        gains = rows.gains(padded)
+        arrays = self._spare.pop() if self._spare else self._new_arrays()
         fill_tables(
-            done,
-            free,
-            ready,
-            self.worths,
-            pair_prices,
+            arrays.done,
+            arrays.free,
+            arrays.ready,
+            self.worths_by_end,
+            gains.pair_prices,
             self.pair_ticks,
-            self.graph.pair_starts,
-            self.graph.slot_starts,
-            self.graph.sets,
-            self.graph.done_starts,
-            self.graph.ready_starts,
-            self.graph.bits,
+            graph.pair_starts,
+            graph.slot_starts,
+            graph.sets,
+            self.done_starts,
+            self.ready_starts,
+            graph.widths,
+            graph.befores,
+            graph.bits,
             self.open_ticks,
             self.close_ticks,
             self.arrive_ticks,
             self.ways,
             self.within,
             self.refocused,
-            arrival_gains,
-            refocus_gains,
-            self.block,
+            gains.of_ways,
+            gains.of_refocus,
         )
-        return _Tables(done, free, ready, pair_prices, arrival_gains, refocus_gains)
+        return _Tables(self, arrays, gains)
+
+    def _new_arrays(self) -> _Arrays:
+        return _Arrays(
+            np.empty(int(self.done_starts[-1])),
+            np.empty((len(self.graph.slots), self.ticks)),
+            np.empty(int(self.ready_starts[-1])),
+        )
 
     def _trace(self, slot: int, tables: _Tables) -> Path:
         """The way back from the best end in a slot."""
-        done, free, ready = tables.done, tables.free, tables.ready
+        free = tables.arrays.free
         value = float(free[slot, -1])
         if value <= 0:
             return Path(0.0, 0.0, ())
         runs: list[PathRun] = []
         tick, worth, unpriced = self.ticks - 1, value, 0.0
         slack = _slack(value)
-        chosen = self._set_done(done, slot, tick)
+        chosen = int(np.argmax(tables.done_in(slot)[tick]))
         while True:
-            row = done[int(self.graph.done_starts[slot]) + chosen]
+            row = tables.done_in(slot)[:, chosen]
             tick = int(np.searchsorted(row[: tick + 1], worth - slack))
-            pair, chosen = self._run_that_ended(ready, tables.pair_prices, slot, chosen, tick)
+            pair, chosen = self._run_that_ended(tables, slot, chosen, tick)
             entry = int(self.graph.pair_entry[pair])
             each = self.entries[entry]
             begin = tick - int(self.pair_ticks[pair])
@@ -229,12 +254,12 @@ class Relaxation:
             frames = int(self.graph.pair_frames[pair])
             run = PathRun(self.graph.slots[slot].index, each.task.index, each.span, frames, begins)
             unpriced += float(self.worths_ending(tick)[pair])
-            row = ready[int(self.graph.ready_starts[entry]) + chosen]
+            row = tables.ready_with(entry, chosen)
             worth = float(row[begin])
             begin = int(np.searchsorted(row[: begin + 1], worth - slack))
-            row = done[int(self.graph.done_starts[slot]) + chosen]
+            row = tables.done_in(slot)[:, chosen]
             goes_on = False
-            for way, gain in ((self.within, 0.0), (self.refocused, float(tables.refocus_gains[slot]))):
+            for way, gain in ((self.within, 0.0), (self.refocused, float(tables.gains.of_refocus[slot]))):
                 left = begin - int(way[entry])
                 if left >= 0 and begin >= self.open_ticks[entry] and row[left] + gain >= worth - slack:
                     runs.append(replace(run, refocused=gain > 0))
@@ -243,46 +268,62 @@ class Relaxation:
             if goes_on:
                 continue
             runs.append(replace(run, arrives=True))
-            worth -= float(tables.arrival_gains[slot])
             lefts = begin - self.ways[:, entry]
             came = free[np.arange(len(self.graph.slots)), np.maximum(lefts, 0)]
             came[(lefts < 0) | (begin < self.arrive_ticks[entry])] = NEVER
-            slot = int(np.argmax(came))
-            if came[slot] < worth - slack or came[slot] <= slack:
+            with_way = came + tables.gains.of_ways[:-1, slot]
+            slot = int(np.argmax(with_way))
+            if with_way[slot] < worth - slack or came[slot] <= slack:
                 return Path(value, unpriced, tuple(reversed(runs)))  # it came from home
             tick, worth = int(lefts[slot]), float(came[slot])
-            chosen = self._set_done(done, slot, tick)
+            chosen = int(np.argmax(tables.done_in(slot)[tick]))
 
-    def _set_done(self, done: Floats, slot: int, tick: int) -> int:
-        """The set of goals with which a slot is best left at a tick."""
-        start = int(self.graph.done_starts[slot])
-        return int(np.argmax(done[start : start + int(self.graph.sets[slot]), tick]))
-
-    def _run_that_ended(
-        self, ready: Floats, pair_prices: Floats, slot: int, chosen: int, tick: int
-    ) -> tuple[int, int]:
+    def _run_that_ended(self, tables: _Tables, slot: int, chosen: int, tick: int) -> tuple[int, int]:
         """The pair of the best run that may end in a slot at a tick with a set done, and the set before."""
         graph, begins = self.graph, tick - self.pair_ticks
         fits = (begins >= 0) & (graph.pair_slot == slot) & (tick <= self.close_ticks[graph.pair_entry])
         bits = graph.bits[graph.pair_entry]
         pairs = np.flatnonzero(fits & ((bits == 0) | (chosen & bits > 0)))
         before = chosen & ~bits[pairs]
-        values = ready[graph.ready_starts[graph.pair_entry[pairs]] + before, begins[pairs]]
-        values = values + self.worths_ending(tick)[pairs] - pair_prices[pairs]
+        entries = graph.pair_entry[pairs]
+        places = self.ready_starts[entries] + begins[pairs] * graph.widths[entries]
+        values = tables.arrays.ready[places + graph.place_among(entries, before)]
+        values = values + self.worths_ending(tick)[pairs] - tables.gains.pair_prices[pairs]
         at = int(np.argmax(values))
         return int(pairs[at]), int(before[at])
 
 
-@dataclass(frozen=True)
-class _Tables:
-    """`done`, `free` and `ready` of `fill_tables`, prices of the pairs, gains of the slots."""
+class _Arrays(NamedTuple):
+    """`done`, `free` and `ready` of `fill_tables`."""
 
     done: Floats
     free: Floats
     ready: Floats
-    pair_prices: Floats
-    arrival_gains: Floats
-    refocus_gains: Floats
+
+
+@dataclass(frozen=True)
+class _Tables:
+    """The arrays of a pricing, and the gains that filled them."""
+
+    grid: Relaxation
+    arrays: _Arrays
+    gains: Gains
+
+    def done_in(self, slot: int) -> Floats:
+        """[ticks, sets]."""
+        first, last = self.grid.done_starts[slot : slot + 2]
+        return self.arrays.done[first:last].reshape(self.grid.ticks, -1)
+
+    def ready_with(self, entry: int, chosen: int) -> Floats:
+        """Of a run that may begin with a set done, [ticks]."""
+        first, last = self.grid.ready_starts[entry : entry + 2]
+        place = self.grid.graph.place_among(np.array(entry), np.array(chosen))
+        return self.arrays.ready[first:last].reshape(self.grid.ticks, -1)[:, place]
+
+
+def _starts(sizes: Ints) -> Ints:
+    """Where each of some arrays begins that lie one after the other, and where the last one ends."""
+    return np.concatenate([[0], np.cumsum(sizes)])
 
 
 def _slack(worth: float) -> float:

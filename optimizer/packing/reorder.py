@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.choice import Choice
+from optimizer.packing.choice import Choice, dither_after_focus_s
 from optimizer.packing.compiled import Floats, Ints
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.packing.reorder_search import MOST_RUNS, Runs, Sequence, reorder
@@ -38,7 +38,8 @@ def reordered(grid: Relaxation, start: Choice, draws: Floats) -> Path | None:
 
 def _runs(grid: Relaxation) -> Runs:
     """Lengths and ways are rounded to the nearest tick: over a night that evens out."""
-    graph, step_s = grid.graph, grid.step_s
+    graph, step_s, problem = grid.graph, grid.step_s, grid.problem
+    carried = problem.every_s is not None and not problem.request.focus.on_filter_change
 
     def ticks(seconds: Ints) -> Ints:
         return (2 * seconds + step_s) // (2 * step_s)
@@ -55,7 +56,10 @@ def _runs(grid: Relaxation) -> Runs:
         ways=np.where(graph.ways_s < graph.no_way_s, ticks(graph.ways_s), grid.no_way),
         within=np.where(graph.within_s < graph.no_way_s, ticks(graph.within_s), grid.no_way),
         worths=grid.worths,
-        caps=np.array([task.frames_left for task in grid.problem.tasks], dtype=np.int64),
+        frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.entries]),
+        every_ticks=problem.every_s / step_s if carried else np.inf,
+        pause_ticks=(problem.lengths.focus + dither_after_focus_s(problem)) / step_s,
+        caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
     )
 
 
@@ -66,6 +70,7 @@ def _no_sequence(ticks: int) -> Sequence:
         limit=np.zeros(MOST_RUNS, dtype=np.int64),
         frames=np.zeros(MOST_RUNS, dtype=np.int64),
         begins=np.zeros(MOST_RUNS, dtype=np.int64),
+        extra=np.zeros(MOST_RUNS, dtype=np.int64),
         before=np.zeros((MOST_RUNS + 1, ticks)),
         after=np.zeros((MOST_RUNS + 1, ticks)),
     )

@@ -27,13 +27,17 @@ class Runs(NamedTuple):
     within: Ints
     worths: Floats  # [pairs, ticks] or [pairs, 1]
     caps: Ints
+    frame_ticks: Floats  # of each entry, not rounded
+    every_ticks: float  # how long a focus run serves that is carried from run to run; infinite: it is not
+    pause_ticks: float  # a focus run inside a run, with its dither
 
 
 class Sequence(NamedTuple):
     """Entries in the order of time; `limit` frames each at most, `frames` and `begins` as last laid out.
 
     `before` [i, tick]: most worth of the first i runs, all ended by the tick; `after` [i, tick]: of the runs
-    from i on, where run i begins at the tick or later. `size` has one number: how many there are.
+    from i on, where run i begins at the tick or later. `size` has one number: how many there are. `extra`
+    ticks each takes longer than with a fresh focus.
     """
 
     size: Ints
@@ -41,6 +45,7 @@ class Sequence(NamedTuple):
     limit: Ints
     frames: Ints
     begins: Ints
+    extra: Ints
     before: Floats
     after: Floats
 
@@ -57,7 +62,7 @@ def _way(runs: Runs, former: int, entry: int) -> tuple[int, int]:
 
 @compiled
 def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
-    """Runs of an entry, of at most so many frames, that end before so many ticks are over."""
+    """Runs of an entry, of at most so many frames, that with a fresh focus end before so many ticks are over."""
     start = stop = runs.pair_starts[entry]
     while stop < min(start + most, runs.pair_starts[entry + 1]) and runs.pair_ticks[stop] < room:
         stop += 1
@@ -83,8 +88,9 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     way, first = _way(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
     first, end = max(first, way), runs.closes[entry] + 1
     row[:] = NEVER
-    for pair in _pairs(runs, entry, sequence.limit[place], end - first):
-        length = runs.pair_ticks[pair]
+    extra = sequence.extra[place]
+    for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
+        length = runs.pair_ticks[pair] + extra
         here, there = row[first + length : end], came[first - way : end - length - way]
         raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(1, runs.ticks):
@@ -98,8 +104,9 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
     _most_after(runs, sequence, place + 1, entry, following)
     first, end = runs.opens[entry], runs.closes[entry] + 1
     row[:] = NEVER
-    for pair in _pairs(runs, entry, sequence.limit[place], end - first):
-        length = runs.pair_ticks[pair]
+    extra = sequence.extra[place]
+    for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
+        length = runs.pair_ticks[pair] + extra
         here, there = row[first : end - length], following[first + length : end]
         raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
     for tick in range(runs.ticks - 2, -1, -1):
@@ -108,8 +115,53 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
 
 
 @compiled
+def _cuts(runs: Runs, entry: int, frames: int, first_ticks: float) -> int:
+    """Focus runs before or inside a run where the last one serves so many ticks more."""
+    frame, every = runs.frame_ticks[entry], runs.every_ticks
+    first = int(first_ticks / frame)
+    return 0 if frames <= first else -int(-(frames - first) // max(1, int(every / frame)))
+
+
+@compiled
+def _age(runs: Runs, sequence: Sequence) -> bool:
+    """What each run takes for focus runs that a carried one makes due in it; whether any of it is new."""
+    news, focused = False, 0.0
+    for place in range(sequence.size[0]):
+        entry, frames, begins = sequence.entry[place], sequence.frames[place], float(sequence.begins[place])
+        if place == 0 or runs.slot[sequence.entry[place - 1]] != runs.slot[entry]:
+            focused = begins
+        left = max(0.0, runs.every_ticks - (begins - focused))
+        cuts = _cuts(runs, entry, frames, left)
+        more = cuts - _cuts(runs, entry, frames, runs.every_ticks)
+        extra = int(more * runs.pause_ticks + 0.5)
+        if cuts > 0:
+            most = max(1, int(runs.every_ticks / runs.frame_ticks[entry]))
+            last = frames - int(left / runs.frame_ticks[entry]) - (cuts - 1) * most
+            pair = runs.pair_starts[entry] + frames - 1
+            focused = begins + runs.pair_ticks[pair] + extra - last * runs.frame_ticks[entry]
+        news = news or extra != sequence.extra[place]
+        sequence.extra[place] = extra
+    return news
+
+
+@compiled
 def _lay_out(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> float:
-    """Fill both tables, frames and begins; what the goals have left. The most worth, or `NEVER`."""
+    """Fill both tables, frames and begins; what the goals have left. The most worth, or `NEVER`.
+
+    Where a focus run is carried, once more with the ages that this leads to.
+    """
+    worth = _lay_out_once(runs, sequence, left, following)
+    if worth > NEVER and runs.every_ticks < np.inf and _age(runs, sequence):
+        aged = _lay_out_once(runs, sequence, left, following)
+        if aged > NEVER:
+            return aged
+        sequence.extra[: sequence.size[0]] = 0
+        return _lay_out_once(runs, sequence, left, following)
+    return worth
+
+
+@compiled
+def _lay_out_once(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> float:
     size = sequence.size[0]
     for place in range(size):
         _fill_before(runs, sequence, place)
@@ -126,8 +178,9 @@ def _lay_out(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> f
             tick -= 1
         way, first = _way(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
         start, best, at = runs.pair_starts[entry], NEVER, 0
+        extra = sequence.extra[place]
         for pair in range(start, min(start + sequence.limit[place], runs.pair_starts[entry + 1])):
-            begins = tick - runs.pair_ticks[pair]
+            begins = tick - runs.pair_ticks[pair] - extra
             if begins < max(first, way):
                 break
             value = came[begins - way] + (
@@ -136,7 +189,7 @@ def _lay_out(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> f
             if value > best:
                 best, at = value, pair
         sequence.frames[place] = at - start + 1
-        sequence.begins[place] = tick - runs.pair_ticks[at]
+        sequence.begins[place] = tick - runs.pair_ticks[at] - extra
         left[runs.task[entry]] -= sequence.frames[place]
         tick = sequence.begins[place] - way
     return worth
@@ -203,6 +256,7 @@ def _remove(sequence: Sequence, place: int) -> None:
         sequence.entry[other] = sequence.entry[other + 1]
         sequence.limit[other] = sequence.limit[other + 1]
         sequence.frames[other] = sequence.frames[other + 1]
+        sequence.extra[other] = sequence.extra[other + 1]
     sequence.size[0] -= 1
 
 
@@ -212,7 +266,9 @@ def _insert(sequence: Sequence, place: int, entry: int, limit: int) -> None:
         sequence.entry[other] = sequence.entry[other - 1]
         sequence.limit[other] = sequence.limit[other - 1]
         sequence.frames[other] = sequence.frames[other - 1]
+        sequence.extra[other] = sequence.extra[other - 1]
     sequence.entry[place], sequence.limit[place], sequence.frames[place] = entry, limit, limit
+    sequence.extra[place] = 0
     sequence.size[0] += 1
 
 
@@ -222,6 +278,7 @@ def _copy(source: Sequence, into: Sequence) -> None:
     for place in range(source.size[0]):
         into.entry[place], into.limit[place] = source.entry[place], source.limit[place]
         into.frames[place], into.begins[place] = source.frames[place], source.begins[place]
+        into.extra[place] = source.extra[place]
 
 
 @compiled

@@ -73,7 +73,7 @@ def sampled_plans(
         return
     problem, best_plan, best = graph.problem, start, worth_of(graph.problem, start)
     chance = np.random.default_rng(problem.request.aim.seed)
-    centre, work, in_vain = latest().prices, 0.0, 0
+    centre, work, in_vain = latest().frame_prices, 0.0, 0
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     numbers = count()
@@ -87,7 +87,7 @@ def sampled_plans(
                         draws = chance.random((TRIES, DRAWS))
                         building.append((None, pool.submit(_reordered, grids, best_plan, draws)))
                         continue
-                    beam = _beam(graph, latest().prices, centre, number, chance)
+                    beam = _beam(graph, latest().frame_prices, centre, number, chance)
                     building.append((beam, pool.submit(_plans, grids, beam)))
                 beam_built, built = building.pop(0)
                 work += _work(grids, beam_built)
@@ -119,7 +119,7 @@ def _grids(graph: NightGraph) -> _Grids | None:
         grid = Relaxation(graph, step_s)
         if grid.cells <= MOST_CELLS:
             break
-    _ = grid.worths, grid.fitting  # made once, before threads ask for them
+    _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
     reordering = Relaxation(graph, REORDER_STEP_S)
     _ = reordering.worths
     return _Grids(grid, reordering)

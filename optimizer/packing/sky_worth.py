@@ -20,17 +20,19 @@ if TYPE_CHECKING:
     from optimizer.packing.relaxation import Relaxation
 
 Floats = NDArray[np.float64]
+ShortFloats = NDArray[np.float32]
 
 
-def worths_by_sky(grid: Relaxation) -> Floats:
-    """Most worth of each pair's run by the tick at which it ends, [pairs, ticks]."""
+def worths_by_sky(grid: Relaxation) -> ShortFloats:
+    """Most worth of each pair's run by the tick at which it ends, [ticks, pairs], rounded up to short floats."""
     problem, step_s = grid.problem, grid.step_s
-    found = np.zeros((len(grid.graph.pair_entry), grid.ticks))
+    found = np.zeros((grid.ticks, len(grid.graph.pair_entry)), dtype=np.float32)
     ticks = np.arange(grid.ticks)
     known: dict[tuple[int, int], Ints] = {}
     for number, entry in enumerate(grid.entries):
         task, start = entry.task, int(grid.graph.pair_starts[number])
         total = np.zeros(grid.ticks)  # of the frames so far, by the tick at which the run begins
+        mine = np.zeros((len(entry.lengths_s), grid.ticks), dtype=np.float32)
         for frame in range(len(entry.lengths_s)):
             earliest_s, latest_s = _places_s(problem, task, frame)
             reach_s = step_s + latest_s - earliest_s
@@ -41,8 +43,14 @@ def worths_by_sky(grid: Relaxation) -> Floats:
             opens = np.minimum(grid.graph.zero_s + ticks * step_s + earliest_s, len(best) - 1)
             total = total + best[np.maximum(opens, 0)]
             lasts = int(grid.pair_ticks[start + frame])
-            found[start + frame, lasts:] = total[: grid.ticks - lasts]
+            mine[frame, lasts:] = _rounded_up(total[: grid.ticks - lasts])
+        found[:, start : start + len(mine)] = mine.T
     return found
+
+
+def _rounded_up(values: Floats) -> ShortFloats:
+    found = values.astype(np.float32)
+    return np.where(found < values, np.nextafter(found, np.float32(np.inf)), found)
 
 
 def _places_s(problem: Problem, task: Task, frame: int) -> tuple[int, int]:

@@ -8,11 +8,10 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from ortools.sat.python import cp_model
 
 from optimizer.packing.bound import NightBound, bound_night
-from optimizer.packing.choice import Choice
+from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.interruptible import run_solver
@@ -153,7 +152,7 @@ def _begin(
     problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None, hear: Hear
 ) -> tuple[NightBound, Choice, bool]:
     """A bound, a good plan, and whether Ctrl-C came on the way."""
-    found = NightBound(problem.most_worth, (), np.zeros(len(problem.tasks)))
+    found = NightBound.trivial(problem)
     plans = [first_plan(problem), first_plan(problem, heaviest_first=True)]
     if known is not None:
         plans.append(plan_along(problem, known.path_in(problem)))
@@ -161,7 +160,8 @@ def _begin(
     try:
         hear(worth_of(problem, _best(problem, plans)), found.bound)
         graph = NightGraph(problem)
-        found = bound_night(graph, bound_s, None if known is None else known.prices_in(problem))
+        prices = None if known is None else known.prices_in(problem)
+        found = bound_night(graph, bound_s, prices, counted=workers == 1)
         plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
@@ -232,6 +232,7 @@ def _search(
     if bound is not None and not problem.by_depth:
         model.add(night.worth() <= bound)  # so that the search ends when it is near enough to it
     model.maximize(objective.worth)
+    start = in_file_order(problem, start)
     laid = lay_out(problem, start)
     hint_choice(model, night, start, laid)
     hint_objective(model, objective, laid, problem)
@@ -323,6 +324,7 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
         model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
         cost.append(away)
     model.minimize(sum(cost))
+    choice = in_file_order(problem, choice)
     hint_choice(model, night, choice, lay_out(problem, choice))
     status, _ = run_solver(solver, model)
     if status == cp_model.MODEL_INVALID:

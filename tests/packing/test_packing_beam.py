@@ -31,7 +31,7 @@ def test_paths_keep_caps_and_visits_and_their_plans_hold(seed: int) -> None:
         pytest.skip("nothing can be done on this night")
     best = optimum(problem, rows=True)
     found = bound_night(NightGraph(problem), 1.0)
-    for path in beam_paths(grid, found.prices, 40, 0.0, 8):
+    for path in beam_paths(grid, found.frame_prices, 40, 0.0, 8):
         used: Counter[int] = Counter()
         on_side: Counter[tuple[str, str | None]] = Counter()
         for slot, runs in groupby(path.runs, key=lambda run: run.slot):
@@ -56,7 +56,7 @@ def test_a_wide_beam_finds_the_best_of_a_small_night() -> None:
     places = [Place("A", (1000, OPENS + 900)), Place("B", (1000, OPENS + 1500))]
     problem = a_problem(places, {"A": [goal(frames=8)], "B": [goal(frames=9)]})
     paths = beam_paths(
-        Relaxation(NightGraph(problem), 1), bound_night(NightGraph(problem), 5.0).prices, 500, 0.0, 4
+        Relaxation(NightGraph(problem), 1), bound_night(NightGraph(problem), 5.0).frame_prices, 500, 0.0, 4
     )
     plans = [worth_of(problem, plan_along(problem, path)) for path in paths]
     assert max(plans) == optimum(problem, rows=True)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
+from optimizer.packing.choice import order_is_free
 from optimizer.packing.variables import NightVars, VisitVars
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
     """A small circuit over the runs of each visit, through the visit's own beginning and end."""
     for visit in night.visits.values():
-        _circuit(model, visit)
+        _circuit(model, night, visit)
         _times(model, night, visit)
 
 
-def _circuit(model: cp_model.CpModel, visit: VisitVars) -> None:
+def _circuit(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
     tag = f"v{visit.slot.index}"
     nodes = {task: number for number, task in enumerate(visit.runs, start=1)}
     if len(nodes) == 1:
@@ -34,14 +35,12 @@ def _circuit(model: cp_model.CpModel, visit: VisitVars) -> None:
                 visit.arcs[(task, other)] = literal
                 arcs.append((nodes[task], nodes[other], literal))
     model.add_circuit(arcs)
-    _break_symmetry(model, visit)
+    if order_is_free(night.problem, visit.slot):
+        _break_symmetry(model, visit)
 
 
 def _break_symmetry(model: cp_model.CpModel, visit: VisitVars) -> None:
-    """Between the first and the last run, tasks with the same windows come in the order of the file.
-
-    Any other order of theirs takes the same time, so nothing is lost.
-    """
+    """Between the first and the last run, tasks with the same windows come in the order of the file."""
     for (task, other), literal in visit.arcs.items():
         if task > other and visit.slot.shutter[task] == visit.slot.shutter[other]:
             first, last = visit.runs[task].is_first, visit.runs[other].is_last
