@@ -16,8 +16,7 @@ from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.packing.reorder_search import MOST_RUNS, Runs, Sequence, reorder
 
 DRAWS = 8  # random numbers of one try
-WORK_OF_TRY = 3.0  # for each run that may be put in at a tick
-BEAR = 0.003  # of the worth, that a try may lose and still be gone on from
+WORK_OF_TRY = 1.2  # for each run that may be put in at a tick
 
 
 def reorder_work(grid: Relaxation, tries: int) -> float:
@@ -25,14 +24,17 @@ def reorder_work(grid: Relaxation, tries: int) -> float:
     return WORK_OF_TRY * tries * grid.ticks * len(grid.graph.pair_s)
 
 
-def reordered(grid: Relaxation, start: Choice, draws: Floats) -> Path | None:
-    """The best path met on the way from a plan, one try for each row of `draws` [tries, DRAWS] in [0, 1)."""
+def reordered(grid: Relaxation, start: Choice, draws: Floats, bear: float) -> Path | None:
+    """The best path met on the way from a plan, one try for each row of `draws` [tries, DRAWS] in [0, 1).
+
+    `bear`: the share of the worth that a try may lose and still be gone on from.
+    """
     runs = _runs(grid)
     best, now, trial = (_no_sequence(runs.ticks) for _ in range(3))
     _take(grid, start, best)
     if best.size[0] == 0:
         return None
-    reorder(runs, now, trial, best, draws, BEAR)
+    reorder(runs, now, trial, best, draws, bear)
     return _path(grid, best)
 
 
@@ -56,6 +58,7 @@ def _runs(grid: Relaxation) -> Runs:
         ways=np.where(graph.ways_s < graph.no_way_s, ticks(graph.ways_s), grid.no_way),
         within=np.where(graph.within_s < graph.no_way_s, ticks(graph.within_s), grid.no_way),
         worths=grid.worths,
+        most=grid.worths.max(axis=1),
         frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.entries]),
         every_ticks=problem.every_s / step_s if carried else np.inf,
         pause_ticks=(problem.lengths.focus + dither_after_focus_s(problem)) / step_s,

@@ -26,6 +26,7 @@ class Runs(NamedTuple):
     ways: Ints  # [slots, entries]
     within: Ints
     worths: Floats  # [pairs, ticks] or [pairs, 1]
+    most: Floats  # [pairs]: of these, at any time
     caps: Ints
     frame_ticks: Floats  # of each entry, not rounded
     every_ticks: float  # how long a focus run serves that is carried from run to run; infinite: it is not
@@ -70,15 +71,19 @@ def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
 
 
 @compiled
-def _most_after(runs: Runs, sequence: Sequence, place: int, entry: int, found: Floats) -> None:
-    """Of each tick at which a run of the entry ends: most worth of the runs from `place` on."""
+def _most_after(
+    runs: Runs, sequence: Sequence, place: int, gap: int, opens: int, first: int, end: int, found: Floats
+) -> None:
+    """Of each tick from `first` to `end` at which a run ends: most worth of the runs from `place` on.
+
+    The next run begins `gap` ticks later at the soonest, and not before `opens`.
+    """
     if place == sequence.size[0]:
-        found[:] = 0.0
+        found[first:end] = 0.0
         return
-    way, first = _way(runs, entry, sequence.entry[place])
     row = sequence.after[place]
-    for tick in range(runs.ticks):
-        begins = max(tick + way, first)
+    for tick in range(first, end):
+        begins = max(tick + gap, opens)
         found[tick] = row[begins] if begins < runs.ticks else NEVER
 
 
@@ -101,8 +106,9 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
 @compiled
 def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -> None:
     entry, row = sequence.entry[place], sequence.after[place]
-    _most_after(runs, sequence, place + 1, entry, following)
+    gap, opens = _way(runs, entry, sequence.entry[place + 1]) if place + 1 < sequence.size[0] else (0, 0)
     first, end = runs.opens[entry], runs.closes[entry] + 1
+    _most_after(runs, sequence, place + 1, gap, opens, first, end, following)
     row[:] = NEVER
     extra = sequence.extra[place]
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
@@ -199,30 +205,37 @@ def _lay_out_once(runs: Runs, sequence: Sequence, left: Ints, following: Floats)
 def _worth_with(
     runs: Runs, sequence: Sequence, place: int, entry: int, most: int, least: float, following: Floats
 ) -> float:
-    """Most worth with a run of the entry put in before `place`; `NEVER` where it is not above `least`."""
+    """Most worth with a run of the entry put in before `place`; `NEVER` where it is not above `least`.
+
+    Of the lengths that the run may have each is tried that is about twice the last; the layout finds the
+    best. Worths before a place grow with time and those after it fall, so that only some ticks can be enough.
+    """
     way, first = _way(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
     first, end = max(first, way), runs.closes[entry] + 1
     came, start = sequence.before[place], runs.pair_starts[entry]
-    by_tick = runs.worths.shape[1] > 1
     shortest, stop = runs.pair_ticks[start], min(start + most, runs.pair_starts[entry + 1])
     if first + shortest >= end or came[end - 1 - shortest - way] == NEVER:
         return NEVER
+    gap, opens, rest = 0, 0, 0.0
     if place < sequence.size[0]:
-        gap, begins = _way(runs, entry, sequence.entry[place])
-        begins = max(begins, first + shortest + gap)
+        gap, opens = _way(runs, entry, sequence.entry[place])
+        begins = max(opens, first + shortest + gap)
         rest = sequence.after[place, begins] if begins < runs.ticks else NEVER
-    else:
-        rest = 0.0
-    if not by_tick and came[end - 1 - shortest - way] + runs.worths[stop - 1, 0] + rest <= least:
+    needed = least - runs.most[stop - 1]
+    if came[end - 1 - shortest - way] + rest <= needed:
         return NEVER
-    if rest == NEVER:
-        return NEVER
-    _most_after(runs, sequence, place, entry, following)
-    best = NEVER
-    for pair in range(start, stop):
+    first = max(first, way + np.searchsorted(came, needed - rest, side="right"))
+    _most_after(runs, sequence, place, gap, opens, first + shortest, end, following)
+    last_needed = needed - came[end - 1 - shortest - way]
+    while end > first + shortest and following[end - 1] <= last_needed:
+        end -= 1
+    best, by_tick = NEVER, runs.worths.shape[1] > 1
+    frames = 1
+    while True:
+        pair = start + min(frames, stop - start) - 1
         length = runs.pair_ticks[pair]
         if first + length >= end:
-            break
+            return best
         there, rests = came[first - way : end - length - way], following[first + length : end]
         if by_tick:
             gains = runs.worths[pair, first + length : end]
@@ -235,7 +248,9 @@ def _worth_with(
                 value = there[tick] + rests[tick]
                 most_here = value if value > most_here else most_here
             best = max(best, most_here + runs.worths[pair, 0])
-    return best
+        if frames >= stop - start:
+            return best
+        frames *= 2
 
 
 @compiled

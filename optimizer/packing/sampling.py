@@ -37,6 +37,8 @@ WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
 REORDERED = 0.7  # share of the jobs that reorder the best plan, once the first beams are built
 TRIES = 60  # of each of them
+BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
+MOST_PLANS = 4  # the best of different worth, from which reordering starts
 REORDER_STEP_S = 20
 MOST_IN_VAIN = 200  # jobs on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
@@ -62,7 +64,7 @@ class _Grids:
 def sampled_plans(
     graph: NightGraph, latest: Callable[[], NightBound], start: Choice, seconds: float, *, counted: bool
 ) -> Iterator[Choice]:
-    """Plans from sampled prices and from the best one reordered, each better than `start` and all before it.
+    """Plans from sampled prices and from the best ones reordered, each better than `start` and all before it.
 
     For about so many seconds. `latest` gives the bound as it stands. `counted`: one by one and by counted
     work, the same on every run; else by the clock and side by side. Ends early where the plan comes as near
@@ -71,7 +73,8 @@ def sampled_plans(
     grids = _grids(graph)
     if grids is None or seconds <= 0:
         return
-    problem, best_plan, best = graph.problem, start, worth_of(graph.problem, start)
+    problem = graph.problem
+    best_plans = [(worth_of(problem, start), start)]
     chance = np.random.default_rng(problem.request.aim.seed)
     centre, work, in_vain = latest().frame_prices, 0.0, 0
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
@@ -80,12 +83,13 @@ def sampled_plans(
     with ThreadPoolExecutor(side_by_side) as pool:
         building: list[tuple[_Beam | None, Future[list[Choice]]]] = []
         try:
-            while in_vain < MOST_IN_VAIN and not problem.near(best, latest().bound):
+            while in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
                 while len(building) < side_by_side:
                     number = next(numbers)
-                    if number >= len(SCALES) and best_plan and chance.random() < REORDERED:
-                        draws = chance.random((TRIES, DRAWS))
-                        building.append((None, pool.submit(_reordered, grids, best_plan, draws)))
+                    if number >= len(SCALES) and best_plans[0][1] and chance.random() < REORDERED:
+                        draws, bear = chance.random((TRIES, DRAWS)), float(chance.choice(BEARS))
+                        _, plan = best_plans[chance.integers(len(best_plans))]
+                        building.append((None, pool.submit(_reordered, grids, plan, draws, bear)))
                         continue
                     beam = _beam(graph, latest().frame_prices, centre, number, chance)
                     building.append((beam, pool.submit(_plans, grids, beam)))
@@ -96,8 +100,11 @@ def sampled_plans(
                 in_vain += 1
                 for plan in built.result():
                     worth = worth_of(problem, plan)
-                    if worth > best:
-                        best, best_plan, in_vain = worth, plan, 0
+                    better = worth > best_plans[0][0]
+                    if plan and all(worth != other for other, _ in best_plans):
+                        best_plans = sorted([*best_plans, (worth, plan)], key=_worth_first)[:MOST_PLANS]
+                    if better:
+                        in_vain = 0
                         centre = centre if beam_built is None else beam_built.prices
                         yield plan
         finally:
@@ -143,6 +150,10 @@ def _plans(grids: _Grids, beam: _Beam) -> list[Choice]:
     return [plan_along(grid.problem, path) for path in paths]
 
 
-def _reordered(grids: _Grids, plan: Choice, draws: Floats) -> list[Choice]:
-    path = reordered(grids.reordering, plan, draws)
+def _worth_first(plan: tuple[int, Choice]) -> int:
+    return -plan[0]
+
+
+def _reordered(grids: _Grids, plan: Choice, draws: Floats, bear: float) -> list[Choice]:
+    path = reordered(grids.reordering, plan, draws, bear)
     return [] if path is None else [plan_along(grids.reordering.problem, path)]
