@@ -29,14 +29,15 @@ SMOOTHING = 0.8
 PATHS_OF_PRICING = 4  # columns from each: the programme's prices settle in half as many rounds as with one
 # Near enough to the best prices: a share of the linear programme's value, and of the gap asked for.
 CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
-MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 150, 60, 4, 2
+CLOSE_AT_FIRST = 3e-4  # on a coarse grid, whose rounding costs more
+MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 120, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
-WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 5e6
+WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
 MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 5e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
 COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
-TIGHT_ROUNDS = (50, 6)  # pricings that there should be time for, on the first and on the second finer grid
-TIGHT_SHARE = 0.7  # of the time, for the first of them
+# Pricings that there should be time for on each finer grid, and by when of the time its search ends.
+TIGHT_STAGES = ((120, 0.5), (40, 0.8), (8, 1.0))
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def bound_night(
         grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
         if grid is None:
             return trivial
-        search = _Prices(grid, prices)
+        search = _Prices(grid, prices, close=CLOSE_AT_FIRST)
         for _ in range(MOST_ROUNDS):
             settled = search.step()
             budget.add(grid)
@@ -135,8 +136,8 @@ def tighter_bounds(
     if not found.step_s:
         return
     budget, before = Budget(seconds, counted=counted), None
-    for rounds, share in zip(TIGHT_ROUNDS, (TIGHT_SHARE, 1.0), strict=True):
-        most = seconds * WORK_PER_SECOND / rounds
+    for rounds, share in TIGHT_STAGES:
+        most = budget.work_left() / rounds
         grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)
         if grid is None or (before is not None and grid.step_s >= before.step_s):
             continue
@@ -172,6 +173,7 @@ class _Prices:
         grid: Relaxation,
         prices: Floats | None,
         paths: tuple[Path, ...] = (),
+        close: float = CLOSE,
     ) -> None:
         problem, graph = grid.problem, grid.graph
         self.grid = grid
@@ -185,7 +187,7 @@ class _Prices:
             self.prices[: len(prices)] = prices
         self.best_prices = self.prices
         self.idle = 0
-        self.close = max(CLOSE, CLOSE_OF_GAP * problem.request.aim.gap)
+        self.close = max(close, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def on(self, grid: Relaxation) -> _Prices:
         """The search gone on with on another grid."""

@@ -104,8 +104,3 @@ class NightGraph:
         # the sets with which a run of the entry may begin, the last one over again where there is room
         places = range(int(max(self.widths)))
         self.befores = np.array([[each[min(place, len(each) - 1)] for place in places] for each in befores])
-
-    def place_among(self, entries: Ints, chosen: Ints) -> Ints:
-        """Where a set is among the `befores` of an entry; arrays of one shape."""
-        below = np.where(self.bits[entries] > 0, self.bits[entries] - 1, -1)
-        return (chosen & below) | ((chosen >> 1) & ~below)

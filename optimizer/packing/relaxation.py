@@ -19,16 +19,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, fill_tables, widen_to_subsets
+from optimizer.packing.compiled import Floats, Ints, widen_to_subsets
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.path_rows import Gains
+from optimizer.packing.pricing_loops import NEVER, Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
-NEVER = -np.inf
 # Of a pricing, measured: beside a way's turn at a tick that of a run and a set, of a run that the sky decides
 # on, and a cell of the tables.
 WORK_OF_RUN, WORK_OF_SKY, WORK_OF_CELL = 0.38, 1.4, 1.25
@@ -71,17 +70,36 @@ class Relaxation:
         self.ticks = graph.end_s // self.step_s + 1
         self.no_way = self.ticks + 1
         self.pair_ticks: Ints = graph.pair_s // self.step_s
-        self.done_starts = _starts(graph.sets * self.ticks)
-        self.ready_starts = _starts(graph.widths * self.ticks)
-        self._spare: list[_Arrays] = []  # of earlier pricings
+        self._spare: list[Tables] = []  # of earlier pricings
         self.open_ticks = graph.open_s // self.step_s
         self.close_ticks = graph.close_s // self.step_s
         self.arrive_ticks = graph.arrive_s // self.step_s
         self.ways = np.where(graph.ways_s < graph.no_way_s, graph.ways_s // self.step_s, self.no_way)
+        self.way_groups = _first_alike(self.ways, graph.entry_slot)
         inside = graph.within_s < graph.no_way_s
         focus_s = self.problem.lengths.focus
         self.within = np.where(inside, graph.within_s // self.step_s, self.no_way)
         self.refocused = np.where(inside, (graph.within_s + focus_s) // self.step_s, self.no_way)
+        self.grid = Grid(
+            ticks=self.ticks,
+            pair_ticks=self.pair_ticks,
+            pair_starts=graph.pair_starts,
+            slot_starts=graph.slot_starts,
+            entry_slot=graph.entry_slot,
+            sets=graph.sets,
+            bits=graph.bits,
+            befores=graph.befores,
+            widths=graph.widths,
+            done_starts=_starts(graph.sets * self.ticks),
+            ready_starts=_starts(graph.widths * self.ticks),
+            opens=self.open_ticks,
+            closes=self.close_ticks,
+            arrives=self.arrive_ticks,
+            ways=self.ways,
+            way_groups=self.way_groups,
+            within=self.within,
+            refocused=self.refocused,
+        )
 
     @property
     def work(self) -> float:
@@ -92,7 +110,8 @@ class Relaxation:
         runs = float((np.diff(graph.pair_starts) * graph.widths).sum())
         if self.problem.by_depth:
             runs += WORK_OF_SKY * len(graph.pair_s)
-        return self.ticks * (WORK_OF_RUN * runs + self.ways.size) + WORK_OF_CELL * self.cells
+        ways = len(graph.slots) * len(set(self.way_groups.tolist()))
+        return self.ticks * (WORK_OF_RUN * runs + ways) + WORK_OF_CELL * self.cells
 
     @property
     def cells(self) -> int:
@@ -139,12 +158,12 @@ class Relaxation:
 
         `prices` per frame of each task; where they go on, per unit of each row (`path_rows`).
         """
-        tables = self._tables(prices)
-        last = tables.arrays.free[:, -1]
+        tables, gains = self._tables(prices)
+        last = tables.free[:, -1]
         ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
         ends = ends[:1] + [end for end in ends[1:] if last[end] > 0]
-        paths = [self._trace(slot, tables) for slot in ends]
-        self._spare.append(tables.arrays)
+        paths = [self._trace(slot, tables, gains) for slot in ends]
+        self._spare.append(tables)
         return paths
 
     def moved(self, path: Path) -> Path:
@@ -184,141 +203,57 @@ class Relaxation:
 
         For runs whose visit goes on with the goals of the set: the night before must not have used them.
         """
-        graph, tables = self.graph, self._tables(prices)
+        graph, (tables, _) = self.graph, self._tables(prices)
         ready = np.full((int(graph.entry_sets.sum()), self.ticks), NEVER)
         for entry, first in enumerate(graph.ready_starts.tolist()):
-            for chosen in range(int(graph.entry_sets[entry])):
-                if not chosen & graph.bits[entry]:
-                    ready[first + chosen] = tables.ready_with(entry, chosen)
-        self._spare.append(tables.arrays)
+            start, end = self.grid.ready_starts[entry : entry + 2]
+            sets = graph.befores[entry, : int(graph.widths[entry])]
+            # backwards: of places that stand for one set the first one counts
+            ready[first + sets[::-1]] = tables.ready[start:end].reshape(self.ticks, -1).T[::-1]
+        self._spare.append(tables)
         widen_to_subsets(ready, graph.ready_starts, graph.entry_sets)
         return ready
 
-    def _tables(self, prices: Floats) -> _Tables:
-        graph, rows = self.graph, self.graph.rows
+    def _tables(self, prices: Floats) -> tuple[Tables, Gains]:
+        rows = self.graph.rows
         padded = np.zeros(rows.tasks + len(rows.sizes))
         padded[: len(prices)] = prices
         gains = rows.gains(padded)
-        arrays = self._spare.pop() if self._spare else self._new_arrays()
-        fill_tables(
-            arrays.done,
-            arrays.free,
-            arrays.ready,
-            self.worths_by_end,
-            gains.pair_prices,
-            self.pair_ticks,
-            graph.pair_starts,
-            graph.slot_starts,
-            graph.sets,
-            self.done_starts,
-            self.ready_starts,
-            graph.widths,
-            graph.befores,
-            graph.bits,
-            self.open_ticks,
-            self.close_ticks,
-            self.arrive_ticks,
-            self.ways,
-            self.within,
-            self.refocused,
-            gains.of_ways,
-            gains.of_refocus,
-        )
-        return _Tables(self, arrays, gains)
+        tables = self._spare.pop() if self._spare else self._new_tables()
+        fill_tables(self.grid, tables, self.worths_by_end, gains)
+        return tables, gains
 
-    def _new_arrays(self) -> _Arrays:
-        return _Arrays(
-            np.empty(int(self.done_starts[-1])),
+    def _new_tables(self) -> Tables:
+        return Tables(
+            np.empty(int(self.grid.done_starts[-1])),
             np.empty((len(self.graph.slots), self.ticks)),
-            np.empty(int(self.ready_starts[-1])),
+            np.empty(int(self.grid.ready_starts[-1])),
         )
 
-    def _trace(self, slot: int, tables: _Tables) -> Path:
+    def _trace(self, slot: int, tables: Tables, gains: Gains) -> Path:
         """The way back from the best end in a slot."""
-        free = tables.arrays.free
-        value = float(free[slot, -1])
+        graph, value = self.graph, float(tables.free[slot, -1])
         if value <= 0:
             return Path(0.0, 0.0, ())
-        runs: list[PathRun] = []
-        tick, worth, unpriced = self.ticks - 1, value, 0.0
-        slack = _slack(value)
-        chosen = int(np.argmax(tables.done_in(slot)[tick]))
-        while True:
-            row = tables.done_in(slot)[:, chosen]
-            tick = int(np.searchsorted(row[: tick + 1], worth - slack))
-            pair, chosen = self._run_that_ended(tables, slot, chosen, tick)
-            entry = int(self.graph.pair_entry[pair])
-            each = self.entries[entry]
-            begin = tick - int(self.pair_ticks[pair])
-            begins = self.graph.zero_s + begin * self.step_s
-            frames = int(self.graph.pair_frames[pair])
-            run = PathRun(self.graph.slots[slot].index, each.task.index, each.span, frames, begins)
-            unpriced += float(self.worths_ending(tick)[pair])
-            row = tables.ready_with(entry, chosen)
-            worth = float(row[begin])
-            begin = int(np.searchsorted(row[: begin + 1], worth - slack))
-            row = tables.done_in(slot)[:, chosen]
-            goes_on = False
-            for way, gain in ((self.within, 0.0), (self.refocused, float(tables.gains.of_refocus[slot]))):
-                left = begin - int(way[entry])
-                if left >= 0 and begin >= self.open_ticks[entry] and row[left] + gain >= worth - slack:
-                    runs.append(replace(run, refocused=gain > 0))
-                    tick, worth, goes_on = left, float(row[left]), True
-                    break
-            if goes_on:
-                continue
-            runs.append(replace(run, arrives=True))
-            lefts = begin - self.ways[:, entry]
-            came = free[np.arange(len(self.graph.slots)), np.maximum(lefts, 0)]
-            came[(lefts < 0) | (begin < self.arrive_ticks[entry])] = NEVER
-            with_way = came + tables.gains.of_ways[:-1, slot]
-            slot = int(np.argmax(with_way))
-            if with_way[slot] < worth - slack or came[slot] <= slack:
-                return Path(value, unpriced, tuple(reversed(runs)))  # it came from home
-            tick, worth = int(lefts[slot]), float(came[slot])
-            chosen = int(np.argmax(tables.done_in(slot)[tick]))
-
-    def _run_that_ended(self, tables: _Tables, slot: int, chosen: int, tick: int) -> tuple[int, int]:
-        """The pair of the best run that may end in a slot at a tick with a set done, and the set before."""
-        graph, begins = self.graph, tick - self.pair_ticks
-        fits = (begins >= 0) & (graph.pair_slot == slot) & (tick <= self.close_ticks[graph.pair_entry])
-        bits = graph.bits[graph.pair_entry]
-        pairs = np.flatnonzero(fits & ((bits == 0) | (chosen & bits > 0)))
-        before = chosen & ~bits[pairs]
-        entries = graph.pair_entry[pairs]
-        places = self.ready_starts[entries] + begins[pairs] * graph.widths[entries]
-        values = tables.arrays.ready[places + graph.place_among(entries, before)]
-        values = values + self.worths_ending(tick)[pairs] - tables.gains.pair_prices[pairs]
-        at = int(np.argmax(values))
-        return int(pairs[at]), int(before[at])
+        most_runs = self.ticks // int(self.pair_ticks.min()) + 1
+        into = np.empty((most_runs, 4), dtype=np.int64)
+        count = trace_path(self.grid, tables, self.worths_by_end, gains, slot, _slack(value), into)
+        runs, worth = [], 0.0
+        for pair, begin, arrives, refocused in into[:count][::-1].tolist():
+            entry = self.entries[int(graph.pair_entry[pair])]
+            begins = graph.zero_s + begin * self.step_s
+            frames, slot_index = int(graph.pair_frames[pair]), graph.slots[entry.slot].index
+            run = PathRun(slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused))
+            runs.append(run)
+            worth += float(self.worths_ending(begin + int(self.pair_ticks[pair]))[pair])
+        return Path(value, worth, tuple(runs))
 
 
-class _Arrays(NamedTuple):
-    """`done`, `free` and `ready` of `fill_tables`."""
-
-    done: Floats
-    free: Floats
-    ready: Floats
-
-
-@dataclass(frozen=True)
-class _Tables:
-    """The arrays of a pricing, and the gains that filled them."""
-
-    grid: Relaxation
-    arrays: _Arrays
-    gains: Gains
-
-    def done_in(self, slot: int) -> Floats:
-        """[ticks, sets]."""
-        first, last = self.grid.done_starts[slot : slot + 2]
-        return self.arrays.done[first:last].reshape(self.grid.ticks, -1)
-
-    def ready_with(self, entry: int, chosen: int) -> Floats:
-        """Of a run that may begin with a set done, [ticks]."""
-        first, last = self.grid.ready_starts[entry : entry + 2]
-        place = self.grid.graph.place_among(np.array(entry), np.array(chosen))
-        return self.arrays.ready[first:last].reshape(self.grid.ticks, -1)[:, place]
+def _first_alike(ways: Ints, slots: Ints) -> Ints:
+    """Of each entry the first one of its slot with the same ways, [slots, entries] in ticks."""
+    firsts: dict[tuple[int, bytes], int] = {}
+    keys = [(slot, column.tobytes()) for slot, column in zip(slots.tolist(), ways.T, strict=True)]
+    return np.array([firsts.setdefault(key, entry) for entry, key in enumerate(keys)])
 
 
 def _starts(sizes: Ints) -> Ints:
