@@ -62,9 +62,10 @@ class NightBound:
 
 
 class Budget:
-    """Time for pricings: by the clock, or counted, so that all runs give the same."""
+    """Time for pricings."""
 
     def __init__(self, seconds: float, *, counted: bool) -> None:
+        """So many seconds by the clock, or `counted`, so that all runs give the same."""
         self.seconds, self.counted = seconds, counted
         self.began, self.done = time.monotonic(), 0.0
 

@@ -87,7 +87,13 @@ def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> Non
     pair_ticks, pair_starts, slot_starts = grid.pair_ticks, grid.pair_starts, grid.slot_starts
     sets, bits, befores, widths = grid.sets, grid.bits, grid.befores, grid.widths
     done_starts, ready_starts = grid.done_starts, grid.ready_starts
-    opens, closes, arrives, ways, way_groups = grid.opens, grid.closes, grid.arrives, grid.ways, grid.way_groups
+    opens, closes, arrives, ways, way_groups = (
+        grid.opens,
+        grid.closes,
+        grid.arrives,
+        grid.ways,
+        grid.way_groups,
+    )
     within, refocused = grid.within, grid.refocused
     pair_prices, of_ways, of_refocus = gains
     slots = len(sets)
@@ -224,7 +230,11 @@ def trace_path(
         for focuses in range(2 if gains.of_refocus[slot] > 0.0 else 1):
             left = begin - (grid.refocused[entry] if focuses else grid.within[entry])
             gain = gains.of_refocus[slot] if focuses else 0.0
-            if left >= 0 and begin >= grid.opens[entry] and done[start + left * sets + chosen] + gain >= worth - slack:
+            if (
+                left >= 0
+                and begin >= grid.opens[entry]
+                and done[start + left * sets + chosen] + gain >= worth - slack
+            ):
                 into[count - 1, 3] = focuses
                 tick, worth, goes_on = left, done[start + left * sets + chosen], True
                 break

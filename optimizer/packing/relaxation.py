@@ -243,7 +243,9 @@ class Relaxation:
             entry = self.entries[int(graph.pair_entry[pair])]
             begins = graph.zero_s + begin * self.step_s
             frames, slot_index = int(graph.pair_frames[pair]), graph.slots[entry.slot].index
-            run = PathRun(slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused))
+            run = PathRun(
+                slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused)
+            )
             runs.append(run)
             worth += float(self.worths_ending(begin + int(self.pair_ticks[pair]))[pair])
         return Path(value, worth, tuple(runs))

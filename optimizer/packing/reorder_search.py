@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.packing.compiled import Floats, Ints, compiled, raise_by_run
 
 MOST_RUNS = 150
+SCATTERED, NEARBY, NEAR = 0.3, 0.4, 4  # shares of the tries; places on either side
 NEVER = -np.inf
 
 
@@ -313,9 +314,19 @@ def _spread_limits(runs: Runs, sequence: Sequence, favoured: float) -> None:
 
 @compiled
 def _put_in(
-    runs: Runs, sequence: Sequence, left: Ints, worth: float, noise: Floats, following: Floats
+    runs: Runs,
+    sequence: Sequence,
+    left: Ints,
+    worth: float,
+    noise: Floats,
+    following: Floats,
+    first: int,
+    after: int,
 ) -> float:
-    """Put in the run that adds most, with a little noise, until none adds anything; the most worth then."""
+    """Put in the run that adds most, with a little noise, until none adds anything; the most worth then.
+
+    Before places from `first` on, but for the last `after`.
+    """
     draw = 0
     while sequence.size[0] < MOST_RUNS - 1:
         best, best_place, best_entry = worth, -1, -1
@@ -323,7 +334,7 @@ def _put_in(
             most = left[runs.task[entry]]
             if most <= 0:
                 continue
-            for place in range(sequence.size[0] + 1):
+            for place in range(first, sequence.size[0] + 1 - after):
                 if not _fits_visit(runs, sequence, place, entry):
                     continue
                 value = _worth_with(runs, sequence, place, entry, most, best, following)
@@ -362,14 +373,17 @@ def reorder(runs: Runs, now: Sequence, trial: Sequence, best: Sequence, draws: F
         _spread_limits(runs, trial, draw[0])
         count = 1 + int(draw[1] * draw[1] * 6)
         place = int(draw[2] * trial.size[0])
+        # most tries look only near the place at which they made room
+        near = NEAR if draw[3] >= SCATTERED and draw[4] < NEARBY else trial.size[0]
+        first, after = max(0, place - near), max(0, trial.size[0] - place - count - near)
         for taken in range(min(count, trial.size[0])):
-            if draw[3] < 0.3:
+            if draw[3] < SCATTERED:
                 place = int(draw[4 + taken % 4] * trial.size[0])
             _remove(trial, min(place, trial.size[0] - 1))
         worth = _lay_out(runs, trial, left, following)
         if worth == NEVER:
             continue
-        worth = _put_in(runs, trial, left, worth, 1.0 - 0.4 * draw, following)
+        worth = _put_in(runs, trial, left, worth, 1.0 - 0.4 * draw, following, first, after)
         if worth >= present or worth > most * (1.0 - bear * draw[3]):
             _copy(trial, now)
             present = worth

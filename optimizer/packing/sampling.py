@@ -39,7 +39,8 @@ REORDERED = 0.7  # share of the jobs that reorder the best plan, once the first 
 TRIES = 60  # of each of them
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
 MOST_PLANS = 4  # the best of different worth, from which reordering starts
-REORDER_STEP_S = 20
+# Coarse grids allow many tries, fine ones keep to the second where runs are short: each has the same share of the time.
+REORDER_STEPS_S = (40, 20, 10)
 MOST_IN_VAIN = 200  # jobs on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
@@ -58,7 +59,7 @@ class _Grids:
     """For beams, and for plans reordered."""
 
     beams: Relaxation
-    reordering: Relaxation
+    reordering: tuple[Relaxation, ...]
 
 
 def sampled_plans(
@@ -80,8 +81,10 @@ def sampled_plans(
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     numbers = count()
+    often = np.array([1.0 / reorder_work(grid, TRIES) for grid in grids.reordering])
+    often /= often.sum()
     with ThreadPoolExecutor(side_by_side) as pool:
-        building: list[tuple[_Beam | None, Future[list[Choice]]]] = []
+        building: list[tuple[_Beam | Relaxation, Future[list[Choice]]]] = []
         try:
             while in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
                 while len(building) < side_by_side:
@@ -89,12 +92,13 @@ def sampled_plans(
                     if number >= len(SCALES) and best_plans[0][1] and chance.random() < REORDERED:
                         draws, bear = chance.random((TRIES, DRAWS)), float(chance.choice(BEARS))
                         _, plan = best_plans[chance.integers(len(best_plans))]
-                        building.append((None, pool.submit(_reordered, grids, plan, draws, bear)))
+                        grid = grids.reordering[int(chance.choice(len(grids.reordering), p=often))]
+                        building.append((grid, pool.submit(_reordered, grid, plan, draws, bear)))
                         continue
                     beam = _beam(graph, latest().frame_prices, centre, number, chance)
                     building.append((beam, pool.submit(_plans, grids, beam)))
-                beam_built, built = building.pop(0)
-                work += _work(grids, beam_built)
+                job, built = building.pop(0)
+                work += _work(grids, job)
                 if work > most_work if counted else time.monotonic() >= deadline:
                     return
                 in_vain += 1
@@ -105,17 +109,17 @@ def sampled_plans(
                         best_plans = sorted([*best_plans, (worth, plan)], key=_worth_first)[:MOST_PLANS]
                     if better:
                         in_vain = 0
-                        centre = centre if beam_built is None else beam_built.prices
+                        centre = job.prices if isinstance(job, _Beam) else centre
                         yield plan
         finally:
             pool.shutdown(cancel_futures=True)
 
 
-def _work(grids: _Grids, beam: _Beam | None) -> float:
-    """About what a beam, or a plan reordered where there is none, takes."""
-    if beam is None:
-        return reorder_work(grids.reordering, TRIES) + PLAN_WORK
-    return grids.beams.work + beam_work(grids.beams, beam.width) + PATHS * PLAN_WORK
+def _work(grids: _Grids, job: _Beam | Relaxation) -> float:
+    """About what a beam takes, or a plan reordered on a grid."""
+    if isinstance(job, Relaxation):
+        return reorder_work(job, TRIES) + PLAN_WORK
+    return grids.beams.work + beam_work(grids.beams, job.width) + PATHS * PLAN_WORK
 
 
 def _grids(graph: NightGraph) -> _Grids | None:
@@ -127,8 +131,8 @@ def _grids(graph: NightGraph) -> _Grids | None:
         if grid.cells <= MOST_CELLS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
-    reordering = Relaxation(graph, REORDER_STEP_S)
-    _ = reordering.worths
+    reordering = tuple(Relaxation(graph, step_s) for step_s in REORDER_STEPS_S)
+    _ = [each.worths for each in reordering]
     return _Grids(grid, reordering)
 
 
@@ -154,6 +158,6 @@ def _worth_first(plan: tuple[int, Choice]) -> int:
     return -plan[0]
 
 
-def _reordered(grids: _Grids, plan: Choice, draws: Floats, bear: float) -> list[Choice]:
-    path = reordered(grids.reordering, plan, draws, bear)
-    return [] if path is None else [plan_along(grids.reordering.problem, path)]
+def _reordered(grid: Relaxation, plan: Choice, draws: Floats, bear: float) -> list[Choice]:
+    path = reordered(grid, plan, draws, bear)
+    return [] if path is None else [plan_along(grid.problem, path)]

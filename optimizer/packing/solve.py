@@ -38,7 +38,7 @@ BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' ca
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
 # Of what the first bound leaves, for sampled plans and a tighter bound; of that, for the bound alone where
 # all is done one after the other.
-SAMPLE_SHARE, TIGHTEN_SHARE = {"hours": 0.75, "depth": 0.8}, 0.4
+SAMPLE_SHARE, TIGHTEN_SHARE = 0.85, 0.4
 # The plan with the higher sky is better among equals, but never at the price of a move.
 MOVE_WORTH_S = 10 * 86400
 
@@ -94,7 +94,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
-    sample_s = SAMPLE_SHARE[aim.value] * (left_s - bound_s)
+    sample_s = SAMPLE_SHARE * (left_s - bound_s)
 
     def hear(worth: float, bound: float) -> None:
         if tell is not None:
@@ -104,7 +104,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     bound = found.bound
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, hear, bound)
-    for once in (True, False):
+    for once in (True, False) if _is_simple(problem, choice) else (False,):
         if _proven(problem, choice, bound) or stopped or left_s <= 0:
             break
         solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
@@ -303,11 +303,24 @@ def _simplify(model: cp_model.CpModel, night: NightVars) -> None:
     for visit in night.visits.values():
         if visit.slot.copy:
             model.add(visit.present == 0)
-        shutter = visit.slot.shutter
-        closing = {task: (spans[-1][1], spans[0][0], task) for task, spans in shutter.items()}
         for (task, other), follows in visit.arcs.items():
-            if closing[task] > closing[other]:
+            if _closing(visit.slot, task) > _closing(visit.slot, other):
                 model.add(follows == 0)
+
+
+def _is_simple(problem: Problem, choice: Choice) -> bool:
+    """Whether a plan is one of those that `_simplify` leaves: only then the search can start from it."""
+    for visit in in_file_order(problem, choice):
+        slot = problem.slots[visit.slot]
+        closing = [_closing(slot, run.task) for run in visit.runs]
+        if slot.copy or closing != sorted(closing):
+            return False
+    return True
+
+
+def _closing(slot: Slot, task: int) -> tuple[int, int, int]:
+    spans = slot.shutter[task]
+    return spans[-1][1], spans[0][0], task
 
 
 def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.CpSolver) -> Choice:

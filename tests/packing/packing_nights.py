@@ -25,6 +25,7 @@ from optimizer.tasks import Task
 HOME_S, SLEW_S, FLIP_S = 12, 9, 15
 CENTRED_S, FILTER_S, FOCUS_S = 60, 8, 150
 READY_S = CENTRED_S + FILTER_S + FOCUS_S  # from the end of a slew to the first opening
+OPENS_AFTER_FLIP_S = FLIP_S + CENTRED_S  # from the end of a download, with the same filter and focus
 SHUTTER_S, FRAME_S = 60, 63
 
 
@@ -57,7 +58,7 @@ def a_request(goals: dict[str, list[dict[str, Any]]], **parts: dict[str, Any]) -
             "schema": "darkfill-request/1",
             "night": {"evening": "2026-11-14"},
             "site": {"latitude_deg": 40.0, "longitude_deg": 0.0, "floor_deg": 0.0},
-            "filters": [{"name": "L"}, {"name": "R"}],
+            "filters": parts.pop("filters", [{"name": "L"}, {"name": "R"}]),
             "targets": [
                 {"name": name, "ra_deg": 0.0, "dec_deg": 0.0, "goals": wanted, **keys.get(name, {})}
                 for name, wanted in goals.items()

@@ -1,0 +1,73 @@
+"""What the bound's linear programme knows of a stay with a target: its goals' caps hold for each stay."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
+from packing_random import optimum, random_problem
+
+from optimizer.models.rig import PierSide
+from optimizer.packing import stays
+from optimizer.packing.bound import bound_night, tighter_bounds
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.relaxation import PathRun
+from optimizer.problem import Problem
+
+
+def _runs(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:
+    """A plan as a path tells it."""
+    found = []
+    for visit in choice:
+        slot = problem.slots[visit.slot]
+        for place, run in enumerate(visit.runs):
+            span = slot.shutter[run.task].index(run.span)
+            found.append(PathRun(slot.index - slot.copy, run.task, span, run.frames, 0, arrives=place == 0))
+    return tuple(found)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_plan_takes_more_than_its_stays_give(seed: int) -> None:
+    problem = random_problem(seed + 2100)
+    plan = first_plan(problem)
+    if not plan:
+        pytest.skip("nothing can be done on this night")
+    assert (NightGraph(problem).rows.stays.balance(_runs(problem, plan)) <= 0).all()
+
+
+def _two_sides() -> Problem:
+    """Two targets with four frames each; a night in which eight fit if all are taken of one of them.
+
+    After a flip without a focus run or a change of filter: less than after a slew.
+    """
+    ends = 1000 + READY_S + 8 * 63 + OPENS_AFTER_FLIP_S
+    sides: tuple[tuple[PierSide, int], ...] = (("west", 1000), ("east", 1400))
+    places = [Place(name, (begins, ends), side=side) for name in "AB" for side, begins in sides]
+    mount = {"contact_min": 30.0, "refocus_after_flip": False}
+    wanted = {name: [goal(frames=4)] for name in "AB"}
+    return a_problem(places, wanted, mount=mount, focus={"on_new_target": True})
+
+
+def test_a_cap_holds_for_each_stay(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = _two_sides()
+    best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    monkeypatch.setattr(stays.Stays, "__init__", _no_stays)
+    without = bound_night(NightGraph(problem), 5.0).bound
+    assert best <= bound < without == 8 * 60_000
+
+
+def _no_stays(self: stays.Stays, graph: NightGraph) -> None:
+    self.graph, self.mine = graph, np.zeros((len(graph.slots), len(graph.problem.tasks)))
+    self.given = np.zeros(len(graph.problem.tasks))
+    self.begins = np.ones((len(graph.slots) + 1, len(graph.slots)))
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_bound_by_the_clock_is_never_below_the_optimum(seed: int) -> None:
+    problem = random_problem(seed + 2200, most_targets=2)
+    best, graph = optimum(problem, rows=True) if problem.slots else 0, NightGraph(problem)
+    first = bound_night(graph, 0.05, counted=False)
+    assert best <= first.bound
+    assert all(best <= found.bound for found in tighter_bounds(graph, first, 0.05, counted=False))
