@@ -87,14 +87,8 @@ def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> Non
     pair_ticks, pair_starts, slot_starts = grid.pair_ticks, grid.pair_starts, grid.slot_starts
     sets, bits, befores, widths = grid.sets, grid.bits, grid.befores, grid.widths
     done_starts, ready_starts = grid.done_starts, grid.ready_starts
-    opens, closes, arrives, ways, way_groups = (
-        grid.opens,
-        grid.closes,
-        grid.arrives,
-        grid.ways,
-        grid.way_groups,
-    )
-    within, refocused = grid.within, grid.refocused
+    opens, closes, arrives = grid.opens, grid.closes, grid.arrives
+    ways, way_groups, within, refocused = grid.ways, grid.way_groups, grid.within, grid.refocused
     pair_prices, of_ways, of_refocus = gains
     slots = len(sets)
     fitting = pair_starts[:-1].copy()  # runs from here on do not fit in before the tick
@@ -208,7 +202,7 @@ def _best_set(grid: Grid, tables: Tables, slot: int, tick: int) -> int:
 def trace_path(
     grid: Grid, tables: Tables, worths: Floats, gains: Gains, slot: int, slack: float, into: Ints
 ) -> int:
-    """The way back from the best end in a slot: how many runs `into` [runs, 4] holds then, the last one first.
+    """The way back from the best end in a slot; returns how many runs `into` [runs, 4] holds, the last first.
 
     Of each its pair, the first tick at which it may begin, whether it begins a visit, and whether it follows
     a focus run within one. Values that differ by no more than `slack` are the same.

@@ -4,7 +4,7 @@ A path alternates between runs and the ways between them. Kept exactly: windows,
 dithers and focus runs inside (and what the sky makes of each frame), motions, acquisition, changes of filter,
 forced focus runs. Left out (each only loosens the bound): how often a target may be visited, one run a visit
 of goals beyond those remembered, the least visit, quiet time and the age of a carried focus run,
-but for what `focus_age` says of it. Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion
+but for what the rows say of it (`path_rows`). Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion
 1974, Math. Programming Study 2), so that any prices give a valid bound.
 
 Within a visit a path remembers which goals have had their run, up to `MOST_REMEMBERED` (graph). Without that
@@ -124,7 +124,8 @@ class Relaxation:
 
     def worths_ending(self, tick: int) -> Floats:
         """Most worth of each run that ends at this tick, [pairs]."""
-        return self.worths_by_end[tick if len(self.worths_by_end) > 1 else 0]
+        found: Floats = self.worths_by_end[tick if len(self.worths_by_end) > 1 else 0]
+        return found
 
     @cached_property
     def worths_by_end(self) -> Floats:
@@ -140,7 +141,8 @@ class Relaxation:
     @cached_property
     def worths(self) -> Floats:
         """The same as [pairs, ticks] (or [pairs, 1])."""
-        return np.ascontiguousarray(self.worths_by_end.T, dtype=np.float64)
+        found: Floats = np.ascontiguousarray(self.worths_by_end.T, dtype=np.float64)
+        return found
 
     @cached_property
     def fitting(self) -> Ints:

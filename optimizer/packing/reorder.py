@@ -8,12 +8,15 @@ J. of Computational Physics 159, cited from memory).
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from optimizer.packing.choice import Choice, dither_after_focus_s
 from optimizer.packing.compiled import Floats, Ints
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
-from optimizer.packing.reorder_search import MOST_RUNS, Runs, Sequence, reorder
+from optimizer.packing.reorder_search import reorder
+from optimizer.packing.sequence_layout import MOST_RUNS, Runs, Sequence
 
 DRAWS = 8  # random numbers of one try
 WORK_OF_TRY = 1.2  # for each run that may be put in at a tick
@@ -41,7 +44,7 @@ def reordered(grid: Relaxation, start: Choice, draws: Floats, bear: float) -> Pa
 def _runs(grid: Relaxation) -> Runs:
     """Lengths and ways are rounded to the nearest tick: over a night that evens out."""
     graph, step_s, problem = grid.graph, grid.step_s, grid.problem
-    carried = problem.every_s is not None and not problem.request.focus.on_filter_change
+    carried_s = None if problem.request.focus.on_filter_change else problem.every_s
 
     def ticks(seconds: Ints) -> Ints:
         return (2 * seconds + step_s) // (2 * step_s)
@@ -60,7 +63,7 @@ def _runs(grid: Relaxation) -> Runs:
         worths=grid.worths,
         most=grid.worths.max(axis=1),
         frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.entries]),
-        every_ticks=problem.every_s / step_s if carried else np.inf,
+        every_ticks=math.inf if carried_s is None else carried_s / step_s,
         pause_ticks=(problem.lengths.focus + dither_after_focus_s(problem)) / step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
     )

@@ -39,7 +39,7 @@ REORDERED = 0.7  # share of the jobs that reorder the best plan, once the first 
 TRIES = 60  # of each of them
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
 MOST_PLANS = 4  # the best of different worth, from which reordering starts
-# Coarse grids allow many tries, fine ones keep to the second where runs are short: each has the same share of the time.
+# Coarse grids allow many tries, fine ones are true where runs are short: each has the same share of the time.
 REORDER_STEPS_S = (40, 20, 10)
 MOST_IN_VAIN = 200  # jobs on end that bring nothing better
 PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work

@@ -24,7 +24,7 @@ ShortFloats = NDArray[np.float32]
 
 
 def worths_by_sky(grid: Relaxation) -> ShortFloats:
-    """Most worth of each pair's run by the tick at which it ends, [ticks, pairs], rounded up to short floats."""
+    """Most worth of each pair's run by the tick at which it ends, [ticks, pairs], never rounded down."""
     problem, step_s = grid.problem, grid.step_s
     found = np.zeros((grid.ticks, len(grid.graph.pair_entry)), dtype=np.float32)
     ticks = np.arange(grid.ticks)

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 class Stays:
-    """Frames that a stay gives to each task, and which slots belong to one stay; 0 where nothing is to say."""
+    """Frames that a stay gives to each task, 0 where nothing is to say, and which ways begin a stay."""
 
     def __init__(self, graph: NightGraph) -> None:
         """`given` [tasks]; `begins` [slots + 1, slots]: 1 where a way (from home: the last) begins a stay."""

@@ -88,3 +88,20 @@ def test_the_same_draws_give_the_same_path() -> None:
     problem = random_problem(1303, most_targets=2)
     grid, start = Relaxation(NightGraph(problem), 5), first_plan(problem)
     assert reordered(grid, start, _draws(20), BEAR) == reordered(grid, start, _draws(20), BEAR)
+
+
+def test_focus_runs_that_fall_due_are_reckoned_with() -> None:
+    """Four goals of half an hour in one visit, cadence an hour, no focus run for a change of filter.
+
+    The window holds all their runs and no more focus runs than the one at the arrival: what is planned with
+    those that fall due can be kept, and is one frame from the best at most.
+    """
+    wanted = {"A": [goal(name, exposure_s, 30) for name in "LR" for exposure_s in (60.0, 60.6)]}
+    focus = {"every_min": 60, "on_filter_change": False}
+    frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
+    problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem)[:1], _draws(20), BEAR)
+    assert path is not None
+    planned = sum(problem.tasks[run.task].worth * run.frames for run in path.runs)
+    assert planned == pytest.approx(worth_of(problem, plan_along(problem, path)), abs=60_600)
+    assert planned < problem.most_worth

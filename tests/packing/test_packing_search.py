@@ -139,7 +139,8 @@ def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.Mon
     running: list[bool] = []
     inner = search._search
     monkeypatch.setattr(search, "BOUND_SHARE", 0.0)
-    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.0})
+    monkeypatch.setattr(search, "_is_simple", lambda *_: True)
+    monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     monkeypatch.setattr(
         search, "_search", lambda *given, **named: running.append(True) or inner(*given, **named)
     )
@@ -173,7 +174,8 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     monkeypatch.setattr(search, "build_model", interrupted)
     # so that no phase is left out
     monkeypatch.setattr(search, "_proven", lambda *_: False)
-    monkeypatch.setattr(search, "SAMPLE_SHARE", {"hours": 0.0})
+    monkeypatch.setattr(search, "_is_simple", lambda *_: True)
+    monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     try:
         packed = search.solve(crowded(time_limit_s=1.0))
     except KeyboardInterrupt:
