@@ -3,9 +3,9 @@
 A path alternates between runs and the ways between them. Kept exactly: windows, work spans, run lengths with
 dithers and focus runs inside (and what the sky makes of each frame), motions, acquisition, changes of filter,
 forced focus runs. Left out (each only loosens the bound): how often a target may be visited, one run a visit
-of goals beyond those remembered, the least visit, quiet time and the age of a carried focus run,
-but for what the rows say of it (`path_rows`). Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion
-1974, Math. Programming Study 2), so that any prices give a valid bound.
+of goals beyond those remembered, the least visit, quiet time and the age of a carried focus run, but for what
+the rows say of it (`path_rows`). Goal caps enter as prices per frame (Lagrangian relaxation; Geoffrion 1974,
+Math. Programming Study 2), so that any prices give a valid bound.
 
 Within a visit a path remembers which goals have had their run, up to `MOST_REMEMBERED` (graph). Without that
 columns stay on one target all night, and the slews between targets cost them nothing: bounds of nights on
