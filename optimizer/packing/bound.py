@@ -57,11 +57,11 @@ class NightBound:
     @classmethod
     def trivial(cls, problem: Problem) -> NightBound:
         """All that is wanted."""
-        nothing = np.zeros(len(problem.tasks))
-        return cls(problem.most_worth, (), nothing, nothing)
+        tasks = len(problem.tasks)
+        return cls(problem.most_worth, (), np.zeros(2 * tasks), np.zeros(tasks))
 
 
-class Budget:
+class _Budget:
     """Time for pricings."""
 
     def __init__(self, seconds: float, *, counted: bool) -> None:
@@ -97,7 +97,7 @@ def bound_night(
     trivial = NightBound.trivial(problem)
     if not graph.entries:
         return replace(trivial, bound=0)
-    budget = Budget(seconds, counted=counted)
+    budget = _Budget(seconds, counted=counted)
     search = None
     if prices is None:
         work = COARSE_SHARE * budget.work_left()
@@ -136,7 +136,7 @@ def tighter_bounds(
     """
     if not found.step_s:
         return
-    budget, before = Budget(seconds, counted=counted), None
+    budget, before = _Budget(seconds, counted=counted), None
     for rounds, share in TIGHT_STAGES:
         most = budget.work_left() / rounds
         grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)

@@ -7,6 +7,7 @@ import numpy as np
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import entries_of, way_s
 from optimizer.packing.path_rows import PathRows
+from optimizer.packing.pricing_loops import SIDE_BY_SIDE
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
 
@@ -100,7 +101,7 @@ class NightGraph:
             [chosen for chosen in range(count) if not chosen & bit]
             for count, bit in zip(self.entry_sets.tolist(), self.bits.tolist(), strict=True)
         ]
-        self.widths = np.array([-(-len(each) // 4) * 4 for each in befores])
+        self.widths = np.array([-(-len(each) // SIDE_BY_SIDE) * SIDE_BY_SIDE for each in befores])
         # the sets with which a run of the entry may begin, the last one over again where there is room
         places = range(int(max(self.widths)))
         self.befores = np.array([[each[min(place, len(each) - 1)] for place in places] for each in befores])

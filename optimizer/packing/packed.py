@@ -27,7 +27,9 @@ class Packed:
     status: Literal["optimal", "feasible", "stopped"]
     seconds: float
     workers: int
-    prices: tuple[float, ...]  # of a frame of each task, where one more was wanted
+    prices: tuple[
+        float, ...
+    ]  # of a frame of each task, where one more was wanted: in the night, then in a stay
 
     @property
     def gap(self) -> float:
@@ -71,11 +73,14 @@ class Known:
         return [self.packed.choice] if keeps else []
 
     def prices_in(self, problem: Problem) -> NDArray[np.float64]:
-        """Its prices for the other night's tasks; 0 for those that it does not know."""
+        """Its prices for the other night's tasks, as they stand there; 0 for those that it does not know."""
         scale = float(self.problem.worth_unit / problem.worth_unit)
-        prices = zip(self.problem.tasks, self.packed.prices, strict=False)
-        known = {_task_key(task): price * scale for task, price in prices}
-        return np.array([known.get(_task_key(task), 0.0) for task in problem.tasks])
+        count, found = len(self.problem.tasks), list[float]()
+        for prices in (self.packed.prices[:count], self.packed.prices[count:]):
+            pairs = zip(self.problem.tasks, prices, strict=True)
+            known = {_task_key(task): price * scale for task, price in pairs}
+            found += [known.get(_task_key(task), 0.0) for task in problem.tasks]
+        return np.array(found)
 
 
 def _task_key(task: Task) -> tuple[str, int]:

@@ -25,7 +25,6 @@ class Grid(NamedTuple):
     pair_ticks: Ints
     pair_starts: Ints
     slot_starts: Ints
-    entry_slot: Ints
     sets: Ints  # of each slot: how many
     bits: Ints  # of each entry: its goal's, 0 where that is not remembered
     befores: Ints

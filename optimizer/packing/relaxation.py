@@ -85,7 +85,6 @@ class Relaxation:
             pair_ticks=self.pair_ticks,
             pair_starts=graph.pair_starts,
             slot_starts=graph.slot_starts,
-            entry_slot=graph.entry_slot,
             sets=graph.sets,
             bits=graph.bits,
             befores=graph.befores,

@@ -90,7 +90,9 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     aim = problem.request.aim
     workers = _workers(problem)
     if not problem.slots:
-        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers, (0.0,) * len(problem.tasks))
+        return Packed(
+            (), (), 0, 0, "optimal", time.monotonic() - began, workers, (0.0,) * 2 * len(problem.tasks)
+        )
     ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
@@ -133,7 +135,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
         status="optimal" if bound == worth else "stopped" if stopped else "feasible",
         seconds=time.monotonic() - began,
         workers=workers,
-        prices=tuple(float(price) for price in found.prices),
+        prices=tuple(float(price) for price in found.prices[: 2 * len(problem.tasks)]),
     )
 
 
