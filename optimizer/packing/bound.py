@@ -81,8 +81,8 @@ class _Budget:
     def work_left(self) -> float:
         """What the rest has room for, as fast as it went so far."""
         left_s = max(0.0, self.seconds - self.spent_s)
-        slow = not self.counted and self.done > 0
-        return left_s * (self.done / max(self.spent_s, 1e-3) if slow else WORK_PER_SECOND)
+        timed = not self.counted and self.done > 0
+        return left_s * (self.done / max(self.spent_s, 1e-3) if timed else WORK_PER_SECOND)
 
 
 def bound_night(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from optimizer.problem import Problem, Slot, Span
 from optimizer.tasks import Task
@@ -140,10 +141,6 @@ def in_file_order(problem: Problem, choice: Choice) -> Choice:
 
 
 def _in_file_order(slot: Slot, runs: tuple[RunChoice, ...]) -> tuple[RunChoice, ...]:
-    ordered = list(runs)
-    for end in range(len(ordered) - 1, 2, -1):
-        for place in range(1, end - 1):
-            one, other = ordered[place], ordered[place + 1]
-            if one.task > other.task and slot.shutter[one.task] == slot.shutter[other.task]:
-                ordered[place], ordered[place + 1] = other, one
-    return tuple(ordered)
+    alike = groupby(runs[1:-1], key=lambda run: slot.shutter[run.task])
+    between = [run for _, group in alike for run in sorted(group, key=lambda run: run.task)]
+    return (*runs[:1], *between, *runs[1:][-1:])

@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Function = TypeVar("Function", bound=Callable[..., Any])
+NEVER = -np.inf  # the worth of what cannot be
 
 
 def compiled(function: Function) -> Function:
@@ -25,29 +26,6 @@ def compiled(function: Function) -> Function:
         return njit(function, cache=True, nogil=True)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
         return njit(function, nogil=True)  # type: ignore[no-any-return]
-
-
-@compiled
-def _raise(here: Floats, other: Floats, gain: float) -> None:
-    """Each number to the other one plus a gain where that is more; on slices it takes several at a time."""
-    for place in range(len(here)):
-        value = other[place] + gain
-        here[place] = value if value > here[place] else here[place]
-
-
-@compiled
-def raise_by_run(here: Floats, came: Floats, worths: Floats, pair: int, tick: int, price: float) -> None:
-    """Each number, from a tick at which a run ends, to what came before it and its priced worth, if more.
-
-    `worths` [pairs, ticks], or [pairs, 1] where they are the same at any time.
-    """
-    if worths.shape[1] > 1:
-        gains = worths[pair, tick : tick + len(here)]
-        for place in range(len(here)):
-            value = came[place] + (gains[place] - price)
-            here[place] = value if value > here[place] else here[place]
-    else:
-        _raise(here, came, worths[pair, 0] - price)
 
 
 @compiled

@@ -6,10 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
 from optimizer.packing.path_rows import Gains
 
-NEVER = -np.inf
 SIDE_BY_SIDE = 4  # sets that a loop takes together
 
 
@@ -58,7 +57,7 @@ def _best_of_four(
     ready: Floats, place: int, width: int, pair_ticks: Ints, gains: Floats, first: int, last: int
 ) -> tuple[float, float, float, float]:
     """Of four sets side by side: the most that the runs `first` to `last` make, ending where `place` is."""
-    one = two = three = four = -np.inf
+    one = two = three = four = NEVER
     for pair in range(first, last):
         at, gain = place - pair_ticks[pair] * width, gains[pair]
         value = ready[at] + gain

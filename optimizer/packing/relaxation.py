@@ -22,10 +22,10 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, widen_to_subsets
+from optimizer.packing.compiled import NEVER, Floats, Ints, widen_to_subsets
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.path_rows import Gains
-from optimizer.packing.pricing_loops import NEVER, Grid, Tables, fill_tables, trace_path
+from optimizer.packing.pricing_loops import Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
 # Of a pricing, measured: beside a way's turn at a tick that of a run and a set, of a run that the sky decides
@@ -141,6 +141,12 @@ class Relaxation:
     def worths(self) -> Floats:
         """The same as [pairs, ticks] (or [pairs, 1])."""
         found: Floats = np.ascontiguousarray(self.worths_by_end.T, dtype=np.float64)
+        return found
+
+    @cached_property
+    def most_worths(self) -> Floats:
+        """Most worth of each run at any time, [pairs]."""
+        found: Floats = self.worths.max(axis=1)
         return found
 
     @cached_property

@@ -61,7 +61,7 @@ def _runs(grid: Relaxation) -> Runs:
         ways=np.where(graph.ways_s < graph.no_way_s, ticks(graph.ways_s), grid.no_way),
         within=np.where(graph.within_s < graph.no_way_s, ticks(graph.within_s), grid.no_way),
         worths=grid.worths,
-        most=grid.worths.max(axis=1),
+        most=grid.most_worths,
         frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.entries]),
         every_ticks=math.inf if carried_s is None else carried_s / step_s,
         pause_ticks=(problem.lengths.focus + dither_after_focus_s(problem)) / step_s,

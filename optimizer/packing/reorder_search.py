@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
 from optimizer.packing.sequence_layout import (
     MOST_RUNS,
-    NEVER,
     Runs,
     Sequence,
     lay_out,
@@ -189,7 +188,7 @@ def reorder(runs: Runs, now: Sequence, trial: Sequence, best: Sequence, draws: F
         _spread_limits(runs, trial, draw[0])
         count = 1 + int(draw[1] * draw[1] * 6)
         place = int(draw[2] * trial.size[0])
-        # most tries look only near the place at which they made room
+        # some tries look only near the place at which they made room
         near = NEAR if draw[3] >= SCATTERED and draw[4] < NEARBY else trial.size[0]
         first, after = max(0, place - near), max(0, trial.size[0] - place - count - near)
         for taken in range(min(count, trial.size[0])):

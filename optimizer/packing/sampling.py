@@ -132,7 +132,7 @@ def _grids(graph: NightGraph) -> _Grids | None:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
     reordering = tuple(Relaxation(graph, step_s) for step_s in REORDER_STEPS_S)
-    _ = [each.worths for each in reordering]
+    _ = [each.most_worths for each in reordering]
     return _Grids(grid, reordering)
 
 

@@ -6,10 +6,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Floats, Ints, compiled, raise_by_run
+from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
 
 MOST_RUNS = 150
-NEVER = -np.inf
 
 
 class Runs(NamedTuple):
@@ -88,6 +87,24 @@ def most_after(
 
 
 @compiled
+def _raise_by_run(here: Floats, there: Floats, worths: Floats, pair: int, tick: int) -> None:
+    """Each number to the other one and the worth of a run that ends at the tick, or so much later, if more.
+
+    `worths` [pairs, ticks], or [pairs, 1] where they are the same at any time.
+    """
+    by_tick, gain = worths.shape[1] > 1, worths[pair, 0]
+    if by_tick:
+        gains = worths[pair, tick : tick + len(here)]
+        for place in range(len(here)):
+            value = there[place] + gains[place]
+            here[place] = value if value > here[place] else here[place]
+    else:
+        for place in range(len(here)):
+            value = there[place] + gain
+            here[place] = value if value > here[place] else here[place]
+
+
+@compiled
 def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     entry, row, came = sequence.entry[place], sequence.before[place + 1], sequence.before[place]
     way, first = way_between(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
@@ -97,7 +114,7 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
         length = runs.pair_ticks[pair] + extra
         here, there = row[first + length : end], came[first - way : end - length - way]
-        raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
+        _raise_by_run(here, there, runs.worths, pair, first + length)
     for tick in range(1, runs.ticks):
         if row[tick - 1] > row[tick]:
             row[tick] = row[tick - 1]
@@ -116,7 +133,7 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
         length = runs.pair_ticks[pair] + extra
         here, there = row[first : end - length], following[first + length : end]
-        raise_by_run(here, there, runs.worths, pair, first + length, 0.0)
+        _raise_by_run(here, there, runs.worths, pair, first + length)
     for tick in range(runs.ticks - 2, -1, -1):
         if row[tick + 1] > row[tick]:
             row[tick] = row[tick + 1]

@@ -11,11 +11,13 @@ from optimizer.packing.variables import NightVars, VisitVars
 def build(model: cp_model.CpModel, night: NightVars) -> None:
     """A small circuit over the runs of each visit, through the visit's own beginning and end."""
     for visit in night.visits.values():
-        _circuit(model, night, visit)
+        _circuit(model, visit)
+        if order_is_free(night.problem, visit.slot):
+            _break_symmetry(model, visit)
         _times(model, night, visit)
 
 
-def _circuit(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
+def _circuit(model: cp_model.CpModel, visit: VisitVars) -> None:
     tag = f"v{visit.slot.index}"
     nodes = {task: number for number, task in enumerate(visit.runs, start=1)}
     if len(nodes) == 1:
@@ -35,8 +37,6 @@ def _circuit(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> Non
                 visit.arcs[(task, other)] = literal
                 arcs.append((nodes[task], nodes[other], literal))
     model.add_circuit(arcs)
-    if order_is_free(night.problem, visit.slot):
-        _break_symmetry(model, visit)
 
 
 def _break_symmetry(model: cp_model.CpModel, visit: VisitVars) -> None:
