@@ -160,7 +160,7 @@ def _grid_within(
     None where even that costs more than `most`.
     """
     for step_s in steps_s:
-        relaxation = Relaxation(graph, step_s)
+        relaxation = Relaxation(graph, step_s, join_ways=True)
         if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= cells:
             return relaxation
     return relaxation if relaxation.work <= most else None
@@ -215,5 +215,5 @@ class _Prices:
     def found(self, known: int) -> NightBound:
         """The bound as it stands; `known` is another one."""
         bound = math.floor(self.best_bound * (1 + 1e-12) + 1e-6)
-        caps, stays, _ = np.split(self.best_prices, [len(self.caps), 2 * len(self.caps)])
-        return NightBound(min(known, bound), self.paths(), self.best_prices, caps + stays, self.grid.step_s)
+        of_frames = self.grid.graph.rows.frame_prices(self.best_prices)
+        return NightBound(min(known, bound), self.paths(), self.best_prices, of_frames, self.grid.step_s)

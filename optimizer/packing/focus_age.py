@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optimizer.packing.choice import cut_into_segments, first_segment_most
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
@@ -52,10 +51,8 @@ class FocusAge:
             self.given_again[position] = every_s + gap + dither_s + max(0, max(downloads, default=0) - gap)
             for number in mine:
                 task = graph.entries[number].task
-                most = first_segment_most(problem, task)
                 for pair in range(int(graph.pair_starts[number]), int(graph.pair_starts[number + 1])):
-                    frames = int(graph.pair_frames[pair])
-                    parts = len(cut_into_segments(problem, task, frames, most))
+                    parts = int(graph.pair_pieces[pair])
                     shutter_s = int(graph.pair_s[pair]) - task.download_s
                     between = (parts - 1) * (task.download_s + problem.lengths.focus + dither_s)
                     self.taken[pair] = shutter_s - between + parts * gap - (parts - 1) * self.given[position]

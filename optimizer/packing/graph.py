@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from optimizer.packing.choice import cut_into_segments, first_segment_most
 from optimizer.packing.compiled import Ints
-from optimizer.packing.entries import entries_of, way_s
+from optimizer.packing.entries import Entry, entries_of, way_s
 from optimizer.packing.path_rows import PathRows
 from optimizer.packing.pricing_loops import SIDE_BY_SIDE
 from optimizer.packing.rules.order_of_visits import may_follow
@@ -45,6 +46,7 @@ class NightGraph:
         self.pair_s: Ints = np.concatenate(
             [np.array(entry.lengths_s, dtype=np.int64) for entry in self.entries]
         )
+        self.pair_pieces = np.concatenate([self._pieces(entry) for entry in self.entries])
         self.entry_slot = np.array([entry.slot for entry in self.entries])
         self.entry_task = np.array([entry.task.index for entry in self.entries])
         self.entry_of = {
@@ -58,6 +60,11 @@ class NightGraph:
         self.open_s = np.array([entry.opens - self.zero_s for entry in self.entries])
         self.close_s = np.array([entry.closes - self.zero_s for entry in self.entries])
         self.arrive_s = np.array([entry.opens_on_arrival - self.zero_s for entry in self.entries])
+
+    def _pieces(self, entry: Entry) -> Ints:
+        """Into how many pieces focus runs cut each run of an entry at least."""
+        most, frames = first_segment_most(self.problem, entry.task), range(1, len(entry.lengths_s) + 1)
+        return np.array([len(cut_into_segments(self.problem, entry.task, count, most)) for count in frames])
 
     def _ways(self) -> None:
         """From leaving slot p to the first shutter of entry e, [slots, entries]; `no_way_s` where none is."""
@@ -80,6 +87,10 @@ class NightGraph:
         self.focused_within = np.array(
             [on_change and not entry.filter_shared for entry in self.entries], dtype=np.int64
         )
+        # of each slot, from the end of any run in it to the next run there or elsewhere
+        least = self.ways_s.min(axis=1)
+        np.minimum.at(least, self.entry_slot, self.within_s)
+        self.least_ways_s: Ints = np.where(least < self.no_way_s, least, 0)
 
     def _sets(self) -> None:
         """Which goals of a slot are remembered within a visit: those of most worth."""

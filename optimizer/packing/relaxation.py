@@ -12,7 +12,8 @@ columns stay on one target all night, and the slews between targets cost them no
 which about as much is wanted as fits were up to 12 % higher.
 
 Time is a grid of `step_s` seconds: instants and durations are rounded down, each run and each way once, so
-that every plan has a path on the grid.
+that every plan has a path on the grid. For the bound a run lasts until its slot can next be used or left: a
+run and the change after it are then rounded down together, which loses half as much.
 """
 
 from __future__ import annotations
@@ -61,25 +62,31 @@ class Path:
 class Relaxation:
     """The grid of one night; `best_paths` prices it."""
 
-    def __init__(self, graph: NightGraph, step_s: int) -> None:
-        """Put a graph on a grid of `step_s` seconds, or of the shortest run if less."""
+    def __init__(self, graph: NightGraph, step_s: int, *, join_ways: bool = False) -> None:
+        """Put a graph on a grid of `step_s` seconds, or of the shortest run if less.
+
+        `join_ways`: what all ways from a slot take at least is counted into its runs.
+        """
         self.graph, self.problem, self.entries = graph, graph.problem, graph.entries
         self.step_s = min([step_s, *(entry.lengths_s[0] for entry in self.entries)])
         if not self.entries:
             return
-        self.ticks = graph.end_s // self.step_s + 1
+        joined_s = graph.least_ways_s if join_ways else np.zeros_like(graph.least_ways_s)  # of each slot
+        of_entry_s = joined_s[graph.entry_slot]
+        self.ticks = (graph.end_s + int(joined_s.max())) // self.step_s + 1
         self.no_way = self.ticks + 1
-        self.pair_ticks: Ints = graph.pair_s // self.step_s
+        self.pair_ticks: Ints = (graph.pair_s + joined_s[graph.pair_slot]) // self.step_s
         self._spare: list[Tables] = []  # of earlier pricings
         self.open_ticks = graph.open_s // self.step_s
-        self.close_ticks = graph.close_s // self.step_s
+        self.close_ticks = (graph.close_s + of_entry_s) // self.step_s
         self.arrive_ticks = graph.arrive_s // self.step_s
-        self.ways = np.where(graph.ways_s < graph.no_way_s, graph.ways_s // self.step_s, self.no_way)
+        ways = (graph.ways_s - joined_s[:, None]) // self.step_s
+        self.ways = np.where(graph.ways_s < graph.no_way_s, ways, self.no_way)
         self.way_groups = _first_alike(self.ways, graph.entry_slot)
-        inside = graph.within_s < graph.no_way_s
+        inside, within_s = graph.within_s < graph.no_way_s, graph.within_s - of_entry_s
         focus_s = self.problem.lengths.focus
-        self.within = np.where(inside, graph.within_s // self.step_s, self.no_way)
-        self.refocused = np.where(inside, (graph.within_s + focus_s) // self.step_s, self.no_way)
+        self.within = np.where(inside, within_s // self.step_s, self.no_way)
+        self.refocused = np.where(inside, (within_s + focus_s) // self.step_s, self.no_way)
         self.grid = Grid(
             ticks=self.ticks,
             pair_ticks=self.pair_ticks,
