@@ -3,6 +3,10 @@
 A run that ends at a tick began within one tick of its planned begin, and its frames lie where the segments
 put them: no sooner than with the fewest focus runs before each, no later than with one more (a first segment
 of one frame). Each frame counts the best worth that any of these seconds gives it.
+
+A run that one focus run serves counts its frames where they lie then. With a focus run inside, all the same,
+it lasts so much longer that the path's shorter run may stand at the begin or at the end of its time. It
+stands where its own worth is greater, which as the sky rises or sets is hardly less than that of the other.
 """
 
 from __future__ import annotations
@@ -29,22 +33,57 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
     found = np.zeros((grid.ticks, len(grid.graph.pair_entry)), dtype=np.float32)
     ticks = np.arange(grid.ticks)
     known: dict[tuple[int, int], Ints] = {}
+
+    def best_of(task: Task, earliest_s: int, latest_s: int) -> Ints:
+        """Most that a frame is worth whose shutter opens so long after a run's begin in each tick."""
+        reach_s = step_s + latest_s - earliest_s
+        if (task.index, reach_s) not in known:
+            assert task.worth_by_start is not None
+            known[task.index, reach_s] = _most_within(task.worth_by_start, reach_s)
+        best = known[task.index, reach_s]
+        opens = np.minimum(grid.graph.zero_s + ticks * step_s + earliest_s, len(best) - 1)
+        return best[np.maximum(opens, 0)]
+
     for number, entry in enumerate(grid.entries):
         task, start = entry.task, int(grid.graph.pair_starts[number])
-        total = np.zeros(grid.ticks)  # of the frames so far, by the tick at which the run begins
+        unbroken_most, longer_s = _unbroken(problem, task)
+        unbroken, total = np.zeros(grid.ticks), np.zeros(grid.ticks)  # of the frames so far, by the begin
         mine = np.zeros((len(entry.lengths_s), grid.ticks), dtype=np.float32)
         for frame in range(len(entry.lengths_s)):
             earliest_s, latest_s = _places_s(problem, task, frame)
-            reach_s = step_s + latest_s - earliest_s
-            if (task.index, reach_s) not in known:
-                assert task.worth_by_start is not None
-                known[task.index, reach_s] = _most_within(task.worth_by_start, reach_s)
-            best = known[task.index, reach_s]
-            opens = np.minimum(grid.graph.zero_s + ticks * step_s + earliest_s, len(best) - 1)
-            total = total + best[np.maximum(opens, 0)]
             lasts = int(grid.pair_ticks[start + frame])
-            mine[frame, lasts:] = _rounded_up(total[: grid.ticks - lasts])
+            if frame < unbroken_most:
+                place_s = _unbroken_place_s(problem, task, frame)
+                unbroken = unbroken + best_of(task, place_s, place_s)
+                total = total + best_of(task, place_s, max(place_s, latest_s))
+                worths = _raised(unbroken, total, longer_s // step_s)
+            else:
+                worths = total = total + best_of(task, earliest_s, latest_s)
+            mine[frame, lasts:] = _rounded_up(worths[: grid.ticks - lasts])
         found[:, start : start + len(mine)] = mine.T
+    return found
+
+
+def _unbroken(problem: Problem, task: Task) -> tuple[int, int]:
+    """Frames of a run up to which it needs no focus run inside, and how much longer it lasts at least with one.
+
+    A pause that restarts the count to the next dither saves one dither at most.
+    """
+    longer_s = problem.lengths.focus + dither_after_focus_s(problem)
+    longer_s -= problem.lengths.dither if problem.request.camera.dither_every else 0
+    return (first_segment_most(problem, task), longer_s) if longer_s >= 0 else (0, 0)
+
+
+def _raised(unbroken: Floats, broken: Floats, ticks: int) -> Floats:
+    """Worth of a run by its begin, raised so far that it covers one with a pause, so many ticks longer.
+
+    For each begin of the longer run either the same tick or that at which both end.
+    """
+    later = np.append(unbroken[ticks:], np.full(min(ticks, len(unbroken)), -np.inf))
+    at_end = later > unbroken
+    found = np.maximum(unbroken, np.where(at_end, 0.0, broken))
+    ended = np.where(at_end, broken, 0.0)
+    found[ticks:] = np.maximum(found[ticks:], ended[: len(found[ticks:])])
     return found
 
 
@@ -53,11 +92,16 @@ def _rounded_up(values: Floats) -> ShortFloats:
     return np.where(found < values, np.nextafter(found, np.float32(np.inf)), found)
 
 
+def _unbroken_place_s(problem: Problem, task: Task, frame: int) -> int:
+    every = problem.request.camera.dither_every
+    return frame * task.frame_s + (frame // every if every else 0) * problem.lengths.dither
+
+
 def _places_s(problem: Problem, task: Task, frame: int) -> tuple[int, int]:
     """Least and greatest time from a run's first shutter to this frame's (counted from 0)."""
     every, dither_s = problem.request.camera.dither_every, problem.lengths.dither
     if problem.every_s is None:
-        place = frame * task.frame_s + (frame // every if every else 0) * dither_s
+        place = _unbroken_place_s(problem, task, frame)
         return place, place
     first_most, later_most = first_segment_most(problem, task), later_segment_most(problem, task)
     pause_s = problem.lengths.focus + dither_after_focus_s(problem)
