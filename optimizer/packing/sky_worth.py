@@ -65,7 +65,7 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
 
 
 def _unbroken(problem: Problem, task: Task) -> tuple[int, int]:
-    """Frames of a run up to which it needs no focus run inside, and how much longer it lasts at least with one.
+    """Most frames of a run without a focus run inside, and how much longer it lasts at least with one.
 
     A pause that restarts the count to the next dither saves one dither at most.
     """

@@ -32,6 +32,8 @@ TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among pla
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
 MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
+LEAST_SEARCH_S = 0.1
+BUILDING_S = 2e-4  # of a model for each pair of slots, measured
 HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
@@ -97,6 +99,11 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
+    building_s = (
+        BUILDING_S * len(problem.slots) ** 2 if workers > 1 else 0.0
+    )  # of a model, until one is built
+    if 2 * building_s > left_s - bound_s - sample_s:
+        sample_s = left_s - bound_s  # the search would have no time left
 
     def hear(worth: float, bound: float) -> None:
         if tell is not None:
@@ -107,21 +114,22 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = _Watch(problem, hear, bound)
     for once in (True, False) if _is_simple(problem, choice) else (False,):
-        if _proven(problem, choice, bound) or stopped or left_s <= 0:
+        if _proven(problem, choice, bound) or stopped or left_s <= building_s:
             break
-        solver = _solver(problem, max(0.1, ONCE_SHARE * left_s if once else left_s), workers)
+        solver = _solver(problem, max(LEAST_SEARCH_S, ONCE_SHARE * left_s if once else left_s), workers)
         try:
             searched = _search(problem, choice, solver, watch, once=once, bound=bound)
         except KeyboardInterrupt:  # while the model was being built; the plan at hand stays
             stopped = True
             break
         choice, stopped, left_s = searched.choice, searched.stopped, left_s - searched.spent_s
-        if workers > 1:  # building a large model takes time as well
+        if workers > 1:
+            building_s = searched.building_s
             left_s = min(left_s, aim.time_limit_s - ties_s - (time.monotonic() - began))
         if not once:
             bound = min(bound, searched.bound)
     worth = worth_of(problem, choice)
-    late = workers > 1 and time.monotonic() - began > aim.time_limit_s
+    late = workers > 1 and time.monotonic() - began + building_s > aim.time_limit_s
     if choice and not (stopped or late or problem.by_depth):  # where the sky decides, hardly two are equal
         with contextlib.suppress(KeyboardInterrupt):
             choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
@@ -204,7 +212,7 @@ def _proven(problem: Problem, choice: Choice, bound: int) -> bool:
 class _Found:
     """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
 
-    `spent_s` is in the unit of its limit.
+    `spent_s` is in the unit of its limit, `building_s` by the clock.
     """
 
     choice: Choice
@@ -212,6 +220,7 @@ class _Found:
     bound: int
     stopped: bool
     spent_s: float
+    building_s: float
 
 
 def _search(
@@ -225,6 +234,7 @@ def _search(
     bound: int | None = None,
 ) -> _Found:
     """Improve on `start`; with `once` among simpler plans, and the bound says nothing of the others."""
+    began = time.monotonic()
     model, night = build_model(problem)
     if wish is not None:
         wish(model, night)
@@ -241,6 +251,10 @@ def _search(
     if problem.by_depth:
         _complete_hint(problem, model)
     watch.night, watch.best = night, None
+    building_s = time.monotonic() - began
+    if bound is not None and solver.parameters.num_workers > 1:  # a large model takes seconds to build
+        limit_s = solver.parameters.max_time_in_seconds - building_s
+        solver.parameters.max_time_in_seconds = max(LEAST_SEARCH_S, limit_s)
     solver.parameters.relative_gap_limit = problem.request.aim.gap
     status, stopped = run_solver(solver, model, watch)
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
@@ -258,6 +272,7 @@ def _search(
         bound=found_bound,
         stopped=stopped,
         spent_s=_spent_s(solver),
+        building_s=building_s,
     )
 
 

@@ -11,7 +11,9 @@ from packing_nights import Place, a_problem, goal
 
 from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
+from optimizer.packing.choice import Choice
 from optimizer.packing.model import build_model
+from optimizer.packing.relaxation import PathRun
 from optimizer.packing.rules import night_length
 from optimizer.problem import Problem
 
@@ -100,3 +102,14 @@ def outline() -> list[Any]:
         packed.status,
         [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in packed.laid],
     ]
+
+
+def path_of(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:
+    """A plan as a path tells it."""
+    found = []
+    for visit in choice:
+        slot = problem.slots[visit.slot]
+        for place, run in enumerate(visit.runs):
+            span = slot.shutter[run.task].index(run.span)
+            found.append(PathRun(slot.index - slot.copy, run.task, span, run.frames, 0, arrives=place == 0))
+    return tuple(found)

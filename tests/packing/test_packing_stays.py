@@ -5,27 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
-from packing_random import optimum, random_problem
+from packing_random import optimum, path_of, random_problem
 
 from optimizer.models.rig import PierSide
 from optimizer.packing import stays
 from optimizer.packing.bound import bound_night, tighter_bounds
-from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
 from optimizer.packing.graph import NightGraph
-from optimizer.packing.relaxation import PathRun
 from optimizer.problem import Problem
-
-
-def _runs(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:
-    """A plan as a path tells it."""
-    found = []
-    for visit in choice:
-        slot = problem.slots[visit.slot]
-        for place, run in enumerate(visit.runs):
-            span = slot.shutter[run.task].index(run.span)
-            found.append(PathRun(slot.index - slot.copy, run.task, span, run.frames, 0, arrives=place == 0))
-    return tuple(found)
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -34,7 +21,7 @@ def test_no_plan_takes_more_than_its_stays_give(seed: int) -> None:
     plan = first_plan(problem)
     if not plan:
         pytest.skip("nothing can be done on this night")
-    assert (NightGraph(problem).rows.stays.balance(_runs(problem, plan)) <= 0).all()
+    assert (NightGraph(problem).rows.stays.balance(path_of(problem, plan)) <= 0).all()
 
 
 def _two_sides() -> Problem:

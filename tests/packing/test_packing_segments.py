@@ -1,0 +1,52 @@
+"""What the bound's linear programme knows of focus runs inside a run: the last piece is as short as it is."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from packing_nights import READY_S, Place, a_problem, goal
+from packing_random import optimum, path_of, random_problem
+
+from optimizer.packing.bound import bound_night
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.segments import Segments
+from optimizer.problem import Problem
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_no_plan_takes_more_than_its_pieces_give(seed: int) -> None:
+    problem = random_problem(seed + 2300)
+    plan = first_plan(problem)
+    if not plan:
+        pytest.skip("nothing can be done on this night")
+    assert (NightGraph(problem).rows.segments.balance(path_of(problem, plan)) <= 0).all()
+
+
+def _five_frames_of_four() -> Problem:
+    """A goal of five frames of which a focus run serves four, on both sides of a flip; another takes all time.
+
+    Mixed, paths would take four of it on both sides, and pay for five frames as for 1.25 pieces.
+    """
+    flip, ends = 1000 + READY_S + 650, 1000 + READY_S + 1300
+    return a_problem(
+        [Place("A", (1000, flip)), Place("A", (flip, ends), side="east"), Place("B", (1000, ends))],
+        {"A": [goal(frames=5)], "B": [goal(frames=40)]},
+        keys={"A": {"weight": 4.0}},
+        focus={"every_min": 4.3, "run_s": 150.0},
+        mount={"contact_min": 30.0},
+    )
+
+
+def test_pieces_of_a_goal_are_counted_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = _five_frames_of_four()
+    # 5 frames in 2 pieces: frames - 1 x pieces <= 5 - 2
+    assert NightGraph(problem).rows.segments.given.tolist() == [3, 0]
+    best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    monkeypatch.setattr(Segments, "__init__", _no_segments)
+    assert best == bound < bound_night(NightGraph(problem), 5.0).bound
+
+
+def _no_segments(self: Segments, graph: NightGraph) -> None:
+    self.graph, self.given = graph, np.zeros(len(graph.problem.tasks))
+    self.taken = np.zeros(len(graph.pair_s))

@@ -1,0 +1,112 @@
+"""Where the sky decides, the bound counts for each run at least what any plan's run there is worth."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from packing_nights import Place, a_problem, goal
+
+from optimizer.packing.choice import (
+    cut_into_segments,
+    dither_after_focus_s,
+    first_segment_most,
+    later_segment_most,
+    run_s,
+)
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.relaxation import Relaxation
+from optimizer.problem import Problem
+
+BEGINS, ENDS = 1000, 4000
+
+
+def _changing(rng: random.Random) -> Problem:
+    """One goal in one window, of which a frame's worth rises and falls with hours or with minutes."""
+    problem = a_problem(
+        [Place("A", (BEGINS, ENDS))],
+        {"A": [goal("L", rng.choice([20.0, 61.5]), rng.randint(2, 12))]},
+        camera={
+            "download_s": rng.choice([0.0, 3.0]),
+            "dither_every": rng.choice([0, 1, 3]),
+            "dither_s": 12.0,
+        },
+        focus={"every_min": rng.choice([0.0, 2.5, 4.0, 9.0]), "run_s": rng.choice([5.0, 30.0, 150.0])},
+    )
+    turns = rng.choice([0.0, 1.0, 3.0, 20.0])
+    worth = 50_000 + 40_000 * np.sin(rng.uniform(0, 6) + turns * np.arange(30_000) / 2000)
+    tasks = tuple(replace(task, worth_by_start=worth.astype(np.int64)) for task in problem.tasks)
+    aim = problem.request.aim.model_copy(update={"value": "depth"})
+    return replace(problem, tasks=tasks, request=problem.request.model_copy(update={"aim": aim}))
+
+
+def _cut(problem: Problem, frames: int, rng: random.Random) -> tuple[int, ...]:
+    """Any segments within the cadence: as few as must be, or one more."""
+    task = problem.tasks[0]
+    first, later = first_segment_most(problem, task), later_segment_most(problem, task)
+    fewest = len(cut_into_segments(problem, task, frames, first))
+    for _ in range(200):
+        count = fewest + rng.choice([0, 0, 1]) if problem.every_s else fewest
+        cuts = sorted(rng.sample(range(1, frames), count - 1)) if count <= frames else []
+        segments = tuple(np.diff([0, *cuts, frames]).tolist())
+        if segments[0] <= first and all(each <= later for each in segments[1:]):
+            return segments
+    return cut_into_segments(problem, task, frames, first)
+
+
+def _opens_s(problem: Problem, segments: tuple[int, ...]) -> list[int]:
+    """Of each frame, from the first one on."""
+    task, every = problem.tasks[0], problem.request.camera.dither_every
+    found, begins = [], 0
+    for frames in segments:
+        mine = [
+            begins + frame * task.frame_s + (frame // every if every else 0) * problem.lengths.dither
+            for frame in range(frames)
+        ]
+        found += mine
+        begins = mine[-1] + task.frame_s + problem.lengths.focus + dither_after_focus_s(problem)
+    return found
+
+
+@pytest.mark.parametrize("step_s", [1, 7, 20])
+@pytest.mark.parametrize("joined", [False, True])
+@pytest.mark.parametrize("seed", range(12))
+def test_a_path_has_a_run_worth_as_much_in_the_time_of_any_run(seed: int, joined: bool, step_s: int) -> None:
+    rng = random.Random(seed)
+    problem = _changing(rng)
+    task, graph = problem.tasks[0], NightGraph(problem)
+    grid = Relaxation(graph, step_s, join_ways=joined)
+    joined_s = int(graph.least_ways_s[0]) if joined else 0
+    assert task.worth_by_start is not None
+    for _ in range(60):
+        frames = rng.randint(1, len(graph.pair_s))
+        segments = _cut(problem, frames, rng)
+        lasts_s = run_s(problem, task, segments)
+        opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.download_s - lasts_s)
+        first = graph.zero_s + opens
+        worth = sum(int(task.worth_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
+        ticks = int(grid.pair_ticks[frames - 1])
+        latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
+        ends = range(opens // grid.step_s + ticks, latest + 1)
+        assert max(grid.worths_ending(end)[frames - 1] for end in ends) >= worth
+
+
+def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
+    """A frame's worth rises by 10 each second: a run of three at its latest is worth what its seconds are."""
+    problem = a_problem(
+        [Place("A", (BEGINS, ENDS))], {"A": [goal(frames=3)]}, focus={"every_min": 60.0, "run_s": 150.0}
+    )
+    rising = 10 * np.arange(30_000)
+    aim = problem.request.aim.model_copy(update={"value": "depth"})
+    problem = replace(
+        problem,
+        tasks=tuple(replace(task, worth_by_start=rising) for task in problem.tasks),
+        request=problem.request.model_copy(update={"aim": aim}),
+    )
+    graph = NightGraph(problem)
+    ends = int(graph.close_s[0])
+    first = graph.zero_s + ends - 3 * 63
+    worth = Relaxation(graph, 1).worths_ending(ends)[2]
+    assert worth == 10 * (3 * first + 63 + 126)
