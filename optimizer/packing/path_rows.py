@@ -13,6 +13,7 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.segments import Segments
 from optimizer.packing.stays import Stays
+from optimizer.packing.stretches import Stretches
 
 if TYPE_CHECKING:
     from optimizer.packing.graph import NightGraph
@@ -33,32 +34,38 @@ class PathRows:
     def __init__(self, graph: NightGraph) -> None:
         """`sizes` [rows]: about the size of a balance, for scaling; 0 where a row says nothing."""
         self.graph, self.stays, self.age = graph, Stays(graph), FocusAge(graph)
-        self.segments = Segments(graph)
+        self.segments, self.stretches = Segments(graph), Stretches(graph, self.age)
         self.tasks = len(graph.problem.tasks)
-        self.splits = [self.tasks, 2 * self.tasks, 2 * self.tasks + len(graph.slots)]
-        self.sizes: Floats = np.concatenate([self.stays.given, self.age.given, self.segments.given])
+        whole = np.ones(len(self.stretches.given))
+        sizes = [self.stays.given, self.age.given, self.segments.given, whole]
+        self.splits = np.cumsum([self.tasks, *map(len, sizes[:-1])])
+        self.sizes: Floats = np.concatenate(sizes)
 
     def gains(self, prices: Floats) -> Gains:
         """At prices [tasks + rows]."""
         graph = self.graph
-        caps, stays, ages, pieces = np.split(prices, self.splits)
+        caps, stays, ages, pieces, stretches = np.split(prices, self.splits)
         frames = (caps + np.where(self.stays.given > 0, stays, 0.0))[graph.pair_task] * graph.pair_frames
-        of_ways = self.stays.gains(stays) + ages * self.age.given
-        of_ways[-1] += pieces @ self.segments.given  # once a night
+        focused = stretches @ self.stretches.by_focus
+        of_ways = self.stays.gains(stays) + ages * self.age.given + focused
+        of_ways[-1] += pieces @ self.segments.given + stretches @ self.stretches.given  # once a night
         return Gains(
-            frames + ages[graph.pair_slot] * self.age.taken + pieces[graph.pair_task] * self.segments.taken,
+            frames
+            + ages[graph.pair_slot] * self.age.taken
+            + pieces[graph.pair_task] * self.segments.taken
+            + stretches @ self.stretches.taken,
             of_ways,
-            ages * self.age.given_again,
+            ages * self.age.given_again + focused,
         )
 
     def balance(self, runs: tuple[PathRun, ...]) -> Floats:
         """Of a path, [rows]."""
-        rows = (self.stays, self.age, self.segments)
+        rows = (self.stays, self.age, self.segments, self.stretches)
         return np.concatenate([row.balance(runs) for row in rows])
 
     def frame_prices(self, prices: Floats) -> Floats:
         """What a frame of each task costs in all at prices [tasks + rows], by its share of a night's cap."""
-        caps, stays, _, pieces = np.split(prices, self.splits)
+        caps, stays, _, pieces, _ = np.split(prices, self.splits)
         wanted = np.array([max(1.0, float(task.frames_left)) for task in self.graph.problem.tasks])
         found: Floats = caps + stays + pieces * self.segments.given / wanted
         return found

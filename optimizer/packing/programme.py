@@ -24,6 +24,7 @@ class Programme:
         from ortools.linear_solver import pywraplp
 
         self.more, self.caps, self.scale = rows, np.maximum(caps, 1.0), scale or 1.0
+        self.sizes = np.maximum(rows.sizes, 1.0)
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.solved, self.unbounded = pywraplp.Solver.OPTIMAL, self.solver.infinity()
         self.anew = pywraplp.MPSolverParameters()
@@ -47,7 +48,8 @@ class Programme:
         frames: Counter[int] = Counter()
         for run in path.runs:
             frames[run.task] += run.frames
-        balance = self.more.balance(path.runs)
+        # rounded: sums that are 0 but for the last bits make the solver fail
+        balance = np.round(self.more.balance(path.runs) / self.sizes, 9)
         key = (*sorted(frames.items()), *balance.tolist())
         if path.worth <= self.seen.get(key, -np.inf) * (1 + 1e-12):
             return False
@@ -56,7 +58,7 @@ class Programme:
         for task, count in frames.items():
             self.rows[task].SetCoefficient(share, count / float(self.caps[task]))
         for row in np.flatnonzero(balance):
-            self.balances[row].SetCoefficient(share, float(balance[row] / self.more.sizes[row]))
+            self.balances[row].SetCoefficient(share, float(balance[row]))
         self.one.SetCoefficient(share, 1.0)
         self.objective.SetCoefficient(share, path.worth / self.scale)
         self.columns.append(path)
@@ -71,7 +73,7 @@ class Programme:
         """
         if self.solver.Solve() == self.solved or self.solver.Solve(self.anew) == self.solved:
             rows = [*self.rows, *self.balances]
-            unscaled = np.concatenate([self.caps, np.maximum(self.more.sizes, 1.0)])
+            unscaled = np.concatenate([self.caps, self.sizes])
             duals = np.array([max(0.0, row.dual_value()) for row in rows]) * self.scale / unscaled
             self.answer = float(self.objective.Value()) * self.scale, duals
             self.shares = [variable.solution_value() for variable in self.variables]
