@@ -30,13 +30,13 @@ from optimizer.packing.reorder import DRAWS, reorder_work, reordered
 
 STEPS_S = (10, 20, 40, 60)
 MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
-SCALES = (1.0, 0.97, 0.9, 0.8, 0.7, 0.5)  # of the best prices
+SCALES = (1.0, 0.9, 0.7)  # of the best prices
 NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-REORDERED = 0.7  # share of the jobs that reorder the best plan, once the first beams are built
-TRIES = 60  # of each of them
+REORDERED = 0.9  # share of the jobs that reorder the best plan, once the first beams are built
+TRIES = 30  # of each of them
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
 MOST_PLANS = 4  # the best of different worth, from which reordering starts
 # Coarse grids allow many tries, fine ones are true where runs are short: each has the same share of the time.

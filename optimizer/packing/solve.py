@@ -95,7 +95,8 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
         return Packed(
             (), (), 0, 0, "optimal", time.monotonic() - began, workers, (0.0,) * 2 * len(problem.tasks)
         )
-    ties_s = min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
+    # where the sky decides, hardly two plans are equal
+    ties_s = 0.0 if problem.by_depth else min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
@@ -130,7 +131,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
             bound = min(bound, searched.bound)
     worth = worth_of(problem, choice)
     late = workers > 1 and time.monotonic() - began + building_s > aim.time_limit_s
-    if choice and not (stopped or late or problem.by_depth):  # where the sky decides, hardly two are equal
+    if choice and ties_s and not (stopped or late):
         with contextlib.suppress(KeyboardInterrupt):
             choice = _break_ties(problem, choice, worth, _solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
