@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -109,10 +110,19 @@ def test_time_limit_ends_the_search_with_a_plan() -> None:
     assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
 
 
+@pytest.fixture
+def heeded() -> Iterator[None]:
+    """Ctrl-C is heard: a shell's background jobs are started deaf to it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.mark.skipif(
     "PYTEST_XDIST_WORKER" in os.environ,
     reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
 )
+@pytest.mark.usefixtures("heeded")
 def test_interrupt_keeps_the_best_plan_so_far() -> None:
     """Ctrl-C while the solver runs: it ends early, the plan stays and is called what it is."""
     told: list[float] = []
@@ -134,6 +144,7 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
     "PYTEST_XDIST_WORKER" in os.environ,
     reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
 )
+@pytest.mark.usefixtures("heeded")
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""
     running: list[bool] = []
