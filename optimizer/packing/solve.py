@@ -100,9 +100,8 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s = aim.time_limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
-    building_s = (
-        BUILDING_S * len(problem.slots) ** 2 if workers > 1 else 0.0
-    )  # of a model, until one is built
+    # of a model, until one is built
+    building_s = BUILDING_S * len(problem.slots) ** 2 if workers > 1 else 0.0
     if 2 * building_s > left_s - bound_s - sample_s:
         sample_s = left_s - bound_s  # the search would have no time left
 
