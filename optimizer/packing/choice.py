@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import groupby
 
+import numpy as np
+
 from optimizer.problem import Problem, Slot, Span
-from optimizer.tasks import Task
+from optimizer.tasks import Ints, Task
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,11 @@ def later_segment_most(problem: Problem, task: Task) -> int:
     if problem.every_s is None:
         return task.frames_left
     return min(task.frames_left, most_frames(problem, task, problem.every_s, dither_after_focus_s(problem)))
+
+
+def least_pauses(frames: Ints | int, first_most: int, later_most: int) -> Ints:
+    """Focus runs inside a run of so many frames at least, by the most frames of its segments."""
+    return np.asarray(np.maximum(0, -(-(frames - first_most) // max(1, later_most))))
 
 
 def run_s(problem: Problem, task: Task, segments: tuple[int, ...]) -> int:

@@ -61,9 +61,9 @@ class FocusAge:
         """Seconds taken less those given on a path, [slots]; for what a plan can do none is above 0."""
         graph, found = self.graph, np.zeros(len(self.given))
         for run in runs:
-            entry = graph.entry_of[run.slot, run.task, run.span]
-            slot = int(graph.entry_slot[entry])
+            pair = graph.pair_of(run)
+            slot = int(graph.pair_slot[pair])
             given = self.given if run.arrives else self.given_again if run.refocused else None
-            found[slot] += self.taken[int(graph.pair_starts[entry]) + run.frames - 1]
+            found[slot] += self.taken[pair]
             found[slot] -= 0.0 if given is None else given[slot]
         return found

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
-from optimizer.packing.choice import cut_into_segments, first_segment_most
+from optimizer.packing.choice import first_segment_most, later_segment_most, least_pauses
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import Entry, entries_of, way_s
 from optimizer.packing.path_rows import PathRows
 from optimizer.packing.pricing_loops import SIDE_BY_SIDE
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
+
+if TYPE_CHECKING:
+    from optimizer.packing.relaxation import PathRun
 
 MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
 
@@ -63,8 +68,13 @@ class NightGraph:
 
     def _pieces(self, entry: Entry) -> Ints:
         """Into how many pieces focus runs cut each run of an entry at least."""
-        most, frames = first_segment_most(self.problem, entry.task), range(1, len(entry.lengths_s) + 1)
-        return np.array([len(cut_into_segments(self.problem, entry.task, count, most)) for count in frames])
+        frames = np.arange(1, len(entry.lengths_s) + 1)
+        first_most = first_segment_most(self.problem, entry.task)
+        return 1 + least_pauses(frames, first_most, later_segment_most(self.problem, entry.task))
+
+    def pair_of(self, run: PathRun) -> int:
+        """The number of a path's run among all pairs."""
+        return int(self.pair_starts[self.entry_of[run.slot, run.task, run.span]]) + run.frames - 1
 
     def _ways(self) -> None:
         """From leaving slot p to the first shutter of entry e, [slots, entries]; `no_way_s` where none is."""

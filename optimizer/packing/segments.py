@@ -45,6 +45,5 @@ class Segments:
         """Frames taken less those given on a path, [tasks]; for what a plan can do none is above 0."""
         graph, found = self.graph, -self.given
         for run in runs:
-            entry = graph.entry_of[run.slot, run.task, run.span]
-            found[run.task] += self.taken[int(graph.pair_starts[entry]) + run.frames - 1]
+            found[run.task] += self.taken[graph.pair_of(run)]
         return found

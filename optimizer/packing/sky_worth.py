@@ -16,7 +16,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.packing.choice import dither_after_focus_s, first_segment_most, later_segment_most
+from optimizer.packing.choice import (
+    dither_after_focus_s,
+    first_segment_most,
+    later_segment_most,
+    least_pauses,
+    segment_s,
+)
 from optimizer.problem import Problem
 from optimizer.tasks import Ints, Task
 
@@ -67,8 +73,11 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
 def _unbroken(problem: Problem, task: Task) -> tuple[int, int]:
     """Most frames of a run without a focus run inside, and how much longer it lasts at least with one.
 
-    A pause that restarts the count to the next dither saves one dither at most.
+    A pause that restarts the count to the next dither saves one dither at most. Nothing of both without a
+    cadence: then all places are known.
     """
+    if problem.every_s is None:
+        return 0, 0
     longer_s = problem.lengths.focus + dither_after_focus_s(problem)
     longer_s -= problem.lengths.dither if problem.request.camera.dither_every else 0
     return (first_segment_most(problem, task), longer_s) if longer_s >= 0 else (0, 0)
@@ -93,8 +102,7 @@ def _rounded_up(values: Floats) -> ShortFloats:
 
 
 def _unbroken_place_s(problem: Problem, task: Task, frame: int) -> int:
-    every = problem.request.camera.dither_every
-    return frame * task.frame_s + (frame // every if every else 0) * problem.lengths.dither
+    return segment_s(problem, task, frame + 1) - task.shutter_s
 
 
 def _places_s(problem: Problem, task: Task, frame: int) -> tuple[int, int]:
@@ -105,13 +113,13 @@ def _places_s(problem: Problem, task: Task, frame: int) -> tuple[int, int]:
         return place, place
     first_most, later_most = first_segment_most(problem, task), later_segment_most(problem, task)
     pause_s = problem.lengths.focus + dither_after_focus_s(problem)
-    least_pauses = max(0, -(-(frame + 1 - first_most) // max(1, later_most)))
+    fewest = int(least_pauses(frame + 1, first_most, later_most))
     most_pauses = 1 + (frame - 1) // max(1, later_most) if frame else 0
     most_dithers = frame // every if every else 0
     least_dithers = max(0, -(-frame // every) - most_pauses - 1) if every else 0
     return (
-        frame * task.frame_s + least_pauses * pause_s + least_dithers * dither_s,
-        frame * task.frame_s + max(least_pauses, most_pauses) * pause_s + most_dithers * dither_s,
+        frame * task.frame_s + fewest * pause_s + least_dithers * dither_s,
+        frame * task.frame_s + max(fewest, most_pauses) * pause_s + most_dithers * dither_s,
     )
 
 

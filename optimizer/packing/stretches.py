@@ -51,8 +51,8 @@ class Stretches:
         """Stretches taken less those given on a path, [rows]; for what a plan can do none is above 0."""
         graph, found = self.graph, -self.given
         for run in runs:
-            entry = graph.entry_of[run.slot, run.task, run.span]
-            found += self.taken[:, int(graph.pair_starts[entry]) + run.frames - 1]
+            pair = graph.pair_of(run)
+            found += self.taken[:, pair]
             if run.arrives or run.refocused:
-                found -= self.by_focus[:, int(graph.entry_slot[entry])]
+                found -= self.by_focus[:, int(graph.pair_slot[pair])]
         return found

@@ -10,9 +10,12 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
@@ -127,6 +130,12 @@ def _spans(given: Any, shutter_s: int) -> tuple[Span, ...]:
     """One span, several, or none; like the planner's own, without those too short for an exposure."""
     spans = () if not given else (given,) if isinstance(given[0], int) else tuple(given)
     return tuple(span for span in spans if span[1] - span[0] >= shutter_s)
+
+
+def under_sky(problem: Problem, worth_by_start: NDArray[np.int64]) -> Problem:
+    """The problem, where a frame of each goal is worth so much by the second at which it begins."""
+    tasks = tuple(replace(task, worth_by_start=worth_by_start) for task in problem.tasks)
+    return replace(problem, tasks=tasks)
 
 
 def proven(problem: Problem) -> Packed:

@@ -12,6 +12,8 @@ from packing_nights import Place, a_problem, goal
 from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
 from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.graph import NightGraph
 from optimizer.packing.model import build_model
 from optimizer.packing.relaxation import PathRun
 from optimizer.packing.rules import night_length
@@ -102,6 +104,15 @@ def outline() -> list[Any]:
         packed.status,
         [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in packed.laid],
     ]
+
+
+def first_path(seed: int) -> tuple[NightGraph, tuple[PathRun, ...]]:
+    """A drawn night and its first plan as a path; the test is skipped where nothing can be done."""
+    problem = random_problem(seed)
+    plan = first_plan(problem)
+    if not plan:
+        pytest.skip("nothing can be done on this night")
+    return NightGraph(problem), path_of(problem, plan)
 
 
 def path_of(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:

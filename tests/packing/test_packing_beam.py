@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from itertools import groupby, pairwise
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
+from packing_nights import READY_S, Place, a_problem, goal, under_sky
 from packing_random import optimum, random_problem
 
 from optimizer.packing.beam import beam_paths
@@ -105,7 +104,7 @@ def test_a_run_waits_for_the_better_sky() -> None:
     flat = a_problem([Place("A", (1000, 6000))], {"A": [goal("L", frames=2)]}, aim={"value": "depth"})
     worth = np.full(7000, 1000, dtype=np.int64)
     worth[3000:3200] = 60_000
-    problem = replace(flat, tasks=tuple(replace(task, worth_by_start=worth) for task in flat.tasks))
+    problem = under_sky(flat, worth)
     (path, *_) = beam_paths(Relaxation(NightGraph(problem), 1), np.zeros(1), 10, 0.0, 1)
     assert path.value == 120_000
     assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later

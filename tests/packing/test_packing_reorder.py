@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
+from packing_nights import READY_S, Place, a_problem, goal, under_sky
 from packing_random import optimum, random_problem
 
 from optimizer.packing.choice import Choice
@@ -78,7 +78,7 @@ def test_a_run_is_put_where_the_sky_is_best() -> None:
     flat = a_problem([Place("A", (1000, 6000))], {"A": [goal("L", frames=2)]}, aim={"value": "depth"})
     worth = np.full(7000, 1000, dtype=np.int64)
     worth[3000:3200] = 60_000
-    problem = replace(flat, tasks=tuple(replace(task, worth_by_start=worth) for task in flat.tasks))
+    problem = under_sky(flat, worth)
     path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(1), BEAR)
     assert path is not None
     assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal
+from packing_nights import Place, a_problem, goal, under_sky
 
 from optimizer.packing.choice import (
     cut_into_segments,
@@ -34,12 +33,11 @@ def _changing(rng: random.Random) -> Problem:
             "dither_s": 12.0,
         },
         focus={"every_min": rng.choice([0.0, 2.5, 4.0, 9.0]), "run_s": rng.choice([5.0, 30.0, 150.0])},
+        aim={"value": "depth"},
     )
     turns = rng.choice([0.0, 1.0, 3.0, 20.0])
     worth = 50_000 + 40_000 * np.sin(rng.uniform(0, 6) + turns * np.arange(30_000) / 2000)
-    tasks = tuple(replace(task, worth_by_start=worth.astype(np.int64)) for task in problem.tasks)
-    aim = problem.request.aim.model_copy(update={"value": "depth"})
-    return replace(problem, tasks=tasks, request=problem.request.model_copy(update={"aim": aim}))
+    return under_sky(problem, worth.astype(np.int64))
 
 
 def _cut(problem: Problem, frames: int, rng: random.Random) -> tuple[int, ...]:
@@ -95,17 +93,13 @@ def test_a_path_has_a_run_worth_as_much_in_the_time_of_any_run(seed: int, joined
 
 def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
     """A frame's worth rises by 10 each second: a run of three at its latest is worth what its seconds are."""
-    problem = a_problem(
-        [Place("A", (BEGINS, ENDS))], {"A": [goal(frames=3)]}, focus={"every_min": 60.0, "run_s": 150.0}
+    flat = a_problem(
+        [Place("A", (BEGINS, ENDS))],
+        {"A": [goal(frames=3)]},
+        focus={"every_min": 60.0, "run_s": 150.0},
+        aim={"value": "depth"},
     )
-    rising = 10 * np.arange(30_000)
-    aim = problem.request.aim.model_copy(update={"value": "depth"})
-    problem = replace(
-        problem,
-        tasks=tuple(replace(task, worth_by_start=rising) for task in problem.tasks),
-        request=problem.request.model_copy(update={"aim": aim}),
-    )
-    graph = NightGraph(problem)
+    graph = NightGraph(under_sky(flat, 10 * np.arange(30_000)))
     ends = int(graph.close_s[0])
     first = graph.zero_s + ends - 3 * 63
     worth = Relaxation(graph, 1).worths_ending(ends)[2]
