@@ -10,7 +10,6 @@ from optimizer.packing.choice import first_segment_most, later_segment_most, lea
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import Entry, entries_of, way_s
 from optimizer.packing.path_rows import PathRows
-from optimizer.packing.pricing_loops import SIDE_BY_SIDE
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
 
@@ -118,11 +117,3 @@ class NightGraph:
         self.sets = np.array(sets)  # how many each slot has
         self.entry_sets = self.sets[self.entry_slot]
         self.ready_starts = np.cumsum(self.entry_sets) - self.entry_sets
-        befores = [
-            [chosen for chosen in range(count) if not chosen & bit]
-            for count, bit in zip(self.entry_sets.tolist(), self.bits.tolist(), strict=True)
-        ]
-        self.widths = np.array([-(-len(each) // SIDE_BY_SIDE) * SIDE_BY_SIDE for each in befores])
-        # the sets with which a run of the entry may begin, the last one over again where there is room
-        places = range(int(max(self.widths)))
-        self.befores = np.array([[each[min(place, len(each) - 1)] for place in places] for each in befores])

@@ -9,15 +9,12 @@ import numpy as np
 from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
 from optimizer.packing.path_rows import Gains
 
-SIDE_BY_SIDE = 4  # sets that a loop takes together
-
 
 class Grid(NamedTuple):
     """The night in ticks; a set of goals is a number of bits, the rest as in `NightGraph`.
 
-    A run of an entry may begin in the sets `befores` [entries, places], of which `widths` [entries] count,
-    some twice to fill up. `done_starts` and `ready_starts` say where in `Tables` the slots and entries begin.
-    `way_groups` [entries]: the first entry of the slot with the same ways.
+    `way_groups` [entries]: entries of a slot with the
+    same ways are one group, of which `group_entries` [groups] has the first.
     """
 
     ticks: int
@@ -25,175 +22,209 @@ class Grid(NamedTuple):
     pair_starts: Ints
     slot_starts: Ints
     sets: Ints  # of each slot: how many
+    done_starts: Ints  # where the rows of each begin
     bits: Ints  # of each entry: its goal's, 0 where that is not remembered
-    befores: Ints
-    widths: Ints
-    done_starts: Ints
-    ready_starts: Ints
     opens: Ints  # of each entry
     closes: Ints
     arrives: Ints
     ways: Ints  # [slots, entries]
     way_groups: Ints
+    group_entries: Ints
+    group_slots: Ints
     within: Ints
     refocused: Ints
 
 
 class Tables(NamedTuple):
-    """Most priced worth by the tick. Sets lie side by side, since a run does the same to all.
+    """Most priced worth by the tick, rows of ticks one after the other; none grows less with time.
 
-    `done` [flat: of each slot ticks x sets]: the goals of the set have had their run in this visit, the last
-    download is over; `free` [slots, ticks]: the same whatever the set; `ready` [flat: of each entry ticks x
-    places]: a run of the entry may begin.
+    `done` [of each slot a row for each set]: the goals of the set have had their run in this visit, the last
+    download is over; `free` [a row for each slot]: the same whatever the set; `arrived` [a row for each
+    group]: a visit may begin with a run of the group, if its window is open.
     """
 
     done: Floats
     free: Floats
-    ready: Floats
+    arrived: Floats
 
 
 @compiled
-def _best_of_four(
-    ready: Floats, place: int, width: int, pair_ticks: Ints, gains: Floats, first: int, last: int
-) -> tuple[float, float, float, float]:
-    """Of four sets side by side: the most that the runs `first` to `last` make, ending where `place` is."""
-    one = two = three = four = NEVER
-    for pair in range(first, last):
-        at, gain = place - pair_ticks[pair] * width, gains[pair]
-        value = ready[at] + gain
-        one = value if value > one else one
-        value = ready[at + 1] + gain
-        two = value if value > two else two
-        value = ready[at + 2] + gain
-        three = value if value > three else three
-        value = ready[at + 3] + gain
-        four = value if value > four else four
-    return one, two, three, four
+def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int, gain: float) -> None:
+    """So many numbers from `here` on to those from `other` on and the gain, if more.
+
+    With indices that cannot be negative the compiler takes several numbers at once.
+    """
+    for place in range(count):
+        at, value = np.uint64(here + place), there[np.uint64(other + place)] + gain
+        values[at] = value if value > values[at] else values[at]
 
 
 @compiled
-def _raise_at(values: Floats, place: int, value: float) -> None:
-    if value > values[place]:
-        values[place] = value
+def _raise_by_tick(
+    values: Floats, here: int, there: Floats, other: int, sets: int, gains: Floats, first: int, extra: float
+) -> None:
+    """The same for all sets at each tick, with a gain for each tick from `first` on and the extra one."""
+    for tick in range(first, len(gains)):
+        _raise_all(values, here, there, other, sets, gains[tick] + extra)
+        here, other = here + sets, other + sets
+
+
+@compiled
+def _raise_each(
+    values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int
+) -> None:
+    """The same with a gain for each, from `first` on."""
+    for place in range(count):
+        at, value = np.uint64(here + place), there[np.uint64(other + place)] + gains[np.uint64(first + place)]
+        values[at] = value if value > values[at] else values[at]
+
+
+@compiled
+def _keep(done: Floats, here: int, free: Floats, into: int, count: int) -> None:
+    """What was reached stays so, for so many ticks from `here` on; and what is free from `into` on."""
+    best = done[here]
+    for tick in range(count):
+        value = done[np.uint64(here + tick)]
+        best = value if value > best else best
+        done[np.uint64(here + tick)] = best
+    _raise_all(free, into, done, here, count, 0.0)
 
 
 @compiled
 def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> None:
-    """Fill the tables in place. `worths` [ticks, pairs] by the tick at which a run ends, or [1, pairs]."""
-    done, free, ready = tables
+    """Fill the tables in place. `worths` [pairs, ticks] by the tick at which a run ends, or [pairs, 1].
+
+    As many ticks at once as the shortest run lasts: what ends within them began before them.
+    """
     # names of their own: an array taken out of a tuple costs something at each turn
+    done, free, arrived = tables
     pair_ticks, pair_starts, slot_starts = grid.pair_ticks, grid.pair_starts, grid.slot_starts
-    sets, bits, befores, widths = grid.sets, grid.bits, grid.befores, grid.widths
-    done_starts, ready_starts = grid.done_starts, grid.ready_starts
-    opens, closes, arrives = grid.opens, grid.closes, grid.arrives
-    ways, way_groups, within, refocused = grid.ways, grid.way_groups, grid.within, grid.refocused
+    all_sets, done_starts, bits = grid.sets, grid.done_starts, grid.bits
+    all_opens, all_closes, all_arrives = grid.opens, grid.closes, grid.arrives
+    ways, all_within, all_refocused = grid.ways, grid.within, grid.refocused
+    way_groups, group_entries, group_slots = grid.way_groups, grid.group_entries, grid.group_slots
     pair_prices, of_ways, of_refocus = gains
-    slots = len(sets)
-    fitting = pair_starts[:-1].copy()  # runs from here on do not fit in before the tick
-    arrived = np.empty(len(opens))  # most worth of an arrival at the tick, by the first of each group
-    adds = worths[0] - pair_prices
-    for tick in range(grid.ticks):
-        if worths.shape[0] > 1:
-            for pair in range(len(adds)):
-                adds[pair] = worths[tick, pair] - pair_prices[pair]
+    ticks, slots, block, by_tick = grid.ticks, len(all_sets), pair_ticks.min(), worths.shape[1] > 1
+    sky, raised = np.empty(block), np.empty(all_sets.max(), dtype=np.bool_)
+    for start in range(0, ticks, block):
+        stop = min(start + block, ticks)
         for slot in range(slots):
-            count = sets[slot]
-            here = done_starts[slot] + tick * count
-            for chosen in range(here, here + count):
-                done[chosen] = done[chosen - count] if tick > 0 else NEVER
+            sets, first, refocus = all_sets[slot], done_starts[slot], of_refocus[slot]
+            for row in range(first, first + sets * ticks, ticks):
+                done[row + start : row + stop] = done[row + start - 1] if start > 0 else NEVER
+            raised[:] = False
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                first, last, end = pair_starts[entry], fitting[entry], pair_starts[entry + 1]
-                while last < end and opens[entry] + pair_ticks[last] <= tick:
-                    last += 1
-                fitting[entry] = last
-                if tick > closes[entry] or last == first:
-                    continue
-                width, bit = widths[entry], bits[entry]
-                into = ready_starts[entry] + tick * width
-                for place in range(0, width, SIDE_BY_SIDE):
-                    four = _best_of_four(ready, into + place, width, pair_ticks, adds, first, last)
-                    _raise_at(done, here + (befores[entry, place] | bit), four[0])
-                    _raise_at(done, here + (befores[entry, place + 1] | bit), four[1])
-                    _raise_at(done, here + (befores[entry, place + 2] | bit), four[2])
-                    _raise_at(done, here + (befores[entry, place + 3] | bit), four[3])
-            best = NEVER
-            for chosen in range(here, here + count):
-                best = done[chosen] if done[chosen] > best else best
-            free[slot, tick] = best
-        for slot in range(slots):
-            refocuses, gain = of_refocus[slot] > 0.0, of_refocus[slot]
-            for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                width = widths[entry]
-                into = ready_starts[entry] + tick * width
-                for place in range(into, into + width):
-                    ready[place] = ready[place - width] if tick > 0 else NEVER
-                if way_groups[entry] == entry:
-                    best = of_ways[slots, slot]
-                    for other in range(slots):
-                        left = tick - ways[other, entry]
-                        if left >= 0:
-                            value = free[other, left] + of_ways[other, slot]
-                            best = value if value > best else best
-                    arrived[entry] = best
-                if tick >= arrives[entry]:
-                    _raise_at(ready, into, arrived[way_groups[entry]])
-                if tick < opens[entry]:
-                    continue
-                left = tick - within[entry]
-                if left >= 0:
-                    there = done_starts[slot] + left * sets[slot]
-                    for place in range(width):
-                        _raise_at(ready, into + place, done[there + befores[entry, place]])
-                left = tick - refocused[entry]
-                if refocuses and left >= 0:
-                    there = done_starts[slot] + left * sets[slot]
-                    for place in range(width):
-                        _raise_at(ready, into + place, done[there + befores[entry, place]] + gain)
+                visits, bit = way_groups[entry] * ticks, bits[entry]
+                within, refocused = all_within[entry], all_refocused[entry]
+                opens, arrives = all_opens[entry], all_arrives[entry]
+                end = min(stop, all_closes[entry] + 1)
+                for pair in range(pair_starts[entry], pair_starts[entry + 1]):
+                    length, most = pair_ticks[pair], worths[pair, 0] - pair_prices[pair]
+                    begin = max(start, opens + length)
+                    if begin >= end:
+                        break
+                    if by_tick:
+                        most = NEVER
+                        for tick in range(begin, end):
+                            value = worths[pair, tick] - pair_prices[pair]
+                            sky[tick - start] = value
+                            most = value if value > most else most
+                    tick = max(start, arrives + length)
+                    if tick < end:
+                        raised[bit] = True
+                        here, other = first + bit * ticks + tick, visits + tick - length
+                        if by_tick:
+                            _raise_each(done, here, arrived, other, end - tick, sky, tick - start)
+                        else:
+                            _raise_all(done, here, arrived, other, end - tick, most)
+                    for focuses in range(2 if refocus > 0.0 else 1):
+                        way = length + (refocused if focuses else within)
+                        if focuses:
+                            most += refocus
+                            sky += refocus
+                        tick = max(begin, way)
+                        if tick >= end:
+                            continue
+                        for before in range(sets):
+                            if before & bit:
+                                continue
+                            here, other = first + (before | bit) * ticks, first + before * ticks - way
+                            # what is no more than what was reached before these ticks adds nothing
+                            if start > 0 and done[other + end - 1] + most <= done[here + start - 1]:
+                                continue
+                            raised[before | bit] = True
+                            here, other = here + tick, other + tick
+                            if by_tick:
+                                _raise_each(done, here, done, other, end - tick, sky, tick - start)
+                            else:
+                                _raise_all(done, here, done, other, end - tick, most)
+            into = slot * ticks + start
+            free[into : into + stop - start] = free[into - 1] if start > 0 else NEVER
+            for chosen in range(sets):
+                if raised[chosen]:
+                    _keep(done, first + chosen * ticks + start, free, into, stop - start)
+        for group in range(len(group_entries)):
+            entry, here, slot = group_entries[group], group * ticks, group_slots[group]
+            reached = max(of_ways[slots, slot], arrived[here + start - 1] if start > 0 else NEVER)
+            arrived[here + start : here + stop] = reached
+            for other in range(slots):
+                way = ways[other, entry]
+                tick, there = max(start, way), other * ticks - way
+                # what is no more than what was reached before these ticks adds nothing
+                if tick < stop and free[there + stop - 1] + of_ways[other, slot] > reached:
+                    _raise_all(arrived, here + tick, free, there + tick, stop - tick, of_ways[other, slot])
 
 
 @compiled
-def _first_tick(values: Floats, start: int, width: int, last: int, least: float) -> int:
+def _ready_at(
+    grid: Grid, tables: Tables, gains: Gains, slot: int, entry: int, before: int, begins: int
+) -> float:
+    """Most priced worth with which a run of an entry may begin, in a visit that has done these goals."""
+    done, row, found = tables.done, grid.done_starts[slot] + before * grid.ticks, NEVER
+    left = begins - grid.within[entry]
+    if begins >= grid.opens[entry] and left >= 0:
+        found = done[row + left]
+    left = begins - grid.refocused[entry]
+    if gains.of_refocus[slot] > 0.0 and begins >= grid.opens[entry] and left >= 0:
+        found = max(found, done[row + left] + gains.of_refocus[slot])
+    if before == 0 and begins >= grid.arrives[entry]:
+        found = max(found, tables.arrived[grid.way_groups[entry] * grid.ticks + begins])
+    return found
+
+
+@compiled
+def _first_tick(values: Floats, row: int, last: int, least: float) -> int:
     """The first tick, up to the last, at which a row that grows with time is at least so much."""
-    low, high = 0, last
-    while low < high:
-        middle = (low + high) // 2
-        if values[start + middle * width] >= least:
-            high = middle
-        else:
-            low = middle + 1
-    return low
+    return min(last, int(np.searchsorted(values[row : row + last], least)))
 
 
 @compiled
 def _run_that_ended(
     grid: Grid, tables: Tables, worths: Floats, gains: Gains, slot: int, chosen: int, tick: int
-) -> tuple[int, int, int]:
-    """Entry, pair and place of the best run that may end in a slot at a tick with a set done."""
-    best, found = NEVER, (-1, -1, -1)
-    row = tick if worths.shape[0] > 1 else 0
+) -> tuple[int, int, float]:
+    """Entry and pair of the best run that may end in a slot at a tick with a set done, and what it needs."""
+    best, found = NEVER, (-1, -1, NEVER)
+    by_tick = worths.shape[1] > 1
     for entry in range(grid.slot_starts[slot], grid.slot_starts[slot + 1]):
-        bit, width = grid.bits[entry], grid.widths[entry]
+        bit = grid.bits[entry]
         if tick > grid.closes[entry] or (bit > 0 and not chosen & bit):
             continue
-        before = chosen - bit
-        # its place: the sets in order, without those that hold the goal's own bit
-        place = ((before & (bit - 1)) | ((before >> 1) & ~(bit - 1))) if bit > 0 else before
         for pair in range(grid.pair_starts[entry], grid.pair_starts[entry + 1]):
             begins = tick - grid.pair_ticks[pair]
             if begins < grid.opens[entry]:
                 break
-            value = tables.ready[grid.ready_starts[entry] + begins * width + place]
-            value += worths[row, pair] - gains.pair_prices[pair]
+            ready = _ready_at(grid, tables, gains, slot, entry, chosen & ~bit, begins)
+            value = ready + worths[pair, tick if by_tick else 0] - gains.pair_prices[pair]
             if value > best:
-                best, found = value, (entry, pair, place)
+                best, found = value, (entry, pair, ready)
     return found
 
 
 @compiled
 def _best_set(grid: Grid, tables: Tables, slot: int, tick: int) -> int:
     """The set of goals with which a slot is best left at a tick."""
-    start = grid.done_starts[slot] + tick * grid.sets[slot]
-    return int(np.argmax(tables.done[start : start + grid.sets[slot]]))
+    start, ticks = grid.done_starts[slot] + tick, grid.ticks
+    return int(np.argmax(tables.done[start : start + grid.sets[slot] * ticks : ticks]))
 
 
 @compiled
@@ -205,41 +236,41 @@ def trace_path(
     Of each its pair, the first tick at which it may begin, whether it begins a visit, and whether it follows
     a focus run within one. Values that differ by no more than `slack` are the same.
     """
-    done, free, ready = tables
-    count, tick = 0, grid.ticks - 1
-    worth, chosen = free[slot, tick], _best_set(grid, tables, slot, tick)
+    done, free, arrived = tables
+    count, ticks, tick = 0, grid.ticks, grid.ticks - 1
+    worth, chosen = free[slot * ticks + tick], _best_set(grid, tables, slot, tick)
     while True:
-        start, sets = grid.done_starts[slot], grid.sets[slot]
-        tick = _first_tick(done, start + chosen, sets, tick, worth - slack)
-        entry, pair, place = _run_that_ended(grid, tables, worths, gains, slot, chosen, tick)
-        begin = tick - grid.pair_ticks[pair]
-        into[count, 0], into[count, 1], into[count, 2], into[count, 3] = pair, begin, 0, 0
+        tick = _first_tick(done, grid.done_starts[slot] + chosen * ticks, tick, worth - slack)
+        entry, pair, worth = _run_that_ended(grid, tables, worths, gains, slot, chosen, tick)
+        latest = tick - grid.pair_ticks[pair]
+        chosen &= ~grid.bits[entry]
+        row, opens, least = grid.done_starts[slot] + chosen * ticks, grid.opens[entry], worth - slack
+        begin, focuses, arrives = latest + 1, 0, 1
+        for focused in range(2 if gains.of_refocus[slot] > 0.0 else 1):
+            way = grid.refocused[entry] if focused else grid.within[entry]
+            left, needed = latest - way, least - (gains.of_refocus[slot] if focused else 0.0)
+            if left >= 0 and latest >= opens and done[row + left] >= needed:
+                soonest = max(opens, way + _first_tick(done, row, left, needed))
+                if soonest < begin:
+                    begin, focuses, arrives = soonest, focused, 0
+        visits = grid.way_groups[entry] * ticks
+        if chosen == 0 and latest >= grid.arrives[entry] and arrived[visits + latest] >= least:
+            soonest = max(grid.arrives[entry], _first_tick(arrived, visits, latest, least))
+            if soonest < begin:
+                begin, focuses, arrives = soonest, 0, 1
+        into[count, 0], into[count, 1], into[count, 2], into[count, 3] = pair, latest, arrives, focuses
         count += 1
-        row, width = grid.ready_starts[entry] + place, grid.widths[entry]
-        worth, chosen = ready[row + begin * width], grid.befores[entry, place]
-        begin = _first_tick(ready, row, width, begin, worth - slack)
-        goes_on = False
-        for focuses in range(2 if gains.of_refocus[slot] > 0.0 else 1):
-            left = begin - (grid.refocused[entry] if focuses else grid.within[entry])
-            gain = gains.of_refocus[slot] if focuses else 0.0
-            if (
-                left >= 0
-                and begin >= grid.opens[entry]
-                and done[start + left * sets + chosen] + gain >= worth - slack
-            ):
-                into[count - 1, 3] = focuses
-                tick, worth, goes_on = left, done[start + left * sets + chosen], True
-                break
-        if goes_on:
+        if not arrives:
+            tick = begin - (grid.refocused[entry] if focuses else grid.within[entry])
+            worth = done[row + tick]
             continue
-        into[count - 1, 2] = 1
         came, best = -1, NEVER
         for other in range(len(grid.sets)):
             left = begin - grid.ways[other, entry]
-            if left >= 0 and free[other, left] + gains.of_ways[other, slot] > best:
-                came, best = other, free[other, left] + gains.of_ways[other, slot]
-        if came < 0 or best < worth - slack or free[came, begin - grid.ways[came, entry]] <= slack:
+            if left >= 0 and free[other * ticks + left] + gains.of_ways[other, slot] > best:
+                came, best = other, free[other * ticks + left] + gains.of_ways[other, slot]
+        if came < 0 or best < least or free[came * ticks + begin - grid.ways[came, entry]] <= slack:
             return count  # it came from home
         tick = begin - grid.ways[came, entry]
-        slot, worth = came, free[came, tick]
+        slot, worth = came, free[came * ticks + tick]
         chosen = _best_set(grid, tables, slot, tick)

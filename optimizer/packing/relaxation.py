@@ -29,9 +29,11 @@ from optimizer.packing.path_rows import Gains
 from optimizer.packing.pricing_loops import Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
-# Of a pricing, measured: beside a way's turn at a tick that of a run and a set, of a run that the sky decides
-# on, and a cell of the tables.
-WORK_OF_RUN, WORK_OF_SKY, WORK_OF_CELL = 0.38, 1.4, 1.25
+# What a pricing takes, fitted to 70 of them, in units of 1.4 ns: for all ticks that are filled at once those
+# of a run beside a set of goals, of a way and of a row of the tables; for each tick those of a row and of a
+# run where the sky decides.
+WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 1.3, 1.6, 13.0
+WORK_OF_CELL, WORK_OF_SKY = 0.4, 0.2
 
 
 @dataclass(frozen=True)
@@ -82,7 +84,7 @@ class Relaxation:
         self.arrive_ticks = graph.arrive_s // self.step_s
         ways = (graph.ways_s - joined_s[:, None]) // self.step_s
         self.ways = np.where(graph.ways_s < graph.no_way_s, ways, self.no_way)
-        self.way_groups = _first_alike(self.ways, graph.entry_slot)
+        groups, firsts = _alike(self.ways, graph.entry_slot)
         inside, within_s = graph.within_s < graph.no_way_s, graph.within_s - of_entry_s
         focus_s = self.problem.lengths.focus
         self.within = np.where(inside, within_s // self.step_s, self.no_way)
@@ -93,61 +95,64 @@ class Relaxation:
             pair_starts=graph.pair_starts,
             slot_starts=graph.slot_starts,
             sets=graph.sets,
+            done_starts=(np.cumsum(graph.sets) - graph.sets) * self.ticks,
             bits=graph.bits,
-            befores=graph.befores,
-            widths=graph.widths,
-            done_starts=_starts(graph.sets * self.ticks),
-            ready_starts=_starts(graph.widths * self.ticks),
             opens=self.open_ticks,
             closes=self.close_ticks,
             arrives=self.arrive_ticks,
             ways=self.ways,
-            way_groups=self.way_groups,
+            way_groups=groups,
+            group_entries=np.array(firsts),
+            group_slots=graph.entry_slot[firsts],
             within=self.within,
             refocused=self.refocused,
         )
 
     @property
     def work(self) -> float:
-        """What one pricing costs: ticks x (runs with each set of goals before them + ways + tables)."""
+        """What one pricing costs; hardly more on a fine grid, where many ticks are filled at once."""
         if not self.entries:
             return 0.0
         graph = self.graph
-        runs = float((np.diff(graph.pair_starts) * graph.widths).sum())
-        if self.problem.by_depth:
-            runs += WORK_OF_SKY * len(graph.pair_s)
-        ways = len(graph.slots) * len(set(self.way_groups.tolist()))
-        return self.ticks * (WORK_OF_RUN * runs + ways) + WORK_OF_CELL * self.cells
+        befores = np.where(graph.bits > 0, graph.entry_sets // 2, graph.entry_sets)
+        runs = float((np.diff(graph.pair_starts) * befores).sum())
+        ways = len(graph.slots) * len(self.grid.group_entries)
+        at_once = WORK_OF_RUN * runs + WORK_OF_WAY * ways + WORK_OF_ROW * self._rows
+        by_tick = WORK_OF_CELL * self._rows
+        by_tick += WORK_OF_SKY * len(graph.pair_s) if self.problem.by_depth else 0.0
+        return self.ticks * (at_once / float(self.pair_ticks.min()) + by_tick)
 
     @property
     def cells(self) -> int:
         """Numbers in the tables of one pricing, those of worths by the sky counted as half."""
         if not self.entries:
             return 0
-        graph = self.graph
-        pairs = len(graph.pair_s) // 2 if self.problem.by_depth else 0
-        return int(self.ticks * (graph.sets.sum() + graph.widths.sum() + pairs))
+        pairs = len(self.graph.pair_s) // 2 if self.problem.by_depth else 0
+        return self.ticks * (self._rows + pairs)
 
-    def worths_ending(self, tick: int) -> Floats:
-        """Most worth of each run that ends at this tick, [pairs]."""
-        found: Floats = self.worths_by_end[tick if len(self.worths_by_end) > 1 else 0]
-        return found
+    @property
+    def _rows(self) -> int:
+        return int(self.graph.sets.sum()) + len(self.grid.group_entries)
+
+    def worth_ending(self, pair: int, tick: int) -> float:
+        """Most worth of a run that ends at this tick."""
+        return float(self.worths_by_end[pair, tick if self.problem.by_depth else 0])
 
     @cached_property
     def worths_by_end(self) -> Floats:
-        """Most worth of each run by the tick at which it ends, [ticks, pairs] (or [1, pairs]: at any time).
+        """Most worth of each run by the tick at which it ends, [pairs, ticks] (or [pairs, 1]: at any time).
 
         Made when it is asked for: many grids never are priced."""
         if self.problem.by_depth:
             return worths_by_sky(self)  # type: ignore[return-value]
         worths = np.array([float(entry.task.worth) for entry in self.entries])
         flat: Floats = worths[self.graph.pair_entry] * self.graph.pair_frames
-        return flat[None, :]
+        return flat[:, None]
 
     @cached_property
     def worths(self) -> Floats:
-        """The same as [pairs, ticks] (or [pairs, 1])."""
-        found: Floats = np.ascontiguousarray(self.worths_by_end.T, dtype=np.float64)
+        """The same as numbers of full length."""
+        found: Floats = np.ascontiguousarray(self.worths_by_end, dtype=np.float64)
         return found
 
     @cached_property
@@ -173,7 +178,7 @@ class Relaxation:
         `prices` per frame of each task; where they go on, per unit of each row (`path_rows`).
         """
         tables, gains = self._tables(prices)
-        last = tables.free[:, -1]
+        last = tables.free[self.ticks - 1 :: self.ticks]
         ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
         ends = ends[:1] + [end for end in ends[1:] if last[end] > 0]
         paths = [self._trace(slot, tables, gains) for slot in ends]
@@ -206,7 +211,7 @@ class Relaxation:
             pair = first + frames - 1
             free, slot = begin + int(self.pair_ticks[pair]), mine
             done.add(run.task)
-            worth += float(self.worths_ending(free)[pair])
+            worth += self.worth_ending(pair, free)
             begins = graph.zero_s + begin * self.step_s
             refocused = run.refocused and not arrives
             runs.append(replace(run, frames=frames, begins=begins, arrives=arrives, refocused=refocused))
@@ -217,13 +222,23 @@ class Relaxation:
 
         For runs whose visit goes on with the goals of the set: the night before must not have used them.
         """
-        graph, (tables, _) = self.graph, self._tables(prices)
+        graph, grid, (tables, gains) = self.graph, self.grid, self._tables(prices)
         ready = np.full((int(graph.entry_sets.sum()), self.ticks), NEVER)
-        for entry, first in enumerate(graph.ready_starts.tolist()):
-            start, end = self.grid.ready_starts[entry : entry + 2]
-            sets = graph.befores[entry, : int(graph.widths[entry])]
-            # backwards: of places that stand for one set the first one counts
-            ready[first + sets[::-1]] = tables.ready[start:end].reshape(self.ticks, -1).T[::-1]
+        for entry, (slot, bit) in enumerate(zip(graph.entry_slot.tolist(), graph.bits.tolist(), strict=True)):
+            sets, first = np.arange(graph.sets[slot]), int(grid.done_starts[slot])
+            done = tables.done[first : first + len(sets) * self.ticks].reshape(-1, self.ticks)
+            befores = sets[(sets & bit) == 0]
+            rows = graph.ready_starts[entry] + befores
+            refocus, opens = float(gains.of_refocus[slot]), int(self.open_ticks[entry])
+            ways = [(int(self.within[entry]), 0.0), (int(self.refocused[entry]), refocus)]
+            for way, gain in ways if refocus > 0.0 else ways[:1]:
+                first = max(opens, way)
+                if first < self.ticks:
+                    came = done[befores, first - way : self.ticks - way] + gain
+                    ready[rows, first:] = np.maximum(ready[rows, first:], came)
+            first, start = int(self.arrive_ticks[entry]), int(grid.way_groups[entry]) * self.ticks
+            arrived = tables.arrived[start + first : start + self.ticks]
+            ready[rows[0], first:] = np.maximum(ready[rows[0], first:], arrived)
         self._spare.append(tables)
         widen_to_subsets(ready, graph.ready_starts, graph.entry_sets)
         return ready
@@ -238,15 +253,12 @@ class Relaxation:
         return tables, gains
 
     def _new_tables(self) -> Tables:
-        return Tables(
-            np.empty(int(self.grid.done_starts[-1])),
-            np.empty((len(self.graph.slots), self.ticks)),
-            np.empty(int(self.grid.ready_starts[-1])),
-        )
+        rows = int(self.graph.sets.sum()), len(self.graph.slots), len(self.grid.group_entries)
+        return Tables(*(np.empty(count * self.ticks) for count in rows))
 
     def _trace(self, slot: int, tables: Tables, gains: Gains) -> Path:
         """The way back from the best end in a slot."""
-        graph, value = self.graph, float(tables.free[slot, -1])
+        graph, value = self.graph, float(tables.free[(slot + 1) * self.ticks - 1])
         if value <= 0:
             return Path(0.0, 0.0, ())
         most_runs = self.ticks // int(self.pair_ticks.min()) + 1
@@ -261,20 +273,24 @@ class Relaxation:
                 slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused)
             )
             runs.append(run)
-            worth += float(self.worths_ending(begin + int(self.pair_ticks[pair]))[pair])
+            worth += self.worth_ending(pair, begin + int(self.pair_ticks[pair]))
         return Path(value, worth, tuple(runs))
 
 
-def _first_alike(ways: Ints, slots: Ints) -> Ints:
-    """Of each entry the first one of its slot with the same ways, [slots, entries] in ticks."""
-    firsts: dict[tuple[int, bytes], int] = {}
-    keys = [(slot, column.tobytes()) for slot, column in zip(slots.tolist(), ways.T, strict=True)]
-    return np.array([firsts.setdefault(key, entry) for entry, key in enumerate(keys)])
+def _alike(ways: Ints, slots: Ints) -> tuple[Ints, list[int]]:
+    """The group of each entry, with the same ways as others of its slot, and the first one of each group.
 
-
-def _starts(sizes: Ints) -> Ints:
-    """Where each of some arrays begins that lie one after the other, and where the last one ends."""
-    return np.concatenate([[0], np.cumsum(sizes)])
+    `ways` [slots, entries] in ticks.
+    """
+    groups: dict[tuple[int, bytes], int] = {}
+    firsts: list[int] = []
+    found = []
+    for entry, (slot, column) in enumerate(zip(slots.tolist(), ways.T, strict=True)):
+        group = groups.setdefault((slot, column.tobytes()), len(groups))
+        if group == len(firsts):
+            firsts.append(entry)
+        found.append(group)
+    return np.array(found), firsts
 
 
 def _slack(worth: float) -> float:

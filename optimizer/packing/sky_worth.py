@@ -34,9 +34,9 @@ ShortFloats = NDArray[np.float32]
 
 
 def worths_by_sky(grid: Relaxation) -> ShortFloats:
-    """Most worth of each pair's run by the tick at which it ends, [ticks, pairs], never rounded down."""
+    """Most worth of each pair's run by the tick at which it ends, [pairs, ticks], never rounded down."""
     problem, step_s = grid.problem, grid.step_s
-    found = np.zeros((grid.ticks, len(grid.graph.pair_entry)), dtype=np.float32)
+    found = np.zeros((len(grid.graph.pair_entry), grid.ticks), dtype=np.float32)
     ticks = np.arange(grid.ticks)
     known: dict[tuple[int, int], Ints] = {}
 
@@ -54,7 +54,6 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
         task, start = entry.task, int(grid.graph.pair_starts[number])
         unbroken_most, longer_s = _unbroken(problem, task)
         unbroken, total = np.zeros(grid.ticks), np.zeros(grid.ticks)  # of the frames so far, by the begin
-        mine = np.zeros((len(entry.lengths_s), grid.ticks), dtype=np.float32)
         for frame in range(len(entry.lengths_s)):
             earliest_s, latest_s = _places_s(problem, task, frame)
             lasts = int(grid.pair_ticks[start + frame])
@@ -65,8 +64,7 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
                 worths = _raised(unbroken, total, longer_s // step_s)
             else:
                 worths = total = total + best_of(task, earliest_s, latest_s)
-            mine[frame, lasts:] = _rounded_up(worths[: grid.ticks - lasts])
-        found[:, start : start + len(mine)] = mine.T
+            found[start + frame, lasts:] = _rounded_up(worths[: grid.ticks - lasts])
     return found
 
 
