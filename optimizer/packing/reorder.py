@@ -13,7 +13,7 @@ import math
 import numpy as np
 
 from optimizer.packing.choice import Choice, dither_after_focus_s
-from optimizer.packing.compiled import Floats, Ints
+from optimizer.packing.compiled import Bools, Floats, Ints
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.packing.reorder_search import reorder
 from optimizer.packing.sequence_layout import MOST_RUNS, Runs, Sequence
@@ -27,17 +27,17 @@ def reorder_work(grid: Relaxation, tries: int) -> float:
     return WORK_OF_TRY * tries * grid.ticks * len(grid.graph.pair_s)
 
 
-def reordered(grid: Relaxation, start: Choice, draws: Floats, bear: float) -> Path | None:
+def reordered(grid: Relaxation, start: Choice, draws: Floats, bear: float, halt: Bools) -> Path | None:
     """The best path met on the way from a plan, one try for each row of `draws` [tries, DRAWS] in [0, 1).
 
-    `bear`: the share of the worth that a try may lose and still be gone on from.
+    `bear`: the share of the worth that a try may lose and still be gone on from. `halt` [1] ends it early.
     """
     runs = _runs(grid)
     best, now, trial = (_no_sequence(runs.ticks) for _ in range(3))
     _take(grid, start, best)
     if best.size[0] == 0:
         return None
-    reorder(runs, now, trial, best, draws, bear)
+    reorder(runs, now, trial, best, draws, bear, halt)
     return _path(grid, best)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Bools, Floats, Ints, compiled
 from optimizer.packing.sequence_layout import (
     MOST_RUNS,
     Runs,
@@ -169,11 +169,13 @@ def _put_in(
 
 
 @compiled
-def reorder(runs: Runs, now: Sequence, trial: Sequence, best: Sequence, draws: Floats, bear: float) -> float:
+def reorder(
+    runs: Runs, now: Sequence, trial: Sequence, best: Sequence, draws: Floats, bear: float, halt: Bools
+) -> float:
     """Take some runs out and put others in, once for each row of `draws`; `best` is the best sequence met.
 
     A trial is gone on from where it is at most the share `bear` of the best worth below it. Begins with the
-    sequence `best`; returns the worth of the last one.
+    sequence `best`; returns the worth of the last one. `halt` [1] ends it early.
     """
     left = runs.caps.copy()
     following = np.empty(runs.ticks)
@@ -181,7 +183,7 @@ def reorder(runs: Runs, now: Sequence, trial: Sequence, best: Sequence, draws: F
     most = present = lay_out(runs, now, left, following)
     _copy(now, best)
     for row in range(len(draws)):
-        if present == NEVER:
+        if present == NEVER or halt[0]:
             return most
         draw = draws[row]
         _copy(now, trial)

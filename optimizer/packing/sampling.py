@@ -11,10 +11,9 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
-from itertools import count
 
 import numpy as np
 
@@ -24,8 +23,9 @@ from optimizer.packing.choice import Choice
 from optimizer.packing.compiled import Bools, Floats
 from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.insertion import Insertions
 from optimizer.packing.layout import worth_of
-from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.packing.reorder import DRAWS, reorder_work, reordered
 
 STEPS_S = (10, 20, 40, 60)
@@ -35,8 +35,13 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-REORDERED = 0.9  # share of the jobs that reorder the best plan, once the first beams are built
-TRIES = 30  # of each of them
+# Shares of the jobs: where times make no worth, those that put runs in by the second; of the others, once the
+# first beams are built, those that reorder a plan.
+INSERTED, REORDERED = {False: 0.5, True: 0.4}, 0.9
+TRIES = 30  # of each that reorders
+INSERTION_SHARES = (0.01, 0.03, 0.1)  # of the time, for a job that puts runs in
+LEAST_TRIES, MOST_TRIES = 100, 100_000
+LONGEST = 0.2  # of the time, for any other job
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
 MOST_PLANS = 4  # the best of different worth, from which reordering starts
 # Coarse grids allow many tries, fine ones are true where runs are short: each has the same share of the time.
@@ -46,63 +51,105 @@ PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
 
 @dataclass(frozen=True)
+class _Means:
+    """For beams, for plans reordered, and for runs put in (None where times make the worth)."""
+
+    beams: Relaxation
+    reordering: tuple[Relaxation, ...]
+    insertions: Insertions
+    halt: Bools  # [1], ends those searches that look at it
+
+
+@dataclass(frozen=True)
 class _Beam:
-    """One beam to be built."""
+    """A beam to be built."""
 
     prices: Floats
     width: int
     allowed: Bools
 
+    def work(self, means: _Means) -> float:
+        grid = means.beams
+        return grid.work + beam_work(grid, self.width) + PATHS * PLAN_WORK
+
+    def paths(self, means: _Means) -> list[Path]:
+        return beam_paths(means.beams, self.prices, self.width, 0.0, PATHS, self.allowed)
+
 
 @dataclass(frozen=True)
-class _Grids:
-    """For beams, and for plans reordered."""
+class _Reordering:
+    """A plan to be reordered."""
 
-    beams: Relaxation
-    reordering: tuple[Relaxation, ...]
+    grid: Relaxation
+    start: Choice
+    draws: Floats
+    bear: float
+
+    def work(self, means: _Means) -> float:
+        return reorder_work(self.grid, len(self.draws)) + PLAN_WORK
+
+    def paths(self, means: _Means) -> list[Path]:
+        path = reordered(self.grid, self.start, self.draws, self.bear, means.halt)
+        return [] if path is None else [path]
+
+
+@dataclass(frozen=True)
+class _Insertion:
+    """A plan from which runs are taken out and into which others are put."""
+
+    start: Choice
+    tries: int
+    bear: float
+    seed: int
+
+    def work(self, means: _Means) -> float:
+        return means.insertions.work(self.start) * self.tries + PLAN_WORK
+
+    def paths(self, means: _Means) -> list[Path]:
+        path = means.insertions.improved(self.start, self.tries, self.bear, self.seed, means.halt)
+        if not means.insertions.problem.by_depth:
+            return [path]
+        # laid as soon as may be; when it is best under the sky a grid tells
+        soonest = plan_along(means.insertions.problem, path)
+        best = reordered(means.reordering[-1], soonest, np.empty((0, DRAWS)), 0.0, means.halt)
+        return [] if best is None else [best]
+
+
+_Job = _Beam | _Reordering | _Insertion
 
 
 def sampled_plans(
     graph: NightGraph, latest: Callable[[], NightBound], start: Choice, seconds: float, *, counted: bool
 ) -> Iterator[Choice]:
-    """Plans from sampled prices and from the best ones reordered, each better than `start` and all before it.
+    """Plans from sampled prices and from the best ones changed, each better than `start` and all before it.
 
     For about so many seconds. `latest` gives the bound as it stands. `counted`: one by one and by counted
     work, the same on every run; else by the clock and side by side. Ends early where the plan comes as near
     to the bound as the request asks, or many jobs bring nothing.
     """
-    grids = _grids(graph)
-    if grids is None or seconds <= 0:
+    if not graph.entries or seconds <= 0:
         return
-    problem = graph.problem
+    problem, means = graph.problem, _means(graph)
     best_plans = [(worth_of(problem, start), start)]
-    chance = np.random.default_rng(problem.request.aim.seed)
     centre, work, in_vain = latest().frame_prices, 0.0, 0
     deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
-    numbers = count()
-    often = np.array([1.0 / reorder_work(grid, TRIES) for grid in grids.reordering])
-    often /= often.sum()
+    drawing = _Drawing(means, np.random.default_rng(problem.request.aim.seed), most_work)
     with ThreadPoolExecutor(side_by_side) as pool:
-        building: list[tuple[_Beam | Relaxation, Future[list[Choice]]]] = []
+        working: list[tuple[_Job, Future[list[Choice]]]] = []
         try:
             while in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
-                while len(building) < side_by_side:
-                    number = next(numbers)
-                    if number >= len(SCALES) and best_plans[0][1] and chance.random() < REORDERED:
-                        draws, bear = chance.random((TRIES, DRAWS)), float(chance.choice(BEARS))
-                        _, plan = best_plans[chance.integers(len(best_plans))]
-                        grid = grids.reordering[int(chance.choice(len(grids.reordering), p=often))]
-                        building.append((grid, pool.submit(_reordered, grid, plan, draws, bear)))
-                        continue
-                    beam = _beam(graph, latest().frame_prices, centre, number, chance)
-                    building.append((beam, pool.submit(_plans, grids, beam)))
-                job, built = building.pop(0)
-                work += _work(grids, job)
-                if work > most_work if counted else time.monotonic() >= deadline:
+                while len(working) < side_by_side:
+                    job = drawing.job([plan for _, plan in best_plans], latest().frame_prices, centre)
+                    working.append((job, pool.submit(_plans, means, job)))
+                job, found = working.pop(0)
+                work += job.work(means)
+                if counted and work > most_work:
+                    return
+                if not counted and not wait([found], deadline - time.monotonic()).done:
                     return
                 in_vain += 1
-                for plan in built.result():
+                for plan in found.result():
                     worth = worth_of(problem, plan)
                     better = worth > best_plans[0][0]
                     if plan and all(worth != other for other, _ in best_plans):
@@ -112,20 +159,57 @@ def sampled_plans(
                         centre = job.prices if isinstance(job, _Beam) else centre
                         yield plan
         finally:
+            means.halt[0] = True
             pool.shutdown(cancel_futures=True)
 
 
-def _work(grids: _Grids, job: _Beam | Relaxation) -> float:
-    """About what a beam takes, or a plan reordered on a grid."""
-    if isinstance(job, Relaxation):
-        return reorder_work(job, TRIES) + PLAN_WORK
-    return grids.beams.work + beam_work(grids.beams, job.width) + PATHS * PLAN_WORK
+class _Drawing:
+    """Which job comes next: drawn, but for the first beams, one at each scale of the prices."""
+
+    def __init__(self, means: _Means, chance: np.random.Generator, most_work: float) -> None:
+        self.means, self.chance, self.most_work = means, chance, most_work
+        often = np.array([1.0 / reorder_work(grid, TRIES) for grid in means.reordering])
+        self.often = often / often.sum()
+        self.beams, self.by_depth = 0, means.insertions.problem.by_depth
+
+    def job(self, plans: Sequence[Choice], best: Floats, centre: Floats) -> _Job:
+        chance = self.chance
+        start = plans[int(chance.integers(len(plans)))]
+        if chance.random() < INSERTED[self.by_depth]:
+            return self._insertion(start)
+        if self.beams >= len(SCALES) and plans[0] and chance.random() < REORDERED:
+            draws, bear = chance.random((TRIES, DRAWS)), float(chance.choice(BEARS))
+            grid = self.means.reordering[int(chance.choice(len(self.often), p=self.often))]
+            job = _Reordering(grid, start, draws, bear)
+            return job if self._is_short(job) else self._insertion(start)
+        beam = self._beam(best, centre)
+        return beam if self._is_short(beam) else self._insertion(start)
+
+    def _is_short(self, job: _Job) -> bool:
+        """Whether a job is worth its time: on large nights thousands of runs are put in meanwhile."""
+        return job.work(self.means) <= LONGEST * self.most_work
+
+    def _insertion(self, start: Choice) -> _Insertion:
+        insertions = self.means.insertions
+        tries = float(self.chance.choice(INSERTION_SHARES)) * self.most_work / insertions.work(start)
+        bear, seed = float(self.chance.choice(BEARS)), int(self.chance.integers(2**31))
+        return _Insertion(start, int(min(max(tries, LEAST_TRIES), MOST_TRIES)), bear, seed)
+
+    def _beam(self, best: Floats, centre: Floats) -> _Beam:
+        graph, chance = self.means.beams.graph, self.chance
+        number, self.beams = self.beams, self.beams + 1
+        worths = np.array([float(task.worth) for task in graph.problem.tasks])
+        scale, share = SCALES[number % len(SCALES)], LENGTHS[number % len(LENGTHS)]
+        prices, width = best * scale, WIDTHS[0]
+        if number >= len(SCALES):
+            prices = (best if chance.random() < 0.5 else centre) * chance.choice(SCALES)
+            prices = prices + worths * chance.normal(0.0, chance.choice(NOISES), len(worths))
+            share, width = chance.choice(LENGTHS), int(chance.choice(WIDTHS))
+        return _Beam(np.maximum(0.0, prices), width, chance.random(len(graph.pair_s)) < share)
 
 
-def _grids(graph: NightGraph) -> _Grids | None:
+def _means(graph: NightGraph) -> _Means:
     """For beams the finest grid whose tables are small enough, else the coarsest."""
-    if not graph.entries:
-        return None
     for step_s in STEPS_S:
         grid = Relaxation(graph, step_s)
         if grid.cells <= MOST_CELLS:
@@ -133,31 +217,12 @@ def _grids(graph: NightGraph) -> _Grids | None:
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
     reordering = tuple(Relaxation(graph, step_s) for step_s in REORDER_STEPS_S)
     _ = [each.most_worths for each in reordering]
-    return _Grids(grid, reordering)
+    return _Means(grid, reordering, Insertions(grid), np.zeros(1, dtype=np.bool_))
 
 
-def _beam(graph: NightGraph, best: Floats, centre: Floats, number: int, chance: np.random.Generator) -> _Beam:
-    """The beam of that number: first at each scale of the prices, then all is drawn."""
-    worths = np.array([float(task.worth) for task in graph.problem.tasks])
-    scale, share = SCALES[number % len(SCALES)], LENGTHS[number % len(LENGTHS)]
-    prices, width = best * scale, WIDTHS[0]
-    if number >= len(SCALES):
-        prices = (best if chance.random() < 0.5 else centre) * chance.choice(SCALES)
-        prices = prices + worths * chance.normal(0.0, chance.choice(NOISES), len(worths))
-        share, width = chance.choice(LENGTHS), int(chance.choice(WIDTHS))
-    return _Beam(np.maximum(0.0, prices), width, chance.random(len(graph.pair_s)) < share)
-
-
-def _plans(grids: _Grids, beam: _Beam) -> list[Choice]:
-    grid = grids.beams
-    paths = beam_paths(grid, beam.prices, beam.width, 0.0, PATHS, beam.allowed)
-    return [plan_along(grid.problem, path) for path in paths]
+def _plans(means: _Means, job: _Job) -> list[Choice]:
+    return [plan_along(means.beams.problem, path) for path in job.paths(means)]
 
 
 def _worth_first(plan: tuple[int, Choice]) -> int:
     return -plan[0]
-
-
-def _reordered(grid: Relaxation, plan: Choice, draws: Floats, bear: float) -> list[Choice]:
-    path = reordered(grid, plan, draws, bear)
-    return [] if path is None else [plan_along(grid.problem, path)]

@@ -18,6 +18,7 @@ from optimizer.packing.interruptible import run_solver
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
 from optimizer.packing.objective import build_objective, hint_objective
+from optimizer.packing.opening import Opening
 from optimizer.packing.packed import Known, Packed
 from optimizer.packing.sampling import sampled_plans
 from optimizer.packing.tightening import Tightening
@@ -170,8 +171,14 @@ def _begin(
     try:
         hear(worth_of(problem, _best(problem, plans)), found.bound)
         graph = NightGraph(problem)
-        prices = None if known is None else known.prices_in(problem)
-        found = bound_night(graph, bound_s, prices, counted=workers == 1)
+        prices, counted = None if known is None else known.prices_in(problem), workers == 1
+        opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
+        hear(worth_of(problem, opening.plan), found.bound)
+        try:
+            with opening:
+                found = bound_night(graph, bound_s, prices, counted=counted)
+        finally:
+            plans.append(opening.plan)
         plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)

@@ -19,6 +19,7 @@ from optimizer.packing.reorder import DRAWS, reordered
 
 OPENS = 1000 + READY_S
 BEAR = 0.003
+HALT = np.zeros(1, dtype=np.bool_)
 
 
 def _draws(tries: int, seed: int = 1) -> np.ndarray:
@@ -33,7 +34,7 @@ def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int, step_s: int) -
     start = first_plan(problem)
     if not grid.entries or not start:
         pytest.skip("nothing can be done on this night")
-    path = reordered(grid, start, _draws(30), BEAR)
+    path = reordered(grid, start, _draws(30), BEAR, HALT)
     assert path is not None
     used: Counter[int] = Counter()
     for run in path.runs:
@@ -57,7 +58,7 @@ def test_a_poor_order_is_got_out_of() -> None:
     task = next(task.index for task in problem.tasks if task.target.name == "E")
     slot = next(slot.index for slot in problem.slots if slot.target.name == "E" and not slot.copy)
     start: Choice = plan_along(problem, _along([(slot, task, 4)]))[:1]
-    path = reordered(grid, start, _draws(200), BEAR)
+    path = reordered(grid, start, _draws(200), BEAR, HALT)
     assert path is not None
     assert worth_of(problem, plan_along(problem, path)) == 5 * 4 * 60_000
 
@@ -68,7 +69,7 @@ def test_a_goal_in_two_windows_is_shared_between_them() -> None:
     problem = a_problem([Place("A", (1000, 4000))], {"A": [goal("L", frames=3)]})
     slots = tuple(replace(slot, shutter=dict.fromkeys(slot.shutter, spans)) for slot in problem.slots)
     problem = replace(problem, slots=slots)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(50), BEAR)
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(50), BEAR, HALT)
     assert path is not None
     assert sum(run.frames for run in path.runs) <= 3
 
@@ -79,7 +80,7 @@ def test_a_run_is_put_where_the_sky_is_best() -> None:
     worth = np.full(7000, 1000, dtype=np.int64)
     worth[3000:3200] = 60_000
     problem = under_sky(flat, worth)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(1), BEAR)
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(1), BEAR, HALT)
     assert path is not None
     assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later
 
@@ -87,7 +88,7 @@ def test_a_run_is_put_where_the_sky_is_best() -> None:
 def test_the_same_draws_give_the_same_path() -> None:
     problem = random_problem(1303, most_targets=2)
     grid, start = Relaxation(NightGraph(problem), 5), first_plan(problem)
-    assert reordered(grid, start, _draws(20), BEAR) == reordered(grid, start, _draws(20), BEAR)
+    assert reordered(grid, start, _draws(20), BEAR, HALT) == reordered(grid, start, _draws(20), BEAR, HALT)
 
 
 def test_focus_runs_that_fall_due_are_reckoned_with() -> None:
@@ -100,7 +101,7 @@ def test_focus_runs_that_fall_due_are_reckoned_with() -> None:
     focus = {"every_min": 60, "on_filter_change": False}
     frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem)[:1], _draws(20), BEAR)
+    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem)[:1], _draws(20), BEAR, HALT)
     assert path is not None
     planned = sum(problem.tasks[run.task].worth * run.frames for run in path.runs)
     assert planned == pytest.approx(worth_of(problem, plan_along(problem, path)), abs=60_600)

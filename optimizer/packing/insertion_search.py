@@ -1,0 +1,391 @@
+"""The loops that take runs out of a night and put others in where they fit, compiled.
+
+Each run of a sequence has the soonest second at which it may begin after those before it, and the latest at
+which those after it still fit: whether another run fits between two of them takes a few comparisons.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from optimizer.packing.compiled import Bools, Floats, Ints, compiled
+from optimizer.problem import VISITS_PER_SIDE
+
+MOST_TAKEN = 10  # runs in one stretch
+STRETCHES = (0.6, 0.85)  # shares of the tries that take out one stretch, or up to two; the others three
+BLINKS = 0.3  # by how much of its gain a run may seem worse, so that ties and near ties fall differently
+DEAR = 1.5  # most that a second may cost, as a share of what the night brings on average
+
+
+class Night(NamedTuple):
+    """What may stand in a sequence, in seconds from the graph's zero; arrays as in `NightGraph`."""
+
+    pair_s: Ints
+    pair_starts: Ints
+    slot: Ints  # of each entry
+    task: Ints
+    opens: Ints
+    closes: Ints
+    side: Ints  # of each slot: its target's side, as a number
+    # [entries, slots and home]: from the end of a run there, the soonest begin after it, and 1 where a focus
+    # run must lie between the two
+    ways: Ints
+    soonest: Ints
+    fresh: Ints
+    worths: Floats  # [pairs, ticks of `step_s`] by when they end, or [pairs, 1]: at any time
+    step_s: int
+    caps: Ints
+
+
+class Cadence(NamedTuple):
+    """What a focus run serves; arrays by entry."""
+
+    every_s: int  # more than a night where none is asked for
+    focus_s: int
+    pause_s: int  # a focus run inside a run, with its dither
+    dither_s: int
+    dither_every: int  # frames; 0: never
+    frame_s: Ints
+    download_s: Ints
+    first_most: Ints  # frames of a first segment after a fresh focus run
+    later_most: Ints
+
+
+class Times(NamedTuple):
+    """Of each run of a sequence, in seconds.
+
+    `begins`, `ends`: at the soonest; `latest`: the latest begin; `focused`: when the focus run ended that
+    serves what follows.
+    """
+
+    begins: Ints
+    ends: Ints
+    latest: Ints
+    focused: Ints
+
+
+class Sequence(NamedTuple):
+    """Entries in the order of time with their frames; `size` has one number: how many there are."""
+
+    size: Ints
+    entry: Ints
+    frames: Ints
+
+
+@compiled
+def _segment_s(cadence: Cadence, entry: int, frames: int) -> int:
+    """An unbroken segment with its last download."""
+    every = cadence.dither_every
+    dithers = (frames - 1) // every if every > 0 else 0
+    return int(frames * cadence.frame_s[entry] + dithers * cadence.dither_s)
+
+
+@compiled
+def _aged_run_s(cadence: Cadence, entry: int, frames: int, age_s: int) -> tuple[int, int]:
+    """Length of a run whose focus run is so old as it begins, and how long before its end the last one ended.
+
+    Each focus run comes as late as it may. -1: the one before the run serves it all.
+    """
+    left_s = cadence.every_s - age_s + cadence.download_s[entry]
+    first = max(0, left_s // cadence.frame_s[entry])
+    while first > 0 and _segment_s(cadence, entry, first) > left_s:
+        first -= 1
+    if frames <= first:
+        return _segment_s(cadence, entry, frames), -1
+    if first > 0:
+        length_s, last = _segment_s(cadence, entry, first), first
+    else:
+        last = min(frames, cadence.first_most[entry])
+        length_s = cadence.focus_s + _segment_s(cadence, entry, last)
+    left = frames - last
+    while left > 0:
+        last = min(left, max(1, cadence.later_most[entry]))
+        length_s += cadence.pause_s + _segment_s(cadence, entry, last)
+        left -= last
+    return length_s, _segment_s(cadence, entry, last)
+
+
+@compiled
+def _lay(night: Night, cadence: Cadence, sequence: Sequence, times: Times) -> bool:
+    """Fill the times; whether all runs fit."""
+    size, entries, frames = sequence.size[0], sequence.entry, sequence.frames
+    slot, ways, soonest, fresh, closes = night.slot, night.ways, night.soonest, night.fresh, night.closes
+    pair_s, pair_starts, every_s = night.pair_s, night.pair_starts, cadence.every_s
+    begins, ends, latest, focused = times
+    home = ways.shape[1] - 1
+    former, free, focused_at = home, 0, 0
+    for place in range(size):
+        entry = entries[place]
+        begin = max(soonest[entry, former], free + ways[entry, former])
+        focused_at = begin if fresh[entry, former] else focused_at
+        free = begin + pair_s[pair_starts[entry] + frames[place] - 1]
+        if free - focused_at > every_s:
+            length_s, since_s = _aged_run_s(cadence, entry, frames[place], begin - focused_at)
+            free = begin + length_s
+            focused_at = free - since_s if since_s >= 0 else focused_at
+        if free > closes[entry]:
+            return False
+        begins[place], ends[place], focused[place], former = begin, free, focused_at, slot[entry]
+    until = closes[entries[size - 1]] if size > 0 else 0
+    for place in range(size - 1, -1, -1):
+        entry = entries[place]
+        latest[place] = min(closes[entry], until) - (ends[place] - begins[place])
+        if place > 0:
+            until = latest[place] - ways[entry, slot[entries[place - 1]]]
+    return True
+
+
+@compiled
+def _may_stand(slot: Ints, task: Ints, side: Ints, entries: Ints, size: int, place: int, entry: int) -> bool:
+    """Whether the rules of order let a run of an entry stand before a place.
+
+    The visit that it joins has none of its goal yet, and no target is visited more often than is allowed.
+    """
+    joins = False
+    for towards in (-1, 1):
+        other = place - 1 if towards < 0 else place
+        while 0 <= other < size and slot[entries[other]] == slot[entry]:
+            if task[entries[other]] == task[entry]:
+                return False
+            joins = True
+            other += towards
+    if joins:
+        return True
+    splits = 0 < place < size and slot[entries[place - 1]] == slot[entries[place]]
+    mine, theirs = 1, 1
+    for other in range(size):
+        if other == 0 or slot[entries[other]] != slot[entries[other - 1]]:
+            mine += 1 if side[slot[entries[other]]] == side[slot[entry]] else 0
+            theirs += 1 if splits and side[slot[entries[other]]] == side[slot[entries[place]]] else 0
+    return mine <= VISITS_PER_SIDE and (not splits or theirs <= VISITS_PER_SIDE)
+
+
+@compiled
+def _take_out(slot: Ints, sequence: Sequence) -> None:
+    """Some stretches of runs, or of whole visits."""
+    entries, frames, drawn = sequence.entry, sequence.frames, np.random.random()
+    for _ in range(1 if drawn < STRETCHES[0] else 2 if drawn < STRETCHES[1] else 3):
+        size = sequence.size[0]
+        if size == 0:
+            return
+        first = int(np.random.random() * size)
+        after = min(size, first + 1 + int(np.random.random() ** 2 * MOST_TAKEN))
+        if np.random.random() < 0.5:
+            while first > 0 and slot[entries[first - 1]] == slot[entries[first]]:
+                first -= 1
+            while after < size and slot[entries[after]] == slot[entries[after - 1]]:
+                after += 1
+        for place in range(first, size - after + first):
+            entries[place], frames[place] = entries[place + after - first], frames[place + after - first]
+        sequence.size[0] = size - after + first
+
+
+@compiled
+def _seeming(gain: float) -> float:
+    return gain - abs(gain) * BLINKS * np.random.random()
+
+
+@compiled
+def _best_run(
+    night: Night, cadence: Cadence, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
+) -> tuple[float, int, int, int]:
+    """The run that seems to add most: by how much, before which place, its entry and frames (0: none)."""
+    # names of their own: an array taken out of a tuple costs something at each turn
+    slot, task, side, opens, closes = night.slot, night.task, night.side, night.opens, night.closes
+    ways, soonest, fresh = night.ways, night.soonest, night.fresh
+    worths, step_s, by_tick = night.worths, night.step_s, night.worths.shape[1] > 1
+    pair_s, pair_starts, entries, size = night.pair_s, night.pair_starts, sequence.entry, sequence.size[0]
+    begins, ends, latest, focused = times
+    home, carried = ways.shape[1] - 1, cadence.every_s < closes.max()
+    found = (-np.inf, 0, 0, 0)
+    for entry in range(len(slot)):
+        start, mine = pair_starts[entry], slot[entry]
+        most = min(left[task[entry]], pair_starts[entry + 1] - start)
+        if most <= 0 or barred[entry]:
+            continue
+        shortest, first, last = pair_s[start], opens[entry], closes[entry]
+        for place in range(size + 1):
+            if place < size and latest[place] < first + shortest:
+                continue
+            free, former = (ends[place - 1], slot[entries[place - 1]]) if place > 0 else (0, home)
+            if free + shortest > last:
+                break
+            begin, until, after, so_far = (
+                max(soonest[entry, former], free + ways[entry, former]),
+                last,
+                0,
+                free,
+            )
+            if place < size:
+                other = entries[place]
+                until = min(until, latest[place] - ways[other, mine])
+                after, so_far = soonest[other, mine], begins[place]
+                if after > latest[place]:
+                    continue
+            if begin + shortest > until:
+                continue
+            frames = 1
+            while frames < most and begin + pair_s[start + frames] <= until:
+                frames += 1
+            end = begin + pair_s[start + frames - 1]
+            worth = worths[start + frames - 1, end // step_s if by_tick else 0]
+            if place < size:
+                end = max(after, end + ways[entries[place], mine])
+            gain = _seeming(worth - dear * (end - so_far))
+            if gain <= found[0] or not _may_stand(slot, task, side, entries, size, place, entry):
+                continue
+            if carried and not fresh[entry, former]:
+                age_s = begin - focused[place - 1]
+                while frames > 0:
+                    length_s, _ = _aged_run_s(cadence, entry, frames, age_s)
+                    if begin + length_s <= until:
+                        break
+                    frames -= 1
+                if frames == 0:
+                    continue
+            found = (gain, place, entry, frames)
+    return found
+
+
+@compiled
+def _best_growth(
+    night: Night, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
+) -> tuple[float, int, int]:
+    """The run that seems to add most by more frames: by how much, its place and how many (0: none)."""
+    slot, task, closes, ways = night.slot, night.task, night.closes, night.ways
+    worths, step_s, by_tick = night.worths, night.step_s, night.worths.shape[1] > 1
+    pair_s, pair_starts, entries, frames = night.pair_s, night.pair_starts, sequence.entry, sequence.frames
+    found, size = (-np.inf, 0, 0), sequence.size[0]
+    for place in range(size):
+        entry = entries[place]
+        now = pair_starts[entry] + frames[place] - 1
+        most = min(left[task[entry]], pair_starts[entry + 1] - now - 1)
+        if most <= 0 or barred[entry]:
+            continue
+        until = closes[entry]
+        if place + 1 < size:
+            until = min(until, times.latest[place + 1] - ways[entries[place + 1], slot[entry]])
+        more, room_s = 0, until - times.ends[place] + pair_s[now]
+        while more < most and pair_s[now + more + 1] <= room_s:
+            more += 1
+        if more > 0:
+            longer_s, end = pair_s[now + more] - pair_s[now], times.ends[place]
+            worth = worths[now + more, (end + longer_s) // step_s if by_tick else 0]
+            worth -= worths[now, end // step_s if by_tick else 0]
+            gain = _seeming(worth - dear * longer_s)
+            if gain > found[0]:
+                found = (gain, place, more)
+    return found
+
+
+@compiled
+def _put_in(
+    night: Night, cadence: Cadence, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
+) -> None:
+    """Put in the run, or the frames of one that is there, that seem to add most, until nothing fits."""
+    barred[:] = False
+    while sequence.size[0] < len(sequence.entry):
+        gain, place, entry, frames = _best_run(night, cadence, sequence, times, left, barred, dear)
+        growth, grown, more = _best_growth(night, sequence, times, left, barred, dear)
+        if frames == 0 and more == 0:
+            return
+        if more > 0 and growth > gain:
+            place, entry, frames = grown, -1, more
+        changed = sequence.entry[place] if entry < 0 else entry
+        _change(sequence, place, entry, frames)
+        if _lay(night, cadence, sequence, times):
+            left[night.task[changed]] -= frames
+        else:  # it makes more focus runs due than there is time for
+            _change_back(sequence, place, entry, frames)
+            _lay(night, cadence, sequence, times)
+            barred[changed] = True
+
+
+@compiled
+def _change(sequence: Sequence, place: int, entry: int, count: int) -> None:
+    """Put a run before a place, or so many frames more into the one there where the entry is -1."""
+    if entry < 0:
+        sequence.frames[place] += count
+        return
+    for other in range(sequence.size[0], place, -1):
+        sequence.entry[other], sequence.frames[other] = sequence.entry[other - 1], sequence.frames[other - 1]
+    sequence.entry[place], sequence.frames[place] = entry, count
+    sequence.size[0] += 1
+
+
+@compiled
+def _change_back(sequence: Sequence, place: int, entry: int, count: int) -> None:
+    if entry < 0:
+        sequence.frames[place] -= count
+        return
+    sequence.size[0] -= 1
+    for other in range(place, sequence.size[0]):
+        sequence.entry[other], sequence.frames[other] = sequence.entry[other + 1], sequence.frames[other + 1]
+
+
+@compiled
+def _worth(night: Night, sequence: Sequence, times: Times) -> float:
+    """What a sequence is worth that is laid at its times."""
+    worths, pair_starts, found = night.worths, night.pair_starts, 0.0
+    for place in range(sequence.size[0]):
+        pair = pair_starts[sequence.entry[place]] + sequence.frames[place] - 1
+        found += worths[pair, times.ends[place] // night.step_s if worths.shape[1] > 1 else 0]
+    return found
+
+
+@compiled
+def _copy(source: Sequence, into: Sequence) -> None:
+    into.size[0] = source.size[0]
+    for place in range(source.size[0]):
+        into.entry[place], into.frames[place] = source.entry[place], source.frames[place]
+
+
+@compiled
+def search(
+    night: Night,
+    cadence: Cadence,
+    now: Sequence,
+    trial: Sequence,
+    best: Sequence,
+    tries: int,
+    bear: float,
+    seed: int,
+    halt: Bools,
+) -> float:
+    """Take runs out and put others in, so many times; `best` is first the start, then the best one met.
+
+    A trial is gone on from where it is at most a drawn part of the share `bear` below the present one; the
+    share falls to nothing (threshold accepting: Dueck & Scheuer 1990, J. of Computational Physics 90).
+    Returns the worth of the best, 0 where the start does not fit. `halt` [1] ends it early.
+    """
+    np.random.seed(seed)
+    room = np.zeros((4, len(best.entry)), dtype=np.int64)
+    times = Times(room[0], room[1], room[2], room[3])
+    left, barred, task = night.caps.copy(), np.zeros(len(night.slot), dtype=np.bool_), night.task
+    if not _lay(night, cadence, best, times):
+        best.size[0] = 0
+    _copy(best, now)
+    present = _worth(night, now, times)
+    most, night_s = present, float(night.closes.max())
+    for number in range(tries):
+        if halt[0]:
+            break
+        _copy(now, trial)
+        _take_out(night.slot, trial)
+        if not _lay(night, cadence, trial, times):
+            continue
+        left[:] = night.caps
+        for place in range(trial.size[0]):
+            left[task[trial.entry[place]]] -= trial.frames[place]
+        dear = DEAR * np.random.random() * most / night_s
+        _put_in(night, cadence, trial, times, left, barred, dear)
+        worth = _worth(night, trial, times)
+        if worth >= present - bear * most * (1.0 - number / tries) * np.random.random():
+            _copy(trial, now)
+            present = worth
+        if worth > most:
+            most = worth
+            _copy(trial, best)
+    return most

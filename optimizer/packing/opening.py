@@ -1,0 +1,69 @@
+"""A good plan early: runs put in by the second, before the bound is looked for and in a thread beside it.
+
+Not where times make the worth: runs that lie as soon as may be say little there, and a bound needs the time.
+"""
+
+from __future__ import annotations
+
+import threading
+from types import TracebackType
+
+import numpy as np
+
+from optimizer.packing.bound import WORK_PER_SECOND
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import plan_along
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.insertion import Insertions
+from optimizer.packing.layout import worth_of
+from optimizer.packing.relaxation import Relaxation
+
+STEP_S = 60  # of the grid on which worths are looked up
+BEAR = 0.003  # of the worth, that a try may lose
+TRIES = 1000  # of each search: from the best plan so far it begins anew
+SHARE = 0.1  # of the time, for what is done before all else
+
+
+class Opening:
+    """Within its `with` block a plan grows better in a thread of its own; `plan` is the best so far."""
+
+    def __init__(self, graph: NightGraph, start: Choice, seconds: float, *, counted: bool) -> None:
+        """`counted`: nothing is done beside, so that all runs give the same."""
+        self.plan, self.problem = start, graph.problem
+        idle = not graph.entries or graph.problem.by_depth
+        self._insertions = None if idle else Insertions(Relaxation(graph, STEP_S))
+        self._halt = np.zeros(1, dtype=np.bool_)
+        self._left = seconds * WORK_PER_SECOND
+        self._seed = self.problem.request.aim.seed
+        self._thread = None if counted else threading.Thread(target=self._run, args=(1.0,), daemon=True)
+        self._run(SHARE)
+
+    def _run(self, share: float) -> None:
+        """Searches, for such a share of the time by counted work or until the block is left."""
+        if self._insertions is None:
+            return
+        least = (1.0 - share) * self._left
+        while self._left > least and not self._halt[0]:
+            work = self._insertions.work(self.plan)
+            tries = int(max(1.0, min(TRIES, (self._left - least) / work)))
+            path = self._insertions.improved(self.plan, tries, BEAR, self._seed, self._halt)
+            self._left -= tries * work
+            self._seed += 1
+            self.plan = max(self.plan, plan_along(self.problem, path), key=self._worth)
+
+    def _worth(self, plan: Choice) -> int:
+        return worth_of(self.problem, plan)
+
+    def __enter__(self) -> Opening:
+        """Begin."""
+        if self._thread is not None:
+            self._thread.start()
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """End it, whether or not it is done."""
+        self._halt[0] = True
+        if self._thread is not None:
+            self._thread.join()

@@ -1,0 +1,98 @@
+"""Plans by insertion keep every rule, are never better than possible, and say what they are worth."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pytest
+from packing_nights import READY_S, Place, a_problem, goal
+from packing_random import crowded, optimum, path_of, random_problem
+
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.insertion import Insertions
+from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.opening import Opening
+from optimizer.packing.relaxation import Path, Relaxation
+from optimizer.problem import Problem
+
+OPENS = 1000 + READY_S
+BEAR = 0.003
+
+
+def _improved(problem: Problem, start: Choice, tries: int, seed: int = 1, *, halted: bool = False) -> Path:
+    insertions = Insertions(Relaxation(NightGraph(problem), 60))
+    return insertions.improved(start, tries, BEAR, seed, np.array([halted]))
+
+
+def _worth(problem: Problem, path: Path) -> int:
+    return sum(problem.tasks[run.task].worth * run.frames for run in path.runs)
+
+
+@pytest.mark.parametrize("seed", range(80))
+def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int) -> None:
+    problem = random_problem(seed + 2700, most_targets=2)
+    start = first_plan(problem)
+    if not start:
+        pytest.skip("nothing can be done on this night")
+    path = _improved(problem, start, 200)
+    used: Counter[int] = Counter()
+    for run in path.runs:
+        used[run.task] += run.frames
+    assert all(used[task.index] <= task.frames_left for task in problem.tasks)
+    plan = plan_along(problem, path)
+    lay_out(problem, plan)  # raises where the plan breaks a rule
+    assert worth_of(problem, plan) <= optimum(problem, rows=True)
+
+
+def _busy(**focus: float | bool) -> Problem:
+    """Five targets open together and close one after the other, each wants two goals."""
+    ends = [OPENS + (number + 1) * (8 * 63 + 2 * READY_S) for number in range(5)]
+    places = [Place(name, (1000, end)) for name, end in zip("ABCDE", ends, strict=True)]
+    wanted = {name: [goal("L", 60.0, 6), goal("R", 60.0, 6)] for name in "ABCDE"}
+    return a_problem(places, wanted, focus=focus)
+
+
+def test_an_empty_plan_is_filled() -> None:
+    """In the order in which the windows close all four frames of each of five targets fit."""
+    ends = [OPENS + (number + 1) * (4 * 63 + READY_S + 30) for number in range(5)]
+    places = [Place(name, (1000, end)) for name, end in zip("ABCDE", ends, strict=True)]
+    problem = a_problem(places, {name: [goal(frames=4)] for name in "ABCDE"})
+    path = _improved(problem, (), 200)
+    assert worth_of(problem, plan_along(problem, path)) == 5 * 4 * 60_000
+
+
+@pytest.mark.parametrize("every_min", [0, 5, 9, 20])
+@pytest.mark.parametrize("on_filter_change", [False, True])
+def test_the_seconds_it_reckons_with_are_those_of_the_plan(every_min: float, on_filter_change: bool) -> None:
+    """Focus runs that fall due while one is carried along are counted: no frame is lost when it is laid out."""
+    problem = _busy(every_min=every_min, on_filter_change=on_filter_change, on_new_target=on_filter_change)
+    for seed in range(5):
+        path = _improved(problem, first_plan(problem), 300, seed)
+        assert worth_of(problem, plan_along(problem, path)) >= _worth(problem, path)
+
+
+def test_nothing_is_lost_of_the_start_where_it_is_halted_at_once() -> None:
+    problem = _busy(every_min=0)
+    start = first_plan(problem)
+    path = _improved(problem, start, 1000, halted=True)
+    kept = [(run.slot, run.task, run.frames) for run in path.runs]
+    assert kept == [(run.slot, run.task, run.frames) for run in path_of(problem, start)]
+
+
+def test_the_same_seed_gives_the_same_path() -> None:
+    problem = crowded()
+    start = first_plan(problem)
+    assert _improved(problem, start, 200, 3) == _improved(problem, start, 200, 3)
+    assert _improved(problem, start, 200, 3) != _improved(problem, start, 200, 4)
+
+
+@pytest.mark.parametrize("counted", [False, True])
+def test_an_opening_only_grows_better(counted: bool) -> None:
+    problem = crowded()
+    with Opening(NightGraph(problem), (), 0.2, counted=counted) as opening:
+        begun = worth_of(problem, opening.plan)
+    lay_out(problem, opening.plan)
+    assert worth_of(problem, opening.plan) >= begun > 0
