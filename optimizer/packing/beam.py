@@ -31,12 +31,14 @@ def beam_paths(
     width: int,
     least: float,
     most_paths: int,
+    halt: Bools,
     allowed: Bools | None = None,
 ) -> list[Path]:
     """Paths that keep the caps, best first; `width` are kept for each length of the shortest run.
 
-    Only paths whose bound exceeds `least` (in units of worth) are followed. Where `allowed` [pairs] is false,
-    a run may be so long only if it is all that is left of its goal or fills its window (from its arrival).
+    Only paths whose bound exceeds `least` (in units of worth) are followed; `halt` [1] ends it early. Where
+    `allowed` [pairs] is false, a run may be so long only if it is all that is left of its goal or fills its
+    window (from its arrival).
     """
     night = _night(grid)
     ready = grid.ready_beside(prices)
@@ -54,7 +56,7 @@ def beam_paths(
     # so that sums of frames by task tell states apart; any numbers would do, these are always the same
     mark = np.random.default_rng(1).integers(1, 2**62, tasks + entries)
     nodes = _no_nodes(night, width, int(night.pair_s.min()))
-    fill_nodes(night, guide, nodes, How(width, int(night.pair_s.min()), least, mark))
+    fill_nodes(night, guide, nodes, How(width, int(night.pair_s.min()), least, mark, halt))
     done = np.flatnonzero(nodes.whole > least)
     best = done[np.argsort(-nodes.whole[done], kind="stable")][:most_paths]
     return [_path(grid, nodes.came, int(node), float(nodes.whole[node])) for node in best]

@@ -58,6 +58,7 @@ class How(NamedTuple):
     block_s: int
     least: float  # bounds up to this are not followed
     mark: Ints  # of each task and each entry, to tell states apart
+    halt: Bools  # [1], ends it early
 
 
 class Nodes(NamedTuple):
@@ -274,6 +275,8 @@ def fill_nodes(night: Night, guide: Guide, nodes: Nodes, how: How) -> None:
     for slot in range(slots):
         _extend(night, guide, nodes, how, no_node, slot, night.end_s, another, priced)
     for block in range(len(nodes.held) - 1, -1, -1):
+        if how.halt[0]:
+            return
         for place in range(nodes.held[block]):
             node = block * how.width + place
             entry, begin_s = night.pair_entry[nodes.came[node, 0]], nodes.came[node, 1]

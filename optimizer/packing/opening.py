@@ -21,7 +21,8 @@ from optimizer.packing.relaxation import Relaxation
 STEP_S = 60  # of the grid on which worths are looked up
 BEAR = 0.003  # of the worth, that a try may lose
 TRIES = 1000  # of each search: from the best plan so far it begins anew
-SHARE = 0.1  # of the time, for what is done before all else
+SHARE = 0.1  # of the time at most, for what is done before all else
+MOST_IN_VAIN = 3  # searches on end, of these
 
 
 class Opening:
@@ -35,21 +36,33 @@ class Opening:
         self._halt = np.zeros(1, dtype=np.bool_)
         self._left = seconds * WORK_PER_SECOND
         self._seed = self.problem.request.aim.seed
-        self._thread = None if counted else threading.Thread(target=self._run, args=(1.0,), daemon=True)
-        self._run(SHARE)
+        self._thread = None if counted else threading.Thread(target=self._beside, daemon=True)
+        self._before()
 
-    def _run(self, share: float) -> None:
-        """Searches, for such a share of the time by counted work or until the block is left."""
-        if self._insertions is None:
-            return
-        least = (1.0 - share) * self._left
-        while self._left > least and not self._halt[0]:
-            work = self._insertions.work(self.plan)
-            tries = int(max(1.0, min(TRIES, (self._left - least) / work)))
-            path = self._insertions.improved(self.plan, tries, BEAR, self._seed, self._halt)
-            self._left -= tries * work
-            self._seed += 1
-            self.plan = max(self.plan, plan_along(self.problem, path), key=self._worth)
+    def _before(self) -> None:
+        least, in_vain = (1.0 - SHARE) * self._left, 0
+        while self._left > least and in_vain < MOST_IN_VAIN and self._wants_more():
+            in_vain = 0 if self._search(self._left - least) else in_vain + 1
+
+    def _beside(self) -> None:
+        while self._left > 0 and not self._halt[0] and self._wants_more():
+            self._search(self._left)
+
+    def _wants_more(self) -> bool:
+        return self._insertions is not None and self._worth(self.plan) < self.problem.most_worth
+
+    def _search(self, work: float) -> bool:
+        """Search once, for so much work at most; whether the plan got better."""
+        assert self._insertions is not None
+        of_try = self._insertions.work(self.plan)
+        tries = int(max(1.0, min(TRIES, work / of_try)))
+        path = self._insertions.improved(self.plan, tries, BEAR, self._seed, self._halt)
+        self._left -= tries * of_try
+        self._seed += 1
+        plan = plan_along(self.problem, path)
+        better = self._worth(plan) > self._worth(self.plan)
+        self.plan = plan if better else self.plan
+        return better
 
     def _worth(self, plan: Choice) -> int:
         return worth_of(self.problem, plan)

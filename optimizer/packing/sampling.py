@@ -39,8 +39,8 @@ PATHS = 4  # of a beam, followed to their plans
 # first beams are built, those that reorder a plan.
 INSERTED, REORDERED = {False: 0.5, True: 0.4}, 0.9
 TRIES = 30  # of each that reorders
-INSERTION_SHARES = (0.01, 0.03, 0.1)  # of the time, for a job that puts runs in
-LEAST_TRIES, MOST_TRIES = 100, 100_000
+INSERTION_TRIES = (300, 1000, 3000)  # of each that puts runs in
+INSERTION_SHARE = 0.1  # of the time, for one of these at most
 LONGEST = 0.2  # of the time, for any other job
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
 MOST_PLANS = 4  # the best of different worth, from which reordering starts
@@ -52,7 +52,7 @@ PLAN_WORK = 1e7  # of following a path, in the unit of a pricing's work
 
 @dataclass(frozen=True)
 class _Means:
-    """For beams, for plans reordered, and for runs put in (None where times make the worth)."""
+    """For beams, for plans reordered, and for runs put in."""
 
     beams: Relaxation
     reordering: tuple[Relaxation, ...]
@@ -73,7 +73,7 @@ class _Beam:
         return grid.work + beam_work(grid, self.width) + PATHS * PLAN_WORK
 
     def paths(self, means: _Means) -> list[Path]:
-        return beam_paths(means.beams, self.prices, self.width, 0.0, PATHS, self.allowed)
+        return beam_paths(means.beams, self.prices, self.width, 0.0, PATHS, means.halt, self.allowed)
 
 
 @dataclass(frozen=True)
@@ -137,19 +137,20 @@ def sampled_plans(
     drawing = _Drawing(means, np.random.default_rng(problem.request.aim.seed), most_work)
     with ThreadPoolExecutor(side_by_side) as pool:
         working: list[tuple[_Job, Future[list[Choice]]]] = []
+        over = False
         try:
-            while in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
+            while not over and in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
                 while len(working) < side_by_side:
                     job = drawing.job([plan for _, plan in best_plans], latest().frame_prices, centre)
                     working.append((job, pool.submit(_plans, means, job)))
-                job, found = working.pop(0)
-                work += job.work(means)
+                work += working[0][0].work(means)
                 if counted and work > most_work:
                     return
-                if not counted and not wait([found], deadline - time.monotonic()).done:
-                    return
+                over = not counted and not wait([working[0][1]], deadline - time.monotonic()).done
+                means.halt[0] = over  # those at work then end with what they have
+                done, working = (working, []) if over else (working[:1], working[1:])
                 in_vain += 1
-                for plan in found.result():
+                for job, plan in [(job, plan) for job, found in done for plan in found.result()]:
                     worth = worth_of(problem, plan)
                     better = worth > best_plans[0][0]
                     if plan and all(worth != other for other, _ in best_plans):
@@ -191,9 +192,10 @@ class _Drawing:
 
     def _insertion(self, start: Choice) -> _Insertion:
         insertions = self.means.insertions
-        tries = float(self.chance.choice(INSERTION_SHARES)) * self.most_work / insertions.work(start)
+        most = int(INSERTION_SHARE * self.most_work / insertions.work(start))
+        tries = min(int(self.chance.choice(INSERTION_TRIES)), max(1, most))
         bear, seed = float(self.chance.choice(BEARS)), int(self.chance.integers(2**31))
-        return _Insertion(start, int(min(max(tries, LEAST_TRIES), MOST_TRIES)), bear, seed)
+        return _Insertion(start, tries, bear, seed)
 
     def _beam(self, best: Floats, centre: Floats) -> _Beam:
         graph, chance = self.means.beams.graph, self.chance

@@ -20,6 +20,7 @@ from optimizer.packing.sampling import sampled_plans
 from optimizer.problem import VISITS_PER_SIDE
 
 OPENS = 1000 + READY_S
+HALT = np.zeros(1, dtype=np.bool_)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -30,7 +31,7 @@ def test_paths_keep_caps_and_visits_and_their_plans_hold(seed: int) -> None:
         pytest.skip("nothing can be done on this night")
     best = optimum(problem, rows=True)
     found = bound_night(NightGraph(problem), 1.0)
-    for path in beam_paths(grid, found.frame_prices, 40, 0.0, 8):
+    for path in beam_paths(grid, found.frame_prices, 40, 0.0, 8, HALT):
         used: Counter[int] = Counter()
         on_side: Counter[tuple[str, str | None]] = Counter()
         for slot, runs in groupby(path.runs, key=lambda run: run.slot):
@@ -54,9 +55,8 @@ def test_a_wide_beam_finds_the_best_of_a_small_night() -> None:
     """Two targets whose windows overlap: the order that serves both is found."""
     places = [Place("A", (1000, OPENS + 900)), Place("B", (1000, OPENS + 1500))]
     problem = a_problem(places, {"A": [goal(frames=8)], "B": [goal(frames=9)]})
-    paths = beam_paths(
-        Relaxation(NightGraph(problem), 1), bound_night(NightGraph(problem), 5.0).frame_prices, 500, 0.0, 4
-    )
+    prices = bound_night(NightGraph(problem), 5.0).frame_prices
+    paths = beam_paths(Relaxation(NightGraph(problem), 1), prices, 500, 0.0, 4, HALT)
     plans = [worth_of(problem, plan_along(problem, path)) for path in paths]
     assert max(plans) == optimum(problem, rows=True)
 
@@ -64,8 +64,8 @@ def test_a_wide_beam_finds_the_best_of_a_small_night() -> None:
 def test_only_paths_above_the_least_worth_come_back() -> None:
     problem = a_problem([Place("A", (1000, OPENS + 900))], {"A": [goal(frames=3)]})
     grid, prices = Relaxation(NightGraph(problem), 1), np.zeros(1)
-    assert [path.value for path in beam_paths(grid, prices, 10, 120_000.0, 9)] == [180_000.0]
-    assert beam_paths(grid, prices, 10, 180_000.0, 9) == []
+    assert [path.value for path in beam_paths(grid, prices, 10, 120_000.0, 9, HALT)] == [180_000.0]
+    assert beam_paths(grid, prices, 10, 180_000.0, 9, HALT) == []
 
 
 def test_a_path_of_the_bound_has_no_goal_twice_in_a_visit() -> None:
@@ -95,7 +95,7 @@ def test_a_run_of_no_allowed_length_is_all_that_is_left_or_fills_its_window(want
     problem = a_problem([Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=wanted)]})
     graph = NightGraph(problem)
     none = np.zeros(len(graph.pair_s), dtype=np.bool_)
-    (path, *_) = beam_paths(Relaxation(graph, 1), np.zeros(1), 10, 0.0, 1, none)
+    (path, *_) = beam_paths(Relaxation(graph, 1), np.zeros(1), 10, 0.0, 1, HALT, none)
     assert [run.frames for run in path.runs] == [built]
 
 
@@ -105,7 +105,7 @@ def test_a_run_waits_for_the_better_sky() -> None:
     worth = np.full(7000, 1000, dtype=np.int64)
     worth[3000:3200] = 60_000
     problem = under_sky(flat, worth)
-    (path, *_) = beam_paths(Relaxation(NightGraph(problem), 1), np.zeros(1), 10, 0.0, 1)
+    (path, *_) = beam_paths(Relaxation(NightGraph(problem), 1), np.zeros(1), 10, 0.0, 1, HALT)
     assert path.value == 120_000
     assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later
     assert worth_of(problem, plan_along(problem, path)) == 120_000
