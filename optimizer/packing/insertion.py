@@ -89,15 +89,17 @@ class Insertions:
         runs = 1 + sum(len(visit.runs) for visit in start)
         return WORK_OF_TRY * len(self.graph.entries) * runs
 
-    def improved(self, start: Choice, tries: int, bear: float, seed: int, halt: Bools) -> Path:
+    def improved(self, start: Choice, tries: int, bear: float, seed: int, halt: Bools) -> Path | None:
         """The best path met on the way from a plan, in so many tries or until `halt` [1] is set.
+
+        None where it is no better than the plan with its runs as soon as may be.
 
         `bear`: the share of the worth that a try may lose at first and still be gone on from.
         """
         best = self._sequence(start)
         now, trial = (Sequence(*(np.zeros_like(numbers) for numbers in best)) for _ in range(2))
-        search(self.night, self.cadence, now, trial, best, tries, bear, seed, halt)
-        return self._path(best)
+        gain = search(self.night, self.cadence, now, trial, best, tries, bear, seed, halt)
+        return self._path(best) if gain > 0 else None
 
     def _sequence(self, plan: Choice) -> Sequence:
         graph = self.graph

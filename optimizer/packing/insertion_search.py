@@ -358,7 +358,8 @@ def search(
 
     A trial is gone on from where it is at most a drawn part of the share `bear` below the present one; the
     share falls to nothing (threshold accepting: Dueck & Scheuer 1990, J. of Computational Physics 90).
-    Returns the worth of the best, 0 where the start does not fit. `halt` [1] ends it early.
+    Returns by how much the best is better than the start, which is left out where its runs do not fit. `halt`
+    [1] ends it early.
     """
     np.random.seed(seed)
     room = np.zeros((4, len(best.entry)), dtype=np.int64)
@@ -368,7 +369,8 @@ def search(
         best.size[0] = 0
     _copy(best, now)
     present = _worth(night, now, times)
-    most, night_s = present, float(night.closes.max())
+    first = most = present
+    night_s = float(night.closes.max())
     for number in range(tries):
         if halt[0]:
             break
@@ -388,4 +390,4 @@ def search(
         if worth > most:
             most = worth
             _copy(trial, best)
-    return most
+    return most - first

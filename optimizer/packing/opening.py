@@ -59,7 +59,7 @@ class Opening:
         path = self._insertions.improved(self.plan, tries, BEAR, self._seed, self._halt)
         self._left -= tries * of_try
         self._seed += 1
-        plan = plan_along(self.problem, path)
+        plan = self.plan if path is None else plan_along(self.problem, path)
         better = self._worth(plan) > self._worth(self.plan)
         self.plan = plan if better else self.plan
         return better

@@ -107,8 +107,8 @@ class _Insertion:
 
     def paths(self, means: _Means) -> list[Path]:
         path = means.insertions.improved(self.start, self.tries, self.bear, self.seed, means.halt)
-        if not means.insertions.problem.by_depth:
-            return [path]
+        if path is None or not means.insertions.problem.by_depth:
+            return [] if path is None else [path]
         # laid as soon as may be; when it is best under the sky a grid tells
         soonest = plan_along(means.insertions.problem, path)
         best = reordered(means.reordering[-1], soonest, np.empty((0, DRAWS)), 0.0, means.halt)
