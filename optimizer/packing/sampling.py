@@ -39,7 +39,7 @@ PATHS = 4  # of a beam, followed to their plans
 # first beams are built, those that reorder a plan.
 INSERTED, REORDERED = {False: 0.5, True: 0.4}, 0.9
 TRIES = 30  # of each that reorders
-INSERTION_TRIES = (300, 1000, 3000)  # of each that puts runs in
+INSERTION_TRIES = (1000, 3000, 10_000)  # of each that puts runs in
 INSERTION_SHARE = 0.1  # of the time, for one of these at most
 LONGEST = 0.2  # of the time, for any other job
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
