@@ -20,7 +20,8 @@ from optimizer.packing.choice import (
 )
 from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.entries import Entry
-from optimizer.packing.insertion_search import Cadence, Night, Sequence, search
+from optimizer.packing.insertion_search import search
+from optimizer.packing.insertion_times import Cadence, Night, Sequence
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.problem import Problem
 

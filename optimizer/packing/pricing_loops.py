@@ -60,16 +60,6 @@ def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int,
 
 
 @compiled
-def _raise_by_tick(
-    values: Floats, here: int, there: Floats, other: int, sets: int, gains: Floats, first: int, extra: float
-) -> None:
-    """The same for all sets at each tick, with a gain for each tick from `first` on and the extra one."""
-    for tick in range(first, len(gains)):
-        _raise_all(values, here, there, other, sets, gains[tick] + extra)
-        here, other = here + sets, other + sets
-
-
-@compiled
 def _raise_each(
     values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int
 ) -> None:
