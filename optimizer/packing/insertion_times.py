@@ -1,4 +1,4 @@
-"""When the runs of a night lie at the soonest and at the latest, by the second, focus runs counted; compiled."""
+"""When the runs of a night lie at the soonest and at the latest, by the second, with focus runs; compiled."""
 
 from __future__ import annotations
 
