@@ -33,7 +33,7 @@ CLOSE_AT_FIRST = 3e-4  # on a coarse grid, whose rounding costs more
 MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 120, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
-MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 5e7  # of the tables of a pricing, 8 bytes each
+MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
 COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
 # Pricings that there should be time for on each finer grid, and by when of the time its search ends.
@@ -136,13 +136,13 @@ def tighter_bounds(
     """
     if not found.step_s:
         return
-    budget, before = _Budget(seconds, counted=counted), None
+    budget, finest_s = _Budget(seconds, counted=counted), math.inf
     for rounds, share in TIGHT_STAGES:
         most = budget.work_left() / rounds
         grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)
-        if grid is None or (before is not None and grid.step_s >= before.step_s):
+        if grid is None or grid.step_s >= finest_s:
             continue
-        before = grid
+        finest_s, search = grid.step_s, None  # the tables of the grid before are let go
         search = _Prices(grid, found.prices, found.paths)
         settled = False
         while not settled and budget.spent_s <= share * seconds:

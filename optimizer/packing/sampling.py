@@ -214,7 +214,7 @@ def _means(graph: NightGraph) -> _Means:
     """For beams the finest grid whose tables are small enough, else the coarsest."""
     for step_s in STEPS_S:
         grid = Relaxation(graph, step_s)
-        if grid.cells <= MOST_CELLS:
+        if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
     reordering = tuple(Relaxation(graph, step_s) for step_s in REORDER_STEPS_S)
