@@ -64,8 +64,6 @@ def beam_paths(
 
 def _night(grid: Relaxation) -> Night:
     graph, problem = grid.graph, grid.problem
-    names = [(slot.target.name, slot.side or "") for slot in graph.slots]
-    sides = sorted(set(names))
     return Night(
         end_s=graph.end_s,
         pair_s=graph.pair_s,
@@ -84,7 +82,7 @@ def _night(grid: Relaxation) -> Night:
         focused_on_way=graph.focused_on_way,
         focused_within=graph.focused_within,
         download_s=np.array([entry.task.download_s for entry in graph.entries]),
-        side=np.array([sides.index(name) for name in names]),
+        side=graph.side,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
         every_s=graph.end_s if problem.every_s is None else problem.every_s,
         focus_s=problem.lengths.focus,

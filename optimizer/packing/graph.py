@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optimizer.packing.choice import first_segment_most, later_segment_most, least_pauses
+from optimizer.packing.choice import Choice, first_segment_most, later_segment_most, least_pauses
 from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import Entry, entries_of, way_s
 from optimizer.packing.path_rows import PathRows
@@ -70,6 +71,24 @@ class NightGraph:
         frames = np.arange(1, len(entry.lengths_s) + 1)
         first_most = first_segment_most(self.problem, entry.task)
         return 1 + least_pauses(frames, first_most, later_segment_most(self.problem, entry.task))
+
+    def runs_of(self, plan: Choice) -> list[tuple[int, int]]:
+        """The entry and the frames of each run of a plan, in order."""
+        runs = [(self.problem.slots[visit.slot], run) for visit in plan for run in visit.runs]
+        return [
+            (
+                self.entry_of[slot.index - slot.copy, run.task, slot.shutter[run.task].index(run.span)],
+                run.frames,
+            )
+            for slot, run in runs
+        ]
+
+    @cached_property
+    def side(self) -> Ints:
+        """Of each slot its target's side, as a number."""
+        names = [(slot.target.name, slot.side or "") for slot in self.slots]
+        sides = sorted(set(names))
+        return np.array([sides.index(name) for name in names])
 
     def pair_of(self, run: PathRun) -> int:
         """The number of a path's run among all pairs."""

@@ -36,8 +36,6 @@ class Insertions:
         """Worths are looked up on a grid; all else is by the second."""
         self.graph = graph = grid.graph
         self.problem = problem = graph.problem
-        names = [(slot.target.name, slot.side or "") for slot in graph.slots]
-        sides = sorted(set(names))
         far_s = 4 * graph.end_s  # more than any night
         arrives = np.maximum(graph.open_s, graph.arrive_s)
         home = np.zeros((len(arrives), 1), dtype=np.int64)
@@ -58,7 +56,7 @@ class Insertions:
             task=graph.entry_task,
             opens=graph.open_s,
             closes=graph.close_s,
-            side=np.array([sides.index(name) for name in names]),
+            side=graph.side,
             ways=ways,
             soonest=soonest,
             fresh=fresh,
@@ -103,20 +101,17 @@ class Insertions:
         return self._path(best) if gain > 0 else None
 
     def _sequence(self, plan: Choice) -> Sequence:
-        graph = self.graph
-        runs = [(graph.problem.slots[visit.slot], run) for visit in plan for run in visit.runs]
+        runs = self.graph.runs_of(plan)
         entry, frames = (np.zeros(len(runs) + MORE_RUNS, dtype=np.int64) for _ in range(2))
-        for place, (slot, run) in enumerate(runs):
-            span = slot.shutter[run.task].index(run.span)
-            entry[place] = graph.entry_of[slot.index - slot.copy, run.task, span]
-            frames[place] = run.frames
+        for place, run in enumerate(runs):
+            entry[place], frames[place] = run
         return Sequence(np.array([len(runs)]), entry, frames)
 
     def _path(self, sequence: Sequence) -> Path:
-        graph, runs = self.graph, list[PathRun]()
-        for number, frames in zip(sequence.entry.tolist(), sequence.frames.tolist(), strict=True):
-            if len(runs) == int(sequence.size[0]):
-                break
+        graph, runs, size = self.graph, list[PathRun](), int(sequence.size[0])
+        for number, frames in zip(
+            sequence.entry[:size].tolist(), sequence.frames[:size].tolist(), strict=True
+        ):
             entry = graph.entries[number]
             runs.append(PathRun(graph.slots[entry.slot].index, entry.task.index, entry.span, frames, 0))
         return Path(0.0, 0.0, tuple(runs))

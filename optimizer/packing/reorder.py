@@ -84,16 +84,10 @@ def _no_sequence(ticks: int) -> Sequence:
 
 def _take(grid: Relaxation, plan: Choice, into: Sequence) -> None:
     """The runs of a plan as a sequence, each as long as it is; as many as there is room for."""
-    for visit in plan:
-        slot = grid.problem.slots[visit.slot]
-        for run in visit.runs:
-            span = slot.shutter[run.task].index(run.span)
-            place = int(into.size[0])
-            if place == MOST_RUNS - 1:
-                return
-            into.entry[place] = grid.graph.entry_of[slot.index - slot.copy, run.task, span]
-            into.limit[place] = into.frames[place] = sum(run.segments)
-            into.size[0] = place + 1
+    runs = grid.graph.runs_of(plan)[: MOST_RUNS - 1]
+    into.size[0] = len(runs)
+    for place, (entry, frames) in enumerate(runs):
+        into.entry[place], into.limit[place], into.frames[place] = entry, frames, frames
 
 
 def _path(grid: Relaxation, sequence: Sequence) -> Path:

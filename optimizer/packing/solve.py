@@ -182,7 +182,7 @@ def _begin(
         plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
-        found = _sample(graph, found, plans, sample_s, workers == 1, hear)
+        found = _sample(graph, found, plans, sample_s, counted, hear)
     except KeyboardInterrupt:
         return found, _best(problem, plans), True
     return found, plans[-1], False

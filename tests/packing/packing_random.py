@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -12,10 +13,11 @@ from packing_nights import Place, a_problem, goal
 from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
 from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan
+from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model
-from optimizer.packing.relaxation import PathRun
+from optimizer.packing.relaxation import Path, PathRun
 from optimizer.packing.rules import night_length
 from optimizer.problem import Problem
 
@@ -113,6 +115,17 @@ def first_path(seed: int) -> tuple[NightGraph, tuple[PathRun, ...]]:
     if not plan:
         pytest.skip("nothing can be done on this night")
     return NightGraph(problem), path_of(problem, plan)
+
+
+def check_path(problem: Problem, path: Path) -> None:
+    """It keeps the caps; the plan along it keeps the rules and is no better than the best."""
+    used: Counter[int] = Counter()
+    for run in path.runs:
+        used[run.task] += run.frames
+    assert all(used[task.index] <= task.frames_left for task in problem.tasks)
+    plan = plan_along(problem, path)
+    lay_out(problem, plan)  # raises where the plan breaks a rule
+    assert worth_of(problem, plan) <= optimum(problem, rows=True)
 
 
 def path_of(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:

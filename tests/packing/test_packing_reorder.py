@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import optimum, random_problem
+from packing_random import check_path, random_problem
 
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
-from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.layout import worth_of
 from optimizer.packing.relaxation import Path, PathRun, Relaxation
 from optimizer.packing.reorder import DRAWS, reordered
 
@@ -36,13 +35,7 @@ def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int, step_s: int) -
         pytest.skip("nothing can be done on this night")
     path = reordered(grid, start, _draws(30), BEAR, HALT)
     assert path is not None
-    used: Counter[int] = Counter()
-    for run in path.runs:
-        used[run.task] += run.frames
-    assert all(used[task.index] <= task.frames_left for task in problem.tasks)
-    plan = plan_along(problem, path)
-    lay_out(problem, plan)  # raises where the plan breaks a rule
-    assert worth_of(problem, plan) <= optimum(problem, rows=True)
+    check_path(problem, path)
 
 
 def _along(problem_runs: list[tuple[int, int, int]]) -> Path:
