@@ -25,6 +25,7 @@ from optimizer.problem import Problem
 
 COARSE_STEPS_S = (5, 10, 20, 40, 60)
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
+TIGHT_STEPS_S = FINE_STEPS_S[:4]  # coarser ones say hardly more than is known by then
 SMOOTHING = 0.8
 PATHS_OF_PRICING = 4  # columns from each: the programme's prices settle in half as many rounds as with one
 # Near enough to the best prices: a share of the linear programme's value, and of the gap asked for.
@@ -45,7 +46,8 @@ class NightBound:
     """No plan is worth more than `bound`; `paths` are all columns, those of greatest share first.
 
     `prices` of a frame of each task and of each row (`path_rows`) gave the bound, on a grid of `step_s`;
-    `frame_prices` [tasks]: what a frame takes from others, of its cap and of its stay's.
+    `frame_prices` [tasks]: what a frame takes from others, of its cap and of its stay's. `work_per_s`: how
+    fast pricings went.
     """
 
     bound: int
@@ -53,6 +55,7 @@ class NightBound:
     prices: Floats
     frame_prices: Floats
     step_s: int = 0
+    work_per_s: float = WORK_PER_SECOND
 
     @classmethod
     def trivial(cls, problem: Problem) -> NightBound:
@@ -64,67 +67,76 @@ class NightBound:
 class _Budget:
     """Time for pricings."""
 
-    def __init__(self, seconds: float, *, counted: bool) -> None:
+    def __init__(self, seconds: float, *, counted: bool, work_per_s: float = WORK_PER_SECOND) -> None:
         """So many seconds by the clock, or `counted`, so that all runs give the same."""
-        self.seconds, self.counted = seconds, counted
+        self.seconds, self.counted, self._usual = seconds, counted, work_per_s
         self.began, self.done = time.monotonic(), 0.0
 
     @property
     def spent_s(self) -> float:
         """Seconds so far."""
-        return self.done / WORK_PER_SECOND if self.counted else time.monotonic() - self.began
+        return self.done / self._usual if self.counted else time.monotonic() - self.began
+
+    @property
+    def work_per_s(self) -> float:
+        """As fast as it went so far."""
+        timed = not self.counted and self.done > 0
+        return self.done / max(self.spent_s, 1e-3) if timed else self._usual
 
     def add(self, grid: Relaxation) -> None:
         """One more pricing is done."""
         self.done += grid.work + WORK_OF_PROGRAMME
 
     def work_left(self) -> float:
-        """What the rest has room for, as fast as it went so far."""
-        left_s = max(0.0, self.seconds - self.spent_s)
-        timed = not self.counted and self.done > 0
-        return left_s * (self.done / max(self.spent_s, 1e-3) if timed else WORK_PER_SECOND)
+        """What the rest has room for."""
+        return max(0.0, self.seconds - self.spent_s) * self.work_per_s
 
 
-def bound_night(
+def first_bounds(
     graph: NightGraph, seconds: float, prices: Floats | None = None, *, counted: bool = True
-) -> NightBound:
-    """The bound within about so many seconds.
+) -> Iterator[NightBound]:
+    """The bound after each pricing, for about so many seconds; the first is all that is wanted.
 
     `prices` of a night much like this one save the search for them. `counted`: by counted work, else by the
     clock.
     """
     problem = graph.problem
-    trivial = NightBound.trivial(problem)
+    found = NightBound.trivial(problem)
     if not graph.entries:
-        return replace(trivial, bound=0)
+        yield replace(found, bound=0)
+        return
+    yield found
     budget = _Budget(seconds, counted=counted)
     search = None
     if prices is None:
         work = COARSE_SHARE * budget.work_left()
         grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
         if grid is None:
-            return trivial
+            return
         search = _Prices(grid, prices, close=CLOSE_AT_FIRST)
         for _ in range(MOST_ROUNDS):
             settled = search.step()
             budget.add(grid)
+            found = search.found(found.bound, budget.work_per_s)
+            yield found
             if settled or budget.spent_s > COARSE_SHARE * seconds:
                 break
     rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
     most = budget.work_left() / rounds
     grid = _grid_within(graph, FINE_STEPS_S, most, most)
     if grid is None:
-        return trivial if search is None else search.found(trivial.bound)
+        return
     search = _Prices(grid, prices) if search is None else search.on(grid)
     for number in range(rounds):
         before = search.best_bound
         settled = search.step()
         budget.add(grid)
+        found = search.found(found.bound, budget.work_per_s)
+        yield found
         if settled or before - search.best_bound < search.close * before < math.inf:
             break
         if budget.spent_s > seconds and number > 0:
             break
-    return search.found(trivial.bound)
 
 
 def tighter_bounds(
@@ -136,19 +148,18 @@ def tighter_bounds(
     """
     if not found.step_s:
         return
-    budget, finest_s = _Budget(seconds, counted=counted), math.inf
+    budget = _Budget(seconds, counted=counted, work_per_s=found.work_per_s)
+    search, settled = None, False
     for rounds, share in TIGHT_STAGES:
         most = budget.work_left() / rounds
-        grid = _grid_within(graph, FINE_STEPS_S, most, most, MOST_TIGHT_CELLS)
-        if grid is None or grid.step_s >= finest_s:
-            continue
-        finest_s, search = grid.step_s, None  # the tables of the grid before are let go
-        search = _Prices(grid, found.prices, found.paths)
-        settled = False
-        while not settled and budget.spent_s <= share * seconds:
+        grid = _grid_within(graph, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
+        if grid is not None and (search is None or grid.step_s < search.grid.step_s):
+            search = None  # the tables of the grid before are let go
+            search, settled = _Prices(grid, found.prices, found.paths), False
+        while search is not None and not settled and budget.spent_s <= share * seconds:
             settled = search.step()
-            budget.add(grid)
-            found = search.found(found.bound)
+            budget.add(search.grid)
+            found = search.found(found.bound, budget.work_per_s)
             yield found
 
 
@@ -212,8 +223,9 @@ class _Prices:
         """All columns, those with the greatest share first."""
         return self.programme.paths()
 
-    def found(self, known: int) -> NightBound:
+    def found(self, known: int, work_per_s: float) -> NightBound:
         """The bound as it stands; `known` is another one."""
         bound = math.floor(self.best_bound * (1 + 1e-12) + 1e-6)
         of_frames = self.grid.graph.rows.frame_prices(self.best_prices)
-        return NightBound(min(known, bound), self.paths(), self.best_prices, of_frames, self.grid.step_s)
+        step_s = self.grid.step_s
+        return NightBound(min(known, bound), self.paths(), self.best_prices, of_frames, step_s, work_per_s)

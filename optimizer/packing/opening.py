@@ -26,11 +26,15 @@ MOST_IN_VAIN = 3  # searches on end, of these
 
 
 class Opening:
-    """Within its `with` block a plan grows better in a thread of its own; `plan` is the best so far."""
+    """Within its `with` block a plan grows better in a thread of its own; `plan` is the best so far.
+
+    `worth`: of it, or of one a little worse.
+    """
 
     def __init__(self, graph: NightGraph, start: Choice, seconds: float, *, counted: bool) -> None:
         """`counted`: nothing is done beside, so that all runs give the same."""
         self.plan, self.problem = start, graph.problem
+        self.worth = worth_of(graph.problem, start)
         idle = not graph.entries or graph.problem.by_depth
         self._insertions = None if idle else Insertions(Relaxation(graph, STEP_S))
         self._halt = np.zeros(1, dtype=np.bool_)
@@ -49,7 +53,7 @@ class Opening:
             self._search(self._left)
 
     def _wants_more(self) -> bool:
-        return self._insertions is not None and self._worth(self.plan) < self.problem.most_worth
+        return self._insertions is not None and self.worth < self.problem.most_worth
 
     def _search(self, work: float) -> bool:
         """Search once, for so much work at most; whether the plan got better."""
@@ -59,13 +63,12 @@ class Opening:
         path = self._insertions.improved(self.plan, tries, BEAR, self._seed, self._halt)
         self._left -= tries * of_try
         self._seed += 1
-        plan = self.plan if path is None else plan_along(self.problem, path)
-        better = self._worth(plan) > self._worth(self.plan)
-        self.plan = plan if better else self.plan
+        plan = () if path is None else plan_along(self.problem, path)
+        worth = worth_of(self.problem, plan)
+        better = worth > self.worth
+        if better:
+            self.plan, self.worth = plan, worth
         return better
-
-    def _worth(self, plan: Choice) -> int:
-        return worth_of(self.problem, plan)
 
     def __enter__(self) -> Opening:
         """Begin."""

@@ -52,21 +52,23 @@ class Tables(NamedTuple):
 def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int, gain: float) -> None:
     """So many numbers from `here` on to those from `other` on and the gain, if more.
 
-    With indices that cannot be negative the compiler takes several numbers at once.
+    With indices that cannot be negative the compiler takes several numbers at once; without the last sum it
+    would store only those that grow, which some processors do slowly (3-4 times as long).
     """
     for place in range(count):
         at, value = np.uint64(here + place), there[np.uint64(other + place)] + gain
-        values[at] = value if value > values[at] else values[at]
+        values[at] = (value if value > values[at] else values[at]) + 0.0
 
 
 @compiled
 def _raise_each(
-    values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int
+    values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int, gain: float
 ) -> None:
-    """The same with a gain for each, from `first` on."""
+    """The same with a further gain for each, from `first` on."""
     for place in range(count):
-        at, value = np.uint64(here + place), there[np.uint64(other + place)] + gains[np.uint64(first + place)]
-        values[at] = value if value > values[at] else values[at]
+        each = there[np.uint64(other + place)] + (gains[np.uint64(first + place)] + gain)
+        at = np.uint64(here + place)
+        values[at] = (each if each > values[at] else values[at]) + 0.0
 
 
 @compiled
@@ -81,10 +83,11 @@ def _keep(done: Floats, here: int, free: Floats, into: int, count: int) -> None:
 
 
 @compiled
-def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> None:
+def fill_tables(grid: Grid, tables: Tables, worths: Floats, tops: Floats, gains: Gains) -> None:
     """Fill the tables in place. `worths` [pairs, ticks] by the tick at which a run ends, or [pairs, 1].
 
-    As many ticks at once as the shortest run lasts: what ends within them began before them.
+    As many ticks at once as the shortest run lasts: what ends within them began before them. `tops` [blocks,
+    pairs]: the most worth within each such block of ticks, or [1, pairs].
     """
     # names of their own: an array taken out of a tuple costs something at each turn
     done, free, arrived = tables
@@ -95,9 +98,11 @@ def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> Non
     way_groups, group_entries, group_slots = grid.way_groups, grid.group_entries, grid.group_slots
     pair_prices, of_ways, of_refocus = gains
     ticks, slots, block, by_tick = grid.ticks, len(all_sets), pair_ticks.min(), worths.shape[1] > 1
-    sky, raised = np.empty(block), np.empty(all_sets.max(), dtype=np.bool_)
+    mosts, raised = np.empty(len(pair_ticks)), np.empty(all_sets.max(), dtype=np.bool_)
     for start in range(0, ticks, block):
         stop = min(start + block, ticks)
+        if by_tick or start == 0:
+            mosts[:] = tops[start // block] - pair_prices
         for slot in range(slots):
             sets, first, refocus = all_sets[slot], done_starts[slot], of_refocus[slot]
             for row in range(first, first + sets * ticks, ticks):
@@ -105,49 +110,46 @@ def fill_tables(grid: Grid, tables: Tables, worths: Floats, gains: Gains) -> Non
             raised[:] = False
             for entry in range(slot_starts[slot], slot_starts[slot + 1]):
                 visits, bit = way_groups[entry] * ticks, bits[entry]
-                within, refocused = all_within[entry], all_refocused[entry]
                 opens, arrives = all_opens[entry], all_arrives[entry]
                 end = min(stop, all_closes[entry] + 1)
+                # what is no more than what was reached before these ticks adds nothing
+                reached = done[first + bit * ticks + start - 1] if start > 0 else NEVER
                 for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                    length, most = pair_ticks[pair], worths[pair, 0] - pair_prices[pair]
-                    begin = max(start, opens + length)
-                    if begin >= end:
-                        break
-                    if by_tick:
-                        most = NEVER
-                        for tick in range(begin, end):
-                            value = worths[pair, tick] - pair_prices[pair]
-                            sky[tick - start] = value
-                            most = value if value > most else most
+                    length = pair_ticks[pair]
                     tick = max(start, arrives + length)
-                    if tick < end:
-                        raised[bit] = True
-                        here, other = first + bit * ticks + tick, visits + tick - length
-                        if by_tick:
-                            _raise_each(done, here, arrived, other, end - tick, sky, tick - start)
-                        else:
-                            _raise_all(done, here, arrived, other, end - tick, most)
-                    for focuses in range(2 if refocus > 0.0 else 1):
-                        way = length + (refocused if focuses else within)
-                        if focuses:
-                            most += refocus
-                            sky += refocus
-                        tick = max(begin, way)
-                        if tick >= end:
+                    if tick >= end:
+                        break
+                    if arrived[visits + end - 1 - length] + mosts[pair] <= reached:
+                        continue
+                    raised[bit] = True
+                    here, other = first + bit * ticks + tick, visits + tick - length
+                    if by_tick:
+                        gain = -pair_prices[pair]
+                        _raise_each(done, here, arrived, other, end - tick, worths[pair], tick, gain)
+                    else:
+                        _raise_all(done, here, arrived, other, end - tick, mosts[pair])
+                for focuses in range(2 if refocus > 0.0 else 1):
+                    way, gain = (all_refocused[entry], refocus) if focuses else (all_within[entry], 0.0)
+                    soonest = max(opens, way)
+                    for before in range(sets):
+                        if before & bit:
                             continue
-                        for before in range(sets):
-                            if before & bit:
-                                continue
-                            here, other = first + (before | bit) * ticks, first + before * ticks - way
-                            # what is no more than what was reached before these ticks adds nothing
-                            if start > 0 and done[other + end - 1] + most <= done[here + start - 1]:
+                        into, came = first + (before | bit) * ticks, first + before * ticks - way
+                        reached = done[into + start - 1] if start > 0 else NEVER
+                        for pair in range(pair_starts[entry], pair_starts[entry + 1]):
+                            length = pair_ticks[pair]
+                            tick = max(start, soonest + length)
+                            if tick >= end:
+                                break
+                            if done[came + end - 1 - length] + (mosts[pair] + gain) <= reached:
                                 continue
                             raised[before | bit] = True
-                            here, other = here + tick, other + tick
+                            here, other = into + tick, came + tick - length
                             if by_tick:
-                                _raise_each(done, here, done, other, end - tick, sky, tick - start)
+                                more = gain - pair_prices[pair]
+                                _raise_each(done, here, done, other, end - tick, worths[pair], tick, more)
                             else:
-                                _raise_all(done, here, done, other, end - tick, most)
+                                _raise_all(done, here, done, other, end - tick, mosts[pair] + gain)
             into = slot * ticks + start
             free[into : into + stop - start] = free[into - 1] if start > 0 else NEVER
             for chosen in range(sets):

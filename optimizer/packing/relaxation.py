@@ -29,11 +29,11 @@ from optimizer.packing.path_rows import Gains
 from optimizer.packing.pricing_loops import Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
-# What a pricing takes, fitted to 70 of them, in units of 1.4 ns: for all ticks that are filled at once those
+# What a pricing takes, fitted to 140 of them, in units of 1.4 ns: for all ticks that are filled at once those
 # of a run beside a set of goals, of a way and of a row of the tables; for each tick those of a row and of a
 # run where the sky decides.
-WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 1.3, 1.6, 13.0
-WORK_OF_CELL, WORK_OF_SKY = 0.4, 0.2
+WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 1.9, 0.7, 28.0
+WORK_OF_CELL, WORK_OF_SKY = 1.2, 0.45
 
 
 @dataclass(frozen=True)
@@ -156,6 +156,16 @@ class Relaxation:
         return found
 
     @cached_property
+    def tops(self) -> Floats:
+        """Most worth of each run that ends within as many ticks as the shortest run lasts, [blocks, pairs].
+
+        Or [1, pairs]: at any time.
+        """
+        starts = np.arange(0, self.worths_by_end.shape[1], int(self.pair_ticks.min()))
+        found: Floats = np.maximum.reduceat(self.worths_by_end, starts, axis=1).T.astype(np.float64)
+        return found
+
+    @cached_property
     def most_worths(self) -> Floats:
         """Most worth of each run at any time, [pairs]."""
         found: Floats = self.worths.max(axis=1)
@@ -249,7 +259,7 @@ class Relaxation:
         padded[: len(prices)] = prices
         gains = rows.gains(padded)
         tables = self._spare.pop() if self._spare else self._new_tables()
-        fill_tables(self.grid, tables, self.worths_by_end, gains)
+        fill_tables(self.grid, tables, self.worths_by_end, self.tops, gains)
         return tables, gains
 
     def _new_tables(self) -> Tables:

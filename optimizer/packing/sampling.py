@@ -129,10 +129,10 @@ def sampled_plans(
     """
     if not graph.entries or seconds <= 0:
         return
+    deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     problem, means = graph.problem, _means(graph)
     best_plans = [(worth_of(problem, start), start)]
     centre, work, in_vain = latest().frame_prices, 0.0, 0
-    deadline, most_work = time.monotonic() + seconds, seconds * WORK_PER_SECOND
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     drawing = _Drawing(means, np.random.default_rng(problem.request.aim.seed), most_work)
     with ThreadPoolExecutor(side_by_side) as pool:
@@ -217,7 +217,9 @@ def _means(graph: NightGraph) -> _Means:
         if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
-    reordering = tuple(Relaxation(graph, step_s) for step_s in REORDER_STEPS_S)
+    reordering = tuple(
+        grid if grid.step_s == step_s else Relaxation(graph, step_s) for step_s in REORDER_STEPS_S
+    )
     _ = [each.most_worths for each in reordering]
     return _Means(grid, reordering, Insertions(grid), np.zeros(1, dtype=np.bool_))
 

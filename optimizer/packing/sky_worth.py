@@ -37,7 +37,7 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
     """Most worth of each pair's run by the tick at which it ends, [pairs, ticks], never rounded down."""
     problem, step_s = grid.problem, grid.step_s
     found = np.zeros((len(grid.graph.pair_entry), grid.ticks), dtype=np.float32)
-    ticks = np.arange(grid.ticks)
+    night_s = grid.ticks * step_s
     known: dict[tuple[int, int], Ints] = {}
 
     def best_of(task: Task, earliest_s: int, latest_s: int) -> Ints:
@@ -45,10 +45,9 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
         reach_s = step_s + latest_s - earliest_s
         if (task.index, reach_s) not in known:
             assert task.worth_by_start is not None
-            known[task.index, reach_s] = _most_within(task.worth_by_start, reach_s)
-        best = known[task.index, reach_s]
-        opens = np.minimum(grid.graph.zero_s + ticks * step_s + earliest_s, len(best) - 1)
-        return best[np.maximum(opens, 0)]
+            best = _most_within(task.worth_by_start, reach_s)[grid.graph.zero_s :]
+            known[task.index, reach_s] = np.pad(best, (0, max(0, 2 * night_s - len(best))), mode="edge")
+        return known[task.index, reach_s][earliest_s : earliest_s + night_s : step_s]
 
     for number, entry in enumerate(grid.entries):
         task, start = entry.task, int(grid.graph.pair_starts[number])

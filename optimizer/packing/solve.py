@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from optimizer.packing.bound import NightBound, bound_night
+from optimizer.packing.bound import NightBound, first_bounds
 from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
@@ -34,7 +34,7 @@ TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among pla
 LEAST_SEARCHES = 8
 MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
 LEAST_SEARCH_S = 0.1
-BUILDING_S = 2e-4  # of a model for each pair of slots, measured
+BUILDING_S = {False: 2e-4, True: 1.5e-3}  # of a model (by depth) for each pair of slots, measured
 HINT_LIMIT = 1.0  # of the solver's own count of work
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
@@ -83,7 +83,7 @@ class _Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 def solve(problem: Problem, tell: Progress | None = None, known: Known | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
-    First comes a bound of its own (`bound_night`), whose paths make first plans as well. The search then
+    First comes a bound of its own (`first_bounds`), whose paths make first plans as well. The search then
     looks among simpler plans (a model of half the size that holds good ones) and, where these do not come
     near enough to the bound, among all. With one worker the limit is deterministic (the solver's own count
     of work, about one unit a second), so that the same request and seed give the same plan on every run.
@@ -102,7 +102,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
     # of a model, until one is built
-    building_s = BUILDING_S * len(problem.slots) ** 2 if workers > 1 else 0.0
+    building_s = BUILDING_S[problem.by_depth] * len(problem.slots) ** 2 if workers > 1 else 0.0
     if 2 * building_s > left_s - bound_s - sample_s:
         sample_s = left_s - bound_s  # the search would have no time left
 
@@ -173,10 +173,12 @@ def _begin(
         graph = NightGraph(problem)
         prices, counted = None if known is None else known.prices_in(problem), workers == 1
         opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
-        hear(worth_of(problem, opening.plan), found.bound)
         try:
             with opening:
-                found = bound_night(graph, bound_s, prices, counted=counted)
+                for found in first_bounds(graph, bound_s, prices, counted=counted):
+                    hear(opening.worth, found.bound)
+                    if problem.near(opening.worth, found.bound):
+                        break
         finally:
             plans.append(opening.plan)
         plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]

@@ -9,7 +9,7 @@ from oracle import greatest_worth
 from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
-from optimizer.packing.bound import bound_night
+from optimizer.packing.bound import first_bounds
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
@@ -34,7 +34,8 @@ def test_no_bound_by_depth_lies_below_the_greatest_worth(chunk: int) -> None:
     wrong, loose, short = [], [], []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         problem, sky = problem_of(seed)
-        greatest, bound = greatest_worth(problem, sky), bound_night(NightGraph(problem), 0.5).bound
+        greatest = greatest_worth(problem, sky)
+        bound = min(found.bound for found in first_bounds(NightGraph(problem), 0.5))
         if greatest > bound:
             wrong.append((seed, "bound", bound, greatest))
         if greatest:

@@ -12,6 +12,7 @@ from packing_nights import Place, a_problem, goal
 
 from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
+from optimizer.packing.bound import NightBound, first_bounds
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
@@ -87,6 +88,12 @@ def optimum(problem: Problem, *, rows: bool) -> int:
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
     return round(solver.objective_value)
+
+
+def bound_night(graph: NightGraph, seconds: float, *, counted: bool = True) -> NightBound:
+    """The first bound as it stands after about so many seconds."""
+    *_, found = first_bounds(graph, seconds, counted=counted)
+    return found
 
 
 def crowded(**aim: Any) -> Problem:

@@ -8,10 +8,9 @@ from itertools import groupby, pairwise
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import optimum, random_problem
+from packing_random import bound_night, optimum, random_problem
 
 from optimizer.packing.beam import beam_paths
-from optimizer.packing.bound import bound_night
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of

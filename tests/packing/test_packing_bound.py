@@ -5,9 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
-from packing_random import optimum, random_problem
+from packing_random import bound_night, crowded, optimum, random_problem
 
-from optimizer.packing.bound import FINE_STEPS_S, bound_night, tighter_bounds
+from optimizer.packing import bound as bound_module
+from optimizer.packing.bound import (
+    FINE_STEPS_S,
+    WORK_OF_PROGRAMME,
+    WORK_PER_SECOND,
+    first_bounds,
+    tighter_bounds,
+)
 from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
@@ -58,7 +65,9 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 500, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
     for seconds in SECONDS:
-        found = bound_night(NightGraph(problem), seconds)
+        bounds = list(first_bounds(NightGraph(problem), seconds))
+        found, heights = bounds[-1], [found.bound for found in bounds]
+        assert heights == sorted(heights, reverse=True)
         assert found.bound >= best
         for path in found.paths:
             along = plan_along(problem, path)
@@ -102,6 +111,17 @@ def test_a_bound_tightened_is_never_below_the_optimum_nor_above_the_first(seed: 
     assert [found.bound for found in tighter_bounds(graph, first, 1.0, counted=True)] == [
         found.bound for found in tighter
     ]
+
+
+def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where the first stage has the finest grid already."""
+    graph = NightGraph(crowded())
+    first = bound_night(graph, 0.01)
+    work = Relaxation(graph, 1, join_ways=True).work + WORK_OF_PROGRAMME
+    monkeypatch.setattr(bound_module, "TIGHT_STAGES", ((6, 0.5), (3, 0.8), (1, 1.0)))
+    found = list(tighter_bounds(graph, first, 6.5 * work / WORK_PER_SECOND, counted=True))
+    assert {each.step_s for each in found} == {1}
+    assert len(found) == 7
 
 
 @pytest.mark.parametrize("seed", range(24))

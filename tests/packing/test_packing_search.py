@@ -19,6 +19,7 @@ from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, p
 from packing_random import crowded, optimum, outline, random_problem
 
 from optimizer.packing import solve as search
+from optimizer.packing.bound import NightBound
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
 from optimizer.packing.layout import lay_out, worth_of
@@ -116,6 +117,20 @@ def heeded() -> Iterator[None]:
     before = signal.signal(signal.SIGINT, signal.default_int_handler)
     yield
     signal.signal(signal.SIGINT, before)
+
+
+def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = a_problem([Place("A", (1000, 90_000))], {"A": [goal(frames=3)]})
+    asked: list[int] = []
+
+    def bounds(*_: object, **__: object) -> Iterator[NightBound]:
+        for number, bound in enumerate((9 * 60_000, 3 * 60_000, 3 * 60_000)):
+            asked.append(number)
+            yield replace(NightBound.trivial(problem), bound=bound)
+
+    monkeypatch.setattr(search, "first_bounds", bounds)
+    assert search.solve(problem).status == "optimal"
+    assert asked == [0, 1]
 
 
 @pytest.mark.skipif(

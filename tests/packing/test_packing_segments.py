@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import first_path, optimum
+from packing_random import bound_night, first_path, optimum
 
-from optimizer.packing.bound import bound_night
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.segments import Segments
 from optimizer.problem import Problem

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
-from packing_random import first_path, optimum, random_problem
+from packing_random import bound_night, first_path, optimum, random_problem
 
 from optimizer.models.rig import PierSide
 from optimizer.packing import stays
-from optimizer.packing.bound import bound_night, tighter_bounds
+from optimizer.packing.bound import tighter_bounds
 from optimizer.packing.graph import NightGraph
 from optimizer.problem import Problem
 

@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import optimum, random_problem
+from packing_random import bound_night, optimum, random_problem
 
-from optimizer.packing.bound import bound_night
 from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.relaxation import PathRun
