@@ -71,6 +71,7 @@ class _Budget:
         """So many seconds by the clock, or `counted`, so that all runs give the same."""
         self.seconds, self.counted, self._usual = seconds, counted, work_per_s
         self.began, self.done = time.monotonic(), 0.0
+        self._first = (self.began, 0.0)  # when the first pricing was over, and the work done by then
 
     @property
     def spent_s(self) -> float:
@@ -79,13 +80,16 @@ class _Budget:
 
     @property
     def work_per_s(self) -> float:
-        """As fast as it went so far."""
-        timed = not self.counted and self.done > 0
-        return self.done / max(self.spent_s, 1e-3) if timed else self._usual
+        """As fast as it went so far, but for the first pricing: loops may have been compiled in it."""
+        since, work = self._first
+        timed = not self.counted and self.done > work > 0
+        return (self.done - work) / max(time.monotonic() - since, 1e-3) if timed else self._usual
 
     def add(self, grid: Relaxation) -> None:
         """One more pricing is done."""
         self.done += grid.work + WORK_OF_PROGRAMME
+        if not self._first[1]:
+            self._first = time.monotonic(), self.done
 
     def work_left(self) -> float:
         """What the rest has room for."""

@@ -124,6 +124,20 @@ def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPat
     assert len(found) == 7
 
 
+def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Loops may have been compiled in it: 30 s, and the next ones take half a second each."""
+    grid = Relaxation(NightGraph(crowded()), 60)
+    work = grid.work + WORK_OF_PROGRAMME
+    clock = iter([0.0, *(30.0, 30.5), *(31.0, 31.0)])
+    monkeypatch.setattr(bound_module.time, "monotonic", lambda: next(clock))
+    budget = bound_module._Budget(100.0, counted=False)
+    budget.add(grid)
+    assert budget.work_per_s == WORK_PER_SECOND
+    budget.add(grid)
+    assert budget.work_per_s == pytest.approx(work / 0.5)
+    assert budget.work_left() == pytest.approx(69.0 * work)
+
+
 @pytest.mark.parametrize("seed", range(24))
 def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
     problem = random_problem(seed + 1200, most_targets=2)
