@@ -198,7 +198,11 @@ def _sample(
     tighten_s = seconds * (TIGHTEN_SHARE if counted else 1.0)
     if problem.near(worth_of(problem, plans[-1]), found.bound):
         return found
-    with Tightening(graph, found, tighten_s, counted=counted) as tight:
+
+    def tell(bound: int) -> None:
+        hear(worth_of(problem, plans[-1]), bound)
+
+    with Tightening(graph, found, tighten_s, tell, counted=counted) as tight:
         left_s = seconds - tighten_s if counted else seconds
         for better in sampled_plans(graph, lambda: tight.found, plans[-1], left_s, counted=counted):
             plans.append(better)

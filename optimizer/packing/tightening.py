@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from types import TracebackType
 
 from optimizer.packing.bound import NightBound, tighter_bounds
@@ -12,9 +13,20 @@ from optimizer.packing.graph import NightGraph
 class Tightening:
     """Within its `with` block `found` is the best bound so far; at the end a pricing may be waited for."""
 
-    def __init__(self, graph: NightGraph, found: NightBound, seconds: float, *, counted: bool) -> None:
-        """`counted`: all is done as the block is entered, by counted work, the same on every run."""
-        self.found = found
+    def __init__(
+        self,
+        graph: NightGraph,
+        found: NightBound,
+        seconds: float,
+        tell: Callable[[int], None],
+        *,
+        counted: bool,
+    ) -> None:
+        """`counted`: all is done as the block is entered, by counted work, the same on every run.
+
+        `tell` hears of each better bound, in whatever thread it is found.
+        """
+        self.found, self._tell = found, tell
         self._bounds = tighter_bounds(graph, found, seconds, counted=counted)
         self._counted = counted
         self._over = False
@@ -27,7 +39,9 @@ class Tightening:
 
     def _run(self) -> None:
         for better in self._bounds:
-            self.found = better
+            before, self.found = self.found, better
+            if better.bound < before.bound:
+                self._tell(better.bound)
             if self._over:
                 return
 
