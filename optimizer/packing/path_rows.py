@@ -60,8 +60,8 @@ class PathRows:
 
     def balance(self, runs: tuple[PathRun, ...]) -> Floats:
         """Of a path, [rows]."""
-        rows = (self.stays, self.age, self.segments, self.stretches)
-        return np.concatenate([row.balance(runs) for row in rows])
+        walk, rows = self.graph.walk(runs), (self.stays, self.age, self.segments, self.stretches)
+        return np.concatenate([row.balance(walk) for row in rows])
 
     def frame_prices(self, prices: Floats) -> Floats:
         """What a frame of each task costs in all at prices [tasks + rows], by its share of a night's cap."""

@@ -18,8 +18,9 @@ run and the change after it are then rounded down together, which loses half as 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,8 +37,7 @@ WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 1.9, 0.7, 28.0
 WORK_OF_CELL, WORK_OF_SKY = 1.2, 0.45
 
 
-@dataclass(frozen=True)
-class PathRun:
+class PathRun(NamedTuple):
     """A run on a path: slot, task, frames and the earliest second at which its first shutter may open.
 
     Whether it begins a visit, or follows a focus run inside one, where the path says so.
@@ -134,9 +134,10 @@ class Relaxation:
     def _rows(self) -> int:
         return int(self.graph.sets.sum()) + len(self.grid.group_entries)
 
-    def worth_ending(self, pair: int, tick: int) -> float:
-        """Most worth of a run that ends at this tick."""
-        return float(self.worths_by_end[pair, tick if self.problem.by_depth else 0])
+    def worth_ending(self, pairs: Ints | list[int], ticks: Ints | list[int]) -> float:
+        """Most worth of runs that end at these ticks, in all."""
+        worths = self.worths_by_end[pairs, ticks if self.problem.by_depth else 0]
+        return float(worths.sum(dtype=np.float64))
 
     @cached_property
     def worths_by_end(self) -> Floats:
@@ -200,8 +201,8 @@ class Relaxation:
 
         Its `value` stays what it was.
         """
-        graph, worth = self.graph, 0.0
-        runs: list[PathRun] = []
+        graph, runs = self.graph, list[PathRun]()
+        pairs, ends = list[int](), list[int]()
         free, slot, done = 0, -1, set[int]()
         for run in path.runs:
             entry = graph.entry_of[run.slot, run.task, run.span]
@@ -215,17 +216,17 @@ class Relaxation:
                 begin, done = max(free + way, int(self.arrive_ticks[entry])), set()
             first = int(graph.pair_starts[entry])
             lengths = self.pair_ticks[first : first + run.frames]
-            frames = int(np.searchsorted(lengths, self.close_ticks[entry] - begin, side="right"))
+            frames = int(lengths.searchsorted(self.close_ticks[entry] - begin, side="right"))
             if frames == 0:
                 continue
-            pair = first + frames - 1
-            free, slot = begin + int(self.pair_ticks[pair]), mine
+            pairs.append(first + frames - 1)
+            free, slot = begin + int(lengths[frames - 1]), mine
+            ends.append(free)
             done.add(run.task)
-            worth += self.worth_ending(pair, free)
             begins = graph.zero_s + begin * self.step_s
             refocused = run.refocused and not arrives
-            runs.append(replace(run, frames=frames, begins=begins, arrives=arrives, refocused=refocused))
-        return Path(path.value, worth, tuple(runs))
+            runs.append(PathRun(run.slot, run.task, run.span, frames, begins, arrives, refocused))
+        return Path(path.value, self.worth_ending(pairs, ends), tuple(runs))
 
     def ready_beside(self, prices: Floats) -> Floats:
         """Most priced worth before a run begins, [ready_starts[entry] + set, ticks].
@@ -274,8 +275,8 @@ class Relaxation:
         most_runs = self.ticks // int(self.pair_ticks.min()) + 1
         into = np.empty((most_runs, 4), dtype=np.int64)
         count = trace_path(self.grid, tables, self.worths_by_end, gains, slot, _slack(value), into)
-        runs, worth = [], 0.0
-        for pair, begin, arrives, refocused in into[:count][::-1].tolist():
+        found, runs = into[:count][::-1], list[PathRun]()
+        for pair, begin, arrives, refocused in found.tolist():
             entry = self.entries[int(graph.pair_entry[pair])]
             begins = graph.zero_s + begin * self.step_s
             frames, slot_index = int(graph.pair_frames[pair]), graph.slots[entry.slot].index
@@ -283,7 +284,8 @@ class Relaxation:
                 slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused)
             )
             runs.append(run)
-            worth += self.worth_ending(pair, begin + int(self.pair_ticks[pair]))
+        pairs = found[:, 0]
+        worth = self.worth_ending(pairs, found[:, 1] + self.pair_ticks[pairs])
         return Path(value, worth, tuple(runs))
 
 

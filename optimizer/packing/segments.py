@@ -9,7 +9,6 @@ and pays for 59 + 19 frames as for 1.3 pieces.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +17,7 @@ from optimizer.packing.choice import first_segment_most, later_segment_most
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph
-    from optimizer.packing.relaxation import PathRun
+    from optimizer.packing.graph import NightGraph, Walk
 
 
 class Segments:
@@ -41,9 +39,7 @@ class Segments:
         taken = graph.pair_frames - lasts[graph.pair_task] * graph.pair_pieces
         self.taken: Floats = np.where(self.given[graph.pair_task] > 0, taken, 0.0)
 
-    def balance(self, runs: Iterable[PathRun]) -> Floats:
+    def balance(self, walk: Walk) -> Floats:
         """Frames taken less those given on a path, [tasks]; for what a plan can do none is above 0."""
-        graph, found = self.graph, -self.given
-        for run in runs:
-            found[run.task] += self.taken[graph.pair_of(run)]
-        return found
+        tasks = self.graph.pair_task[walk.pairs]
+        return np.bincount(tasks, self.taken[walk.pairs], len(self.given)) - self.given

@@ -9,7 +9,6 @@ Optimization, on strong formulations with fixed charges, cited from memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,8 +16,7 @@ import numpy as np
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph
-    from optimizer.packing.relaxation import PathRun
+    from optimizer.packing.graph import NightGraph, Walk
 
 
 class Stays:
@@ -28,7 +26,7 @@ class Stays:
         """`given` [tasks]; `begins` [slots + 1, slots]: 1 where a way (from home: the last) begins a stay."""
         self.graph, problem = graph, graph.problem
         names = [slot.target.name for slot in graph.slots]
-        self.mine = np.array([[task.target.name == name for task in problem.tasks] for name in names])
+        self.mine = np.array([[float(task.target.name == name) for task in problem.tasks] for name in names])
         twice = {name for name in names if names.count(name) > 1}
         self.given: Floats = np.array(
             [float(task.frames_left) if task.target.name in twice else 0.0 for task in problem.tasks]
@@ -40,13 +38,9 @@ class Stays:
         found: Floats = self.begins * (self.mine @ (prices * self.given))
         return found
 
-    def balance(self, runs: Iterable[PathRun]) -> Floats:
+    def balance(self, walk: Walk) -> Floats:
         """Frames taken less those given on a path, [tasks]; for what a plan can do none is above 0."""
-        graph, found, before = self.graph, np.zeros(len(self.given)), -1
-        for run in runs:
-            slot = int(graph.entry_slot[graph.entry_of[run.slot, run.task, run.span]])
-            if run.arrives and self.begins[before, slot]:
-                found -= np.where(self.mine[slot], self.given, 0.0)
-            found[run.task] += run.frames
-            before = slot
-        return np.where(self.given > 0, found, 0.0)
+        tasks, frames = self.graph.pair_task[walk.pairs], self.graph.pair_frames[walk.pairs]
+        taken = np.bincount(tasks, frames, len(self.given))
+        stays = (walk.arrives * self.begins[walk.before, walk.slots]) @ self.mine[walk.slots]
+        return np.where(self.given > 0, taken - stays * self.given, 0.0)

@@ -9,7 +9,6 @@ by mixed integer rounding as in `segments`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,8 +17,7 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.focus_age import FocusAge
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph
-    from optimizer.packing.relaxation import PathRun
+    from optimizer.packing.graph import NightGraph, Walk
 
 
 class Stretches:
@@ -47,12 +45,8 @@ class Stretches:
         self.by_focus: Floats = np.array(by_focus).reshape(len(given), len(graph.slots))
         self.taken: Floats = np.array(taken).reshape(len(given), len(graph.pair_s))
 
-    def balance(self, runs: Iterable[PathRun]) -> Floats:
+    def balance(self, walk: Walk) -> Floats:
         """Stretches taken less those given on a path, [rows]; for what a plan can do none is above 0."""
-        graph, found = self.graph, -self.given
-        for run in runs:
-            pair = graph.pair_of(run)
-            found += self.taken[:, pair]
-            if run.arrives or run.refocused:
-                found -= self.by_focus[:, int(graph.pair_slot[pair])]
-        return found
+        focused = walk.slots[walk.arrives | walk.refocused]
+        found: Floats = self.taken[:, walk.pairs].sum(axis=1) - self.by_focus[:, focused].sum(axis=1)
+        return found - self.given

@@ -23,14 +23,15 @@ def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
         focus={"every_min": 5.3, "run_s": 150.0, "on_new_target": True, "on_filter_change": False},
         mount={"contact_min": 30.0, "refocus_after_flip": True},
     )
-    rows = NightGraph(problem).rows.stretches
+    graph = NightGraph(problem)
     (west, first), (east, _) = (
         (slot.index, slot.shutter[0][0][0]) for slot in problem.slots if not slot.copy
     )
 
     def over(*runs: tuple[int, int, int, bool, bool]) -> float:
         """Of runs by slot, task, frames, and whether an arrival or a focus run lies before it."""
-        return float(rows.balance([PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])[0])
+        walk = graph.walk([PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])
+        return float(graph.rows.stretches.balance(walk)[0])
 
     whole = over((west, 0, 3, True, False), (west, 1, 3, False, True))
     assert whole == pytest.approx(0.0)
