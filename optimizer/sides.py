@@ -16,8 +16,9 @@ from optimizer.mount.zones import HALF_TURN_S, SIDEREAL_RATE
 from optimizer.one_sided import shot_at_all
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
+from optimizer.packing.model_search import Wish
 from optimizer.packing.packed import Known, Packed
-from optimizer.packing.solve import Wish, best_that, solve
+from optimizer.packing.solve import best_that, solve
 from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Problem, Slot, build_problem, only_slots, only_tasks
 from optimizer.sky.bodies import NightSky, night_sky

@@ -270,8 +270,9 @@ class SkyBook:
             and last + margin // 2 <= self._node_until
         ):
             return
-        start = (min(first, self._node_from if self._nodes.shape[1] else first) - margin) // NODE_S * NODE_S
-        stop = max(last, self._node_until) + margin
+        # the whole night at once, which one check or another asks for in the end
+        start = (min(first, self._node_from) - margin) // NODE_S * NODE_S
+        stop = max(last, self._node_until, NIGHT_S) + margin
         seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
         with oriented(self.orientation):
             times = Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + seconds * u.s

@@ -18,6 +18,7 @@ from ortools.sat.python import cp_model
 from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
 from packing_random import crowded, optimum, outline, random_problem
 
+from optimizer.packing import model_search
 from optimizer.packing import solve as search
 from optimizer.packing.bound import NightBound
 from optimizer.packing.choice import Choice
@@ -163,12 +164,13 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""
     running: list[bool] = []
-    inner = search._search
+    inner = search.search
     monkeypatch.setattr(search, "BOUND_SHARE", 0.0)
-    monkeypatch.setattr(search, "_is_simple", lambda *_: True)
+    monkeypatch.setattr(search, "FEW_RUNS", 0)
+    monkeypatch.setattr(search, "is_simple", lambda *_: True)
     monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     monkeypatch.setattr(
-        search, "_search", lambda *given, **named: running.append(True) or inner(*given, **named)
+        search, "search", lambda *given, **named: running.append(True) or inner(*given, **named)
     )
 
     def interrupt(seconds: float, value: float, bound: float) -> None:
@@ -184,7 +186,7 @@ def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.Mon
     assert lay_out(crowded(), packed.choice) == packed.laid
 
 
-@pytest.mark.parametrize("phase", [1, 2, 3])
+@pytest.mark.parametrize("phase", [1, 2, 3, 4])
 def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     phase: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -197,10 +199,11 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
             raise KeyboardInterrupt
         return build_model(problem)
 
-    monkeypatch.setattr(search, "build_model", interrupted)
+    for module in (model_search, search):
+        monkeypatch.setattr(module, "build_model", interrupted)
     # so that no phase is left out
     monkeypatch.setattr(search, "_proven", lambda *_: False)
-    monkeypatch.setattr(search, "_is_simple", lambda *_: True)
+    monkeypatch.setattr(search, "is_simple", lambda *_: True)
     monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     try:
         packed = search.solve(crowded(time_limit_s=1.0))
@@ -209,7 +212,7 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     assert len(built) >= phase
     assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
     assert packed.status in ("stopped", "feasible")
-    assert packed.status == "stopped" or phase == 3  # the last phase only chooses among equals
+    assert packed.status == "stopped" or phase == 4  # the last phase only chooses among equals
     assert lay_out(crowded(), packed.choice) == packed.laid
 
 
@@ -228,8 +231,8 @@ def test_progress_is_told_in_weighted_seconds() -> None:
 
 def searched(problem: Problem) -> object:
     """The constraint search by itself: an easy night is proven before it begins."""
-    solver = search._solver(problem, 5.0, 1)
-    return search._search(problem, (), solver, search._Watch(problem, None), once=False)
+    solver = model_search.make_solver(problem, 5.0, 1)
+    return model_search.search(problem, (), solver, model_search.Watch(problem, None), once=False)
 
 
 def test_invalid_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -239,8 +242,8 @@ def test_invalid_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> Non
         model.add(sum([4 * big] * 4) >= 0)  # overflows the solver's whole numbers
         return model, night
 
-    monkeypatch.setattr(search, "build_model", spoiled)
-    with pytest.raises(search.SolverFailureError, match="MODEL_INVALID"):
+    monkeypatch.setattr(model_search, "build_model", spoiled)
+    with pytest.raises(model_search.SolverFailureError, match="MODEL_INVALID"):
         searched(random_problem(5))
 
 
@@ -252,8 +255,8 @@ def test_impossible_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> 
         model.add_bool_or([])
         return model, night
 
-    monkeypatch.setattr(search, "build_model", spoiled)
-    with pytest.raises(search.SolverFailureError, match="INFEASIBLE"):
+    monkeypatch.setattr(model_search, "build_model", spoiled)
+    with pytest.raises(model_search.SolverFailureError, match="INFEASIBLE"):
         searched(random_problem(5))
 
 
@@ -329,7 +332,7 @@ def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> No
 
 
 def test_seed_is_handed_to_the_solver() -> None:
-    solvers = [search._solver(crowded(seed=seed), 1.0, 1) for seed in (1, 77)]
+    solvers = [model_search.make_solver(crowded(seed=seed), 1.0, 1) for seed in (1, 77)]
     assert [solver.parameters.random_seed for solver in solvers] == [1, 77]
 
 
