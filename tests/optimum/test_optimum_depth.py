@@ -22,7 +22,7 @@ CHUNKS, NIGHTS, SOLVED = 8, 64, 8  # so that several processes can share the wor
 def problem_of(seed: int) -> tuple[Problem, SkyWindows]:
     """A small night without a focus cadence, which this oracle leaves out."""
     night = small_night(seed)
-    night["aim"] |= {"value": "depth", "time_limit_s": 2.0, "workers": 1}
+    night["aim"] |= {"value": "depth", "time_limit_s": 1.0, "workers": 1}
     night["focus"]["every_min"] = 0
     request = request_from_data(night, f"small night {seed} by depth")
     sky = sky_windows(request, night_sky(request))

@@ -21,7 +21,7 @@ ZONES = (
     "Pacific/Kiritimati",
     "Asia/Kathmandu",
 )
-TIME_LIMIT_S = 1.0
+TIME_LIMIT_S = 0.5
 
 
 def random_night(seed: int) -> dict[str, Any]:
