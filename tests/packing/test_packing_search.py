@@ -134,6 +134,21 @@ def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pyt
     assert asked == [0, 1]
 
 
+@pytest.mark.parametrize("seed", [3, 6, 7, 8, 9])
+def test_a_night_of_few_runs_is_proven_before_plans_are_sampled(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def sampled(*_: object, **__: object) -> Iterator[Choice]:
+        raise RuntimeError("sampled")
+
+    monkeypatch.setattr(search, "sampled_plans", sampled)
+    problem = random_problem(seed)
+    assert search.solve(problem).worth == optimum(problem, rows=False)
+    monkeypatch.setattr(search, "FEW_RUNS", 0)
+    with pytest.raises(RuntimeError, match="sampled"):
+        search.solve(problem)
+
+
 @pytest.mark.skipif(
     "PYTEST_XDIST_WORKER" in os.environ,
     reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
