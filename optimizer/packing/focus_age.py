@@ -25,7 +25,7 @@ class FocusAge:
 
     def __init__(self, graph: NightGraph) -> None:
         """`taken` [pairs]; `given` [slots] at an arrival, `given_again` by a focus run between runs."""
-        self.graph, problem = graph, graph.problem
+        problem = graph.problem
         self.taken: Floats = np.zeros(len(graph.pair_s))
         self.given: Floats = np.zeros(len(graph.slots))
         self.given_again: Floats = np.zeros(len(graph.slots))

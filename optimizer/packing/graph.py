@@ -22,16 +22,13 @@ MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; 
 
 
 class Walk(NamedTuple):
-    """A path as arrays [runs]: pairs, their slots, and the slots before (-1: home).
-
-    And whether an arrival lies before a run, or a focus run within a visit.
-    """
+    """The runs of a path in order, as arrays [runs]."""
 
     pairs: Ints
     slots: Ints
-    before: Ints
+    before: Ints  # the slot that was left for each, -1 from home
     arrives: Bools
-    refocused: Bools
+    refocused: Bools  # a focus run lies before it, inside a visit
 
 
 class NightGraph:

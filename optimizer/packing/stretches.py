@@ -25,7 +25,7 @@ class Stretches:
 
     def __init__(self, graph: NightGraph, age: FocusAge) -> None:
         """`given` [rows], a night; `by_focus` [rows, slots], before a run; `taken` [rows, pairs]."""
-        self.graph, problem = graph, graph.problem
+        problem = graph.problem
         given, by_focus, taken = list[float](), list[Floats](), list[Floats]()
         frame_s = np.array([task.frame_s for task in problem.tasks])
         for target in sorted({slot.target.name for slot in graph.slots}):
