@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
+from optimizer.packing.moves import Moves
 from optimizer.packing.path_rows import Gains
 
 
@@ -33,6 +34,17 @@ class Grid(NamedTuple):
     group_slots: Ints
     within: Ints
     refocused: Ints
+    block: int  # so many ticks are filled at once
+    group_lags: Ints  # [groups]: no run of the slot is shorter
+    laps: Ints  # [slots]: from one run to the end of the next one of a goal that is not remembered, at least
+
+
+class Priced(NamedTuple):
+    """Worths of runs by the tick (or [pairs, 1]), their prices, and the most worth now less price [pairs]."""
+
+    worths: Floats
+    prices: Floats
+    mosts: Floats
 
 
 class Tables(NamedTuple):
@@ -43,6 +55,7 @@ class Tables(NamedTuple):
     group]: a visit may begin with a run of the group, if its window is open.
     """
 
+    cells: Floats  # all three
     done: Floats
     free: Floats
     arrived: Floats
@@ -72,9 +85,9 @@ def _raise_each(
 
 
 @compiled
-def _keep(done: Floats, here: int, free: Floats, into: int, count: int) -> None:
-    """What was reached stays so, for so many ticks from `here` on; and what is free from `into` on."""
-    best = done[here]
+def _keep(done: Floats, here: int, reached: float, free: Floats, into: int, count: int) -> None:
+    """What was reached before stays so, for so many ticks from `here` on; and what is free from `into` on."""
+    best = reached
     for tick in range(count):
         value = done[np.uint64(here + tick)]
         best = value if value > best else best
@@ -83,88 +96,90 @@ def _keep(done: Floats, here: int, free: Floats, into: int, count: int) -> None:
 
 
 @compiled
-def fill_tables(grid: Grid, tables: Tables, worths: Floats, tops: Floats, gains: Gains) -> None:
+def _fill_arrivals(grid: Grid, tables: Tables, of_ways: Floats, start: int, stop: int) -> None:
+    """With what worth a visit may begin, so early that its first run may end from `start` to `stop`."""
+    # names of their own: an array taken out of a tuple costs something at each turn
+    free, arrived, ways, slots, ticks = tables.free, tables.arrived, grid.ways, len(grid.sets), grid.ticks
+    group_entries, group_slots, group_lags = grid.group_entries, grid.group_slots, grid.group_lags
+    for group in range(len(group_entries)):
+        entry, here, slot, lag = group_entries[group], group * ticks, group_slots[group], group_lags[group]
+        begin, end = max(0, start - lag), min(stop - lag, ticks)
+        if begin >= end:
+            continue
+        reached = max(of_ways[slots, slot], arrived[here + begin - 1] if begin > 0 else NEVER)
+        arrived[here + begin : here + end] = reached
+        for other in range(slots):
+            way = ways[other, entry]
+            tick, there = max(begin, way), other * ticks - way
+            # what is no more than what was reached before these ticks adds nothing
+            if tick < end and free[there + end - 1] + of_ways[other, slot] > reached:
+                _raise_all(arrived, here + tick, free, there + tick, end - tick, of_ways[other, slot])
+
+
+@compiled
+def _fill_visits(
+    grid: Grid, moves: Moves, tables: Tables, priced: Priced, of_refocus: Floats, start: int, stop: int
+) -> None:
+    """What visits are worth whose last run ends from `start` to `stop`.
+
+    Sets of a slot in order, each from those with one goal less, whole. Runs of goals that are not remembered
+    lead from a row to itself: they are put in by laps, none of which such a run goes back into.
+    """
+    cells, free, (worths, prices, mosts) = tables.cells, tables.free, priced
+    pair_ticks, pair_starts, closes, laps = grid.pair_ticks, grid.pair_starts, grid.closes, grid.laps
+    sets, ticks, by_tick, first = grid.sets, grid.ticks, worths.shape[1] > 1, 0
+    kinds, entries, all_came, all_soonest, again = moves
+    for slot in range(len(sets)):
+        refocus, into_free, first = of_refocus[slot], slot * ticks, first + sets[slot]
+        free[into_free + start : into_free + stop] = free[into_free + start - 1] if start > 0 else NEVER
+        for number in range(first - sets[slot], first):
+            row, here, raised = number * ticks, start, False
+            cells[row + start : row + stop] = cells[row + start - 1] if start > 0 else NEVER
+            focuses, last = kinds[2 * number + 1], kinds[2 * number + (2 if refocus > 0.0 else 1)]
+            while here < stop:
+                until = min(here + laps[slot], stop)
+                # what is no more than what was reached before these ticks adds nothing
+                reached = cells[row + here - 1] if here > 0 else NEVER
+                for move in range(kinds[2 * number], last):
+                    if here > start and not again[move]:
+                        continue
+                    entry, came, soonest = entries[move], all_came[move], all_soonest[move]
+                    end = min(until if again[move] else stop, closes[entry] + 1)
+                    gain = refocus if move >= focuses else 0.0
+                    for pair in range(pair_starts[entry], pair_starts[entry + 1]):
+                        length = pair_ticks[pair]
+                        tick = max(here, soonest + length)
+                        if tick >= end:
+                            break
+                        if cells[came + end - 1 - length] + (mosts[pair] + gain) <= reached:
+                            continue
+                        raised, into, left, count = True, row + tick, came + tick - length, end - tick
+                        if by_tick:
+                            more = gain - prices[pair]
+                            _raise_each(cells, into, cells, left, count, worths[pair], tick, more)
+                        else:
+                            _raise_all(cells, into, cells, left, count, mosts[pair] + gain)
+                if raised:
+                    _keep(cells, row + here, reached, free, into_free + here, until - here)
+                here = until
+
+
+@compiled
+def fill_tables(grid: Grid, moves: Moves, tables: Tables, worths: Floats, tops: Floats, gains: Gains) -> None:
     """Fill the tables in place. `worths` [pairs, ticks] by the tick at which a run ends, or [pairs, 1].
 
-    As many ticks at once as the shortest run lasts: what ends within them began before them. `tops` [blocks,
-    pairs]: the most worth within each such block of ticks, or [1, pairs].
+    A block of ticks at once: the visit before one that ends within it was over before it. `tops` [blocks,
+    pairs]: the most worth within each block, or [1, pairs].
     """
-    # names of their own: an array taken out of a tuple costs something at each turn
-    done, free, arrived = tables
-    pair_ticks, pair_starts, slot_starts = grid.pair_ticks, grid.pair_starts, grid.slot_starts
-    all_sets, done_starts, bits = grid.sets, grid.done_starts, grid.bits
-    all_opens, all_closes, all_arrives = grid.opens, grid.closes, grid.arrives
-    ways, all_within, all_refocused = grid.ways, grid.within, grid.refocused
-    way_groups, group_entries, group_slots = grid.way_groups, grid.group_entries, grid.group_slots
-    pair_prices, of_ways, of_refocus = gains
-    ticks, slots, block, by_tick = grid.ticks, len(all_sets), pair_ticks.min(), worths.shape[1] > 1
-    mosts, raised = np.empty(len(pair_ticks)), np.empty(all_sets.max(), dtype=np.bool_)
+    ticks, block = grid.ticks, grid.block
+    priced = Priced(worths, gains.pair_prices, np.empty(len(grid.pair_ticks)))
     for start in range(0, ticks, block):
+        if start == 0 or len(tops) > 1:
+            priced.mosts[:] = tops[start // block] - gains.pair_prices
         stop = min(start + block, ticks)
-        if by_tick or start == 0:
-            mosts[:] = tops[start // block] - pair_prices
-        for slot in range(slots):
-            sets, first, refocus = all_sets[slot], done_starts[slot], of_refocus[slot]
-            for row in range(first, first + sets * ticks, ticks):
-                done[row + start : row + stop] = done[row + start - 1] if start > 0 else NEVER
-            raised[:] = False
-            for entry in range(slot_starts[slot], slot_starts[slot + 1]):
-                visits, bit = way_groups[entry] * ticks, bits[entry]
-                opens, arrives = all_opens[entry], all_arrives[entry]
-                end = min(stop, all_closes[entry] + 1)
-                # what is no more than what was reached before these ticks adds nothing
-                reached = done[first + bit * ticks + start - 1] if start > 0 else NEVER
-                for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                    length = pair_ticks[pair]
-                    tick = max(start, arrives + length)
-                    if tick >= end:
-                        break
-                    if arrived[visits + end - 1 - length] + mosts[pair] <= reached:
-                        continue
-                    raised[bit] = True
-                    here, other = first + bit * ticks + tick, visits + tick - length
-                    if by_tick:
-                        gain = -pair_prices[pair]
-                        _raise_each(done, here, arrived, other, end - tick, worths[pair], tick, gain)
-                    else:
-                        _raise_all(done, here, arrived, other, end - tick, mosts[pair])
-                for focuses in range(2 if refocus > 0.0 else 1):
-                    way, gain = (all_refocused[entry], refocus) if focuses else (all_within[entry], 0.0)
-                    soonest = max(opens, way)
-                    for before in range(sets):
-                        if before & bit:
-                            continue
-                        into, came = first + (before | bit) * ticks, first + before * ticks - way
-                        reached = done[into + start - 1] if start > 0 else NEVER
-                        for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                            length = pair_ticks[pair]
-                            tick = max(start, soonest + length)
-                            if tick >= end:
-                                break
-                            if done[came + end - 1 - length] + (mosts[pair] + gain) <= reached:
-                                continue
-                            raised[before | bit] = True
-                            here, other = into + tick, came + tick - length
-                            if by_tick:
-                                more = gain - pair_prices[pair]
-                                _raise_each(done, here, done, other, end - tick, worths[pair], tick, more)
-                            else:
-                                _raise_all(done, here, done, other, end - tick, mosts[pair] + gain)
-            into = slot * ticks + start
-            free[into : into + stop - start] = free[into - 1] if start > 0 else NEVER
-            for chosen in range(sets):
-                if raised[chosen]:
-                    _keep(done, first + chosen * ticks + start, free, into, stop - start)
-        for group in range(len(group_entries)):
-            entry, here, slot = group_entries[group], group * ticks, group_slots[group]
-            reached = max(of_ways[slots, slot], arrived[here + start - 1] if start > 0 else NEVER)
-            arrived[here + start : here + stop] = reached
-            for other in range(slots):
-                way = ways[other, entry]
-                tick, there = max(start, way), other * ticks - way
-                # what is no more than what was reached before these ticks adds nothing
-                if tick < stop and free[there + stop - 1] + of_ways[other, slot] > reached:
-                    _raise_all(arrived, here + tick, free, there + tick, stop - tick, of_ways[other, slot])
+        _fill_arrivals(grid, tables, gains.of_ways, start, stop)
+        _fill_visits(grid, moves, tables, priced, gains.of_refocus, start, stop)
+    _fill_arrivals(grid, tables, gains.of_ways, ticks, 2 * ticks)  # too late for a run, but looked up
 
 
 @compiled
@@ -228,7 +243,7 @@ def trace_path(
     Of each its pair, the first tick at which it may begin, whether it begins a visit, and whether it follows
     a focus run within one. Values that differ by no more than `slack` are the same.
     """
-    done, free, arrived = tables
+    _, done, free, arrived = tables
     count, ticks, tick = 0, grid.ticks, grid.ticks - 1
     worth, chosen = free[slot * ticks + tick], _best_set(grid, tables, slot, tick)
     while True:

@@ -26,15 +26,16 @@ import numpy as np
 
 from optimizer.packing.compiled import NEVER, Floats, Ints, widen_to_subsets
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.moves import Moves, alike, least_runs, moves_between
 from optimizer.packing.path_rows import Gains
 from optimizer.packing.pricing_loops import Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
-# What a pricing takes, fitted to 140 of them, in units of 1.4 ns: for all ticks that are filled at once those
-# of a run beside a set of goals, of a way and of a row of the tables; for each tick those of a row and of a
-# run where the sky decides.
-WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 1.9, 0.7, 28.0
-WORK_OF_CELL, WORK_OF_SKY = 1.2, 0.45
+# What a pricing takes, fitted to 150 of them, in units of 1.4 ns: for each block of ticks those of a run
+# beside a set of goals, of a way and of a row of the tables; for each tick those of a row and of a run where
+# the sky decides.
+WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 6.3, 20.0, 16.0
+WORK_OF_CELL, WORK_OF_SKY = 2.3, 0.35
 
 
 class PathRun(NamedTuple):
@@ -84,11 +85,13 @@ class Relaxation:
         self.arrive_ticks = graph.arrive_s // self.step_s
         ways = (graph.ways_s - joined_s[:, None]) // self.step_s
         self.ways = np.where(graph.ways_s < graph.no_way_s, ways, self.no_way)
-        groups, firsts = _alike(self.ways, graph.entry_slot)
+        groups, firsts = alike(self.ways, graph.entry_slot)
         inside, within_s = graph.within_s < graph.no_way_s, graph.within_s - of_entry_s
         focus_s = self.problem.lengths.focus
         self.within = np.where(inside, within_s // self.step_s, self.no_way)
         self.refocused = np.where(inside, (within_s + focus_s) // self.step_s, self.no_way)
+        lags, laps = least_runs(graph, self.pair_ticks, self.within)
+        block = int((lags[graph.entry_slot] + self.ways.min(axis=0)).min())
         self.grid = Grid(
             ticks=self.ticks,
             pair_ticks=self.pair_ticks,
@@ -106,11 +109,19 @@ class Relaxation:
             group_slots=graph.entry_slot[firsts],
             within=self.within,
             refocused=self.refocused,
+            block=min(block, self.ticks),
+            group_lags=lags[graph.entry_slot[firsts]],
+            laps=laps,
         )
+
+    @cached_property
+    def moves(self) -> Moves:
+        """Where runs lead to, in the tables."""
+        return moves_between(self.graph, self.grid)
 
     @property
     def work(self) -> float:
-        """What one pricing costs; hardly more on a fine grid, where many ticks are filled at once."""
+        """What one pricing costs; not much more on a fine grid, where many ticks are filled at once."""
         if not self.entries:
             return 0.0
         graph = self.graph
@@ -120,7 +131,7 @@ class Relaxation:
         at_once = WORK_OF_RUN * runs + WORK_OF_WAY * ways + WORK_OF_ROW * self._rows
         by_tick = WORK_OF_CELL * self._rows
         by_tick += WORK_OF_SKY * len(graph.pair_s) if self.problem.by_depth else 0.0
-        return self.ticks * (at_once / float(self.pair_ticks.min()) + by_tick)
+        return self.ticks * (at_once / self.grid.block + by_tick)
 
     @property
     def cells(self) -> int:
@@ -158,11 +169,8 @@ class Relaxation:
 
     @cached_property
     def tops(self) -> Floats:
-        """Most worth of each run that ends within as many ticks as the shortest run lasts, [blocks, pairs].
-
-        Or [1, pairs]: at any time.
-        """
-        starts = np.arange(0, self.worths_by_end.shape[1], int(self.pair_ticks.min()))
+        """Most worth of each run that ends in a block, [blocks, pairs], or [1, pairs]: at any time."""
+        starts = np.arange(0, self.worths_by_end.shape[1], self.grid.block)
         found: Floats = np.maximum.reduceat(self.worths_by_end, starts, axis=1).T.astype(np.float64)
         return found
 
@@ -260,12 +268,14 @@ class Relaxation:
         padded[: len(prices)] = prices
         gains = rows.gains(padded)
         tables = self._spare.pop() if self._spare else self._new_tables()
-        fill_tables(self.grid, tables, self.worths_by_end, self.tops, gains)
+        fill_tables(self.grid, self.moves, tables, self.worths_by_end, self.tops, gains)
         return tables, gains
 
     def _new_tables(self) -> Tables:
         rows = int(self.graph.sets.sum()), len(self.graph.slots), len(self.grid.group_entries)
-        return Tables(*(np.empty(count * self.ticks) for count in rows))
+        first, second, last = np.cumsum(rows) * self.ticks
+        cells: Floats = np.empty(last)
+        return Tables(cells, cells[:first], cells[first:second], cells[second:])
 
     def _trace(self, slot: int, tables: Tables, gains: Gains) -> Path:
         """The way back from the best end in a slot."""
@@ -287,22 +297,6 @@ class Relaxation:
         pairs = found[:, 0]
         worth = self.worth_ending(pairs, found[:, 1] + self.pair_ticks[pairs])
         return Path(value, worth, tuple(runs))
-
-
-def _alike(ways: Ints, slots: Ints) -> tuple[Ints, list[int]]:
-    """The group of each entry, with the same ways as others of its slot, and the first one of each group.
-
-    `ways` [slots, entries] in ticks.
-    """
-    groups: dict[tuple[int, bytes], int] = {}
-    firsts: list[int] = []
-    found = []
-    for entry, (slot, column) in enumerate(zip(slots.tolist(), ways.T, strict=True)):
-        group = groups.setdefault((slot, column.tobytes()), len(groups))
-        if group == len(firsts):
-            firsts.append(entry)
-        found.append(group)
-    return np.array(found), firsts
 
 
 def _slack(worth: float) -> float:
