@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from astropy import units as u
 from astropy.coordinates import AltAz, EarthLocation, get_body, get_sun
+from astropy.coordinates.erfa_astrom import ErfaAstrom
 from astropy.time import Time
 from astropy.utils import iers
 from audit_requests import a_request
 
+from optimizer.audit import sky as audit_sky
 from optimizer.audit.clock import REACH_S, night_origin
 from optimizer.audit.sky import SkyBook, oriented
 from optimizer.models.request import Request
@@ -81,6 +83,22 @@ def test_interpolation_costs_nothing(night: tuple[str, float, float, float]) -> 
             there = get_sun(times) if body == "sun" else get_body(body, times, place)
             direct = there.transform_to(AltAz(obstime=times, location=place)).alt.deg
             assert np.abs(found - direct).max() * 3600 < 1e-4
+
+
+@pytest.mark.parametrize("night", NIGHTS, ids=lambda night: night[0])
+def test_slow_motions_interpolated_cost_nothing(
+    night: tuple[str, float, float, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Targets against astropy's transform in full at every instant: below 1e-5 arcsec."""
+    request = a_night(*night)
+    second = np.arange(77, 86400, 331)
+    target = np.arange(len(second)) % len(PLACES)
+    quick = SkyBook(request, night_origin(request)).places(target, second)
+    monkeypatch.setattr(audit_sky, "ErfaAstromInterpolator", lambda _: ErfaAstrom())
+    full = SkyBook(request, night_origin(request)).places(target, second)
+    for name, unit_arcsec in (("hour_angle_s", 15), ("declination_deg", 3600), ("altitude_deg", 3600)):
+        apart = getattr(quick, name) - getattr(full, name)
+        assert 0 < np.abs(apart).max() * unit_arcsec < 1e-5, name
 
 
 def test_questions_without_an_answer_are_nan() -> None:
