@@ -23,7 +23,7 @@ from optimizer.packing.programme import Programme
 from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.problem import Problem
 
-COARSE_STEPS_S = (5, 10, 20, 40, 60)
+COARSE_STEPS_S = (10, 20, 40, 60)  # finer ones are slower to come near the bound
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 TIGHT_STEPS_S = FINE_STEPS_S[:4]  # coarser ones say hardly more than is known by then
 SMOOTHING = 0.8

@@ -1,4 +1,4 @@
-"""A good plan early: runs put in by the second, before the bound is looked for and in a thread beside it.
+"""A good plan early: runs put in by the second, in a thread beside the first bound, or for a while before it.
 
 Not where times make the worth: runs that lie as soon as may be say little there, and a bound needs the time.
 """
@@ -32,7 +32,7 @@ class Opening:
     """
 
     def __init__(self, graph: NightGraph, start: Choice, seconds: float, *, counted: bool) -> None:
-        """`counted`: nothing is done beside, so that all runs give the same."""
+        """`counted`: all is done now and nothing beside, so that all runs give the same."""
         self.plan, self.problem = start, graph.problem
         self.worth = worth_of(graph.problem, start)
         idle = not graph.entries or graph.problem.by_depth
@@ -41,7 +41,8 @@ class Opening:
         self._left = seconds * WORK_PER_SECOND
         self._seed = self.problem.request.aim.seed
         self._thread = None if counted else threading.Thread(target=self._beside, daemon=True)
-        self._before()
+        if counted:
+            self._before()
 
     def _before(self) -> None:
         least, in_vain = (1.0 - SHARE) * self._left, 0

@@ -124,6 +124,19 @@ def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs):
     assert f"Plans with violations: {EXACT[0]} on night {runs[0]['night']}: zone" in _table(broken)
 
 
+def test_a_proof_of_a_plan_far_from_the_bound_does_not_count(runs):
+    own = [
+        {**run, "value": 100.0, "bound": 100.0, "gap": 0.0, "proven_s": 1.0} for run in _of(runs, DARKFILL)
+    ]
+    for value, told in ((99.5, "1 of 1 | 7.0 (1)"), (98.0, "0 of 1 (1) | -")):
+        rival = {**_of(runs, EXACT[0])[0], "value": value, "bound": value, "gap": 0.0, "proven_s": 7.0}
+        assert f"| {told} |" in _table([*own, {**rival, "night": own[0]["night"]}])
+
+
+def _of(runs, planner):
+    return [run for run in runs if run["planner"] == planner]
+
+
 def test_a_night_of_another_size_is_another_night(runs):
     larger = {**runs[0], "size": "9x9", "value": 5 * runs[0]["value"], "bound": 5 * runs[0]["bound"]}
     assert "defect of the bound): none" in scale_text(_raw([runs[0], larger]))
