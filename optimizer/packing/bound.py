@@ -19,11 +19,12 @@ import numpy as np
 
 from optimizer.packing.compiled import Floats
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.path_rows import lasting_prices
 from optimizer.packing.programme import Programme
 from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.problem import Problem
 
-COARSE_STEPS_S = (10, 20, 40, 60)  # finer ones are slower to come near the bound
+COARSE_STEPS_S = (40, 60)  # finer ones are slower to come near the bound
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 TIGHT_STEPS_S = FINE_STEPS_S[:4]  # coarser ones say hardly more than is known by then
 SMOOTHING = 0.8
@@ -61,7 +62,7 @@ class NightBound:
     def trivial(cls, problem: Problem) -> NightBound:
         """All that is wanted."""
         tasks = len(problem.tasks)
-        return cls(problem.most_worth, (), np.zeros(2 * tasks), np.zeros(tasks))
+        return cls(problem.most_worth, (), np.zeros(lasting_prices(tasks)), np.zeros(tasks))
 
 
 class _Budget:

@@ -27,9 +27,8 @@ class Packed:
     status: Literal["optimal", "feasible", "stopped"]
     seconds: float
     workers: int
-    prices: tuple[
-        float, ...
-    ]  # of a frame of each task, where one more was wanted: in the night, then in a stay
+    # of a frame of each task, where one more was wanted: in the night, then in a stay; of a second
+    prices: tuple[float, ...]
 
     @property
     def gap(self) -> float:
@@ -76,11 +75,12 @@ class Known:
         """Its prices for the other night's tasks, as they stand there; 0 for those that it does not know."""
         scale = float(self.problem.worth_unit / problem.worth_unit)
         count, found = len(self.problem.tasks), list[float]()
-        for prices in (self.packed.prices[:count], self.packed.prices[count:]):
+        *of_frames, of_second = self.packed.prices
+        for prices in (of_frames[:count], of_frames[count:]):
             pairs = zip(self.problem.tasks, prices, strict=True)
             known = {_task_key(task): price * scale for task, price in pairs}
             found += [known.get(_task_key(task), 0.0) for task in problem.tasks]
-        return np.array(found)
+        return np.array([*found, of_second * scale])
 
 
 def _task_key(task: Task) -> tuple[str, int]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from optimizer.packing.compiled import Floats
+from optimizer.packing.elapsed import Elapsed
 from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.segments import Segments
 from optimizer.packing.stays import Stays
@@ -18,6 +19,11 @@ from optimizer.packing.stretches import Stretches
 if TYPE_CHECKING:
     from optimizer.packing.graph import NightGraph
     from optimizer.packing.relaxation import PathRun
+
+
+def lasting_prices(tasks: int) -> int:
+    """How many prices, the first ones, another night can use: by frame (night, stay), by second."""
+    return 2 * tasks + 1
 
 
 class Gains(NamedTuple):
@@ -35,37 +41,42 @@ class PathRows:
         """`sizes` [rows]: about the size of a balance, for scaling; 0 where a row says nothing."""
         self.graph, self.stays, self.age = graph, Stays(graph), FocusAge(graph)
         self.segments, self.stretches = Segments(graph), Stretches(graph, self.age)
+        self.elapsed = Elapsed(graph)
         self.tasks = len(graph.problem.tasks)
         whole = np.ones(len(self.stretches.given))
-        sizes = [self.stays.given, self.age.given, self.segments.given, whole]
+        sizes = [self.stays.given, self.elapsed.given, self.age.given, self.segments.given, whole]
         self.splits = np.cumsum([self.tasks, *map(len, sizes[:-1])])
         self.sizes: Floats = np.concatenate(sizes)
 
     def gains(self, prices: Floats) -> Gains:
         """At prices [tasks + rows]."""
         graph = self.graph
-        caps, stays, ages, pieces, stretches = np.split(prices, self.splits)
+        caps, stays, seconds, ages, pieces, stretches = np.split(prices, self.splits)
+        second = float(seconds[0])
         frames = (caps + np.where(self.stays.given > 0, stays, 0.0))[graph.pair_task] * graph.pair_frames
         focused = stretches @ self.stretches.by_focus
-        of_ways = self.stays.gains(stays) + ages * self.age.given + focused
-        of_ways[-1] += pieces @ self.segments.given + stretches @ self.stretches.given  # once a night
+        of_ways = self.stays.gains(stays) + ages * self.age.given + focused - second * self.elapsed.by_way
+        once = pieces @ self.segments.given + stretches @ self.stretches.given
+        of_ways[-1] += once + seconds @ self.elapsed.given  # a night has it once
         return Gains(
             frames
             + ages[graph.pair_slot] * self.age.taken
             + pieces[graph.pair_task] * self.segments.taken
-            + stretches @ self.stretches.taken,
+            + stretches @ self.stretches.taken
+            + second * self.elapsed.taken,
             of_ways,
-            ages * self.age.given_again + focused,
+            ages * self.age.given_again + focused - second * self.elapsed.focus_s,
         )
 
     def balance(self, runs: tuple[PathRun, ...]) -> Floats:
         """Of a path, [rows]."""
-        walk, rows = self.graph.walk(runs), (self.stays, self.age, self.segments, self.stretches)
+        walk = self.graph.walk(runs)
+        rows = (self.stays, self.elapsed, self.age, self.segments, self.stretches)
         return np.concatenate([row.balance(walk) for row in rows])
 
     def frame_prices(self, prices: Floats) -> Floats:
         """What a frame of each task costs in all at prices [tasks + rows], by its share of a night's cap."""
-        caps, stays, _, pieces, _ = np.split(prices, self.splits)
+        caps, stays, _, _, pieces, _ = np.split(prices, self.splits)
         wanted = np.array([max(1.0, float(task.frames_left)) for task in self.graph.problem.tasks])
         found: Floats = caps + stays + pieces * self.segments.given / wanted
         return found

@@ -12,7 +12,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,11 +35,12 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-# Shares of the jobs: where times make no worth, those that put runs in by the second; of the others, once the
-# first beams are built, those that reorder a plan.
-INSERTED, REORDERED = {False: 0.5, True: 0.4}, 0.9
+# Shares of the jobs: of those that put runs in by the second, fewer and shorter ones where the sky decides
+# (runs as soon as may be are then seldom better); of the others, once the first beams are built, of those that
+# reorder a plan.
+INSERTED, REORDERED = {False: 0.5, True: 0.2}, 0.9
 TRIES = 30  # of each that reorders
-INSERTION_TRIES = (1000, 3000, 10_000)  # of each that puts runs in
+INSERTION_TRIES = {False: (1000, 3000, 10_000), True: (300, 1000, 3000)}  # of each that puts runs in
 INSERTION_SHARE = 0.1  # of the time, for one of these at most
 LONGEST = 0.2  # of the time, for any other job
 BEARS = (0.003, 0.01, 0.02)  # of the worth, that a try may lose and still be gone on from
@@ -136,21 +137,23 @@ def sampled_plans(
     side_by_side = 1 if counted else min(2, os.cpu_count() or 1)
     drawing = _Drawing(means, np.random.default_rng(problem.request.aim.seed), most_work)
     with ThreadPoolExecutor(side_by_side) as pool:
-        working: list[tuple[_Job, Future[list[Choice]]]] = []
+        working: dict[Future[list[Choice]], _Job] = {}
         over = False
         try:
             while not over and in_vain < MOST_IN_VAIN and not problem.near(best_plans[0][0], latest().bound):
                 while len(working) < side_by_side:
                     job = drawing.job([plan for _, plan in best_plans], latest().frame_prices, centre)
-                    working.append((job, pool.submit(_plans, means, job)))
-                work += working[0][0].work(means)
+                    work += job.work(means)
+                    working[pool.submit(_plans, means, job)] = job
                 if counted and work > most_work:
                     return
-                over = not counted and not wait([working[0][1]], deadline - time.monotonic()).done
+                left_s = None if counted else deadline - time.monotonic()
+                done = wait(working, left_s, FIRST_COMPLETED).done
+                over = not done
                 means.halt[0] = over  # those at work then end with what they have
-                done, working = (working, []) if over else (working[:1], working[1:])
+                found = [(working.pop(future), future.result()) for future in done or list(working)]
                 in_vain += 1
-                for job, plan in [(job, plan) for job, found in done for plan in found.result()]:
+                for job, plan in [(job, plan) for job, plans in found for plan in plans]:
                     worth = worth_of(problem, plan)
                     better = worth > best_plans[0][0]
                     if plan and all(worth != other for other, _ in best_plans):
@@ -193,7 +196,7 @@ class _Drawing:
     def _insertion(self, start: Choice) -> _Insertion:
         insertions = self.means.insertions
         most = int(INSERTION_SHARE * self.most_work / insertions.work(start))
-        tries = min(int(self.chance.choice(INSERTION_TRIES)), max(1, most))
+        tries = min(int(self.chance.choice(INSERTION_TRIES[self.by_depth])), max(1, most))
         bear, seed = float(self.chance.choice(BEARS)), int(self.chance.integers(2**31))
         return _Insertion(start, tries, bear, seed)
 

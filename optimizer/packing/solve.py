@@ -29,6 +29,7 @@ from optimizer.packing.model_search import (
 )
 from optimizer.packing.opening import Opening
 from optimizer.packing.packed import Known, Packed
+from optimizer.packing.path_rows import lasting_prices
 from optimizer.packing.sampling import sampled_plans
 from optimizer.packing.tightening import Tightening
 from optimizer.problem import Problem, Slot
@@ -64,9 +65,8 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     aim = problem.request.aim
     workers = workers_of(problem)
     if not problem.slots:
-        return Packed(
-            (), (), 0, 0, "optimal", time.monotonic() - began, workers, (0.0,) * 2 * len(problem.tasks)
-        )
+        prices = (0.0,) * lasting_prices(len(problem.tasks))
+        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers, prices)
     # where the sky decides, hardly two plans are equal
     ties_s = 0.0 if problem.by_depth else min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
     left_s = aim.time_limit_s - ties_s
@@ -115,7 +115,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
         status="optimal" if bound == worth else "stopped" if stopped else "feasible",
         seconds=time.monotonic() - began,
         workers=workers,
-        prices=tuple(float(price) for price in found.prices[: 2 * len(problem.tasks)]),
+        prices=tuple(found.prices[: lasting_prices(len(problem.tasks))].tolist()),
     )
 
 

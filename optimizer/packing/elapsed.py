@@ -1,0 +1,43 @@
+"""How long all runs and ways of a night take, as one row of the bound's linear programme.
+
+On a grid each run and each way is rounded down, and a path of some dozen of them wins as many half steps. By
+the second they all fit between the first shutter that may open after an arrival and the night's last close.
+So the bound of a coarse grid is hardly higher than that of a fine one, but on nights with a time in which
+nothing can be done: its seconds are those that rounding wins.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optimizer.packing.compiled import Floats
+
+if TYPE_CHECKING:
+    from optimizer.packing.graph import NightGraph, Walk
+
+
+class Elapsed:
+    """Seconds that runs, ways and focus runs take at least, and those of the night."""
+
+    def __init__(self, graph: NightGraph) -> None:
+        """`taken` [pairs], with what lies before a run within a visit; `by_way` [slots + 1, slots]: the rest.
+
+        `given` [1], a night; `focus_s`, a focus run between two runs of a visit.
+        """
+        starts = graph.slot_starts[:-1]
+        ways_s = np.minimum.reduceat(graph.ways_s, starts, axis=1)
+        within_s = np.minimum.reduceat(np.where(graph.within_s < graph.no_way_s, graph.within_s, 0), starts)
+        self.given: Floats = np.array([float(graph.end_s - graph.arrive_s.min())])
+        self.taken: Floats = (graph.pair_s + within_s[graph.pair_slot]).astype(np.float64)
+        from_home_s = np.zeros((1, len(starts)), dtype=np.int64)
+        self.by_way: Floats = (np.vstack([ways_s, from_home_s]) - within_s).astype(np.float64)
+        self.focus_s = float(graph.problem.lengths.focus)
+
+    def balance(self, walk: Walk) -> Floats:
+        """Seconds taken less those given on a path, [1]; for what a plan can do not above 0."""
+        ways = self.by_way[walk.before[walk.arrives], walk.slots[walk.arrives]]
+        taken = self.taken[walk.pairs].sum() + ways.sum() + self.focus_s * walk.refocused.sum()
+        found: Floats = taken - self.given
+        return found
