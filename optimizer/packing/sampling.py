@@ -35,8 +35,8 @@ NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
 WIDTHS = (10, 30)
 PATHS = 4  # of a beam, followed to their plans
-# Shares of the jobs: of those that put runs in by the second, fewer and shorter ones where the sky decides
-# (runs as soon as may be are then seldom better); of the others, once the first beams are built, of those that
+# Shares of the jobs: those that put runs in by the second, fewer and shorter ones where the sky decides
+# (runs as soon as may be are then seldom better); of the others, once the first beams are built, those that
 # reorder a plan.
 INSERTED, REORDERED = {False: 0.5, True: 0.2}, 0.9
 TRIES = 30  # of each that reorders
