@@ -24,7 +24,7 @@ from optimizer.packing.programme import Programme
 from optimizer.packing.relaxation import Path, Relaxation
 from optimizer.problem import Problem
 
-COARSE_STEPS_S = (40, 60)  # finer ones are slower to come near the bound
+COARSE_STEPS_S = (10, 20, 40, 60)  # finer ones are slower to come near the bound
 FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
 TIGHT_STEPS_S = FINE_STEPS_S[:4]  # coarser ones say hardly more than is known by then
 SMOOTHING = 0.8
@@ -32,7 +32,7 @@ PATHS_OF_PRICING = 4  # columns from each: the programme's prices settle in half
 # Near enough to the best prices: a share of the linear programme's value, and of the gap asked for.
 CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
 CLOSE_AT_FIRST = 3e-4  # on a coarse grid, whose rounding costs more
-MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 120, 4, 2
+MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 400, 4, 2
 # So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
 MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each

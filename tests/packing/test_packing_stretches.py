@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, no_time, optimum, random_problem
+from packing_random import bound_night, optimum, random_problem
 
-from optimizer.packing.elapsed import Elapsed
 from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.relaxation import PathRun
@@ -61,7 +60,6 @@ def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int, monkeypatch: py
         focus={"every_min": 5.6, "run_s": 150.0, "on_new_target": True, "on_filter_change": False},
         mount={"contact_min": 30.0, "refocus_after_flip": True},
     )
-    monkeypatch.setattr(Elapsed, "__init__", no_time)  # it would see the same here
     best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
     monkeypatch.setattr(Stretches, "__init__", _no_stretches)
     assert best == bound < bound_night(NightGraph(problem), 5.0).bound
