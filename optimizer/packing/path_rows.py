@@ -51,13 +51,12 @@ class PathRows:
     def gains(self, prices: Floats) -> Gains:
         """At prices [tasks + rows]."""
         graph = self.graph
-        caps, stays, seconds, ages, pieces, stretches = np.split(prices, self.splits)
-        second = float(seconds[0])
+        caps, stays, (second,), ages, pieces, stretches = np.split(prices, self.splits)
         frames = (caps + np.where(self.stays.given > 0, stays, 0.0))[graph.pair_task] * graph.pair_frames
         focused = stretches @ self.stretches.by_focus
         of_ways = self.stays.gains(stays) + ages * self.age.given + focused - second * self.elapsed.by_way
         once = pieces @ self.segments.given + stretches @ self.stretches.given
-        of_ways[-1] += once + seconds @ self.elapsed.given  # a night has it once
+        of_ways[-1] += once + second * self.elapsed.given  # a night has it once
         return Gains(
             frames
             + ages[graph.pair_slot] * self.age.taken

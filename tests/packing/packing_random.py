@@ -6,7 +6,6 @@ import random
 from collections import Counter
 from typing import Any
 
-import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 from packing_nights import Place, a_problem, goal
@@ -15,7 +14,6 @@ from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
 from optimizer.packing.bound import NightBound, first_bounds
 from optimizer.packing.choice import Choice
-from optimizer.packing.elapsed import Elapsed
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
@@ -146,9 +144,3 @@ def path_of(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:
             span = slot.shutter[run.task].index(run.span)
             found.append(PathRun(slot.index - slot.copy, run.task, span, run.frames, 0, arrives=place == 0))
     return tuple(found)
-
-
-def no_time(self: Elapsed, graph: NightGraph) -> None:
-    """Instead of its `__init__`: the row of the night's time says nothing."""
-    self.given, self.taken, self.focus_s = np.zeros(1), np.zeros(len(graph.pair_s)), 0.0
-    self.by_way = np.zeros((len(graph.slots) + 1, len(graph.slots)))
