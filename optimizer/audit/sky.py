@@ -180,7 +180,8 @@ def oriented(orientation: Orientation) -> Iterator[None]:
             "dY_2000A": [0.0] * 4 * u.arcsec,
         }
     )
-    with quiet_astropy(), iers.earth_orientation_table.set(iers.IERS(table)):
+    # each transform puts its times in words for a docstring: few words take a tenth of the time
+    with np.printoptions(threshold=0), quiet_astropy(), iers.earth_orientation_table.set(iers.IERS(table)):
         yield
 
 
@@ -240,13 +241,13 @@ class SkyBook:
         return Bodies(*result)
 
     def _times(self, second: Ints) -> Time:
-        origin = np.datetime64(self._origin.replace(tzinfo=None), "s")
-        return Time(origin + second.astype("timedelta64[s]"), format="datetime64", scale="utc")
+        """Of SI seconds since the origin."""
+        return Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + second * u.s
 
     def _transform(self, keys: Ints) -> Floats:
         target, second = keys // KEY_SPAN, keys % KEY_SPAN - REACH_S
         with oriented(self.orientation), erfa_astrom.set(ErfaAstromInterpolator(SLOW_S * u.s)):
-            times = self._times(second)
+            times = self._times(self.orientation.elapsed_s(second, self._origin))
             stars = SkyCoord(self._ra_deg[target] * u.deg, self._dec_deg[target] * u.deg, frame="icrs")
             equator = stars.transform_to(HADec(obstime=times, location=self._place))
             horizon = stars.transform_to(AltAz(obstime=times, location=self._place))
@@ -279,7 +280,7 @@ class SkyBook:
         stop = max(last, self._node_until, NIGHT_S) + margin
         seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
         with oriented(self.orientation):
-            times = Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + seconds * u.s
+            times = self._times(seconds)
             frame = AltAz(obstime=times, location=self._place)
             # not get_body for the Sun: that would let the Sun bend its own light (0.07 arcsec)
             bodies = (get_sun(times), get_body("moon", times, self._place, ephemeris="builtin"))
