@@ -1,0 +1,111 @@
+"""Small changes of one demo night, asked of its plan, and the same requests planned from nothing.
+
+    python benchmarks/what_if.py [NIGHT] [--time-limit S]
+
+Each target off, an hour clouded over at the begin of the night, and half an hour blocked in its middle. Both
+ways stop at a proven gap of 1 %, or at the limit; compiled loops are warm. Compare within one run only.
+Prints a table and keeps the raw figures as JSON under benchmarks/results/.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import statistics
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from surroundings import surroundings
+
+from optimizer.models.load import load_request
+from optimizer.models.request import Request
+from optimizer.whatif import GAP, Answer, WhatIf
+
+HERE = Path(__file__).resolve().parent
+PLANS = HERE.parent / "plans"
+LATER, GAP_IN_NIGHT = dt.timedelta(hours=1), dt.timedelta(minutes=30)
+
+
+def main() -> None:
+    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
+    arguments.add_argument("night", nargs="?", default="long-winter-night")
+    arguments.add_argument(
+        "--time-limit", type=float, default=20.0, help="seconds for each plan from nothing"
+    )
+    wanted = arguments.parse_args()
+    request = load_request(PLANS / wanted.night / "request.toml").request
+    night = WhatIf(_within(request, wanted.time_limit))
+    runs = []
+    for change, changed in changes(night):
+        began = time.perf_counter()
+        answer = night.ask(changed)
+        asked_s = time.perf_counter() - began
+        began = time.perf_counter()
+        anew = WhatIf(_within(changed, wanted.time_limit)).first
+        anew_s = time.perf_counter() - began
+        runs.append({"change": change, "asked": told(answer, asked_s), "anew": told(anew, anew_s)})
+    print("\n".join(table(runs)))
+    stamp = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    raw = {
+        "date": stamp,
+        "night": wanted.night,
+        **surroundings(("ortools", "astropy", "numpy")),
+        "runs": runs,
+    }
+    path = HERE / "results" / "what-if.json"
+    path.write_text(json.dumps(raw, indent=1) + "\n", encoding="utf-8")
+    print(f"\nraw figures: {path.relative_to(HERE.parent)}")
+
+
+def changes(night: WhatIf) -> Iterator[tuple[str, Request]]:
+    """Each change in words, and the request with it."""
+    request = night.first.request
+    for target in request.targets:
+        yield f"without {target.name}", night.without_target(target.name)
+    slots = night.first.problem.slots
+    begin, end = min(slot.work[0] for slot in slots), max(slot.work[1] for slot in slots)
+    dusk, middle = (night.sky.clock.utc(at) for at in (begin, (begin + end) // 2))
+    for change, span in (
+        ("an hour later", (dusk - LATER, dusk + LATER)),
+        ("half an hour blocked", (middle, middle + GAP_IN_NIGHT)),
+    ):
+        blocked = (*request.night.blocked, span)
+        yield (
+            change,
+            request.model_copy(update={"night": request.night.model_copy(update={"blocked": blocked})}),
+        )
+
+
+def told(answer: Answer, seconds: float) -> dict[str, Any]:
+    """Seconds, and what was proven."""
+    return {"seconds": round(seconds, 3), "gap": round(answer.packed.gap, 6), "value": round(answer.value)}
+
+
+def table(runs: list[dict[str, Any]]) -> list[str]:
+    """One row a change, then the medians."""
+    lines = ["| change | asked s | gap % | anew s | gap % | times faster |", "|---|---|---|---|---|---|"]
+    ratios = [run["anew"]["seconds"] / run["asked"]["seconds"] for run in runs]
+    for run, ratio in zip(runs, ratios, strict=True):
+        cells = [f"{run[way]['seconds']:.2f} | {100 * run[way]['gap']:.2f}" for way in ("asked", "anew")]
+        lines.append(f"| {run['change']} | {' | '.join(cells)} | {ratio:.1f} |")
+    asked = [run["asked"]["seconds"] for run in runs]
+    proven = sum(run["asked"]["gap"] <= GAP for run in runs)
+    lines.append(
+        f"\n{proven} of {len(runs)} answers within 1 %; {statistics.median(asked):.2f} s in the median, "
+        f"{max(asked):.2f} s at most; {statistics.median(ratios):.1f} times faster than anew in the median"
+    )
+    return lines
+
+
+def _within(request: Request, limit_s: float) -> Request:
+    """To be planned to a proven 1 %, within so many seconds."""
+    return request.model_copy(
+        update={"aim": request.aim.model_copy(update={"time_limit_s": limit_s, "gap": GAP})}
+    )
+
+
+if __name__ == "__main__":
+    main()
