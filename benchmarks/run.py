@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from surroundings import surroundings
+from surroundings import keep, surroundings
 
 from optimizer.audit import audit_steps
 from optimizer.models.load import LoadedRequest, load_request
@@ -28,8 +28,7 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from optimizer.timeline.steps import build_steps
 
-HERE = Path(__file__).resolve().parent
-PLANS = HERE.parent / "plans"
+PLANS = Path(__file__).resolve().parents[1] / "plans"
 CHECKPOINTS_S = (1.0, 3.0, 10.0)
 
 
@@ -46,15 +45,8 @@ def main() -> None:
             print(json.dumps(runs[-1]), flush=True)
     print()
     print(table(runs))
-    stamp = dt.datetime.now(dt.UTC)
-    raw = {
-        "date": stamp.isoformat(timespec="seconds"),
-        **surroundings(("ortools", "astropy", "numpy", "pyerfa")),
-        "runs": runs,
-    }
-    path = HERE / "results" / f"{stamp:%Y-%m-%d-%H%M}-demo-nights.json"
-    path.write_text(json.dumps(raw, indent=1) + "\n", encoding="utf-8")
-    print(f"\nraw figures: {path.relative_to(HERE.parent)}")
+    figures = {**surroundings(("ortools", "astropy", "numpy", "pyerfa")), "runs": runs}
+    keep(f"{dt.datetime.now(dt.UTC):%Y-%m-%d-%H%M}-demo-nights.json", figures)
 
 
 def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:

@@ -15,7 +15,6 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import functools
-import json
 import statistics
 import subprocess
 import sys
@@ -33,15 +32,14 @@ from astropy.coordinates.erfa_astrom import ErfaAstromInterpolator, erfa_astrom
 from astropy.time import Time
 from astropy.utils import iers
 from skyfield.api import Loader, Star, wgs84
-from surroundings import load, surroundings
+from surroundings import keep, load, surroundings
 
 from optimizer.models.site import Night, Site
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import night_clock
 from optimizer.sky.orientation import earth_orientation
 
-HERE = Path(__file__).resolve().parent
-REQUEST = HERE.parent / "plans" / "long-winter-night" / "request.toml"
+REQUEST = Path(__file__).resolve().parents[1] / "plans" / "long-winter-night" / "request.toml"
 COUNTS = (1, 10, 50, 200)
 LOOP_MOST = 50
 SECONDS = np.arange(6 * 3600.0, 18 * 3600.0 + 1.0, 30.0)
@@ -74,9 +72,7 @@ def main() -> None:
         "darkfill windows": starts([darkfill, "windows", str(REQUEST)], rounds),
     }
     print("\n".join(["", *place_table(places), "", *start_table(imports, commands)]))
-    stamp = dt.datetime.now(dt.UTC)
-    raw = {
-        "date": stamp.isoformat(timespec="seconds"),
+    figures = {
         **before,
         "load_after": load(),
         "rounds": rounds,
@@ -85,9 +81,7 @@ def main() -> None:
         "imports_s": imports,
         "commands_s": commands,
     }
-    path = HERE / "results" / f"{stamp:%Y-%m-%d-%H%M}-sky.json"
-    path.write_text(json.dumps(raw, indent=1) + "\n", encoding="utf-8")
-    print(f"\nraw figures: {path.relative_to(HERE.parent)}")
+    keep(f"{dt.datetime.now(dt.UTC):%Y-%m-%d-%H%M}-sky.json", figures)
 
 
 def targets(count: int) -> Places:

@@ -1,13 +1,17 @@
-"""What measured figures depend on, without naming the machine."""
+"""What measured figures depend on, without naming the machine, and where they are kept."""
 
 from __future__ import annotations
 
+import datetime as dt
+import json
 import os
 import platform
 import subprocess
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
+
+RESULTS = Path(__file__).resolve().parent / "results"
 
 
 def load() -> float | None:
@@ -33,3 +37,11 @@ def surroundings(packages: tuple[str, ...]) -> dict[str, Any]:
         "real_time_priority": real_time,
         "load_before": load(),
     }
+
+
+def keep(name: str, figures: dict[str, Any]) -> None:
+    """Write figures with the date as a JSON file of that name, and say where."""
+    date = dt.datetime.now(dt.UTC).isoformat(timespec="seconds")
+    path = RESULTS / name
+    path.write_text(json.dumps({"date": date, **figures}, indent=1) + "\n", encoding="utf-8")
+    print(f"\nraw figures: {path.relative_to(RESULTS.parents[1])}")
