@@ -1,11 +1,11 @@
 """Where targets, Sun and Moon stand, by astropy's own transforms; nothing is shared with the planner's route.
 
 Targets are transformed at each wanted (target, second) pair, all pairs in one broadcast call. Precession,
-nutation and the Earth's place and speed astropy then interpolates between instants 300 s apart, the Earth's
-rotation it does not: 2e-7 arcsec, in hour angle near the pole 6e-6 (measured against all in full). Sun and
-Moon move smoothly: they are transformed every 600 s and interpolated as horizontal vectors by six-point
-Lagrange polynomials. With the Earth turning 0.044 rad between nodes the remainder is below 0.044^6 * 3.6 /
-720 = 4e-11 rad, 8e-6 arcsec.
+nutation and the Earth's place and speed astropy then interpolates between instants 900 s apart, the Earth's
+rotation it does not: 5e-7 arcsec, in hour angle 36 arcsec from the pole 2e-4 (measured against all in full).
+Sun and Moon move smoothly: they are transformed every 2400 s and interpolated as horizontal vectors by
+ten-point Lagrange polynomials. With the Earth turning 0.175 rad between nodes the remainder is below
+0.175^10 * 872 / 10! = 7e-12 rad, 2e-6 arcsec; the Moon's vectors themselves waver by 7e-6 arcsec.
 """
 
 from __future__ import annotations
@@ -31,9 +31,10 @@ from optimizer.models.request import Request
 from optimizer.models.shots import iso_utc
 from optimizer.sky.orientation import earth_orientation
 
-SLOW_S = 300  # what hardly changes meanwhile is interpolated
-NODE_S = 600
-POINTS = 6
+SLOW_S = 900  # what hardly changes meanwhile is interpolated
+NODE_S = 2400
+POINTS = 10
+EDGE_S = POINTS // 2 * NODE_S  # of nodes before and after what is asked
 KEY_SPAN = 4 * REACH_S  # seconds reserved for one target in the keys of (target, second) pairs
 VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, where moonlight and extinction are told
 FAR_YEARS = ".*(dubious year|outside ?the range 1900-2100)"
@@ -268,17 +269,12 @@ class SkyBook:
         )
 
     def _cover(self, first: int, last: int) -> None:
-        margin = POINTS * NODE_S
-        if (
-            self._nodes.shape[1]
-            and self._node_from <= first - margin // 2
-            and last + margin // 2 <= self._node_until
-        ):
+        if self._nodes.shape[1] and self._node_from <= first - EDGE_S and last + EDGE_S <= self._node_until:
             return
         # the whole night at once, which one check or another asks for in the end
-        start = (min(first, self._node_from) - margin) // NODE_S * NODE_S
-        stop = max(last, self._node_until, NIGHT_S) + margin
-        seconds = np.arange(start, stop + NODE_S, NODE_S, dtype=np.int64)
+        start = min(first - EDGE_S, self._node_from, -EDGE_S) // NODE_S * NODE_S
+        stop = max(last, NIGHT_S) + EDGE_S
+        seconds = np.arange(start, max(stop, self._node_until) + NODE_S, NODE_S, dtype=np.int64)
         with oriented(self.orientation):
             times = self._times(seconds)
             frame = AltAz(obstime=times, location=self._place)

@@ -9,7 +9,7 @@ So the timetable of a state stands for every way into it, and no delay, however 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +58,7 @@ class Night:
     begin: int
     seconds: int
     clock: Timetable  # the second of each entry
+    ways: dict[tuple[int, int], Timetable] = field(default_factory=dict)  # arrivals, by slots left and reached
 
     @classmethod
     def of(cls, problem: Problem, sky: SkyWindows) -> Night:
@@ -97,11 +98,23 @@ class Night:
 
         To arrive later is to wait on the target instead, so nothing is lost.
         """
-        flips = self.flips(before, after)
         left = np.flatnonzero(timetable > NEVER)
         if before is None:
             left = left[:1]  # home does not turn with the sky; the earliest is as good as any
-        leave = left + self.begin
+        arrive = self._arrivals(before, after)[left]
+        found = np.full(self.seconds, NEVER, dtype=np.int32)
+        np.maximum.at(found, arrive[arrive >= 0], timetable[left[arrive >= 0]])
+        return found
+
+    def _arrivals(self, before: Slot | None, after: Slot) -> Timetable:
+        """For each second of leaving, the entry of the end of the slew or flip; -1 where the law allows none."""
+        way = (-1 if before is None else before.index, after.index)
+        if way not in self.ways:
+            self.ways[way] = self._way(before, after)
+        return self.ways[way]
+
+    def _way(self, before: Slot | None, after: Slot) -> Timetable:
+        flips, leave = self.flips(before, after), self.clock.astype(np.int64)
         depart = np.maximum(leave, after.motion[0])
         by_mount = flips and self.problem.request.mount.flip_by == "mount"
         stops = depart if by_mount else leave  # the mount tracks on to its own flip
@@ -114,9 +127,7 @@ class Night:
         if by_mount:
             assert before is not None
             good &= self._reaches_flip(before, leave, depart)
-        found = np.full(self.seconds, NEVER, dtype=np.int32)
-        np.maximum.at(found, arrive[good] - self.begin, timetable[left[good]])
-        return found
+        return np.where(good, arrive - self.begin, -1)
 
     def flips(self, before: Slot | None, after: Slot) -> bool:
         """West side directly followed by the east side of one target."""
