@@ -14,7 +14,8 @@ import numpy as np
 
 from optimizer.packing.beam_search import NO_NODE, Guide, How, Night, Nodes, fill_best_ends, fill_nodes
 from optimizer.packing.compiled import Bools, Floats, Ints
-from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.relaxation import Relaxation
 
 WORK_OF_CHILD = 20  # in the unit of a pricing's work
 

@@ -20,8 +20,9 @@ import numpy as np
 from optimizer.packing.compiled import Floats
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.path_rows import lasting_prices
+from optimizer.packing.paths import GridPath
 from optimizer.packing.programme import Programme
-from optimizer.packing.relaxation import Path, Relaxation
+from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import Problem
 
 COARSE_STEPS_S = (10, 20, 40, 60)  # finer ones are slower to come near the bound
@@ -52,7 +53,7 @@ class NightBound:
     """
 
     bound: int
-    paths: tuple[Path, ...]
+    paths: tuple[GridPath, ...]
     prices: Floats
     frame_prices: Floats
     step_s: int = 0
@@ -189,7 +190,7 @@ class _Prices:
         self,
         grid: Relaxation,
         prices: Floats | None,
-        paths: tuple[Path, ...] = (),
+        paths: tuple[GridPath, ...] = (),
         close: float = CLOSE,
     ) -> None:
         problem, graph = grid.problem, grid.graph
@@ -224,7 +225,7 @@ class _Prices:
         self.prices = smooth
         return stuck or self.best_bound - value <= self.close * max(1.0, value)
 
-    def paths(self) -> tuple[Path, ...]:
+    def paths(self) -> tuple[GridPath, ...]:
         """All columns, those with the greatest share first."""
         return self.programme.paths()
 

@@ -18,7 +18,7 @@ from optimizer.packing.choice import (
     run_s,
 )
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, worth_of_laid
-from optimizer.packing.relaxation import Path, PathRun
+from optimizer.packing.paths import GridPath, Path, PathRun
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.tasks import Task
@@ -84,7 +84,7 @@ def first_plan(problem: Problem, *, heaviest_first: bool = False) -> Choice:
     return tuple(plan.visits)
 
 
-def plan_along(problem: Problem, path: Path) -> Choice:
+def plan_along(problem: Problem, path: Path | GridPath) -> Choice:
     """A plan that keeps every rule, along a path of the relaxation, with as many of its frames as fit.
 
     Where caps leave time over in a visit, other goals of its target fill it; what is left of the night is

@@ -17,7 +17,8 @@ import numpy as np
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph, Walk
+    from optimizer.packing.graph import NightGraph
+    from optimizer.packing.paths import Walk
 
 
 class FocusAge:

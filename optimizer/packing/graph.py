@@ -2,33 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from functools import cached_property
-from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from optimizer.packing.choice import Choice, first_segment_most, later_segment_most, least_pauses
-from optimizer.packing.compiled import Bools, Ints
+from optimizer.packing.compiled import Ints
 from optimizer.packing.entries import Entry, entries_of, way_s
 from optimizer.packing.path_rows import PathRows
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
 
-if TYPE_CHECKING:
-    from optimizer.packing.relaxation import PathRun
-
 MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
-
-
-class Walk(NamedTuple):
-    """The runs of a path in order, as arrays [runs]."""
-
-    pairs: Ints
-    slots: Ints
-    before: Ints  # the slot that was left for each, -1 from home
-    arrives: Bools
-    refocused: Bools  # a focus run lies before it, inside a visit
 
 
 class NightGraph:
@@ -100,16 +85,6 @@ class NightGraph:
         names = [(slot.target.name, slot.side or "") for slot in self.slots]
         sides = sorted(set(names))
         return np.array([sides.index(name) for name in names])
-
-    def walk(self, runs: Sequence[PathRun]) -> Walk:
-        """The runs of a path, in order."""
-        entries = np.array([self.entry_of[run.slot, run.task, run.span] for run in runs], dtype=np.int64)
-        frames = np.array([run.frames for run in runs], dtype=np.int64)
-        arrives = np.array([run.arrives for run in runs], dtype=np.bool_)
-        refocused = np.array([run.refocused for run in runs], dtype=np.bool_) & ~arrives
-        slots = self.entry_slot[entries]
-        before = np.concatenate([[-1], slots])[:-1]
-        return Walk(self.pair_starts[entries] + frames - 1, slots, before, arrives, refocused)
 
     def _ways(self) -> None:
         """From leaving slot p to the first shutter of entry e, [slots, entries]; `no_way_s` where none is."""

@@ -22,7 +22,8 @@ from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.entries import Entry
 from optimizer.packing.insertion_search import search
 from optimizer.packing.insertion_times import Cadence, Night, Sequence
-from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import Problem
 
 WORK_OF_TRY = 25.0  # for each entry and each run of the plan, in the unit of a pricing's work

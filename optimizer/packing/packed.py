@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import LaidVisit
-from optimizer.packing.relaxation import Path, PathRun
+from optimizer.packing.paths import Path, PathRun
 from optimizer.problem import Problem, Slot
 from optimizer.tasks import Task
 

@@ -18,7 +18,7 @@ from optimizer.packing.stretches import Stretches
 
 if TYPE_CHECKING:
     from optimizer.packing.graph import NightGraph
-    from optimizer.packing.relaxation import PathRun
+    from optimizer.packing.paths import Walk
 
 
 def lasting_prices(tasks: int) -> int:
@@ -67,9 +67,8 @@ class PathRows:
             ages * self.age.given_again + focused - second * self.elapsed.focus_s,
         )
 
-    def balance(self, runs: tuple[PathRun, ...]) -> Floats:
+    def balance(self, walk: Walk) -> Floats:
         """Of a path, [rows]."""
-        walk = self.graph.walk(runs)
         rows = (self.stays, self.elapsed, self.age, self.segments, self.stretches)
         return np.concatenate([row.balance(walk) for row in rows])
 

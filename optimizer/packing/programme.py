@@ -6,14 +6,13 @@ And within the rows that hold for each plan (`path_rows`).
 from __future__ import annotations
 
 import math
-from collections import Counter
 from typing import Any
 
 import numpy as np
 
 from optimizer.packing.compiled import Floats
 from optimizer.packing.path_rows import PathRows
-from optimizer.packing.relaxation import Path
+from optimizer.packing.paths import GridPath
 
 
 class Programme:
@@ -37,26 +36,26 @@ class Programme:
         self.one = self.solver.Constraint(-self.unbounded, 1.0)
         self.objective = self.solver.Objective()
         self.objective.SetMaximization()
-        self.columns: list[Path] = []
+        self.columns: list[GridPath] = []
         self.variables: list[Any] = []
         self.shares: list[float] = []
         self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps) + len(self.balances)))
-        self.seen: dict[tuple[object, ...], float] = {}  # most worth by frames of each task and balances
+        self.seen: dict[bytes, float] = {}  # most worth by frames of each task and balances
 
-    def add(self, path: Path) -> bool:
+    def add(self, path: GridPath) -> bool:
         """Take a path as a column; whether it is a new one."""
-        frames: Counter[int] = Counter()
-        for run in path.runs:
-            frames[run.task] += run.frames
+        pairs, graph = path.walk.pairs, path.graph
+        frames = np.bincount(graph.pair_task[pairs], graph.pair_frames[pairs], len(self.rows))
+        shares = frames / self.caps
         # rounded: sums that are 0 but for the last bits make the solver fail
-        balance = np.round(self.more.balance(path.runs) / self.sizes, 9)
-        key = (*sorted(frames.items()), *balance.tolist())
+        balance = np.round(self.more.balance(path.walk) / self.sizes, 9)
+        key = frames.tobytes() + balance.tobytes()
         if path.worth <= self.seen.get(key, -np.inf) * (1 + 1e-12):
             return False
         self.seen[key] = path.worth
         share = self.solver.NumVar(0.0, self.unbounded, "")
-        for task, count in frames.items():
-            self.rows[task].SetCoefficient(share, count / float(self.caps[task]))
+        for task in np.flatnonzero(frames):
+            self.rows[task].SetCoefficient(share, float(shares[task]))
         for row in np.flatnonzero(balance):
             self.balances[row].SetCoefficient(share, float(balance[row]))
         self.one.SetCoefficient(share, 1.0)
@@ -79,6 +78,6 @@ class Programme:
             self.shares = [variable.solution_value() for variable in self.variables]
         return self.answer
 
-    def paths(self) -> tuple[Path, ...]:
+    def paths(self) -> tuple[GridPath, ...]:
         """All columns, those with the greatest share first."""
         return tuple(self.columns[number] for number in np.argsort(-np.array(self.shares), kind="stable"))

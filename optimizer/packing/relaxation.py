@@ -18,16 +18,16 @@ run and the change after it are then rounded down together, which loses half as 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
 from optimizer.packing.compiled import NEVER, Floats, Ints, widen_to_subsets
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.moved import Pairs, move_path
 from optimizer.packing.moves import Moves, alike, least_runs, moves_between
 from optimizer.packing.path_rows import Gains
+from optimizer.packing.paths import GridPath, Walk
 from optimizer.packing.pricing_loops import Grid, Tables, fill_tables, trace_path
 from optimizer.packing.sky_worth import worths_by_sky
 
@@ -36,30 +36,6 @@ from optimizer.packing.sky_worth import worths_by_sky
 # the sky decides.
 WORK_OF_RUN, WORK_OF_WAY, WORK_OF_ROW = 6.3, 20.0, 16.0
 WORK_OF_CELL, WORK_OF_SKY = 2.3, 0.35
-
-
-class PathRun(NamedTuple):
-    """A run on a path: slot, task, frames and the earliest second at which its first shutter may open.
-
-    Whether it begins a visit, or follows a focus run inside one, where the path says so.
-    """
-
-    slot: int
-    task: int
-    span: int
-    frames: int
-    begins: int
-    arrives: bool = False
-    refocused: bool = False
-
-
-@dataclass(frozen=True)
-class Path:
-    """The best path for some prices; `value` is its priced worth, `worth` what it is without them."""
-
-    value: float
-    worth: float
-    runs: tuple[PathRun, ...]
 
 
 class Relaxation:
@@ -80,6 +56,7 @@ class Relaxation:
         self.no_way = self.ticks + 1
         self.pair_ticks: Ints = (graph.pair_s + joined_s[graph.pair_slot]) // self.step_s
         self._spare: list[Tables] = []  # of earlier pricings
+        self._pairs = Pairs(graph.pair_entry, graph.pair_frames, graph.entry_slot, graph.entry_task)
         self.open_ticks = graph.open_s // self.step_s
         self.close_ticks = (graph.close_s + of_entry_s) // self.step_s
         self.arrive_ticks = graph.arrive_s // self.step_s
@@ -145,7 +122,7 @@ class Relaxation:
     def _rows(self) -> int:
         return int(self.graph.sets.sum()) + len(self.grid.group_entries)
 
-    def worth_ending(self, pairs: Ints | list[int], ticks: Ints | list[int]) -> float:
+    def worth_ending(self, pairs: Ints, ticks: Ints) -> float:
         """Most worth of runs that end at these ticks, in all."""
         worths = self.worths_by_end[pairs, ticks if self.problem.by_depth else 0]
         return float(worths.sum(dtype=np.float64))
@@ -191,7 +168,7 @@ class Relaxation:
             found[entry.task.index] += np.searchsorted(lengths, inside, side="right")
         return found
 
-    def best_paths(self, prices: Floats, most: int) -> list[Path]:
+    def best_paths(self, prices: Floats, most: int) -> list[GridPath]:
         """The path of most priced worth, then the best ones of those that end in another slot.
 
         `prices` per frame of each task; where they go on, per unit of each row (`path_rows`).
@@ -204,37 +181,14 @@ class Relaxation:
         self._spare.append(tables)
         return paths
 
-    def moved(self, path: Path) -> Path:
+    def moved(self, path: GridPath) -> GridPath:
         """A path of another grid put on this one: each run as early as may be, cut short where it must be.
 
         Its `value` stays what it was.
         """
-        graph, runs = self.graph, list[PathRun]()
-        pairs, ends = list[int](), list[int]()
-        free, slot, done = 0, -1, set[int]()
-        for run in path.runs:
-            entry = graph.entry_of[run.slot, run.task, run.span]
-            mine = int(graph.entry_slot[entry])
-            arrives = run.arrives or mine != slot or run.task in done
-            if not arrives:
-                way = int((self.refocused if run.refocused else self.within)[entry])
-                begin = max(free + way, int(self.open_ticks[entry]))
-            else:
-                way = int(self.ways[slot, entry]) if runs else 0
-                begin, done = max(free + way, int(self.arrive_ticks[entry])), set()
-            first = int(graph.pair_starts[entry])
-            lengths = self.pair_ticks[first : first + run.frames]
-            frames = int(lengths.searchsorted(self.close_ticks[entry] - begin, side="right"))
-            if frames == 0:
-                continue
-            pairs.append(first + frames - 1)
-            free, slot = begin + int(lengths[frames - 1]), mine
-            ends.append(free)
-            done.add(run.task)
-            begins = graph.zero_s + begin * self.step_s
-            refocused = run.refocused and not arrives
-            runs.append(PathRun(run.slot, run.task, run.span, frames, begins, arrives, refocused))
-        return Path(path.value, self.worth_ending(pairs, ends), tuple(runs))
+        into = np.empty((len(path.walk.pairs), 4), dtype=np.int64)
+        count = move_path(self.grid, self._pairs, path.walk, into)
+        return self._told(path.value, into[:count])
 
     def ready_beside(self, prices: Floats) -> Floats:
         """Most priced worth before a run begins, [ready_starts[entry] + set, ticks].
@@ -277,26 +231,23 @@ class Relaxation:
         cells: Floats = np.empty(last)
         return Tables(cells, cells[:first], cells[first:second], cells[second:])
 
-    def _trace(self, slot: int, tables: Tables, gains: Gains) -> Path:
+    def _trace(self, slot: int, tables: Tables, gains: Gains) -> GridPath:
         """The way back from the best end in a slot."""
-        graph, value = self.graph, float(tables.free[(slot + 1) * self.ticks - 1])
-        if value <= 0:
-            return Path(0.0, 0.0, ())
-        most_runs = self.ticks // int(self.pair_ticks.min()) + 1
-        into = np.empty((most_runs, 4), dtype=np.int64)
-        count = trace_path(self.grid, tables, self.worths_by_end, gains, slot, _slack(value), into)
-        found, runs = into[:count][::-1], list[PathRun]()
-        for pair, begin, arrives, refocused in found.tolist():
-            entry = self.entries[int(graph.pair_entry[pair])]
-            begins = graph.zero_s + begin * self.step_s
-            frames, slot_index = int(graph.pair_frames[pair]), graph.slots[entry.slot].index
-            run = PathRun(
-                slot_index, entry.task.index, entry.span, frames, begins, bool(arrives), bool(refocused)
-            )
-            runs.append(run)
-        pairs = found[:, 0]
-        worth = self.worth_ending(pairs, found[:, 1] + self.pair_ticks[pairs])
-        return Path(value, worth, tuple(runs))
+        value = float(tables.free[(slot + 1) * self.ticks - 1])
+        most_runs = self.ticks // int(self.pair_ticks.min()) + 1 if value > 0 else 0
+        into, count = np.empty((most_runs, 4), dtype=np.int64), 0
+        if value > 0:
+            count = trace_path(self.grid, tables, self.worths_by_end, gains, slot, _slack(value), into)
+        return self._told(max(0.0, value), into[:count][::-1])
+
+    def _told(self, value: float, found: Ints) -> GridPath:
+        """A path from the numbers of its runs, [runs, 4]: pair, first tick, arrives, refocused."""
+        pairs, begins = found[:, 0].copy(), found[:, 1]
+        worth = self.worth_ending(pairs, begins + self.pair_ticks[pairs])
+        slots = self.graph.pair_slot[pairs]
+        before = np.concatenate([[-1], slots])[:-1]
+        walk = Walk(pairs, slots, before, found[:, 2] > 0, found[:, 3] > 0)
+        return GridPath(value, worth, self.graph, walk, self.graph.zero_s + begins * self.step_s)
 
 
 def _slack(worth: float) -> float:

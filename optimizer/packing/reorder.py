@@ -14,7 +14,8 @@ import numpy as np
 
 from optimizer.packing.choice import Choice, dither_after_focus_s
 from optimizer.packing.compiled import Bools, Floats, Ints
-from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.relaxation import Relaxation
 from optimizer.packing.reorder_search import reorder
 from optimizer.packing.sequence_layout import MOST_RUNS, Runs, Sequence
 

@@ -25,7 +25,8 @@ from optimizer.packing.first_plan import plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.insertion import Insertions
 from optimizer.packing.layout import worth_of
-from optimizer.packing.relaxation import Path, Relaxation
+from optimizer.packing.paths import Path
+from optimizer.packing.relaxation import Relaxation
 from optimizer.packing.reorder import DRAWS, reorder_work, reordered
 
 STEPS_S = (10, 20, 40, 60)

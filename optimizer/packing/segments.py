@@ -17,7 +17,8 @@ from optimizer.packing.choice import first_segment_most, later_segment_most
 from optimizer.packing.compiled import Floats
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph, Walk
+    from optimizer.packing.graph import NightGraph
+    from optimizer.packing.paths import Walk
 
 
 class Segments:

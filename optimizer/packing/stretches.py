@@ -17,7 +17,8 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.focus_age import FocusAge
 
 if TYPE_CHECKING:
-    from optimizer.packing.graph import NightGraph, Walk
+    from optimizer.packing.graph import NightGraph
+    from optimizer.packing.paths import Walk
 
 
 class Stretches:

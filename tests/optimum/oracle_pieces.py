@@ -58,7 +58,7 @@ class Night:
     begin: int
     seconds: int
     clock: Timetable  # the second of each entry
-    ways: dict[tuple[int, int], Timetable] = field(default_factory=dict)  # arrivals, by slots left and reached
+    ways: dict[tuple[int, int], Timetable] = field(default_factory=dict)  # arrivals by slots
 
     @classmethod
     def of(cls, problem: Problem, sky: SkyWindows) -> Night:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 from packing_nights import Place, a_problem, goal
@@ -18,7 +20,7 @@ from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model
-from optimizer.packing.relaxation import Path, PathRun
+from optimizer.packing.paths import GridPath, Path, PathRun, Walk
 from optimizer.packing.rules import night_length
 from optimizer.problem import Problem
 
@@ -124,7 +126,20 @@ def first_path(seed: int) -> tuple[NightGraph, tuple[PathRun, ...]]:
     return NightGraph(problem), path_of(problem, plan)
 
 
-def check_path(problem: Problem, path: Path) -> None:
+def walk_of(graph: NightGraph, runs: Sequence[PathRun]) -> Walk:
+    """Runs as the rows of the bound take them."""
+    entries = np.array([graph.entry_of[run.slot, run.task, run.span] for run in runs])
+    slots = graph.entry_slot[entries]
+    return Walk(
+        pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
+        slots=slots,
+        before=np.concatenate([[-1], slots[:-1]]),
+        arrives=np.array([run.arrives for run in runs]),
+        refocused=np.array([run.refocused for run in runs]),
+    )
+
+
+def check_path(problem: Problem, path: Path | GridPath) -> None:
     """It keeps the caps; the plan along it keeps the rules and is no better than the best."""
     used: Counter[int] = Counter()
     for run in path.runs:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import FRAME_S, READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum
+from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing import bound
 from optimizer.packing.elapsed import Elapsed
 from optimizer.packing.graph import NightGraph
-from optimizer.packing.relaxation import PathRun
+from optimizer.packing.paths import PathRun
 from optimizer.problem import Problem
 
 DOWNLOAD_S = FRAME_S - SHUTTER_S
@@ -19,7 +19,7 @@ DOWNLOAD_S = FRAME_S - SHUTTER_S
 @pytest.mark.parametrize("seed", range(60))
 def test_no_plan_takes_longer_than_the_night(seed: int) -> None:
     graph, runs = first_path(seed + 2500)
-    assert (graph.rows.elapsed.balance(graph.walk(runs)) <= 0).all()
+    assert (graph.rows.elapsed.balance(walk_of(graph, runs)) <= 0).all()
 
 
 def test_seconds_of_runs_and_ways_are_counted() -> None:
@@ -32,7 +32,7 @@ def test_seconds_of_runs_and_ways_are_counted() -> None:
 
     def over(*frames: int) -> float:
         runs = [PathRun(slot, at, 0, frames[at], 0, True) for at, slot in enumerate(slots[: len(frames)])]
-        return float(graph.rows.elapsed.balance(graph.walk(runs))[0])
+        return float(graph.rows.elapsed.balance(walk_of(graph, runs))[0])
 
     assert over(4, 4, 4) == 0
     assert over(4, 5, 4) == FRAME_S

@@ -12,7 +12,7 @@ from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import plan_along
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice
-from optimizer.packing.relaxation import Path, PathRun
+from optimizer.packing.paths import Path, PathRun
 from optimizer.problem import Problem
 
 OPENS = 1000 + READY_S

@@ -15,7 +15,8 @@ from optimizer.packing.graph import NightGraph
 from optimizer.packing.insertion import Insertions
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.opening import Opening
-from optimizer.packing.relaxation import Path, Relaxation
+from optimizer.packing.paths import Path
+from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import Problem
 
 OPENS = 1000 + READY_S

@@ -80,5 +80,5 @@ def test_the_best_path_is_that_of_the_recursion(
     frames = np.zeros(len(problem.tasks))
     for run in path.runs:
         frames[run.task] += run.frames
-    priced = prices[: len(frames)] @ frames + prices[len(frames) :] @ graph.rows.balance(path.runs)
+    priced = prices[: len(frames)] @ frames + prices[len(frames) :] @ graph.rows.balance(path.walk)
     assert path.worth - priced == pytest.approx(path.value, rel=1e-9, abs=1e-6)

@@ -13,7 +13,8 @@ from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
-from optimizer.packing.relaxation import Path, PathRun, Relaxation
+from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.relaxation import Relaxation
 from optimizer.packing.reorder import DRAWS, reordered
 
 OPENS = 1000 + READY_S

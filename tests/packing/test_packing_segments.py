@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum
+from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.segments import Segments
@@ -15,7 +15,7 @@ from optimizer.problem import Problem
 @pytest.mark.parametrize("seed", range(40))
 def test_no_plan_takes_more_than_its_pieces_give(seed: int) -> None:
     graph, runs = first_path(seed + 2300)
-    assert (graph.rows.segments.balance(graph.walk(runs)) <= 0).all()
+    assert (graph.rows.segments.balance(walk_of(graph, runs)) <= 0).all()
 
 
 def _five_frames_of_four() -> Problem:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum, random_problem
+from packing_random import bound_night, first_path, optimum, random_problem, walk_of
 
 from optimizer.models.rig import PierSide
 from optimizer.packing import stays
@@ -17,7 +17,7 @@ from optimizer.problem import Problem
 @pytest.mark.parametrize("seed", range(40))
 def test_no_plan_takes_more_than_its_stays_give(seed: int) -> None:
     graph, runs = first_path(seed + 2100)
-    assert (graph.rows.stays.balance(graph.walk(runs)) <= 0).all()
+    assert (graph.rows.stays.balance(walk_of(graph, runs)) <= 0).all()
 
 
 def _two_sides() -> Problem:

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, optimum, random_problem
+from packing_random import bound_night, optimum, random_problem, walk_of
 
 from optimizer.packing.focus_age import FocusAge
 from optimizer.packing.graph import NightGraph
-from optimizer.packing.relaxation import PathRun
+from optimizer.packing.paths import PathRun
 from optimizer.packing.stretches import Stretches
 
 
@@ -30,7 +30,7 @@ def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
 
     def over(*runs: tuple[int, int, int, bool, bool]) -> float:
         """Of runs by slot, task, frames, and whether an arrival or a focus run lies before it."""
-        walk = graph.walk([PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])
+        walk = walk_of(graph, [PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])
         return float(graph.rows.stretches.balance(walk)[0])
 
     whole = over((west, 0, 3, True, False), (west, 1, 3, False, True))
