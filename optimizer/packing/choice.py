@@ -102,11 +102,12 @@ def cut_into_segments(problem: Problem, task: Task, frames: int, first_most: int
 
     Fewer frames than asked where the cadence allows no second segment (a dither and a frame outlast it).
     """
-    segments = [min(frames, first_most)]
-    later_most = later_segment_most(problem, task)
-    while later_most > 0 and (left := frames - sum(segments)) > 0:
-        segments.append(min(left, later_most))
-    return tuple(segments)
+    first = min(frames, first_most)
+    later_most = later_segment_most(problem, task) if first < frames else 0
+    if later_most == 0:
+        return (first,)
+    whole, last = divmod(frames - first, later_most)
+    return (first, *[later_most] * whole, *([last] if last else []))
 
 
 def focus_may_be_carried(problem: Problem) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
+from optimizer.packing.rules.order_of_visits import NIGHT
 from optimizer.packing.transition import transition
 from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Span
@@ -43,8 +44,9 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
             if key not in rows or closes - opens < rows[key][0]:
                 rows[key] = (closes - opens, inside)
     slack = sorted(rows.values(), key=lambda row: row[0] / sum(item.longest_s for item in row[1]))
+    ways_s = {pair: _way_s(night, *pair) for pair in night.arcs if NIGHT not in pair} if slack else {}
     for length_s, inside in slack[:MOST_ROWS]:
-        _row(model, night, length_s, inside)
+        _row(model, night, length_s, inside, ways_s)
 
 
 def _items(night: NightVars) -> list[_Item]:
@@ -65,7 +67,28 @@ def _items(night: NightVars) -> list[_Item]:
     return items
 
 
-def _row(model: cp_model.CpModel, night: NightVars, length_s: int, inside: list[_Item]) -> None:
+def _way_s(night: NightVars, first: int, second: int) -> int:
+    """From the end of one visit to the first run of another, at least."""
+    problem = night.problem
+    start, after_slot = night.visits[first].slot, night.visits[second].slot
+    flips = problem.flips_between(start, after_slot)
+    moving = transition(problem, start, after_slot)
+    seconds = problem.acquisition_s(start, after_slot)
+    seconds += moving.floor_s if after_slot.motion[0] > start.work[0] else moving.at_once_s
+    if not flips:
+        seconds += min(problem.tasks[task].change_s for task in after_slot.shutter)
+    if problem.focuses_on_arrival(flips, not flips):
+        seconds += problem.lengths.focus
+    return seconds
+
+
+def _row(
+    model: cp_model.CpModel,
+    night: NightVars,
+    length_s: int,
+    inside: list[_Item],
+    ways_s: dict[tuple[int, int], int],
+) -> None:
     """Focus runs before runs, changes between runs and motions between visits, the first ones excepted."""
     problem = night.problem
     focus_s = problem.lengths.focus
@@ -84,18 +107,8 @@ def _row(model: cp_model.CpModel, night: NightVars, length_s: int, inside: list[
                     between_s += focus_s
                 used.append(between_s * literal)
     whole = {slot for slot, tasks in tasks_of.items() if tasks == set(night.visits[slot].runs)}
-    for (first, second), literal in night.arcs.items():
-        if first not in whole or second not in whole:
-            continue
-        start, after_slot = night.visits[first].slot, night.visits[second].slot
-        flips = problem.flips_between(start, after_slot)
-        moving = transition(problem, start, after_slot)
-        seconds = problem.acquisition_s(start, after_slot)
-        seconds += moving.floor_s if after_slot.motion[0] > start.work[0] else moving.at_once_s
-        if not flips:
-            seconds += min(problem.tasks[task].change_s for task in after_slot.shutter)
-        if problem.focuses_on_arrival(flips, not flips):
-            seconds += focus_s
-        used.append(seconds * literal)
+    for (first, second), seconds in ways_s.items():
+        if first in whole and second in whole:
+            used.append(seconds * night.arcs[first, second])
     longest_download_s = max(item.run.task.download_s for item in inside)
-    model.add(sum(used) <= length_s + longest_download_s)
+    model.add(cp_model.LinearExpr.sum(used) <= length_s + longest_download_s)
