@@ -14,8 +14,8 @@ from optimizer.models.request import Request
 from optimizer.packing.packed import Known
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
-from optimizer.sky.bodies import night_sky
-from optimizer.sky.windows import sky_windows
+from optimizer.sky.bodies import NightSky, night_sky
+from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
 from optimizer.whatif import Answer, WhatIf
 
@@ -44,9 +44,7 @@ def changes(request: Request) -> list[Request]:
     return found
 
 
-def violations(answer: Answer) -> tuple[object, ...]:
-    sky = night_sky(answer.request)
-    windows = sky_windows(answer.request, sky)
+def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
     steps = build_steps(answer.request, sky, windows, answer.problem, answer.packed.laid)
     return audit_steps(answer.request, steps).violations
 
@@ -60,9 +58,11 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
         for changed in changes(request):
             answer = night.ask(changed)
             asked += answer.packed.worth > 0
-            assert violations(answer) == (), seed
+            sky = night_sky(changed)
+            windows = sky_windows(answer.request, sky)
+            assert violations(answer, sky, windows) == (), seed
             assert answer.packed.worth <= answer.packed.bound
-            fresh = solve(build_problem(answer.request, sky_windows(answer.request, night_sky(changed))))
+            fresh = solve(build_problem(answer.request, windows))
             assert answer.packed.worth <= fresh.bound  # no bound denies what the other found
             assert fresh.worth <= answer.packed.bound
             assert answer.packed.worth >= 0.95 * fresh.worth, seed
