@@ -26,8 +26,11 @@ class Programme:
         self.sizes = np.maximum(rows.sizes, 1.0)
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.solved, self.unbounded = pywraplp.Solver.OPTIMAL, self.solver.infinity()
-        self.anew = pywraplp.MPSolverParameters()
+        self.anew, self.further = pywraplp.MPSolverParameters(), pywraplp.MPSolverParameters()
         self.anew.SetIntegerParam(self.anew.INCREMENTALITY, self.anew.INCREMENTALITY_OFF)
+        # a programme that is neither presolved nor scaled by the solver is gone on with: half the time
+        self.further.SetIntegerParam(self.further.PRESOLVE, self.further.PRESOLVE_OFF)
+        self.further.SetIntegerParam(self.further.SCALING, self.further.SCALING_OFF)
         self.rows = [
             self.solver.Constraint(-self.unbounded, cap / most)
             for cap, most in zip(caps.tolist(), self.caps.tolist(), strict=True)
@@ -70,7 +73,7 @@ class Programme:
 
         Where the solver fails, which it may after many additions, what it said last: any prices give a bound.
         """
-        if self.solver.Solve() == self.solved or self.solver.Solve(self.anew) == self.solved:
+        if any(self.solver.Solve(how) == self.solved for how in (self.further, self.anew)):
             rows = [*self.rows, *self.balances]
             unscaled = np.concatenate([self.caps, self.sizes])
             duals = np.array([max(0.0, row.dual_value()) for row in rows]) * self.scale / unscaled

@@ -42,7 +42,7 @@ def random_rig(seed: int) -> Request:
         tower(data, name, from_min, from_min + rng.uniform(0.3, 8))
     main["sides"] = rng.choice(["either"] * 8 + ["before", "after"])
     main["least_min"] = rng.choice([0] * 8 + [7, 20])
-    data["aim"] = {"time_limit_s": 1.0, "workers": 1, "seed": 1, "gap": 0.03}
+    data["aim"] = {"time_limit_s": 0.5, "workers": 1, "seed": 1, "gap": 0.03}
     return request_from_data(data, f"sweep {seed}: {mode}, {name}")
 
 
