@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Bools, Floats, Ints, compiled
+from optimizer.packing.compiled import Bools, Floats, Ints, compiled, inner
 from optimizer.problem import VISITS_PER_SIDE
 
 NO_NODE = -1
@@ -98,14 +98,14 @@ def fill_best_ends(
             found[pair, tick] = at
 
 
-@compiled
+@inner
 def _exchange(nodes: Nodes, one: int, other: int) -> None:
     heap, place_of = nodes.heap, nodes.place_of
     heap[one], heap[other] = heap[other], heap[one]
     place_of[heap[one]], place_of[heap[other]] = one, other
 
 
-@compiled
+@inner
 def _sink(nodes: Nodes, top: int, count: int, place: int) -> None:
     """Move a node away from the top of its heap, down to where its bound belongs."""
     heap, bound = nodes.heap, nodes.bound
@@ -122,7 +122,7 @@ def _sink(nodes: Nodes, top: int, count: int, place: int) -> None:
         at = child
 
 
-@compiled
+@inner
 def _rise(nodes: Nodes, top: int, place: int) -> None:
     """Move a node towards the top of its heap, where the least bound is."""
     heap, bound = nodes.heap, nodes.bound
@@ -135,7 +135,7 @@ def _rise(nodes: Nodes, top: int, place: int) -> None:
         at = parent
 
 
-@compiled
+@inner
 def _place_for(nodes: Nodes, into: int, width: int, mark: int, most: float) -> tuple[int, bool]:
     """The node to write a new one to, -1 where those there are better, and whether it displaces one."""
     top, count = into * width, nodes.held[into]
@@ -150,7 +150,7 @@ def _place_for(nodes: Nodes, into: int, width: int, mark: int, most: float) -> t
     return new, False
 
 
-@compiled
+@inner
 def _over(night: Night, guide: Guide, nodes: Nodes, node: int, task: int, frames: int, tick: int) -> float:
     """Priced frames that no window before a tick can hold any more, once a run has had so many of a task."""
     found = 0.0
@@ -164,7 +164,7 @@ def _over(night: Night, guide: Guide, nodes: Nodes, node: int, task: int, frames
     return found
 
 
-@compiled
+@inner
 def _extend(
     night: Night,
     guide: Guide,
@@ -244,7 +244,7 @@ def _extend(
                     _rise(nodes, top, new)
 
 
-@compiled
+@inner
 def _count(night: Night, nodes: Nodes, new: int, node: int, entry: int, frames: int, same: bool) -> None:
     """What a new node leaves of the goals and the visits."""
     slot = night.entry_slot[entry]

@@ -22,10 +22,46 @@ NEVER = -np.inf  # the worth of what cannot be
 
 def compiled(function: Function) -> Function:
     """The function as machine code, kept on disk where that is possible; threads run it side by side."""
+    return _as_code(function, inside=False)
+
+
+def inner(function: Function) -> Function:
+    """The same for what only compiled functions call: no way in from Python is made, which takes long."""
+    return _as_code(function, inside=True)
+
+
+def _as_code(function: Function, *, inside: bool) -> Function:
+    how: dict[str, Any] = {"nogil": True, "no_cfunc_wrapper": True, "no_cpython_wrapper": inside}
     try:
-        return njit(function, cache=True, nogil=True)  # type: ignore[no-any-return]
+        return njit(function, cache=True, **how)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
-        return njit(function, nogil=True)  # type: ignore[no-any-return]
+        return njit(function, **how)  # type: ignore[no-any-return]
+
+
+# Number by number in the next ones: what numpy says in a word numba takes seconds to compile.
+
+
+@inner
+def copy_all(source: Ints, into: Ints) -> None:
+    """As many numbers as there is room for."""
+    for place in range(len(into)):
+        into[place] = source[place]
+
+
+@inner
+def fill_all(into: Floats, value: float) -> None:
+    """With one number."""
+    for place in range(len(into)):
+        into[place] = value
+
+
+@inner
+def greatest(values: Ints) -> int:
+    """Of some whole numbers."""
+    found = values[0]
+    for place in range(len(values)):
+        found = max(found, values[place])
+    return int(found)
 
 
 @compiled

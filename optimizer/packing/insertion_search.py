@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.compiled import Bools, Ints, compiled
+from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
 from optimizer.packing.insertion_times import Cadence, Night, Sequence, Times, aged_run_s, lay
 from optimizer.problem import VISITS_PER_SIDE
 
@@ -18,7 +18,7 @@ BLINKS = 0.3  # by how much of its gain a run may seem worse, so that ties and n
 DEAR = 1.5  # most that a second may cost, as a share of what the night brings on average
 
 
-@compiled
+@inner
 def _may_stand(slot: Ints, task: Ints, side: Ints, entries: Ints, size: int, place: int, entry: int) -> bool:
     """Whether the rules of order let a run of an entry stand before a place.
 
@@ -43,7 +43,7 @@ def _may_stand(slot: Ints, task: Ints, side: Ints, entries: Ints, size: int, pla
     return mine <= VISITS_PER_SIDE and (not splits or theirs <= VISITS_PER_SIDE)
 
 
-@compiled
+@inner
 def _take_out(slot: Ints, sequence: Sequence) -> None:
     """Some stretches of runs, or of whole visits."""
     entries, frames, drawn = sequence.entry, sequence.frames, np.random.random()
@@ -63,12 +63,12 @@ def _take_out(slot: Ints, sequence: Sequence) -> None:
         sequence.size[0] = size - after + first
 
 
-@compiled
+@inner
 def _seeming(gain: float) -> float:
     return gain - abs(gain) * BLINKS * np.random.random()
 
 
-@compiled
+@inner
 def _best_run(
     night: Night, cadence: Cadence, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
 ) -> tuple[float, int, int, int]:
@@ -79,7 +79,7 @@ def _best_run(
     worths, step_s, by_tick = night.worths, night.step_s, night.worths.shape[1] > 1
     pair_s, pair_starts, entries, size = night.pair_s, night.pair_starts, sequence.entry, sequence.size[0]
     begins, ends, latest, focused = times
-    home, carried = ways.shape[1] - 1, cadence.every_s < closes.max()
+    home, carried = ways.shape[1] - 1, cadence.every_s < greatest(closes)
     found = (-np.inf, 0, 0, 0)
     for entry in range(len(slot)):
         start, mine = pair_starts[entry], slot[entry]
@@ -130,7 +130,7 @@ def _best_run(
     return found
 
 
-@compiled
+@inner
 def _best_growth(
     night: Night, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
 ) -> tuple[float, int, int]:
@@ -161,12 +161,13 @@ def _best_growth(
     return found
 
 
-@compiled
+@inner
 def _put_in(
     night: Night, cadence: Cadence, sequence: Sequence, times: Times, left: Ints, barred: Bools, dear: float
 ) -> None:
     """Put in the run, or the frames of one that is there, that seem to add most, until nothing fits."""
-    barred[:] = False
+    for entry in range(len(barred)):
+        barred[entry] = False
     while sequence.size[0] < len(sequence.entry):
         gain, place, entry, frames = _best_run(night, cadence, sequence, times, left, barred, dear)
         growth, grown, more = _best_growth(night, sequence, times, left, barred, dear)
@@ -184,7 +185,7 @@ def _put_in(
             barred[changed] = True
 
 
-@compiled
+@inner
 def _change(sequence: Sequence, place: int, entry: int, count: int) -> None:
     """Put a run before a place, or so many frames more into the one there where the entry is -1."""
     if entry < 0:
@@ -196,7 +197,7 @@ def _change(sequence: Sequence, place: int, entry: int, count: int) -> None:
     sequence.size[0] += 1
 
 
-@compiled
+@inner
 def _change_back(sequence: Sequence, place: int, entry: int, count: int) -> None:
     if entry < 0:
         sequence.frames[place] -= count
@@ -206,7 +207,7 @@ def _change_back(sequence: Sequence, place: int, entry: int, count: int) -> None
         sequence.entry[other], sequence.frames[other] = sequence.entry[other + 1], sequence.frames[other + 1]
 
 
-@compiled
+@inner
 def _worth(night: Night, sequence: Sequence, times: Times) -> float:
     """What a sequence is worth that is laid at its times."""
     worths, pair_starts, found = night.worths, night.pair_starts, 0.0
@@ -216,7 +217,7 @@ def _worth(night: Night, sequence: Sequence, times: Times) -> float:
     return found
 
 
-@compiled
+@inner
 def _copy(source: Sequence, into: Sequence) -> None:
     into.size[0] = source.size[0]
     for place in range(source.size[0]):
@@ -243,15 +244,15 @@ def search(
     [1] ends it early.
     """
     np.random.seed(seed)
-    room = np.zeros((4, len(best.entry)), dtype=np.int64)
+    room = np.empty((4, len(best.entry)), dtype=np.int64)
     times = Times(room[0], room[1], room[2], room[3])
-    left, barred, task = night.caps.copy(), np.zeros(len(night.slot), dtype=np.bool_), night.task
+    left, barred, task = np.empty_like(night.caps), np.empty(len(night.slot), dtype=np.bool_), night.task
     if not lay(night, cadence, best, times):
         best.size[0] = 0
     _copy(best, now)
     present = _worth(night, now, times)
     first = most = present
-    night_s = float(night.closes.max())
+    night_s = float(greatest(night.closes))
     for number in range(tries):
         if halt[0]:
             break
@@ -259,7 +260,7 @@ def search(
         _take_out(night.slot, trial)
         if not lay(night, cadence, trial, times):
             continue
-        left[:] = night.caps
+        copy_all(night.caps, left)
         for place in range(trial.size[0]):
             left[task[trial.entry[place]]] -= trial.frames[place]
         dear = DEAR * np.random.random() * most / night_s

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from optimizer.packing.compiled import Floats, Ints, compiled
+from optimizer.packing.compiled import Floats, Ints, inner
 
 
 class Night(NamedTuple):
@@ -62,7 +62,7 @@ class Sequence(NamedTuple):
     frames: Ints
 
 
-@compiled
+@inner
 def _segment_s(cadence: Cadence, entry: int, frames: int) -> int:
     """An unbroken segment with its last download."""
     every = cadence.dither_every
@@ -70,7 +70,7 @@ def _segment_s(cadence: Cadence, entry: int, frames: int) -> int:
     return int(frames * cadence.frame_s[entry] + dithers * cadence.dither_s)
 
 
-@compiled
+@inner
 def aged_run_s(cadence: Cadence, entry: int, frames: int, age_s: int) -> tuple[int, int]:
     """Length of a run whose focus run is so old as it begins, and how long before its end the last one ended.
 
@@ -95,7 +95,7 @@ def aged_run_s(cadence: Cadence, entry: int, frames: int, age_s: int) -> tuple[i
     return length_s, _segment_s(cadence, entry, last)
 
 
-@compiled
+@inner
 def lay(night: Night, cadence: Cadence, sequence: Sequence, times: Times) -> bool:
     """Fill the times; whether all runs fit."""
     size, entries, frames = sequence.size[0], sequence.entry, sequence.frames

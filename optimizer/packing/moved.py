@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import Ints, compiled
+from optimizer.packing.compiled import Ints, compiled, greatest
 from optimizer.packing.paths import Walk
 from optimizer.packing.pricing_loops import Grid
 
@@ -27,13 +27,14 @@ def move_path(grid: Grid, pairs: Pairs, walk: Walk, into: Ints) -> int:
     Of each what `trace_path` tells, the first run first. Runs are cut short, or left out, where they must be.
     """
     count, free, slot = 0, 0, -1
-    done = np.zeros(pairs.tasks.max() + 1, dtype=np.bool_)
+    done = np.zeros(greatest(pairs.tasks) + 1, dtype=np.bool_)
     for run in range(len(walk.pairs)):
         entry, frames = pairs.entries[walk.pairs[run]], pairs.frames[walk.pairs[run]]
         arrives = walk.arrives[run] or pairs.slots[entry] != slot or done[pairs.tasks[entry]]
         if arrives:
             begin = max(free + (grid.ways[slot, entry] if count > 0 else 0), grid.arrives[entry])
-            done[:] = False
+            for task in range(len(done)):
+                done[task] = False
         else:
             way = grid.refocused[entry] if walk.refocused[run] else grid.within[entry]
             begin = max(free + way, grid.opens[entry])

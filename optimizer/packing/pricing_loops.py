@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Floats, Ints, compiled, inner
 from optimizer.packing.moves import Moves
 from optimizer.packing.path_rows import Gains
 
@@ -61,7 +61,7 @@ class Tables(NamedTuple):
     arrived: Floats
 
 
-@compiled
+@inner
 def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int, gain: float) -> None:
     """So many numbers from `here` on to those from `other` on and the gain, if more.
 
@@ -73,7 +73,7 @@ def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int,
         values[at] = (value if value > values[at] else values[at]) + 0.0
 
 
-@compiled
+@inner
 def _raise_each(
     values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int, gain: float
 ) -> None:
@@ -84,7 +84,7 @@ def _raise_each(
         values[at] = (each if each > values[at] else values[at]) + 0.0
 
 
-@compiled
+@inner
 def _keep(done: Floats, here: int, reached: float, free: Floats, into: int, count: int) -> None:
     """What was reached before stays so, for so many ticks from `here` on; and what is free from `into` on."""
     best = reached
@@ -95,7 +95,7 @@ def _keep(done: Floats, here: int, reached: float, free: Floats, into: int, coun
     _raise_all(free, into, done, here, count, 0.0)
 
 
-@compiled
+@inner
 def _fill_arrivals(grid: Grid, tables: Tables, of_ways: Floats, start: int, stop: int) -> None:
     """With what worth a visit may begin, so early that its first run may end from `start` to `stop`."""
     # names of their own: an array taken out of a tuple costs something at each turn
@@ -116,7 +116,7 @@ def _fill_arrivals(grid: Grid, tables: Tables, of_ways: Floats, start: int, stop
                 _raise_all(arrived, here + tick, free, there + tick, end - tick, of_ways[other, slot])
 
 
-@compiled
+@inner
 def _fill_visits(
     grid: Grid, moves: Moves, tables: Tables, priced: Priced, of_refocus: Floats, start: int, stop: int
 ) -> None:
@@ -175,14 +175,15 @@ def fill_tables(grid: Grid, moves: Moves, tables: Tables, worths: Floats, tops: 
     priced = Priced(worths, gains.pair_prices, np.empty(len(grid.pair_ticks)))
     for start in range(0, ticks, block):
         if start == 0 or len(tops) > 1:
-            priced.mosts[:] = tops[start // block] - gains.pair_prices
+            for pair in range(len(priced.mosts)):
+                priced.mosts[pair] = tops[start // block, pair] - priced.prices[pair]
         stop = min(start + block, ticks)
         _fill_arrivals(grid, tables, gains.of_ways, start, stop)
         _fill_visits(grid, moves, tables, priced, gains.of_refocus, start, stop)
     _fill_arrivals(grid, tables, gains.of_ways, ticks, 2 * ticks)  # too late for a run, but looked up
 
 
-@compiled
+@inner
 def _ready_at(
     grid: Grid, tables: Tables, gains: Gains, slot: int, entry: int, before: int, begins: int
 ) -> float:
@@ -199,13 +200,20 @@ def _ready_at(
     return found
 
 
-@compiled
+@inner
 def _first_tick(values: Floats, row: int, last: int, least: float) -> int:
     """The first tick, up to the last, at which a row that grows with time is at least so much."""
-    return min(last, int(np.searchsorted(values[row : row + last], least)))
+    first = 0
+    while first < last:
+        middle = (first + last) // 2
+        if values[row + middle] < least:
+            first = middle + 1
+        else:
+            last = middle
+    return first
 
 
-@compiled
+@inner
 def _run_that_ended(
     grid: Grid, tables: Tables, worths: Floats, gains: Gains, slot: int, chosen: int, tick: int
 ) -> tuple[int, int, float]:
@@ -227,11 +235,14 @@ def _run_that_ended(
     return found
 
 
-@compiled
+@inner
 def _best_set(grid: Grid, tables: Tables, slot: int, tick: int) -> int:
     """The set of goals with which a slot is best left at a tick."""
-    start, ticks = grid.done_starts[slot] + tick, grid.ticks
-    return int(np.argmax(tables.done[start : start + grid.sets[slot] * ticks : ticks]))
+    start, best = grid.done_starts[slot] + tick, 0
+    for chosen in range(1, grid.sets[slot]):
+        if tables.done[start + chosen * grid.ticks] > tables.done[start + best * grid.ticks]:
+            best = chosen
+    return best
 
 
 @compiled

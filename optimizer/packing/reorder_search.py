@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.compiled import NEVER, Bools, Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Bools, Floats, Ints, compiled, inner
 from optimizer.packing.sequence_layout import (
     MOST_RUNS,
     Runs,
@@ -15,9 +15,23 @@ from optimizer.packing.sequence_layout import (
 )
 
 SCATTERED, NEARBY, NEAR = 0.3, 0.4, 4  # shares of the tries; places on either side
+NOISE = 0.4  # most of its gain that a run may seem not to add
 
 
-@compiled
+@inner
+def _first_above(values: Floats, least: float) -> int:
+    """The first place at which numbers that grow are above another one."""
+    first, last = 0, len(values)
+    while first < last:
+        middle = (first + last) // 2
+        if values[middle] > least:
+            last = middle
+        else:
+            first = middle + 1
+    return first
+
+
+@inner
 def _worth_with(
     runs: Runs, sequence: Sequence, place: int, entry: int, most: int, least: float, following: Floats
 ) -> float:
@@ -40,7 +54,7 @@ def _worth_with(
     needed = least - runs.most[stop - 1]
     if came[end - 1 - shortest - way] + rest <= needed:
         return NEVER
-    first = max(first, way + np.searchsorted(came, needed - rest, side="right"))
+    first = max(first, way + _first_above(came, needed - rest))
     most_after(runs, sequence, place, gap, opens, first + shortest, end, following)
     last_needed = needed - came[end - 1 - shortest - way]
     while end > first + shortest and following[end - 1] <= last_needed:
@@ -69,7 +83,7 @@ def _worth_with(
         frames *= 2
 
 
-@compiled
+@inner
 def _fits_visit(runs: Runs, sequence: Sequence, place: int, entry: int) -> bool:
     """Whether the visit into which a run would be put at a place has none of its goal yet."""
     for towards in (-1, 1):
@@ -81,7 +95,7 @@ def _fits_visit(runs: Runs, sequence: Sequence, place: int, entry: int) -> bool:
     return True
 
 
-@compiled
+@inner
 def _remove(sequence: Sequence, place: int) -> None:
     for other in range(place, sequence.size[0] - 1):
         sequence.entry[other] = sequence.entry[other + 1]
@@ -91,7 +105,7 @@ def _remove(sequence: Sequence, place: int) -> None:
     sequence.size[0] -= 1
 
 
-@compiled
+@inner
 def _insert(sequence: Sequence, place: int, entry: int, limit: int) -> None:
     for other in range(sequence.size[0], place, -1):
         sequence.entry[other] = sequence.entry[other - 1]
@@ -103,7 +117,7 @@ def _insert(sequence: Sequence, place: int, entry: int, limit: int) -> None:
     sequence.size[0] += 1
 
 
-@compiled
+@inner
 def _copy(source: Sequence, into: Sequence) -> None:
     into.size[0] = source.size[0]
     for place in range(source.size[0]):
@@ -112,7 +126,7 @@ def _copy(source: Sequence, into: Sequence) -> None:
         into.extra[place] = source.extra[place]
 
 
-@compiled
+@inner
 def _spread_limits(runs: Runs, sequence: Sequence, favoured: float) -> None:
     """Runs of one goal share its cap: one of them, drawn by `favoured`, may grow."""
     size = sequence.size[0]
@@ -127,13 +141,13 @@ def _spread_limits(runs: Runs, sequence: Sequence, favoured: float) -> None:
         sequence.limit[place] = sequence.frames[place] + (runs.caps[task] - total if grows else 0)
 
 
-@compiled
+@inner
 def _put_in(
     runs: Runs,
     sequence: Sequence,
     left: Ints,
     worth: float,
-    noise: Floats,
+    draws: Floats,
     following: Floats,
     first: int,
     after: int,
@@ -154,8 +168,8 @@ def _put_in(
                     continue
                 value = _worth_with(runs, sequence, place, entry, most, best, following)
                 if value > worth:
-                    draw = (draw + 1) % len(noise)
-                    value = worth + (value - worth) * noise[draw]
+                    draw = (draw + 1) % len(draws)
+                    value = worth + (value - worth) * (1.0 - NOISE * draws[draw])
                     if value > best:
                         best, best_place, best_entry = value, place, entry
         if best_place < 0:
@@ -177,7 +191,7 @@ def reorder(
     A trial is gone on from where it is at most the share `bear` of the best worth below it. Begins with the
     sequence `best`; returns the worth of the last one. `halt` [1] ends it early.
     """
-    left = runs.caps.copy()
+    left = np.empty_like(runs.caps)
     following = np.empty(runs.ticks)
     _copy(best, now)
     most = present = lay_out(runs, now, left, following)
@@ -200,7 +214,7 @@ def reorder(
         worth = lay_out(runs, trial, left, following)
         if worth == NEVER:
             continue
-        worth = _put_in(runs, trial, left, worth, 1.0 - 0.4 * draw, following, first, after)
+        worth = _put_in(runs, trial, left, worth, draw, following, first, after)
         if worth >= present or worth > most * (1.0 - bear * draw[3]):
             _copy(trial, now)
             present = worth

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.packing.compiled import NEVER, Floats, Ints, compiled
+from optimizer.packing.compiled import NEVER, Floats, Ints, copy_all, fill_all, inner
 
 MOST_RUNS = 150
 
@@ -50,7 +50,7 @@ class Sequence(NamedTuple):
     after: Floats
 
 
-@compiled
+@inner
 def way_between(runs: Runs, former: int, entry: int) -> tuple[int, int]:
     """Ticks from the end of one run to the begin of the next, and the first tick at which that may begin."""
     if former < 0:
@@ -60,7 +60,7 @@ def way_between(runs: Runs, former: int, entry: int) -> tuple[int, int]:
     return runs.ways[runs.slot[former], entry], max(runs.opens[entry], runs.arrives[entry])
 
 
-@compiled
+@inner
 def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
     """Runs of an entry, of at most so many frames, that with a fresh focus take less than so many ticks."""
     start = stop = runs.pair_starts[entry]
@@ -69,7 +69,7 @@ def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
     return range(start, stop)
 
 
-@compiled
+@inner
 def most_after(
     runs: Runs, sequence: Sequence, place: int, gap: int, opens: int, first: int, end: int, found: Floats
 ) -> None:
@@ -78,7 +78,7 @@ def most_after(
     The next run begins `gap` ticks later at the soonest, and not before `opens`.
     """
     if place == sequence.size[0]:
-        found[first:end] = 0.0
+        fill_all(found[first:end], 0.0)
         return
     row = sequence.after[place]
     for tick in range(first, end):
@@ -86,7 +86,7 @@ def most_after(
         found[tick] = row[begins] if begins < runs.ticks else NEVER
 
 
-@compiled
+@inner
 def _raise_by_run(here: Floats, there: Floats, worths: Floats, pair: int, tick: int) -> None:
     """Each number to the other one and the worth of a run that ends at the tick, or so much later, if more.
 
@@ -104,12 +104,12 @@ def _raise_by_run(here: Floats, there: Floats, worths: Floats, pair: int, tick: 
             here[place] = value if value > here[place] else here[place]
 
 
-@compiled
+@inner
 def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     entry, row, came = sequence.entry[place], sequence.before[place + 1], sequence.before[place]
     way, first = way_between(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
     first, end = max(first, way), runs.closes[entry] + 1
-    row[:] = NEVER
+    fill_all(row, NEVER)
     extra = sequence.extra[place]
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
         length = runs.pair_ticks[pair] + extra
@@ -120,7 +120,7 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
             row[tick] = row[tick - 1]
 
 
-@compiled
+@inner
 def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -> None:
     entry, row = sequence.entry[place], sequence.after[place]
     gap, opens = (
@@ -128,7 +128,7 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
     )
     first, end = runs.opens[entry], runs.closes[entry] + 1
     most_after(runs, sequence, place + 1, gap, opens, first, end, following)
-    row[:] = NEVER
+    fill_all(row, NEVER)
     extra = sequence.extra[place]
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
         length = runs.pair_ticks[pair] + extra
@@ -139,7 +139,7 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
             row[tick] = row[tick + 1]
 
 
-@compiled
+@inner
 def _cuts(runs: Runs, entry: int, frames: int, first_ticks: float) -> int:
     """Focus runs before or inside a run where the last one serves so many ticks more."""
     frame, every = runs.frame_ticks[entry], runs.every_ticks
@@ -147,7 +147,7 @@ def _cuts(runs: Runs, entry: int, frames: int, first_ticks: float) -> int:
     return 0 if frames <= first else -int(-(frames - first) // max(1, int(every / frame)))
 
 
-@compiled
+@inner
 def _age(runs: Runs, sequence: Sequence) -> bool:
     """What each run takes for focus runs that a carried one makes due in it; whether any of it is new."""
     news, focused = False, 0.0
@@ -169,7 +169,7 @@ def _age(runs: Runs, sequence: Sequence) -> bool:
     return news
 
 
-@compiled
+@inner
 def lay_out(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> float:
     """Fill both tables, frames and begins; what the goals have left. The most worth, or `NEVER`.
 
@@ -180,19 +180,20 @@ def lay_out(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> fl
         aged = _lay_out_once(runs, sequence, left, following)
         if aged > NEVER:
             return aged
-        sequence.extra[: sequence.size[0]] = 0
+        for place in range(sequence.size[0]):
+            sequence.extra[place] = 0
         return _lay_out_once(runs, sequence, left, following)
     return worth
 
 
-@compiled
+@inner
 def _lay_out_once(runs: Runs, sequence: Sequence, left: Ints, following: Floats) -> float:
     size = sequence.size[0]
     for place in range(size):
         _fill_before(runs, sequence, place)
     for place in range(size - 1, -1, -1):
         _fill_after(runs, sequence, place, following)
-    left[:] = runs.caps
+    copy_all(runs.caps, left)
     tick = runs.ticks - 1
     worth = float(sequence.before[size, tick])
     if worth == NEVER:
