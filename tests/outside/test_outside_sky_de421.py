@@ -8,6 +8,7 @@ of the Moon is given more than 3 s only where its altitude changes by less than 
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import functools
 from collections import defaultdict
@@ -79,6 +80,9 @@ def _off(track_places: Floats, seen: object, body: str) -> dict[str, float]:
 
 
 def _stand(track: Track, t_s: float | Floats) -> Floats:
+    place = track.place(t_s)
+    track = copy.copy(track)
+    track.place = lambda _: place  # type: ignore[method-assign] # found once, not for each of the four
     return np.array(
         [track.altitude_deg(t_s), track.azimuth_deg(t_s), track.hour_angle_s(t_s), track.declination_deg(t_s)]
     )
