@@ -135,7 +135,9 @@ def _begin(
 ) -> tuple[NightBound, Choice, bool]:
     """A bound, a good plan, and whether Ctrl-C came on the way."""
     found = NightBound.trivial(problem)
-    plans = [first_plan(problem), first_plan(problem, heaviest_first=True)]
+    plans = [first_plan(problem)]
+    if problem.by_depth:  # else `Opening` does better in the time that the second takes
+        plans.append(first_plan(problem, heaviest_first=True))
     if known is not None:
         plans.append(plan_along(problem, known.path_in(problem)))
         plans += known.choice_in(problem)
