@@ -50,6 +50,7 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
     others = ", ".join(f"{limit:g}" for is_own, limit in limits if not is_own)
     loads = [run["load"] for run in raw["runs"] if "load" in run] or [0.0]
     versions = ", ".join(f"{name} {number}" for name, number in raw["versions"].items())
+    warmed = ["Before each run the planner planned a small night, which does not count: all code is loaded."]
     return "\n".join(
         [
             f"# {title}",
@@ -60,6 +61,7 @@ def _heading(title: str, raw: dict[str, Any]) -> str:
             f"Python {raw['python']}, {versions}.",
             f"Time limit {own or '-'} s for darkfill" + (f", {others} s for the others." if others else "."),
             "Every plan was laid out to the second and audited by darkfill; broken ones are not counted.",
+            *(warmed if any(run.get("warmed") for run in raw["runs"]) else []),
             "",
         ]
     )

@@ -53,6 +53,7 @@ def measured(spec: dict[str, Any]) -> dict[str, Any]:
         "slots": len(ready.problem.slots),
         "tasks": len(ready.problem.tasks),
         "prepare_s": round(prepare_s, 3),
+        "warmed": True,
         "load": round(load, 2),
         "peak_mib": round(peak_mib(), 1),
         **{key: round(value, 6) if isinstance(value, float) else value for key, value in found.items()},
