@@ -38,7 +38,8 @@ def _as_code(function: Function, *, inside: bool) -> Function:
         return njit(function, **how)  # type: ignore[no-any-return]
 
 
-# Number by number in the next ones: what numpy says in a word numba takes seconds to compile.
+# Number by number in the next ones, as in all compiled loops: what numpy says in a word (a copy, a sum, a
+# search) takes numba seconds to compile.
 
 
 @inner
