@@ -12,12 +12,13 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.packing.compiled import Floats
+from optimizer.packing.descent import MANY_TASKS, Descent
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.path_rows import lasting_prices
 from optimizer.packing.paths import GridPath
@@ -38,6 +39,9 @@ MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 400, 4, 2
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
 MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
+# Prices go down the slope until the programme's value is so near to the bound; it is asked so often.
+DESCEND, PRICINGS_OF_DESCENT = 0.01, 10
+LEAST_REACHED = 0.1  # of all that is wanted, for what a second of the night may bring
 COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
 # Pricings that there should be time for on each finer grid, and by when of the time its search ends.
 TIGHT_STAGES = ((120, 0.5), (40, 0.8), (8, 1.0))
@@ -99,12 +103,17 @@ class _Budget:
 
 
 def first_bounds(
-    graph: NightGraph, seconds: float, prices: Floats | None = None, *, counted: bool = True
+    graph: NightGraph,
+    seconds: float,
+    prices: Floats | None = None,
+    reached: Callable[[], float] = lambda: 0.0,
+    *,
+    counted: bool = True,
 ) -> Iterator[NightBound]:
     """The bound after each pricing, for about so many seconds; the first is all that is wanted.
 
-    `prices` of a night much like this one save the search for them. `counted`: by counted work, else by the
-    clock.
+    `prices` of a night much like this one save the search for them. `reached`: what the best plan so far is
+    worth. `counted`: by counted work, else by the clock.
     """
     problem = graph.problem
     found = NightBound.trivial(problem)
@@ -119,7 +128,7 @@ def first_bounds(
         grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
         if grid is None:
             return
-        search = _Prices(grid, prices, close=CLOSE_AT_FIRST)
+        search = _Prices(grid, prices, reached=reached, close=CLOSE_AT_FIRST)
         for _ in range(MOST_ROUNDS):
             settled = search.step()
             budget.add(grid)
@@ -132,7 +141,7 @@ def first_bounds(
     grid = _grid_within(graph, FINE_STEPS_S, most, most)
     if grid is None:
         return
-    search = _Prices(grid, prices) if search is None else search.on(grid)
+    search = _Prices(grid, prices, reached=reached) if search is None else search.on(grid)
     for number in range(rounds):
         before = search.best_bound
         settled = search.step()
@@ -146,11 +155,16 @@ def first_bounds(
 
 
 def tighter_bounds(
-    graph: NightGraph, found: NightBound, seconds: float, *, counted: bool
+    graph: NightGraph,
+    found: NightBound,
+    seconds: float,
+    reached: Callable[[], float] = lambda: 0.0,
+    *,
+    counted: bool,
 ) -> Iterator[NightBound]:
     """The bound after each pricing on finer grids, from the prices found, for about so many seconds.
 
-    `counted`: by counted work, else by the clock. Ends early where the prices get no better.
+    `reached`, `counted` as in `first_bounds`. Ends early where the prices get no better.
     """
     if not found.step_s:
         return
@@ -161,7 +175,7 @@ def tighter_bounds(
         grid = _grid_within(graph, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
         if grid is not None and (search is None or grid.step_s < search.grid.step_s):
             search = None  # the tables of the grid before are let go
-            search, settled = _Prices(grid, found.prices, found.paths), False
+            search, settled = _Prices(grid, found.prices, found.paths, reached), False
         while search is not None and not settled and budget.spent_s <= share * seconds:
             settled = search.step()
             budget.add(search.grid)
@@ -191,6 +205,7 @@ class _Prices:
         grid: Relaxation,
         prices: Floats | None,
         paths: tuple[GridPath, ...] = (),
+        reached: Callable[[], float] = lambda: 0.0,
         close: float = CLOSE,
     ) -> None:
         problem, graph = grid.problem, grid.graph
@@ -201,24 +216,42 @@ class _Prices:
             self.programme.add(grid.moved(path))
         self.best_bound = math.inf
         self.prices: Floats = np.zeros(len(self.caps) + len(graph.rows.sizes))
+        self.descent: Descent | None = None
+        if len(self.caps) >= MANY_TASKS:
+            worths = np.array([float(task.worth) for task in problem.tasks])
+            second = max(reached(), LEAST_REACHED * problem.most_worth) / float(graph.rows.elapsed.given[0])
+            self.descent = Descent(graph.rows, self.caps, worths, second)
         if prices is not None:
             self.prices[: len(prices)] = prices
+        elif self.descent is not None:
+            self.prices = self.descent.first()
         self.best_prices = self.prices
-        self.idle = 0
+        self.idle, self.number, self.reached = 0, 0, reached
         self.close = max(close, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def on(self, grid: Relaxation) -> _Prices:
         """The search gone on with on another grid."""
-        return _Prices(grid, self.best_prices, self.paths())
+        return _Prices(grid, self.best_prices, self.paths(), self.reached)
 
     def step(self) -> bool:
-        """Price, solve the linear programme, smooth; whether the bound meets the programme's value."""
+        """Price, then go down the slope, or solve the linear programme and smooth.
+
+        Whether the bound meets the programme's value.
+        """
         paths = self.grid.best_paths(self.prices, PATHS_OF_PRICING)
         bound = paths[0].value + float(self.prices[: len(self.caps)] @ self.caps)
         if bound < self.best_bound:
             self.best_bound, self.best_prices = bound, self.prices
         new, *_ = [self.programme.add(path) for path in paths]
-        value, duals = self.programme.solve()
+        if self.descent is None or self.number % PRICINGS_OF_DESCENT == 0:
+            self.programme.solve()
+            if self.best_bound - self.programme.answer[0] <= DESCEND * self.best_bound:
+                self.descent = None
+        self.number += 1
+        value, duals = self.programme.answer
+        if self.descent is not None:
+            self.prices = self.descent.next(self.prices, paths[0], bound, max(value, self.reached()))
+            return False
         smooth = SMOOTHING * self.best_prices + (1 - SMOOTHING) * duals if new else duals
         self.idle = 0 if new else self.idle + 1
         stuck = self.idle == MOST_IDLE or (not new and np.allclose(self.prices, duals))

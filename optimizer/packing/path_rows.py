@@ -67,6 +67,17 @@ class PathRows:
             ages * self.age.given_again + focused - second * self.elapsed.focus_s,
         )
 
+    def units(self, worths: Floats, second: float) -> Floats:
+        """What prices are measured in, [tasks + rows]; 0 where a row says nothing.
+
+        By `worths` of frames [tasks], and by `second`, what one of the night brings.
+        """
+        seconds = np.full(1 + len(self.age.given), second)
+        stretches = np.full(len(self.stretches.given), second * self.elapsed.focus_s)
+        found = np.concatenate([worths, worths, seconds, worths, stretches])
+        given = np.concatenate([np.ones(self.tasks), self.sizes])
+        return np.where(given > 0, found, 0.0)
+
     def balance(self, walk: Walk) -> Floats:
         """Of a path, [rows]."""
         rows = (self.stays, self.elapsed, self.age, self.segments, self.stretches)

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from optimizer.packing.compiled import Bools, Ints
+import numpy as np
+
+from optimizer.packing.compiled import Bools, Floats, Ints
 
 if TYPE_CHECKING:
     from optimizer.packing.graph import NightGraph
@@ -58,6 +60,12 @@ class GridPath:
     graph: NightGraph
     walk: Walk
     begins_s: Ints
+
+    def frames(self) -> Floats:
+        """Of each task, [tasks]."""
+        graph, pairs = self.graph, self.walk.pairs
+        tasks, frames = graph.pair_task[pairs], graph.pair_frames[pairs]
+        return np.bincount(tasks, frames, len(graph.problem.tasks)).astype(np.float64)
 
     @cached_property
     def runs(self) -> tuple[PathRun, ...]:

@@ -47,8 +47,7 @@ class Programme:
 
     def add(self, path: GridPath) -> bool:
         """Take a path as a column; whether it is a new one."""
-        pairs, graph = path.walk.pairs, path.graph
-        frames = np.bincount(graph.pair_task[pairs], graph.pair_frames[pairs], len(self.rows))
+        frames = path.frames()
         shares = frames / self.caps
         # rounded: sums that are 0 but for the last bits make the solver fail
         balance = np.round(self.more.balance(path.walk) / self.sizes, 9)

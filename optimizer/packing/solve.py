@@ -148,7 +148,7 @@ def _begin(
         opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
         try:
             with opening:
-                for found in first_bounds(graph, bound_s, prices, counted=counted):
+                for found in first_bounds(graph, bound_s, prices, lambda: opening.worth, counted=counted):
                     hear(opening.worth, found.bound)
                     if problem.near(opening.worth, found.bound):
                         break
@@ -181,10 +181,13 @@ def _sample(
     if problem.near(worth_of(problem, plans[-1]), found.bound):
         return found
 
-    def tell(bound: int) -> None:
-        hear(worth_of(problem, plans[-1]), bound)
+    def reached() -> float:
+        return worth_of(problem, plans[-1])
 
-    with Tightening(graph, found, tighten_s, tell, counted=counted) as tight:
+    def tell(bound: int) -> None:
+        hear(reached(), bound)
+
+    with Tightening(graph, found, tighten_s, reached, tell, counted=counted) as tight:
         left_s = seconds - tighten_s if counted else seconds
         for better in sampled_plans(graph, lambda: tight.found, plans[-1], left_s, counted=counted):
             plans.append(better)

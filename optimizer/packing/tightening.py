@@ -18,16 +18,18 @@ class Tightening:
         graph: NightGraph,
         found: NightBound,
         seconds: float,
+        reached: Callable[[], float],
         tell: Callable[[int], None],
         *,
         counted: bool,
     ) -> None:
         """`counted`: all is done as the block is entered, by counted work, the same on every run.
 
-        `tell` hears of each better bound, in whatever thread it is found.
+        `reached` says what the best plan so far is worth; `tell` hears of each better bound, in whatever
+        thread it is found.
         """
         self.found, self._tell = found, tell
-        self._bounds = tighter_bounds(graph, found, seconds, counted=counted)
+        self._bounds = tighter_bounds(graph, found, seconds, reached, counted=counted)
         self._counted = counted
         self._over = False
         self._thread = threading.Thread(target=self._run, daemon=True)

@@ -1,0 +1,66 @@
+"""Prices moved down the slope of the bound, for nights of many goals.
+
+A linear programme of few columns says little of many prices: of 200 goals it takes hundreds of pricings to
+say anything. A step along what the best path takes too much and leaves over needs no columns, and the worth
+of a plan at hand says how long it should be (Polyak 1969, USSR Computational Mathematics 9), turned away from
+the step before where the two are at odds (Camerini, Fratta & Maffioli 1975, Math. Programming Study 3). Both
+cited from memory.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optimizer.packing.compiled import Floats
+from optimizer.packing.path_rows import lasting_prices
+
+if TYPE_CHECKING:
+    from optimizer.packing.path_rows import PathRows
+    from optimizer.packing.paths import GridPath
+
+MANY_TASKS = 64  # from so many on; with fewer the linear programme alone comes near the bound sooner
+OF_WORTH, OF_SECOND = 0.2, 0.5  # prices at first: shares of a frame's worth, of what a second brings
+TURN = 1.5  # how much of what is at odds with the step before is taken out
+MOST_IN_VAIN, SHORTER = 10, 0.66  # pricings on end that lower nothing; by how much steps are shorter then
+LEAST = 1e-12
+
+
+class Descent:
+    """Steps from one list of prices [tasks + rows] to the next."""
+
+    def __init__(self, rows: PathRows, caps: Floats, worths: Floats, second: float) -> None:
+        """`caps`, `worths` [tasks] of frames; `second`: about what one of the night brings."""
+        self.rows, self.caps = rows, caps
+        self.units = rows.units(worths, second)
+        self.squares = self.units**2
+        self.length, self.in_vain, self.best = 1.0, 0, np.inf
+        self.direction: Floats | None = None
+
+    def first(self) -> Floats:
+        """Prices to begin with."""
+        tasks = len(self.caps)
+        found = np.zeros(len(self.units))
+        found[:tasks] = OF_WORTH * self.units[:tasks]
+        second = lasting_prices(tasks) - 1
+        found[second] = OF_SECOND * self.units[second]
+        return found
+
+    def next(self, prices: Floats, path: GridPath, bound: float, target: float) -> Floats:
+        """Prices after those that gave a path and a bound; `target` is one that can be hoped for."""
+        self.in_vain = 0 if bound < self.best else self.in_vain + 1
+        self.best = min(self.best, bound)
+        if self.in_vain == MOST_IN_VAIN:
+            self.length, self.in_vain = SHORTER * self.length, 0
+        slope = np.concatenate([self.caps - path.frames(), -self.rows.balance(path.walk)])
+        if self.direction is not None:
+            at_odds = -float(slope @ (self.squares * self.direction))
+            before = float(self.direction @ (self.squares * self.direction))
+            slope = slope + max(0.0, TURN * at_odds / max(before, LEAST)) * self.direction
+        self.direction = slope
+        step = np.where((prices <= 0) & (slope > 0), 0.0, slope)
+        size = float(step @ (self.squares * step))
+        along = self.length * max(0.0, bound - target) / max(size, LEAST)
+        moved: Floats = np.maximum(0.0, prices - along * self.squares * step)
+        return moved
