@@ -8,7 +8,7 @@ from packing_nights import Place, a_problem, goal
 from packing_random import bound_night, optimum, random_problem
 
 from optimizer.packing import bound as bound_module
-from optimizer.packing.bound import tighter_bounds
+from optimizer.packing.bound import first_bounds, tighter_bounds
 from optimizer.packing.compiled import Floats
 from optimizer.packing.descent import Descent
 from optimizer.packing.first_plan import first_plan
@@ -41,6 +41,14 @@ def test_with_many_goals_descent_says_more_in_the_same_time(monkeypatch: pytest.
     monkeypatch.setattr(bound_module, "MANY_TASKS", 10_000)
     without = bound_night(NightGraph(problem), 1.0).bound
     assert worth_of(problem, first_plan(problem)) <= with_descent < without
+
+
+def test_a_hope_too_high_does_little_harm() -> None:
+    """Steps towards it would have no length: the linear programme alone must go on."""
+    problem = _many()
+    graph = NightGraph(problem)
+    *_, hoped = first_bounds(graph, 1.0, None, lambda: float(problem.most_worth))
+    assert hoped.bound <= 1.02 * bound_night(graph, 1.0).bound
 
 
 def test_a_step_makes_dearer_what_a_path_takes_too_often() -> None:
