@@ -2,6 +2,7 @@
 
 On a grid each run and each way is rounded down, and a path of some dozen of them wins as many half steps. By
 the second they all fit between the first shutter that may open after an arrival and the night's last close.
+What lies before a run within a visit is counted with the run, and from a way into the visit it is taken off.
 So the bound of a coarse grid is hardly higher than that of a fine one, but on nights with a time in which
 nothing can be done: its seconds are those that rounding wins.
 """
@@ -28,12 +29,12 @@ class Elapsed:
         `given` [1], a night; `focus_s`, a focus run between two runs of a visit.
         """
         starts = graph.slot_starts[:-1]
-        ways_s = np.minimum.reduceat(graph.ways_s, starts, axis=1)
-        within_s = np.minimum.reduceat(np.where(graph.within_s < graph.no_way_s, graph.within_s, 0), starts)
-        self.given: Floats = np.array([float(graph.end_s - graph.arrive_s.min())])
-        self.taken: Floats = (graph.pair_s + within_s[graph.pair_slot]).astype(np.float64)
-        from_home_s = np.zeros((1, len(starts)), dtype=np.int64)
-        self.by_way: Floats = (np.vstack([ways_s, from_home_s]) - within_s).astype(np.float64)
+        within_s = np.where(graph.within_s < graph.no_way_s, graph.within_s, 0)
+        first_s = graph.arrive_s - within_s
+        ways_s = np.vstack([graph.ways_s - within_s, first_s - first_s.min()])
+        self.given: Floats = np.array([float(graph.end_s - first_s.min())])
+        self.taken: Floats = (graph.pair_s + within_s[graph.pair_entry]).astype(np.float64)
+        self.by_way: Floats = np.minimum.reduceat(ways_s, starts, axis=1).astype(np.float64)
         self.focus_s = float(graph.problem.lengths.focus)
 
     def balance(self, walk: Walk) -> Floats:

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import FRAME_S, READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal
+from packing_nights import (
+    FILTER_S,
+    FOCUS_S,
+    FRAME_S,
+    READY_S,
+    SHUTTER_S,
+    SLEW_S,
+    Place,
+    a_problem,
+    goal,
+)
 from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing import bound
@@ -37,6 +47,25 @@ def test_seconds_of_runs_and_ways_are_counted() -> None:
     assert over(4, 4, 4) == 0
     assert over(4, 5, 4) == FRAME_S
     assert over(6) == 6 * FRAME_S - seconds
+
+
+def test_changes_are_counted_where_other_goals_share_a_filter() -> None:
+    """From L to B the filter is changed, and the focus with it, whatever lies between the goals in R."""
+    seconds = 8 * FRAME_S + FILTER_S + FOCUS_S
+    span = (1000, 1000 + READY_S + seconds - DOWNLOAD_S)
+    filters = [{"name": name} for name in "LRB"]
+    problem = a_problem(
+        [Place("A", span)], {"A": [goal("L"), goal("B"), goal("R"), goal("R", 90.0)]}, filters=filters
+    )
+    graph = NightGraph(problem)
+    slot = problem.slots[0].index
+
+    def over(frames: int) -> float:
+        runs = [PathRun(slot, 0, 0, 4, 0, True), PathRun(slot, 1, 0, frames, 0)]
+        return float(graph.rows.elapsed.balance(walk_of(graph, runs))[0])
+
+    assert over(4) == 0
+    assert over(5) == FRAME_S
 
 
 def _eight_goals() -> Problem:
