@@ -39,9 +39,6 @@ MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 400, 4, 2
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
 MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
-# Prices go down the slope, and so often the programme is asked; until its value is so near to the bound, or
-# since it was asked two times ago the bound fell by less than a share of what lies between the two.
-PRICINGS_OF_DESCENT, DESCEND, LEAST_FALL = 10, 0.01, 0.03
 LEAST_REACHED = 0.1  # of all that is wanted, for what a second of the night may bring
 COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
 # Pricings that there should be time for on each finer grid, and by when of the time its search ends.
@@ -227,8 +224,7 @@ class _Prices:
         elif self.descent is not None:
             self.prices = self.descent.first()
         self.best_prices = self.prices
-        self.idle, self.number, self.reached = 0, 0, reached
-        self.asked: list[float] = []  # the best bounds at which the programme was asked on the way down
+        self.idle, self.reached = 0, reached
         self.close = max(close, CLOSE_OF_GAP * problem.request.aim.gap)
 
     def on(self, grid: Relaxation) -> _Prices:
@@ -245,11 +241,10 @@ class _Prices:
         if bound < self.best_bound:
             self.best_bound, self.best_prices = bound, self.prices
         new, *_ = [self.programme.add(path) for path in paths]
-        if self.descent is None or self.number % PRICINGS_OF_DESCENT == 0:
+        if self.descent is None or self.descent.asks():
             self.programme.solve()
-            if self.descent is not None and self._is_down():
+            if self.descent is not None and self.descent.is_down(self.best_bound, self.programme.answer[0]):
                 self.descent = None
-        self.number += 1
         value, duals = self.programme.answer
         if self.descent is not None:
             self.prices = self.descent.next(self.prices, paths[0], bound, max(value, self.reached()))
@@ -259,13 +254,6 @@ class _Prices:
         stuck = self.idle == MOST_IDLE or (not new and np.allclose(self.prices, duals))
         self.prices = smooth
         return stuck or self.best_bound - value <= self.close * max(1.0, value)
-
-    def _is_down(self) -> bool:
-        """Whether the bound is near the programme's value, or hardly comes nearer."""
-        gap = self.best_bound - self.programme.answer[0]
-        self.asked.append(self.best_bound)
-        fallen = self.asked[-3] - self.best_bound if len(self.asked) > 2 else math.inf
-        return gap <= DESCEND * self.best_bound or fallen < LEAST_FALL * gap
 
     def paths(self) -> tuple[GridPath, ...]:
         """All columns, those with the greatest share first."""

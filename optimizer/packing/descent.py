@@ -24,6 +24,9 @@ MANY_TASKS = 64  # from so many on; with fewer the linear programme alone comes 
 OF_WORTH, OF_SECOND = 0.2, 0.5  # prices at first: shares of a frame's worth, of what a second brings
 TURN = 1.5  # how much of what is at odds with the step before is taken out
 MOST_IN_VAIN, SHORTER = 10, 0.66  # pricings on end that lower nothing; by how much steps are shorter then
+# The linear programme is asked so often; it takes over where its value is so near to the bound, or since it
+# was asked two times ago the bound fell by less than a share of what lies between the two.
+PRICINGS, NEAR, LEAST_FALL = 10, 0.01, 0.03
 LEAST = 1e-12
 
 
@@ -37,6 +40,8 @@ class Descent:
         self.squares = self.units**2
         self.length, self.in_vain, self.best = 1.0, 0, np.inf
         self.direction: Floats | None = None
+        self.steps = 0
+        self.asked: list[float] = []  # the best bounds at which the programme was asked
 
     def first(self) -> Floats:
         """Prices to begin with."""
@@ -47,8 +52,19 @@ class Descent:
         found[second] = OF_SECOND * self.units[second]
         return found
 
+    def asks(self) -> bool:
+        """Whether the linear programme should be asked before the next step."""
+        return self.steps % PRICINGS == 0
+
+    def is_down(self, bound: float, value: float) -> bool:
+        """Whether the best bound is near the programme's value, or hardly comes nearer."""
+        self.asked.append(bound)
+        fallen = self.asked[-3] - bound if len(self.asked) > 2 else np.inf
+        return bool(bound - value <= NEAR * bound or fallen < LEAST_FALL * (bound - value))
+
     def next(self, prices: Floats, path: GridPath, bound: float, target: float) -> Floats:
         """Prices after those that gave a path and a bound; `target` is one that can be hoped for."""
+        self.steps += 1
         self.in_vain = 0 if bound < self.best else self.in_vain + 1
         self.best = min(self.best, bound)
         if self.in_vain == MOST_IN_VAIN:

@@ -178,23 +178,23 @@ def _sample(
     """Sample plans and tighten the bound side by side, until one meets the other or the time is up."""
     problem, began = graph.problem, time.monotonic()
     tighten_s = seconds * (TIGHTEN_SHARE if counted else 1.0)
-    if problem.near(worth_of(problem, plans[-1]), found.bound):
-        return found
 
-    def reached() -> float:
+    def reached() -> int:
         return worth_of(problem, plans[-1])
 
     def tell(bound: int) -> None:
         hear(reached(), bound)
 
+    if problem.near(reached(), found.bound):
+        return found
     with Tightening(graph, found, tighten_s, reached, tell, counted=counted) as tight:
         left_s = seconds - tighten_s if counted else seconds
         for better in sampled_plans(graph, lambda: tight.found, plans[-1], left_s, counted=counted):
             plans.append(better)
-            hear(worth_of(problem, better), tight.found.bound)
-        if not problem.near(worth_of(problem, plans[-1]), tight.found.bound):
+            hear(reached(), tight.found.bound)
+        if not problem.near(reached(), tight.found.bound):
             tight.wait(seconds - (time.monotonic() - began))
-    hear(worth_of(problem, plans[-1]), tight.found.bound)
+    hear(reached(), tight.found.bound)
     return tight.found
 
 
