@@ -60,8 +60,6 @@ def command(
     from optimizer.models.base import InputError
     from optimizer.planner import plan_and_keep
     from optimizer.report.audit_view import audit_view
-    from optimizer.report.picture.page import page_text
-    from optimizer.report.picture.shown import shown_list
     from optimizer.report.plan_view import plan_view
     from optimizer.report.tables import show
 
@@ -83,7 +81,7 @@ def command(
         if shots.steps:
             written = write_shots(folder, request.stem, shots)
             if page:  # after the list, which matters more
-                write_atomically(drawn, page_text(shown_list(shots)).encode())
+                _draw(shots, drawn)
                 written = (*written, drawn)
         if relief and shots.proof.status == "stopped":
             say("the search was stopped, so no relief was looked for")
@@ -92,6 +90,8 @@ def command(
                 shots = _relieved(shots, night)
                 if shots.steps:
                     write_atomically(paths[0], json_text(shots).encode())
+                    if page:
+                        _draw(shots, drawn)
     except InputError as error:
         refused = error
     if as_json:
@@ -106,6 +106,14 @@ def command(
         say("nothing can be scheduled on this night; no shot list was written")
         return ExitCode.NOTHING_TO_SCHEDULE
     return ExitCode.DONE
+
+
+def _draw(shots: ShotList, path: Path) -> None:
+    from optimizer.export.atomic import write_atomically
+    from optimizer.report.picture.page import page_text
+    from optimizer.report.picture.shown import shown_list
+
+    write_atomically(path, page_text(shown_list(shots)).encode())
 
 
 def _relieved(shots: ShotList, night: WhatIf) -> ShotList:

@@ -35,6 +35,14 @@ def test_step_that_helps_is_shown_and_written(tmp_path: Path) -> None:
     assert ran.stdout.index("Left out tonight") < ran.stdout.index("What one step")
 
 
+def test_page_tells_it_too(tmp_path: Path) -> None:
+    ran = darkfill("plan", request(tmp_path, *SETTING), "--relief", "--page")
+    assert ran.code == 0
+    page = (tmp_path / "request.html").read_text(encoding="utf-8")
+    assert "What one step would give" in page
+    assert "floor 38° instead of 40°" in page
+
+
 def test_nobody_asks_unless_told_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(WhatIf, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING))

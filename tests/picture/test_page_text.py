@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 import pytest
 from picture_cases import NIGHTS, hostile, renamed_plainly, stored
 
-from optimizer.models.shots import Violation
+from optimizer.models.shots import Relief, Violation
 from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_list, shown_steps
 from optimizer.report.words import clock
@@ -84,6 +84,37 @@ def test_all_that_was_left_out_is_told(night: str) -> None:
     for entry in stored(night).unplanned:
         assert entry.sentence in words
         assert f"{entry.filter} {entry.frames}×{entry.exposure_s:g} s" in words
+
+
+def test_depth_is_told_where_the_list_has_it() -> None:
+    shots = stored("first-night")
+    deep = shots.model_copy(update={"totals": shots.totals.model_copy(update={"depth_s": 31560.0})})
+    assert '<div data-figure="depth"><dd>8 h 46 min</dd>' in page_text(shown_list(deep))
+    assert 'data-figure="depth"' not in page_text(shown_list(shots))
+
+
+def test_relief_is_told_where_somebody_asked() -> None:
+    shots = stored("first-night")
+    assert "What one step would give" not in page_text(shown_list(shots))
+    first, second, *others = shots.unplanned
+    step = Relief(
+        change="floor 28° instead of 30°",
+        of=first.target,
+        key="floor_deg",
+        old=30.0,
+        new=28.0,
+        target_open_s=1320.0,
+        open_s=1200.0,
+        value_s=1260.0,
+        certain=True,
+    )
+    asked = (first.model_copy(update={"relief": (step,)}), second.model_copy(update={"relief": ()}), *others)
+    words = " ".join(elements(page_text(shown_list(shots.model_copy(update={"unplanned": asked})))).words)
+    told = words[words.index("What one step would give, best first") : words.index("Around the meridian")]
+    plain = " ".join(told.split())
+    gain = f"{first.target} +22 min; whole night +20 min, worth +21 min (certain)."
+    assert f"floor 28° instead of 30° : {gain}" in plain
+    assert f"No single step was found to help: {second.target} {second.filter}." in plain
 
 
 def test_hostile_names_are_text() -> None:

@@ -9,7 +9,7 @@ from report_cases import planned, text
 
 from optimizer.models.shots import Relief, ShotList, Unplanned
 from optimizer.report.plan_view import plan_view
-from optimizer.report.relief_view import NOTES
+from optimizer.report.relief_facts import NOTES
 
 FLOOR = Relief(
     change="floor 28° instead of 30°",

@@ -41,13 +41,15 @@ def flips_of(plan: ShownPlan) -> list[Step]:
 
 
 def figures(facts: PictureFacts) -> list[Figure]:
-    """Open shutter, share of the dark, proof, flips, margin; what is not known is left out."""
+    """Open shutter, share of the dark, depth, proof, flips, margin; what is not known is left out."""
     plan = facts.plan
     zone = plan.request.site.time_zone
     found = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
     if plan.dark_s:
         share = plan.open_shutter_s / plan.dark_s
         found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
+    if plan.depth_s is not None:
+        found.append(Figure("depth", duration(plan.depth_s), "worth under a dark zenith"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap < MOST_GAP:
         if plan.proof.status == "optimal":
             found.append(Figure("gap", "0 %", "gap to the best possible: proven"))

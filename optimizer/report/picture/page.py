@@ -21,6 +21,7 @@ from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
 from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import COLUMNS, table_rows
+from optimizer.report.relief_facts import relief_facts
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
 DARK_SCHEMES = ("dark", "red")
@@ -53,6 +54,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
             left_out=left_out(plan.unplanned),
+            relief=relief_facts(plan.unplanned),
             columns=COLUMNS,
             rows=table_rows(plan.steps, zone),
             ruler_width=RULER_WIDTH,
