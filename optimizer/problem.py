@@ -83,6 +83,10 @@ class Slot:
         low, high = self.work[0] - turn_s / 2, self.work[1] + turn_s / 2
         return [round(first + k * turn_s) for k in range(-3, 4) if low < first + k * turn_s < high]
 
+    def transit_s(self) -> int:
+        """The one of them that is nearest to the middle of the work."""
+        return min(self.transits_s(), key=lambda transit: abs(2 * transit - self.work[0] - self.work[1]))
+
     def axes(self, time_s: float, latitude_deg: float) -> Axes:
         """Where the axes stand on this target at a time (the sky's turn carried on evenly)."""
         hour_angle_s = self.hour_angle_s + SIDEREAL_RATE * time_s

@@ -14,7 +14,7 @@ from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
 from optimizer.mount.zones import HALF_TURN_S, SIDEREAL_RATE
 from optimizer.one_sided import shot_at_all
-from optimizer.packing.choice import Choice
+from optimizer.packing.choice import Choice, without_waiting
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
 from optimizer.packing.model_search import Wish
 from optimizer.packing.packed import Known, Packed
@@ -181,7 +181,9 @@ class _Case:
         keys = {_key(other, slot.index): slot.index for slot in other.problem.slots}
         here = {_key(self, slot.index): slot.index for slot in self.problem.slots}
         moved = {index: here[key] for key, index in keys.items() if key in here}
-        here_too = tuple(replace(visit, slot=moved[visit.slot]) for visit in choice if visit.slot in moved)
+        here_too = tuple(
+            replace(visit, slot=moved[visit.slot]) for visit in without_waiting(choice) if visit.slot in moved
+        )
         try:
             lay_out(self.problem, here_too)
         except DoesNotFit:

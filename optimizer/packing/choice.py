@@ -32,10 +32,11 @@ class RunChoice:
 
 @dataclass(frozen=True)
 class VisitChoice:
-    """One slot with its runs in order."""
+    """One slot with its runs in order; no shutter opens sooner than `not_before` (the target shall rise)."""
 
     slot: int
     runs: tuple[RunChoice, ...]
+    not_before: int = 0
 
 
 Choice = tuple[VisitChoice, ...]
@@ -46,6 +47,11 @@ def as_early_as_possible(choice: Choice) -> Choice:
     return tuple(
         replace(visit, runs=tuple(replace(run, not_before=0) for run in visit.runs)) for visit in choice
     )
+
+
+def without_waiting(choice: Choice) -> Choice:
+    """The same choice, none of its visits waiting for its target to rise."""
+    return tuple(replace(visit, not_before=0) for visit in choice)
 
 
 def segment_s(problem: Problem, task: Task, frames: int) -> int:

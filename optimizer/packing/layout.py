@@ -7,7 +7,7 @@ and the timeline all go through it.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from optimizer.packing.choice import (
@@ -96,7 +96,7 @@ def worth_of_laid(problem: Problem, laid: Iterable[LaidVisit]) -> int:
 
 
 def lay_out(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
-    """All visits of a choice in time: as early as possible, or else no earlier than the choice says.
+    """All visits of a choice in time: runs as early as possible, or else no earlier than the choice says.
 
     Where times make the worth, the latter at once. Raises DoesNotFit where a rule would break either way.
     """
@@ -116,7 +116,7 @@ def _lay_all(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
 def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
     problem, slot = state.problem, state.problem.slots[visit.slot]
     flipping = problem.flips_between(state.slot, slot)
-    first = visit.runs[0]
+    first = replace(visit.runs[0], not_before=max(visit.not_before, visit.runs[0].not_before))
     task = problem.tasks[first.task]
     filter_changes = not flipping or task.goal.filter != state.filter
     prepare_s = (task.change_s if filter_changes else 0) + (problem.lengths.focus if first.focus_first else 0)

@@ -13,6 +13,7 @@ from optimizer.packing.bound import NightBound, first_bounds
 from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
+from optimizer.packing.higher_sky import toward_transits
 from optimizer.packing.interruptible import run_solver
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice, read_choice
@@ -32,7 +33,7 @@ from optimizer.packing.packed import Known, Packed
 from optimizer.packing.path_rows import lasting_prices
 from optimizer.packing.sampling import sampled_plans
 from optimizer.packing.tightening import Tightening
-from optimizer.problem import Problem, Slot
+from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among plans of the same value
@@ -107,6 +108,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
             choice = _break_ties(problem, choice, worth, make_solver(problem, ties_s, workers))
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
     bound = max(bound, worth)
+    choice = toward_transits(problem, choice)
     return Packed(
         choice=choice,
         laid=lay_out(problem, choice),
@@ -214,7 +216,7 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
     for visit in night.visits.values():
         cost.append(MOVE_WORTH_S * visit.present)
         away = model.new_int_var(0, 4 * 86400, "")
-        twice_transit = 2 * _transit_s(visit.slot)
+        twice_transit = 2 * visit.slot.transit_s()
         middle_twice = visit.depart + visit.free
         model.add(away >= middle_twice - twice_transit).only_enforce_if(visit.present)
         model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
@@ -226,8 +228,3 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
     return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
-
-
-def _transit_s(slot: Slot) -> int:
-    """The upper transit nearest to the middle of the slot's work."""
-    return min(slot.transits_s(), key=lambda transit: abs(2 * transit - slot.work[0] - slot.work[1]))

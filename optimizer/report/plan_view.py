@@ -26,6 +26,7 @@ from optimizer.report.words import (
 )
 
 BAR_CELLS = 12
+LEAST_SHOWN_WAIT_S = 30  # a shorter one would read as none
 CAUTION = (
     "Before you rely on it: measure contact by hand and by day, set the mount's own limits too, let only one "
     "program manage the flip, and watch the first one. The maker's instructions and local rules come first."
@@ -140,13 +141,14 @@ def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Table:
     previous: Visit | None = None
     for visit in visits:
         first, last = visit.exposures[0], visit.exposures[-1]
-        if previous is not None and visit.steps[0].start_utc > previous.steps[-1].end_utc:
-            gap_s = (visit.steps[0].start_utc - previous.steps[-1].end_utc).total_seconds()
-            table.add_row(
-                clock(previous.steps[-1].end_utc, zone),
-                clock(visit.steps[0].start_utc, zone),
-                Text(f"wait {duration(gap_s)}", style="dim"),
-            )
+        if previous is not None:
+            idle_s = (visit.steps[0].start_utc - previous.steps[-1].end_utc).total_seconds()
+            if idle_s >= LEAST_SHOWN_WAIT_S:
+                table.add_row(
+                    clock(previous.steps[-1].end_utc, zone),
+                    clock(visit.steps[0].start_utc, zone),
+                    Text(f"wait {duration(idle_s)}", style="dim"),
+                )
         table.add_row(
             clock(visit.steps[0].start_utc, zone),
             clock(visit.steps[-1].end_utc, zone),

@@ -1,0 +1,79 @@
+"""Among plans of equal worth the one with the higher sky: visits with time to spare wait for their target.
+
+Laid as early as possible, a visit may look low into the east although nothing else is to be done until its
+target stands high. So from the last visit to the first each moves later: until its target is in the meridian,
+or until the visit behind it would have to move as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from optimizer.models.rig import SIDES
+from optimizer.packing.choice import Choice, without_waiting
+from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out
+from optimizer.problem import Problem
+
+LEAST_WAIT_S = 300  # a shorter one raises no target by more than a degree or so
+
+
+def toward_transits(problem: Problem, choice: Choice) -> Choice:
+    """The same visits and runs, each visit as near to its target's transit as the one behind it allows.
+
+    Whole seconds. Where times make the worth, the choice as it is. Raises DoesNotFit where it breaks a rule.
+    """
+    if problem.by_depth:
+        return choice
+    choice = without_waiting(choice)
+    laid = lay_out(problem, choice)
+    for at in reversed(range(len(choice))):
+        behind = laid[at + 1] if at + 1 < len(laid) else None
+        low, high = 0, min(_wanted_s(laid[at]), _room_s(laid[at], behind))
+        if high < LEAST_WAIT_S:
+            continue
+        opens = laid[at].exposures[0][1]
+        wait_s = high  # the whole of it first: mostly it fits
+        while low < high:
+            moved = (*choice[:at], replace(choice[at], not_before=opens + wait_s), *choice[at + 1 :])
+            if found := _laid_without_harm(problem, moved, laid[at + 1 :]):
+                low, best = wait_s, (moved, found)
+            else:
+                high = wait_s - 1
+            wait_s = (low + high + 1) // 2
+        if low >= LEAST_WAIT_S:
+            choice, laid = best
+    return choice
+
+
+def _wanted_s(visit: LaidVisit) -> int:
+    """How much later it would stand highest; on the side of the transit where it sinks, never.
+
+    On the side that it must leave after the transit it ends with it: half a visit beyond the meridian would
+    be hardly higher, and nearer to contact.
+    """
+    opens, closes = visit.exposures[0][1], visit.free
+    before, after = SIDES
+    if visit.slot.side == after:
+        return 0
+    highest = closes if visit.slot.side == before else (opens + closes) // 2
+    return visit.slot.transit_s() - highest
+
+
+def _room_s(visit: LaidVisit, behind: LaidVisit | None) -> int:
+    """No more than so many seconds stand idle between a visit and the exposures of the next."""
+    if behind is None:
+        return visit.slot.work[1] - visit.free
+    waits_s = sum(act.end - act.start for act in behind.acts if act.kind == "wait")
+    return behind.depart - visit.free + waits_s
+
+
+def _laid_without_harm(
+    problem: Problem, choice: Choice, behind: tuple[LaidVisit, ...]
+) -> tuple[LaidVisit, ...] | None:
+    """The choice in time, if it fits and none of the visits behind ends later than it did."""
+    try:
+        laid = lay_out(problem, choice)
+    except DoesNotFit:
+        return None
+    later = laid[len(laid) - len(behind) :]
+    return laid if all(now.free <= then.free for now, then in zip(later, behind, strict=True)) else None
