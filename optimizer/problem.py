@@ -240,7 +240,7 @@ def _slots_of(
                     motion=motion,
                     work=work,
                     shutter=shutter,
-                    quiet=_quiet(windows.quiet, work),
+                    quiet=_quiet(windows.quiet, motion),
                     twin=twin,
                     copy=copy,
                     hour_angle_s=hour_angle_s,
@@ -262,10 +262,10 @@ def _within(spans: Sequence[Span], outer: Span) -> list[Span]:
     return [span for span in spans if span[0] >= outer[0] and span[1] <= outer[1]]
 
 
-def _quiet(windows: Windows, work: Span) -> Span | None:
-    """The quiet time that touches the span of work, rounded outward."""
+def _quiet(windows: Windows, motion: Span) -> Span | None:
+    """The quiet time that touches the span of motion (work may begin after it), rounded outward."""
     for window in windows:
-        if window.start_s < work[1] and window.end_s > work[0]:
+        if window.start_s < motion[1] and window.end_s > motion[0]:
             return math.floor(window.start_s), math.ceil(window.end_s)
     return None
 

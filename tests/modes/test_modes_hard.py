@@ -130,7 +130,7 @@ def test_way_counts_from_where_tracking_ended(
 
 
 @pytest.mark.parametrize("quiet_min", [5.0, 12.0, 25.0])
-@pytest.mark.parametrize("span", [(0.3, 6.0), (-1.0, 4.0), (-4.0, -0.5)], ids=str)
+@pytest.mark.parametrize("span", [(0.3, 6.0), (-1.0, 4.0), (-4.0, -0.5), (-45.0, 1.5)], ids=str)
 def test_slew_keeps_quiet_where_work_begins_after_it(span: tuple[float, float], quiet_min: float) -> None:
     """A tower hides the target after the quiet minutes, so its work begins later than the way to it."""
     data = cell_data("plan", LOW)
