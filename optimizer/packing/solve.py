@@ -36,7 +36,7 @@ from optimizer.packing.tightening import Tightening
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
-TIES_LIMIT_S, TIES_SHARE = 2.0, 0.1  # of the time limit, for choosing among plans of the same value
+TIES_LIMIT_S, TIES_SHARE = 1.0, 0.05  # of the time limit, for choosing among plans of the same value
 MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
 BUILDING_S = {False: 2e-4, True: 1.5e-3}  # of a model (by depth) for each pair of slots, measured
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
@@ -105,7 +105,9 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     late = workers > 1 and time.monotonic() - began + building_s > aim.time_limit_s
     if choice and ties_s and not (stopped or late):
         with contextlib.suppress(KeyboardInterrupt):
-            choice = _break_ties(problem, choice, worth, make_solver(problem, ties_s, workers))
+            solver = make_solver(problem, ties_s, workers)
+            solver.parameters.cp_model_presolve = workers == 1  # would take most of so short a search
+            choice = _break_ties(problem, choice, worth, solver)
         worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
     bound = max(bound, worth)
     choice = toward_transits(problem, choice)
