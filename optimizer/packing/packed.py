@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.packing.choice import Choice
+from optimizer.packing.choice import Choice, without_waiting
 from optimizer.packing.layout import LaidVisit
 from optimizer.packing.paths import Path, PathRun
 from optimizer.problem import Problem, Slot
@@ -69,7 +69,7 @@ class Known:
             and [task.frames_left for task in mine.tasks] == [task.frames_left for task in other.tasks]
             and mine.request.model_copy(update={"aim": other.request.aim}) == other.request
         )
-        return [self.packed.choice] if keeps else []
+        return [without_waiting(self.packed.choice)] if keeps else []
 
     def prices_in(self, problem: Problem) -> NDArray[np.float64]:
         """Its prices for the other night's tasks, as they stand there; 0 for those that it does not know."""
