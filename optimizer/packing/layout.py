@@ -116,7 +116,9 @@ def _lay_all(problem: Problem, choice: Choice) -> tuple[LaidVisit, ...]:
 def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
     problem, slot = state.problem, state.problem.slots[visit.slot]
     flipping = problem.flips_between(state.slot, slot)
-    first = replace(visit.runs[0], not_before=max(visit.not_before, visit.runs[0].not_before))
+    first = visit.runs[0]
+    if visit.not_before > first.not_before:
+        first = replace(first, not_before=visit.not_before)
     task = problem.tasks[first.task]
     filter_changes = not flipping or task.goal.filter != state.filter
     prepare_s = (task.change_s if filter_changes else 0) + (problem.lengths.focus if first.focus_first else 0)
