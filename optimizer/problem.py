@@ -107,7 +107,7 @@ class Problem:
     def slew_seconds(self, before: Slot | None, left_s: int, after: Slot, depart_s: int) -> int:
         """Length of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
         latitude_deg = self.request.site.latitude_deg
-        if self.flips_by_itself(before, after):
+        if self.tracks_to_flip(before, after):
             left_s = depart_s
         start = HOME if before is None else before.axes(left_s, latitude_deg)
         return slew_s(
@@ -129,6 +129,19 @@ class Problem:
     def flips_by_itself(self, before: Slot | None, after: Slot) -> bool:
         """Whether that flip is the mount's own: it tracks on until it turns."""
         return self.request.mount.flip_by == "mount" and self.flips_between(before, after)
+
+    def tracks_to_flip(self, before: Slot | None, after: Slot) -> bool:
+        """Whether the mount follows the target until that flip, be it its own or one that the plan asks for.
+
+        Where the flip may begin before the first side must be left, and the sky lets the telescope work all
+        the while, there is no need to stand still before it.
+        """
+        if before is None or not self.flips_between(before, after):
+            return False
+        if self.request.mount.flip_by == "mount":
+            return True
+        same_transit = 0 <= before.work[1] - after.motion[0] < HALF_TURN_S
+        return same_transit and before.stretch == after.stretch
 
     def rotates_between(self, before: Slot | None, after: Slot) -> bool:
         """Whether the rotator turns by 180 degrees between the two."""

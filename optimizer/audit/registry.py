@@ -67,7 +67,7 @@ RULES: tuple[Rule, ...] = (
     FocusFilter(),
     FocusEvery(),
     DitherEvery(),
-    Tracking(),
+    Tracking(SPAN_RULES),
     LatestStart(SPAN_RULES),
     Columns(),
 )

@@ -21,8 +21,8 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
 
     Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
     `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
-    side to `contact_min`; None for a fork or where that side was not used. Never raises, whatever the steps
-    hold.
+    side to `contact_min`; None for a fork, where that side was not used, or where contact was never measured.
+    Never raises, whatever the steps hold.
     """
     scene = Scene.of(request, steps, own_list=False)
     return _report(scene, STEP_RULE_NAMES, _of_steps(scene))
@@ -60,9 +60,10 @@ def _least_margin_min(scene: Scene) -> float | None:
         for visit in scene.replay.visits
         if visit.side == WEST and visit.target != NO_TARGET
     ]
-    if not scene.german or not ends:
+    contact_min = scene.request.mount.contact_min
+    if not scene.german or not ends or contact_min is None:
         return None
     target, second = np.array(ends, dtype=np.int64).T
     turn = scene.book.places(target, second).hour_angle_s
     turn = turn[~np.isnan(turn)]
-    return round(scene.request.mount.contact_min - float(turn.max()) / 60, 4) if turn.size else None
+    return round(contact_min - float(turn.max()) / 60, 4) if turn.size else None

@@ -43,7 +43,8 @@ class Zone:
     def of(cls, mount: Mount) -> Zone:
         """The limits that the mount's numbers give."""
         error = mount.clock_error_s
-        contact = sooner((mount.contact_min - mount.clearance_min) * 60 - error)
+        kept_min = 0.0 if mount.contact_min is None else mount.contact_min - mount.clearance_min
+        contact = sooner(kept_min * 60 - error)
         by_itself = sooner(mount.flip_from_min * 60 - error)
         flipped = mount.flip_from_min * 60 + error
         if flipped < 0:

@@ -26,7 +26,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
 
 
 def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputProblem]:
-    if request.mount.flips and not document.has(("mount", "contact_min")):
+    if request.mount.flips and request.mount.contact_min is None:
         yield document.problem(
             ("mount", "contact_min"),
             "not given, so nothing tracks past the meridian with the tube west of the pier",
@@ -36,7 +36,7 @@ def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputP
 
 def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[InputProblem]:
     mount = request.mount
-    if not mount.flips or mount.flip_by != "plan" or not document.has(("mount", "contact_min")):
+    if not mount.flips or mount.flip_by != "plan" or mount.contact_min is None:
         return
     left = [
         (goal.exposure_s, -t, -g)  # of equally long ones the first
@@ -47,7 +47,7 @@ def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[
     if not left:
         return
     longest, t, g = max(left)
-    last_min = mount.latest_track_min
+    last_min = mount.clearance_from_min - mount.clock_error_s / 60
     over_min = mount.flip_from_min + longest / 60 - last_min
     if over_min <= 1e-9:
         return

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from optimizer.models.base import Frozen, Name, SecondsNotNegative, SecondsPositive
 
@@ -31,9 +31,10 @@ class Mount(Frozen):
     slew_extra_s: SecondsNotNegative = Field(default=8.0, description="start, stop and report of a slew")
     centre_s: SecondsNotNegative = Field(default=45.0, description="plate solve and nudge")
     settle_s: SecondsNotNegative = Field(default=15.0, description="guiding settles")
-    contact_min: Minutes = Field(
-        default=10.0,  # with the default clearance nothing tracks past the meridian until it was measured
-        description="past the meridian, where equipment would touch",
+    contact_min: Minutes | None = Field(
+        default=None,
+        description="past the meridian, where equipment would touch; omit until measured: on the first side "
+        "nothing then tracks past the meridian",
     )
     clearance_min: MinutesNotNegative = Field(default=10.0, description="never nearer to contact than this")
     flip_from_min: Minutes = Field(default=5.0, description="the mount takes a flip no sooner than this")
@@ -51,26 +52,18 @@ class Mount(Frozen):
     turn_rotator_after_flip: bool = False
     rotator_deg_s: Annotated[float, Field(gt=0, le=90)] = 5.0
 
-    @model_validator(mode="before")
-    @classmethod
-    def _unmeasured_contact(cls, data: Any) -> Any:
-        """Without a measured contact it lies where the clearance begins, so nothing passes the meridian."""
-        if not isinstance(data, dict) or "contact_min" in data:
-            return data
-        clearance = data.get("clearance_min")
-        if isinstance(clearance, bool) or not isinstance(clearance, int | float) or not 0 <= clearance <= 360:
-            return data
-        return {**data, "contact_min": float(clearance)}
-
     @property
     def flips(self) -> bool:
         """Whether this mount has two pier sides."""
         return self.kind == "german"
 
     @property
-    def latest_track_min(self) -> float:
-        """Minutes past the meridian at which tracking on the first side must have ended."""
-        return self.contact_min - self.clearance_min - self.clock_error_s / 60
+    def clearance_from_min(self) -> float:
+        """Minutes past the meridian from which the first side is nearer to contact than the clearance.
+
+        The mount's clock error set aside; the meridian itself where contact was never measured.
+        """
+        return 0.0 if self.contact_min is None else self.contact_min - self.clearance_min
 
 
 class Camera(Frozen):

@@ -1,4 +1,7 @@
-"""The arithmetic of the flip: do the mount's numbers fit together, and when does each target flip tonight?"""
+"""The arithmetic of the flip: do the mount's numbers fit together, and when does each target flip tonight?
+
+Every number comes from the zones that windows, plan and law go by.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +11,9 @@ from optimizer.models.request import Request
 from optimizer.models.rig import Mount
 from optimizer.mount.zones import (
     SIDEREAL_RATE,
-    clearance_from_s,
     first_side_until_s,
     flipped_side_from_s,
+    sides_meet,
     time_of_hour_angle,
 )
 from optimizer.sky.tracks import Track
@@ -23,12 +26,14 @@ SAME_MIN = 1e-9  # minutes that count as equal
 class FlipFit:
     """The numbers around the meridian, in minutes past it; the worst case of one exposure among them.
 
-    Without an exposure to judge, `worst_end_min`, `margin_min` and `fits` are None.
+    Without an exposure to judge, `last_begin_min`, `worst_end_min`, `margin_min` and `fits` are None;
+    `margin_min` as well where contact was never measured, `longest_fitting_s` where no flip is ever due.
     """
 
     latest_track_min: float
-    longest_fitting_s: float
+    longest_fitting_s: float | None
     longest_exposure_s: float | None
+    last_begin_min: float | None
     worst_end_min: float | None
     margin_min: float | None
 
@@ -44,16 +49,24 @@ def flip_fit(mount: Mount, longest_exposure_s: float | None) -> FlipFit:
     """Worst case of an exposure begun just before the flip falls due (common practice, no source).
 
     Its shutter must close before tracking on the first side must have ended; the download may run on
-    during the flip.
+    during the flip. A mount that flips by itself must find the shutter closed, so with it the worst case
+    never fits: the plan ends the last exposure sooner. Where no target is carried across, nothing falls due,
+    and the worst case is the last exposure that the plan may begin.
     """
-    latest_min = mount.latest_track_min
-    worst_min = None if longest_exposure_s is None else mount.flip_from_min + longest_exposure_s / 60
+    latest_min = first_side_until_s(mount) / 60
+    due_min = None if mount.flip_by == "never" else mount.flip_from_min
+    last_begin_min = worst_min = None
+    if longest_exposure_s is not None:
+        last_begin_min = latest_min - longest_exposure_s / 60
+        worst_min = latest_min if due_min is None else due_min + longest_exposure_s / 60
+    contact_min = mount.contact_min
     return FlipFit(
         latest_track_min=latest_min,
-        longest_fitting_s=max(0.0, (latest_min - mount.flip_from_min) * 60),
+        longest_fitting_s=None if due_min is None else max(0.0, (latest_min - due_min) * 60),
         longest_exposure_s=longest_exposure_s,
+        last_begin_min=last_begin_min,
         worst_end_min=worst_min,
-        margin_min=None if worst_min is None else mount.contact_min - worst_min,
+        margin_min=None if worst_min is None or contact_min is None else contact_min - worst_min,
     )
 
 
@@ -66,27 +79,33 @@ def longest_exposure_s(request: Request) -> float | None:
 class FlipTimes:
     """One transit of a target, seconds after the night's origin.
 
-    `due_s`: hour angle `flip_from_min`, where a mount that flips by itself does it. `earliest_s`: the plan
-    may flip from here on, clock error included. `latest_s`: tracking on the first side must have ended.
+    `left_s`: tracking on the first side must have ended. `flipped_s`: the flipped side may be used from here
+    on, clock error included. `due_s`: hour angle `flip_from_min`; None where no target is carried across.
+    `latest_s`: the last instant at which the flip may begin; None where there is no flip, or where the first
+    side must be left before the flip may begin, so that the mount stands still between and nothing presses.
     """
 
     transit_s: float
-    due_s: float
-    earliest_s: float
-    latest_s: float
+    left_s: float
+    flipped_s: float
+    due_s: float | None
+    latest_s: float | None
 
 
 def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
     """The flips of a target within the night, one for each upper transit (two are possible)."""
-    until_s = clearance_from_s(mount) if mount.flip_by == "mount" else first_side_until_s(mount)
-    hour_angles_s = (mount.flip_from_min * 60, flipped_side_from_s(mount), until_s)
-    return tuple(
-        FlipTimes(
-            transit_s,
-            *(
-                time_of_hour_angle(track, hour_angle_s, transit_s + hour_angle_s / SIDEREAL_RATE)
-                for hour_angle_s in hour_angles_s
-            ),
-        )
-        for transit_s in upper_transits(track)
-    )
+    found = []
+    for transit_s in upper_transits(track):
+
+        def when(hour_angle_s: float, transit_s: float = transit_s) -> float:
+            return time_of_hour_angle(track, hour_angle_s, transit_s + hour_angle_s / SIDEREAL_RATE)
+
+        left_s, flipped_s = when(first_side_until_s(mount)), when(flipped_side_from_s(mount))
+        latest_s = None
+        if mount.flip_by == "mount":
+            latest_s = flipped_s  # by then it has begun its own
+        elif mount.flip_by == "plan" and sides_meet(mount):
+            latest_s = left_s
+        due_s = None if mount.flip_by == "never" else when(mount.flip_from_min * 60)
+        found.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
+    return tuple(found)

@@ -23,7 +23,7 @@ MINUTE_READINGS = (1.0, 1.00273790935)  # "a minute past the meridian": of hour 
 
 def clearance_from_s(mount: Mount) -> float:
     """Hour angle beyond which the first side would come nearer to contact than the clearance."""
-    limit_s = mount.latest_track_min * 60
+    limit_s = mount.clearance_from_min * 60 - mount.clock_error_s
     return min(limit_s * reading for reading in MINUTE_READINGS)
 
 
@@ -43,6 +43,11 @@ def flipped_side_from_s(mount: Mount) -> float:
         touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
         start_s = max(start_s, touches_s)
     return max(start_s * reading for reading in MINUTE_READINGS)
+
+
+def sides_meet(mount: Mount) -> bool:
+    """Whether the flipped side may be used before the first side must be left."""
+    return flipped_side_from_s(mount) <= first_side_until_s(mount)
 
 
 def flips_safely(mount: Mount) -> bool:

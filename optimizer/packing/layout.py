@@ -1,4 +1,4 @@
-"""Lay a choice out in time: every act as early as the rules allow, arrivals as late as they can be.
+"""Lay a choice out in time: every act as early as the rules allow, arrivals by slew as late as they can be.
 
 The layout is the one place where a choice gets its seconds; the first plan, the constraint model's answer
 and the timeline all go through it.
@@ -21,6 +21,8 @@ from optimizer.packing.choice import (
 from optimizer.problem import Problem, Slot
 from optimizer.tasks import Task
 
+# A change that takes no time is one all the same: left out, it would not be made.
+NEVER_LEFT_OUT = ("filter", "dither")
 ActKind = Literal["slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"]
 
 
@@ -126,7 +128,7 @@ def _lay_visit(state: NightSoFar, visit: VisitChoice) -> LaidVisit:
     depart, arrive = _earliest_arrival(state, slot)
     opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
     opens = max(opens, first.span[0], first.not_before)
-    if not problem.flips_by_itself(state.slot, slot):
+    if not flipping:  # a flip is not put off: until it is done, contact comes nearer
         depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
     acts = _Acts(arrive, slot.work[1])
     acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))
@@ -187,11 +189,11 @@ def _leaving_for(state: NightSoFar, slot: Slot, earliest: int, arrive: int) -> t
 
 
 def _latest_arrival(state: NightSoFar, slot: Slot, depart: int, arrive: int, wanted: int) -> tuple[int, int]:
-    """Move an arrival later, so that the wait comes before the slew and the focus is fresh."""
+    """Move an arrival by slew later, so that the wait comes before it and the focus is fresh."""
     if wanted <= arrive:
         return depart, arrive
     later = _leaving_for(state, slot, depart, wanted)
-    if slot.quiet and not state.problem.flips_between(state.slot, slot):
+    if slot.quiet:
         quiet_from, quiet_to = slot.quiet
         if later[0] < quiet_to and later[1] > quiet_from:
             if arrive > quiet_from:
@@ -220,7 +222,8 @@ class _Acts:
         self.list: list[Act] = []
 
     def add(self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None) -> None:
-        if seconds > 0:
+        """One more act; of those without length only such as something else must be told to do."""
+        if seconds > 0 or kind in NEVER_LEFT_OUT:
             last = self.work_ends if ends_by is None else ends_by
             self.list.append(Act(kind, self.now, self.now + seconds, last, task))
             self.now += seconds
@@ -240,7 +243,8 @@ def _lay_run(state: NightSoFar, slot: Slot, run: RunChoice, task: Task, acts: _A
                     raise DoesNotFit("a focus run would leave the target in the quiet time")
             acts.add("focus", problem.lengths.focus, run.task)
             state.focused = acts.now
-            acts.add("dither", dither_after_focus_s(problem), run.task)
+            if every:
+                acts.add("dither", dither_after_focus_s(problem), run.task)
         closes = acts.now + segment_s(problem, task, frames)
         if closes > run.span[1]:
             raise DoesNotFit("a shutter would close after its window")

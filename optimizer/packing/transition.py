@@ -40,7 +40,7 @@ def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition
     if not mount.flips and before is not None:
         hour_deg = (hour_deg + 180) % 360 - 180
     extra_s = mount.slew_extra_s + SAFETY_S + problem.uneven_deg(before, after) / mount.slew_deg_s
-    if problem.flips_by_itself(before, after):
+    if problem.tracks_to_flip(before, after):
         whole_s = extra_s + max(declination_deg, abs(hour_deg)) / mount.slew_deg_s
         return Transition(math.ceil(whole_s), 0.0, 0.0, mount.slew_deg_s / DRIFT_DEG_S)
     return Transition(

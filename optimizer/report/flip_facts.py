@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
@@ -21,23 +22,33 @@ DECIMALS = 6
 
 
 class TargetFlip(Frozen):
-    """One transit of a target. `in_dark`: the telescope may work on it at its earliest or latest flip."""
+    """One transit of a target.
+
+    `first_side_until_utc`: pier side west must have been left; `flipped_side_from_utc`: pier side east may be
+    used. The instants of the flip are None where no target is carried across, the latest also where the
+    first side must be left before the flip may begin. `in_dark`: the telescope may work on it at either.
+    """
 
     target: str
     transit_utc: Utc
-    due_utc: Utc
-    earliest_flip_utc: Utc
-    latest_flip_utc: Utc
+    first_side_until_utc: Utc
+    flipped_side_from_utc: Utc
+    due_utc: Utc | None
+    earliest_flip_utc: Utc | None
+    latest_flip_utc: Utc | None
     in_dark: bool
 
 
 class FlipReport(Frozen):
-    """`darkfill-flip/1`; minutes are minutes past the meridian. None: no exposure to judge."""
+    """`darkfill-flip/1`; minutes are minutes past the meridian.
+
+    None: contact was never measured, there is no exposure to judge, or no flip is ever due.
+    """
 
     schema_: Literal["darkfill-flip/1"] = Field(alias="schema")
     kind: str
     flip_by: str
-    contact_min: float
+    contact_min: float | None
     clearance_min: float
     clock_error_s: float
     latest_track_min: float
@@ -45,7 +56,8 @@ class FlipReport(Frozen):
     flipped_from_min: float
     standstill_min: float
     longest_exposure_s: float | None
-    longest_fitting_s: float
+    longest_fitting_s: float | None
+    last_begin_min: float | None
     worst_end_min: float | None
     margin_min: float | None
     fits: bool | None
@@ -67,9 +79,10 @@ def flip_report(request: Request, exposure_s: float | None = None) -> FlipReport
         latest_track_min=round(fit.latest_track_min, DECIMALS),
         flip_from_min=mount.flip_from_min,
         flipped_from_min=round(flipped_side_from_s(mount) / 60, DECIMALS),
-        standstill_min=round(max(0.0, gap_s) / 60, DECIMALS),
+        standstill_min=round(max(0.0, gap_s) / 60, DECIMALS) if mount.flip_by == "plan" else 0.0,
         longest_exposure_s=fit.longest_exposure_s,
-        longest_fitting_s=round(fit.longest_fitting_s, DECIMALS),
+        longest_fitting_s=_rounded(fit.longest_fitting_s),
+        last_begin_min=_rounded(fit.last_begin_min),
         worst_end_min=_rounded(fit.worst_end_min),
         margin_min=_rounded(fit.margin_min),
         fits=fit.fits,
@@ -92,16 +105,21 @@ def _flips_of(sky: NightSky, windows: SkyWindows, mount: Mount, name: str) -> li
     work: Windows = intersect(windows[name].acquisition, windows.sun_down)
     flips = []
     for times in flip_times(mount, windows[name].track):
-        instants = (times.earliest_s, times.latest_s)
+        left, flipped = math.floor(times.left_s), math.ceil(times.flipped_s)
+        latest = None if times.latest_s is None else max(flipped, math.floor(times.latest_s))
         flips.append(
             TargetFlip(
                 target=name,
                 transit_utc=sky.clock.utc(round(times.transit_s)),
-                due_utc=sky.clock.utc(round(times.due_s)),
-                earliest_flip_utc=sky.clock.utc(-int(-times.earliest_s // 1)),
-                latest_flip_utc=sky.clock.utc(int(times.latest_s // 1)),
+                first_side_until_utc=sky.clock.utc(left),
+                flipped_side_from_utc=sky.clock.utc(flipped),
+                due_utc=None if times.due_s is None else sky.clock.utc(round(times.due_s)),
+                earliest_flip_utc=None if times.due_s is None else sky.clock.utc(flipped),
+                latest_flip_utc=None if latest is None else sky.clock.utc(latest),
                 in_dark=any(
-                    window.start_s <= instant <= window.end_s for window in work for instant in instants
+                    window.start_s <= instant <= window.end_s
+                    for window in work
+                    for instant in (times.left_s, times.flipped_s)
                 ),
             )
         )

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from typing import Literal
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -13,6 +15,7 @@ from optimizer.report.words import at_least_minutes, clock, name
 
 RULER_CELLS = 64
 LABEL_CELLS = 16
+WORST = {"plan": "worst exposure", "mount": "last exposure", "never": "last exposure"}
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)  # between marks of the ruler
 CAUTIONS = (
     "Measure contact by hand and by day, with power at hand to stop; measure again after every change of "
@@ -49,14 +52,28 @@ def flip_words(report: FlipReport) -> list[str]:
 
 def _sentences(report: FlipReport) -> Iterator[Text]:
     error = f" and {report.clock_error_s:g} s of clock error" if report.clock_error_s else ""
-    yield Text(
-        f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
-        f"{error}, the first side (tube west of the pier) must be left {_at(report.latest_track_min)}."
-    )
-    yield Text(
-        f"The mount takes a flip no sooner than {_at(report.flip_from_min)}; "
-        f"the flipped side (tube east) is used from {_at(report.flipped_from_min)}."
-    )
+    west = "pier side west (tube west of the pier, the first side)"
+    if report.contact_min is None:
+        yield Text(
+            "Where the equipment touches was never measured (contact_min), so on "
+            f"{west} nothing tracks past the meridian{error and f', with {error[5:]} kept'}."
+        )
+    else:
+        limit_min = report.contact_min - report.clearance_min - report.clock_error_s / 60
+        yield Text(
+            f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
+            f"{error}, {west} must be left {_at(limit_min)}."
+        )
+    east = f"pier side east (tube east) is used from {_at(report.flipped_from_min)}"
+    if report.flip_by == "mount":
+        yield Text(
+            f"The mount flips by itself {_at(report.flip_from_min)}{error and f', give or take{error[4:]}'}: "
+            f"pier side west is used until {_at(report.latest_track_min)}, {east}."
+        )
+    elif report.flip_by == "plan":
+        yield Text(f"The mount takes a flip no sooner than {_at(report.flip_from_min)}; {east}.")
+    else:
+        yield Text(f"{east[0].upper()}{east[1:]}.")
     yield Text(f"flip_by = {report.flip_by}: {MODES[report.flip_by]}.")
     if report.standstill_min > 0:
         yield Text(
@@ -65,67 +82,130 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
         )
 
 
-def _at(minutes: float) -> str:
-    if round(minutes * 60) == 0:
+def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "nearest") -> str:
+    """Minutes and seconds past or before the meridian; a limit is rounded to its safe side."""
+    exact = minutes * 60
+    seconds = {"nearest": round(exact), "sooner": math.floor(exact + 1e-6), "later": math.ceil(exact - 1e-6)}
+    found = seconds[rounded]
+    if found == 0:
         return "at the meridian"
-    whole, seconds = divmod(round(abs(minutes) * 60), 60)
-    words = " ".join(
-        part for part in (f"{whole} min" if whole else "", f"{seconds} s" if seconds else "") if part
-    )
-    return f"{words} {'past' if minutes > 0 else 'before'} the meridian"
+    whole, rest = divmod(abs(found), 60)
+    words = " ".join(part for part in (f"{whole} min" if whole else "", f"{rest} s" if rest else "") if part)
+    return f"{words} {'past' if found > 0 else 'before'} the meridian"
 
 
 def _verdict(report: FlipReport) -> Iterator[Text]:
-    if report.longest_exposure_s is None or report.worst_end_min is None or report.margin_min is None:
+    judge = {"plan": _verdict_of_plan, "mount": _verdict_of_mount, "never": _verdict_of_never}
+    yield from judge[report.flip_by](report)
+
+
+def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
+    """Nothing falls due, so no exposure can be caught by a flip."""
+    if report.longest_exposure_s is None or report.last_begin_min is None:
+        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        return
+    yield Text(
+        f"On pier side west the last exposure of {report.longest_exposure_s:g} s begins "
+        f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter closes "
+        f"{_at(report.latest_track_min, 'sooner')}{_before_contact(report)}. No target is carried across.",
+        style="bold",
+    )
+
+
+def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
+    """Whatever begins just before its own flip would be caught by it; the plan ends sooner."""
+    if report.longest_exposure_s is None or report.last_begin_min is None:
+        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        return
+    yield Text(
+        "It does not fit: begun just before the mount flips by itself, an exposure would be caught by that "
+        "flip.",
+        style="bold",
+    )
+    yield Text(
+        f"The plan begins the last one of {report.longest_exposure_s:g} s on pier side west "
+        f"{_at(report.last_begin_min, 'sooner')} at the latest, so that its shutter is closed "
+        f"{_at(report.latest_track_min, 'sooner')}, and then waits for the mount's flip."
+    )
+
+
+def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
+    if report.longest_exposure_s is None or report.worst_end_min is None:
         yield Text(
-            f"Begun just before the flip is due, an exposure of {report.longest_fitting_s:g} s at most fits.",
+            f"Begun just before the flip is due, an exposure of {report.longest_fitting_s or 0:g} s at most "
+            "fits.",
             style="bold",
         )
         return
     exposure = f"{report.longest_exposure_s:g} s"
-    ends = _at(report.worst_end_min)
+    ends = _at(report.worst_end_min, "later")
     worst = f"begun just before the flip is due, the longest exposure ({exposure}) ends {ends}"
     if report.fits:
-        yield Text(f"FITS: {worst}, {at_least_minutes(report.margin_min)} before contact.", style="bold")
+        yield Text(f"It fits: {worst}{_before_contact(report)}.", style="bold")
         return
     over_min = report.worst_end_min - report.latest_track_min
-    yield Text(f"DOES NOT FIT: {worst}, {over_min:.1f} min too late.", style="bold")
-    if report.margin_min <= 0:
+    yield Text(f"It does not fit: {worst}, {over_min:.1f} min too late.", style="bold")
+    if report.margin_min is not None and report.margin_min <= 0:
         yield Text(f"It would end {-report.margin_min:.1f} min BEYOND contact.", style="bold")
     yield Text("The plan then closes the shutter earlier and waits for the flip. To lose no time, one of:")
-    if report.longest_fitting_s > 0:
+    if report.longest_fitting_s:
         yield Text(f"  expose {report.longest_fitting_s:g} s at most;")
     yield Text(
         f"  let the mount flip from {_at(report.flip_from_min - over_min)} (flip_from_min), if it can;"
     )
+    if report.contact_min is None:
+        yield Text("  measure where the equipment touches, and write it down as contact_min.")
+        return
     yield Text(
         f"  if equipment truly touches no sooner than {_at(report.contact_min + over_min)}: measure again "
         "and raise contact_min."
     )
 
 
+def _before_contact(report: FlipReport) -> str:
+    return "" if report.margin_min is None else f", {at_least_minutes(report.margin_min)} before contact"
+
+
 def ruler(report: FlipReport) -> list[Text]:
-    """Lines with one scale: marks, first side, flipped side, worst exposure, clearance and contact."""
-    marks = [0.0, report.contact_min, report.latest_track_min, report.flip_from_min, report.flipped_from_min]
-    if report.worst_end_min is not None:
-        marks.append(report.worst_end_min)
+    """Lines with one scale: marks, both pier sides, worst exposure, clearance and contact."""
+    bar = ruler_exposure(report)
+    marks = [0.0, report.latest_track_min, report.flipped_from_min]
+    marks += [] if report.flip_by == "never" else [report.flip_from_min]
+    marks += [] if report.contact_min is None else [report.contact_min]
+    marks += [] if bar is None else [*bar]
     low, high = min(marks), max(marks)
     room = max(2.0, 0.12 * (high - low))
     scale = _Scale(low - room, high + room)
     lines = [
         ("", scale.axis()),
         ("", scale.row(points={0.0: "|"}, words=" meridian")),
-        ("first side", scale.row(bars=[(scale.low, report.latest_track_min, "━")], words=" must be left")),
-        ("flipped side", scale.row(bars=[(report.flipped_from_min, scale.high, "━")])),
+        (
+            "pier side west",
+            scale.row(bars=[(scale.low, report.latest_track_min, "━")], words=" must be left"),
+        ),
+        ("pier side east", scale.row(bars=[(report.flipped_from_min, scale.high, "━")])),
     ]
-    if report.worst_end_min is not None:
-        bar = (report.flip_from_min, report.worst_end_min, "█")
-        lines.append(("worst exposure", scale.row(bars=[bar], words=" shutter closes")))
-    clearance = (report.contact_min - report.clearance_min, report.contact_min, "░")
-    lines.append(
-        ("clearance", scale.row(bars=[clearance], points={report.contact_min: "X"}, words=" contact"))
-    )
+    if bar is not None:
+        lines.append((WORST[report.flip_by], scale.row(bars=[(*bar, "█")], words=" shutter closes")))
+    if report.contact_min is not None:
+        clearance = (report.contact_min - report.clearance_min, report.contact_min, "░")
+        lines.append(
+            ("clearance", scale.row(bars=[clearance], points={report.contact_min: "X"}, words=" contact"))
+        )
     return [Text(f"{label:<{LABEL_CELLS}}{row}".rstrip()) for label, row in lines]
+
+
+def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
+    """Minutes between which the exposure of a ruler lies; None where there is none to judge.
+
+    The one begun just before the flip is due; where nothing falls due, or the mount flips by itself, the
+    last one that the plan may begin.
+    """
+    if report.worst_end_min is None or report.last_begin_min is None:
+        return None
+    if report.flip_by == "plan":
+        return report.flip_from_min, report.worst_end_min
+    return report.last_begin_min, report.latest_track_min
 
 
 class _Scale:
@@ -167,14 +247,22 @@ class _Scale:
 
 
 def _tonight(report: FlipReport, zone: str) -> RenderableType:
-    table = plain_table("target", "transit", "flip due", "earliest", "latest", "")
+    """Times in the order in which they come: what must be left or may begin, by who flips."""
+    columns = {
+        "mount": {"transit": "transit_utc", "pier side west until": "first_side_until_utc",
+                  "mount flips by": "latest_flip_utc"},
+        "never": {"transit": "transit_utc", "pier side west until": "first_side_until_utc",
+                  "pier side east from": "flipped_side_from_utc"},
+        "plan": {"transit": "transit_utc", "flip from": "earliest_flip_utc", "flip by": "latest_flip_utc"},
+        "standing": {"transit": "transit_utc", "stand still from": "first_side_until_utc",
+                     "flip from": "earliest_flip_utc"},
+    }  # fmt: skip
+    chosen = columns["standing" if report.standstill_min > 0 else report.flip_by]
+    table = plain_table("target", *chosen, "")
     for flip in report.tonight:
         table.add_row(
             Text(name(flip.target)),
-            *(
-                clock(instant, zone, seconds=True)
-                for instant in (flip.transit_utc, flip.due_utc, flip.earliest_flip_utc, flip.latest_flip_utc)
-            ),
+            *(clock(getattr(flip, key), zone, seconds=True) for key in chosen.values()),
             Text("" if flip.in_dark else "by day, low or blocked", style="dim"),
         )
     return table

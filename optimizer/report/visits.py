@@ -52,10 +52,12 @@ class Visit:
 
 
 def visits_of(steps: Sequence[Step]) -> list[Visit]:
-    """The visits of a list, waits between them and park left out."""
+    """The visits of a list; waits between them, tracking ones before a flip too, and park are left out."""
     visits: list[Visit] = []
     for step in steps:
         if step.kind in ("slew", "flip"):
+            while visits and visits[-1].steps[-1].kind == "wait":
+                visits[-1].steps.pop()
             visits.append(Visit([step]))
         elif step.target is not None and visits and step.target == visits[-1].target:
             visits[-1].steps.append(step)

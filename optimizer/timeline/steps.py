@@ -12,7 +12,7 @@ import numpy as np
 from optimizer.models.request import Request
 from optimizer.models.shots import Step, StepKind
 from optimizer.mount.axes import HOME, slew_s
-from optimizer.mount.zones import clearance_from_s, times_within, zone_s
+from optimizer.mount.zones import times_within, zone_s
 from optimizer.packing.layout import Act, LaidVisit
 from optimizer.problem import Problem, Slot
 from optimizer.sky.airmass import airmass
@@ -65,33 +65,46 @@ def _rows_of(
 ) -> list[_Row]:
     slot = visit.slot
     leave_by = None if before is None else _leave_by(request, windows, before)
+    arrive_by = leave_by  # last start of the slew or flip, for the sake of what is tracked until then
     rows = []
+    if before is not None and problem.flips_by_itself(before.slot, slot):
+        leave_by = arrive_by = visit.depart  # the mount does it by itself, and no later
     if before is not None and visit.depart > before.free:
-        tracked = problem.flips_by_itself(before.slot, slot)
-        if tracked:
-            clearance = _clearance_time(request, windows, before)
-            leave_by = min(before.slot.stretch[1], clearance if clearance is not None else SPAN_S)
-        tracked_s = visit.depart - before.free if tracked else 0
-        rows.append(
-            _Row(
-                kind="wait",
-                start=before.free,
-                end=visit.depart,
-                latest=None if leave_by is None else max(leave_by - tracked_s, before.free),
-                slot=before.slot if tracked else None,
-                task=None,
-                tracking=tracked,
-                note="the mount tracks on until it flips by itself" if tracked else "tracking off",
-            )
-        )
-        leave_by = leave_by if tracked else None
+        tracked = problem.tracks_to_flip(before.slot, slot)
+        rows.append(_wait_between(problem, before, visit, leave_by, tracked=tracked))
+        flips_in_time = visit.acts[0].kind == "flip" and leave_by is not None and visit.depart <= leave_by
+        if not (tracked or flips_in_time):
+            arrive_by = None  # the mount stands still, so nothing presses any more
     for act in visit.acts:
         latest = _latest_start(problem, slot, act)
-        if act is visit.acts[0] and leave_by is not None:
-            latest = min(latest, leave_by)
+        if act is visit.acts[0] and arrive_by is not None:
+            latest = min(latest, arrive_by)
         note = "until the window opens" if act.kind == "wait" else NOTES.get(act.kind)
         rows.append(_Row(act.kind, act.start, act.end, max(latest, act.start), slot, act.task, True, note))
     return rows
+
+
+def _wait_between(
+    problem: Problem, before: LaidVisit, visit: LaidVisit, leave_by: int | None, *, tracked: bool
+) -> _Row:
+    """The wait before a slew or flip, with the instant by which the mount must have stopped tracking."""
+    note = "tracking off"
+    if tracked:
+        by_itself = problem.flips_by_itself(before.slot, visit.slot)
+        note = "the mount tracks on until it flips by itself" if by_itself else "tracks on until the flip"
+    tracked_s = visit.depart - before.free if tracked else 0
+    if tracked and leave_by is not None:
+        leave_by = min(leave_by, before.slot.stretch[1])
+    return _Row(
+        kind="wait",
+        start=before.free,
+        end=visit.depart,
+        latest=None if leave_by is None else max(leave_by - tracked_s, before.free),
+        slot=before.slot if tracked else None,
+        task=None,
+        tracking=tracked,
+        note=note,
+    )
 
 
 def _latest_start(problem: Problem, slot: Slot, act: Act) -> int:
@@ -110,17 +123,8 @@ def _leave_by(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | 
     """When tracking on a visit's side must have ended; None for mounts without sides."""
     if visit.slot.side is None:
         return None
-    return _end_of(windows, visit, *zone_s(request.mount, visit.slot.side))
-
-
-def _clearance_time(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | None:
-    """As above, but a mount that flips by itself may track on until its clearance."""
-    return _end_of(windows, visit, zone_s(request.mount, "west")[0], clearance_from_s(request.mount))
-
-
-def _end_of(windows: SkyWindows, visit: LaidVisit, low_s: float, high_s: float) -> int | None:
     track = windows[visit.slot.target.name].track
-    for start, end in times_within(track, low_s, high_s, float(SPAN_S)):
+    for start, end in times_within(track, *zone_s(request.mount, visit.slot.side), float(SPAN_S)):
         if start <= visit.slot.work[0] + 1 and end >= visit.slot.work[0]:
             return int(end)
     return None

@@ -83,9 +83,19 @@ def flipped() -> Night:
     asked = request()
     night = NightBuilder(asked, at("2026-11-14T23:55:00")).slew("Cradle", "west")
     night.set_filter("L").focus().expose(3).set_filter("R").focus().expose(3, goal=1)
-    night.until_hour_angle(330.0).flip().focus().expose(2, goal=1)
+    night.until_hour_angle(330.0, tracking=True).flip().focus().expose(2, goal=1)
     night.set_filter("L").focus().expose(2).park()
     return Night(asked, night.steps())
+
+
+@lru_cache
+def standing() -> Night:
+    """The night with a flip as somebody typed it: the mount stands before the flip, though it could track."""
+    asked = flipped().request
+    night = NightBuilder(asked, flipped().steps[0].start_utc).slew("Cradle", "west")
+    night.set_filter("L").focus().expose(3).set_filter("R").focus().expose(3, goal=1)
+    night.until_hour_angle(330.0).flip().focus().expose(2, goal=1)
+    return Night(asked, night.set_filter("L").focus().expose(2).park().steps())
 
 
 @lru_cache
@@ -216,9 +226,8 @@ def turned() -> Night:
         .focus()
         .expose(2)
     )
-    night.until_hour_angle(330.0).flip().expose(2).slew("Wheel", "west").set_filter("R").focus().expose(
-        3, goal=1
-    )
+    night.until_hour_angle(330.0, tracking=True).flip().expose(2)
+    night.slew("Wheel", "west").set_filter("R").focus().expose(3, goal=1)
     return Night(asked, night.park().steps())
 
 

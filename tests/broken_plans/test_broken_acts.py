@@ -9,6 +9,7 @@ from mutations import (
     Case,
     asking,
     bare,
+    boundary,
     edited,
     ids,
     inserted,
@@ -47,10 +48,10 @@ def refocused(dithered: bool) -> Night:
 
 @lru_cache
 def no_time_at_all() -> Night:
-    """Filters that change in no time; the focus run between them is all that tells."""
+    """Filters that change in no time, each with its row all the same."""
     filters = [{"name": "L", "change_s": 0.0}, {"name": "R", "change_s": 0.0}]
-    night = NightBuilder(request(filters=filters), at("2026-11-14T22:30:00")).slew("Cradle", "west").focus()
-    night.expose(2).focus().expose(2, goal=1)
+    night = NightBuilder(request(filters=filters), at("2026-11-14T22:30:00")).slew("Cradle", "west")
+    night.set_filter("L").focus().expose(2).set_filter("R").focus().expose(2, goal=1)
     return Night(night.request, night.park().steps())
 
 
@@ -180,19 +181,35 @@ def dithers() -> list[Case]:
                 position_angle_deg=0.0,
                 pier_side="west",
             ),
-            lambda: asking(without(flipped(), dither), camera__dither_s=0.0),
+            None,
             number_of(southern(), "slew", 1),
+        ),
+        Case(
+            "one that takes no time, left out",
+            "dither_every",
+            lambda: asking(without(flipped(), dither), camera__dither_s=0.0),
+            lambda: asking(boundary(flipped(), dither - 1, 12), camera__dither_s=0.0),
+            dither,
+        ),
+        Case(
+            "one that takes a second, without length",
+            "step_length",
+            lambda: asking(boundary(flipped(), dither - 1, 12), camera__dither_s=1.0),
+            lambda: asking(boundary(flipped(), dither - 1, 12), camera__dither_s=0.0),
+            dither,
+            1,
+            "s",
         ),
     ]
 
 
 def tracking() -> list[Case]:
-    wait, expose = number_of(flipped(), "wait"), number_of(flipped(), "expose")
+    expose = number_of(flipped(), "expose")
     own = number_of(by_itself(), "wait")
     return [
         Case(
-            "on while waiting for the flip",
-            "tracking",
+            "on while waiting for a flip, past where the first side must be left",
+            "contact",
             lambda: edited(
                 bare(tight()),
                 number_of(tight(), "wait"),
@@ -205,9 +222,9 @@ def tracking() -> list[Case]:
             ),
             tight,
             number_of(tight(), "wait"),
-            1,
-            "flags",
-            frozenset({"contact", "slew_time"}),
+            None,
+            "s",
+            frozenset({"slew_time"}),
         ),
         Case(
             "off while the mount comes to its own flip",
@@ -232,7 +249,13 @@ def tracking() -> list[Case]:
             flipped,
             len(flipped().steps),
         ),
-        Case("not told on a wait", "tracking", lambda: edited(flipped(), wait, tracking=None), flipped, wait),
+        Case(
+            "not told on a wait",
+            "tracking",
+            lambda: edited(tight(), number_of(tight(), "wait"), tracking=None),
+            tight,
+            number_of(tight(), "wait"),
+        ),
         Case("not told on a slew", "tracking", lambda: edited(moonlit(), 1, tracking=None), moonlit, 1),
         Case(
             "on while waiting for the next target",

@@ -26,11 +26,12 @@ ROTATE = number_of(turned(), "rotate")
 EAST = [step.step for step in flipped().steps if step.pier_side == "east"]
 
 
-def at_once(**parts: object) -> Night:
-    """Filters that change in no time, and no rows for them."""
-    asked = request(filters=[{"name": "L", "change_s": 0.0}, {"name": "R", "change_s": 0.0}], **parts)
-    night = NightBuilder(asked, at("2026-11-14T22:30:00")).slew("Cradle", "west").focus().expose(2).focus()
-    return Night(asked, night.expose(2, goal=1).park().steps())
+def at_once() -> Night:
+    """Filters that change in no time, with their rows all the same: who runs the list must be told."""
+    asked = request(filters=[{"name": "L", "change_s": 0.0}, {"name": "R", "change_s": 0.0}])
+    night = NightBuilder(asked, at("2026-11-14T22:30:00")).slew("Cradle", "west").set_filter("L").focus()
+    night.expose(2).set_filter("R").focus().expose(2, goal=1)
+    return Night(asked, night.park().steps())
 
 
 @lru_cache
@@ -163,8 +164,17 @@ def filters() -> list[Case]:
             "no filter after the slew",
             "filter_set",
             lambda: without(tight(), FILTER),
-            lambda: at_once(),
+            tight,
             FILTER + 1,
+            1,
+            "changes",
+        ),
+        Case(
+            "no row for a change that takes no time",
+            "filter_set",
+            lambda: without(at_once(), number_of(at_once(), "filter", 1)),
+            at_once,
+            number_of(at_once(), "filter", 1) + 1,
             1,
             "changes",
         ),

@@ -21,7 +21,20 @@ from mutations import (
     shutter_close,
 )
 from night_builder import Almanac, NightBuilder
-from night_cases import CRADLE, WHEEL, Night, at, by_itself, flipped, fork, request, southern, target, tight
+from night_cases import (
+    CRADLE,
+    WHEEL,
+    Night,
+    at,
+    by_itself,
+    flipped,
+    fork,
+    request,
+    southern,
+    standing,
+    target,
+    tight,
+)
 
 from optimizer.audit import audit_steps
 
@@ -157,12 +170,18 @@ def promises() -> list[Case]:
             length="start",
         ),
         promise(
-            "a flip by the mount, which tracks to contact",
-            by_itself,
-            number_of(by_itself(), "flip"),
+            "a flip before which the mount tracks, to contact",
+            flipped,
+            number_of(flipped(), "flip"),
             contact_at("Cradle"),
             length="start",
-            wait_s=120,
+        ),
+        promise(
+            "a flip before which the mount stands, to contact all the same",
+            standing,
+            number_of(standing(), "flip"),
+            contact_at("Cradle"),
+            length="start",
         ),
         promise(
             "the wait for the mount's own flip, which tracks to contact",
@@ -181,6 +200,7 @@ def others() -> list[Case]:
     )
     last = number_of(before_transit(), "expose", -1)
     spare = round((transit - shutter_close(before_transit().steps[last - 1])).total_seconds())
+    own = number_of(by_itself(), "flip")
     idle_first = inserted(fork(), 1, 60, kind="wait", tracking=False, target=None)
     return [
         Case(
@@ -198,6 +218,13 @@ def others() -> list[Case]:
             lambda: postponed(before_transit(), last, spare + 2),
             lambda: postponed(before_transit(), last, spare - 1),
             last,
+        ),
+        Case(
+            "a flip by the mount, which waits for nobody",
+            "latest_start",
+            lambda: postponed(by_itself(), own, 1),
+            lambda: postponed(by_itself(), own, 0),
+            own,
         ),
         Case(
             "a wait before which nothing tracks",

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from list_builder import shot_list
 from mutations import asking, changed, edited, later, number_of
-from night_cases import Night, flipped, moonlit, southern, turned
+from night_cases import Night, flipped, moonlit, southern, standing, tight, turned
 
 from optimizer.audit import audit_shot_list, audit_steps
 from optimizer.models.shots import ShotList
@@ -120,6 +120,16 @@ def test_true_list_passes(night: Callable[[], Night]) -> None:
     report = audit_shot_list(shot_list(night()))
     assert report.violations == ()
     assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts"} == set(report.rules)
+
+
+def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:
+    """Typed by hand it is no fault; a list of ours would have tracked on."""
+    wait = number_of(standing(), "wait")
+    assert audit_steps(*standing()).violations == ()
+    (found,) = audit_shot_list(shot_list(standing())).violations
+    assert (found.rule, found.step, found.unit) == ("tracking", wait, "s")
+    assert found.amount == standing().steps[wait - 1].seconds
+    assert audit_shot_list(shot_list(tight())).violations == ()  # the first side must be left long before
 
 
 @pytest.mark.parametrize(("name", "rule", "build", "amount", "unit"), UNTRUE, ids=NAMES)

@@ -14,11 +14,11 @@ from mutations import (
     judge_twin,
     number_of,
 )
-from night_cases import flipped, fork, moonlit, turned
+from night_cases import flipped, fork, moonlit, tight, turned
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")
-WAIT = number_of(flipped(), "wait")
+WAIT = number_of(tight(), "wait")
 
 
 def names() -> list[Case]:
@@ -42,9 +42,9 @@ def names() -> list[Case]:
             "an idle wait with a target",
             "known_target",
             lambda: edited(
-                flipped(), WAIT, target="Cradle", ra_deg=52.297, dec_deg=31.31, position_angle_deg=30.0
+                tight(), WAIT, target="Cradle", ra_deg=52.297, dec_deg=31.31, position_angle_deg=30.0
             ),
-            flipped,
+            tight,
             WAIT,
         ),
         Case(

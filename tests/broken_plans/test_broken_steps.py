@@ -22,11 +22,11 @@ from mutations import (
     shifted,
     stretched,
 )
-from night_cases import Night, flipped, fork, southern, turned
+from night_cases import Night, flipped, fork, southern, tight, turned
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")
-WAIT = number_of(flipped(), "wait")
+WAIT = number_of(tight(), "wait")
 LAST = len(flipped().steps)
 
 
@@ -36,7 +36,7 @@ def dropped_park() -> Night:
 
 def park_twice() -> Night:
     """A park in the wait before the flip, too."""
-    return edited(flipped(), WAIT, kind="park")
+    return edited(tight(), WAIT, kind="park")
 
 
 def overlapping(seconds: int) -> Night:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 
 import pytest
 from mount_nights import a_request, after_origin, instant, loaded, second_of
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Mount
-from optimizer.mount.flip import flip_fit, flip_times, longest_exposure_s
+from optimizer.mount.flip import FlipTimes, flip_fit, flip_times, longest_exposure_s
+from optimizer.mount.zones import zone_s
 from optimizer.packing.solve import solve
 from optimizer.planner import plan_night
 from optimizer.problem import build_problem
@@ -131,21 +133,71 @@ def test_a_second_more_of_clearance_or_exposure_leaves_nothing(
 
 
 def test_flip_times_are_where_the_hour_angle_says() -> None:
-    """Due at 10 min, earliest with the clock's error at 10 min 20 s, latest at 20 min less 20 s."""
+    """Due at 10 min, from 10 min 20 s on with the clock's error, the first side left at 20 min less 20 s."""
     request = a_request(mount={**TOUCHES_AT_30, "clock_error_s": 20.0})
     track = sky_windows(request, night_sky(request))["Cradle"].track
     (times,) = flip_times(request.mount, track)
     found = [
-        float(track.hour_angle_s(t)) for t in (times.transit_s, times.due_s, times.earliest_s, times.latest_s)
+        float(track.hour_angle_s(t))
+        for t in (times.transit_s, times.due_s, times.flipped_s, times.left_s, times.latest_s)
     ]
-    assert found == pytest.approx([0.0, 600.0, 620.0 * 1.00273790935, 1180.0], abs=0.01)
+    assert found == pytest.approx([0.0, 600.0, 620.0 * 1.00273790935, 1180.0, 1180.0], abs=0.01)
 
 
-def test_mount_that_flips_by_itself_may_reach_its_clearance() -> None:
-    request = a_request(mount={**TOUCHES_AT_30, "flip_by": "mount"})
+def times_with(**mount: object) -> tuple[FlipTimes, Callable[[float], float]]:
+    request = a_request(mount={**TOUCHES_AT_30, **mount})
     track = sky_windows(request, night_sky(request))["Cradle"].track
     (times,) = flip_times(request.mount, track)
-    assert float(track.hour_angle_s(times.latest_s)) == pytest.approx(1200.0, abs=0.01)
+    return times, lambda time_s: float(track.hour_angle_s(time_s))
+
+
+def test_mount_that_flips_by_itself_does_so_where_it_was_told_to() -> None:
+    """Its clock may be 20 s off: the first side is left 20 s sooner, its flip has begun 20 s later."""
+    times, turned = times_with(flip_by="mount", clock_error_s=20.0)
+    assert turned(times.left_s) == pytest.approx(580.0, abs=0.01)
+    assert times.due_s is not None
+    assert times.latest_s is not None
+    assert turned(times.due_s) == pytest.approx(600.0, abs=0.01)
+    assert turned(times.latest_s) == pytest.approx(620.0 * 1.00273790935, abs=0.01)
+    assert times.latest_s == times.flipped_s
+
+
+def test_nothing_presses_a_flip_before_which_the_mount_stands_still() -> None:
+    """Contact at 14 min, 12 kept: left at 2 min, three minutes before the mount takes a flip."""
+    times, turned = times_with(contact_min=14.0, clearance_min=12.0, flip_from_min=5.0)
+    assert (turned(times.left_s), times.latest_s) == (pytest.approx(120.0, abs=0.01), None)
+    assert turned(times.flipped_s) == pytest.approx(300.0 * 1.00273790935, abs=0.01)
+
+
+def test_no_flip_where_no_target_is_carried_across() -> None:
+    times, _ = times_with(flip_by="never")
+    assert (times.due_s, times.latest_s) == (None, None)
+
+
+# An exposure of 10 min in each mode, equipment touching at 30 min, 10 min kept, flip from 10 min.
+@pytest.mark.parametrize(
+    ("mode", "latest_min", "worst_end_min", "margin_min", "fits"),
+    [
+        ("plan", 20.0, 20.0, 10.0, True),
+        ("mount", 10.0, 20.0, 10.0, False),  # begun just before the mount's own flip it would straddle it
+        ("never", 20.0, 20.0, 10.0, True),  # nothing falls due: the last one ends where the side must be left
+    ],
+)
+def test_fit_goes_by_the_zone_of_its_mode(
+    mode: str, latest_min: float, worst_end_min: float, margin_min: float, fits: bool
+) -> None:
+    mount = Mount(**TOUCHES_AT_30, flip_by=mode)
+    fit = flip_fit(mount, 600.0)
+    assert fit.latest_track_min == pytest.approx(latest_min)
+    assert fit.latest_track_min * 60 == zone_s(mount, "west")[1]
+    assert (fit.worst_end_min, fit.margin_min) == pytest.approx((worst_end_min, margin_min))
+    assert fit.last_begin_min == pytest.approx(latest_min - 10.0)
+    assert fit.fits is fits
+
+
+def test_margin_to_contact_is_known_only_where_contact_was_measured() -> None:
+    fit = flip_fit(Mount(flip_from_min=-20.0), 600.0)
+    assert (fit.latest_track_min, fit.worst_end_min, fit.margin_min, fit.fits) == (0.0, -10.0, None, True)
 
 
 def test_target_that_transits_twice_flips_twice() -> None:

@@ -8,7 +8,6 @@ from optimizer.audit.replay import Run, Visit
 from optimizer.audit.rows import Row
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.shots import Violation
 
 
@@ -24,7 +23,7 @@ class DitherEvery(Rule):
         """Missing dithers, and those that no exposure precedes or follows."""
         camera = scene.request.camera
         runs = [run for visit in scene.replay.visits for run in visit.runs]
-        if camera.dither_every and whole_seconds(camera.dither_s):
+        if camera.dither_every:
             for run in runs:
                 yield from self._missing(scene, run, camera.dither_every)
         between = {row.place for visit in scene.replay.visits for row in self._between(visit)}

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.rows import Row
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.shots import Violation
 
 
-def changes_at_once(row: Row) -> bool:
-    """Whether the row's filter takes no time to set, so that it has no `filter` rows."""
-    return row.filter is not None and whole_seconds(row.filter.change_s) == 0
-
-
 class FilterSet(Rule):
-    """After a slew the filter is set anew; after a flip, and between runs, where it differs."""
+    """After a slew the filter is set anew; after a flip, and between runs, where it differs.
+
+    A change that takes no time has its row all the same: whoever runs the list would not make it without.
+    """
 
     name = "filter_set"
 
@@ -32,14 +28,11 @@ class FilterSet(Rule):
                 if named is not None and named == current:
                     yield scene.violation(self.name, row, 1, "changes", f"{named} is set already")
                 current = named
-            elif row.kind in ("expose", "focus", "dither") and named is not None and named != current:
-                if row.kind != "expose":
-                    if current is not None and not changes_at_once(row):
-                        yield scene.violation(
-                            self.name, row, 1, "changes", f"{row.kind} in {named}; {current} is set"
-                        )
-                    continue
-                if not changes_at_once(row):
-                    found = "no filter was set since the slew" if current is None else f"{current} is set"
-                    yield scene.violation(self.name, row, 1, "changes", f"exposure in {named}, but {found}")
+            elif row.kind == "expose" and named is not None and named != current:
+                found = "no filter was set since the slew" if current is None else f"{current} is set"
+                yield scene.violation(self.name, row, 1, "changes", f"exposure in {named}, but {found}")
                 current = named
+            elif row.kind in ("focus", "dither") and named is not None and current not in (None, named):
+                yield scene.violation(
+                    self.name, row, 1, "changes", f"{row.kind} in {named}; {current} is set"
+                )

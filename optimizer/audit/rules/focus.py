@@ -8,7 +8,6 @@ from collections.abc import Iterator
 
 from optimizer.audit.rows import Row
 from optimizer.audit.rule import Rule
-from optimizer.audit.rules.filter_set import changes_at_once
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import ROUNDING
 from optimizer.models.shots import Violation
@@ -75,10 +74,7 @@ class FocusAfterFlip(_FocusAfter):
 
 
 class FocusFilter(_FocusAfter):
-    """`on_filter_change`: between a `filter` row and the next exposure.
-
-    A change that takes no time has no row.
-    """
+    """`on_filter_change`: between a `filter` row and the next exposure."""
 
     name = "focus_filter"
     reason = "the change of filter"
@@ -88,27 +84,8 @@ class FocusFilter(_FocusAfter):
         return scene.request.focus.on_filter_change
 
     def event(self, row: Row, filter_before: str | None) -> bool:
-        """A filter row, or the first exposure through a filter that changed in no time."""
+        """A filter row."""
         return row.kind == "filter"
-
-    def check(self, scene: Scene) -> Iterator[Violation]:
-        """As for the others; besides, changes without a row."""
-        yield from super().check(scene)
-        if not self.wanted(scene):
-            return
-        before, focused, shown = None, True, False
-        for row in scene.rows:
-            if row.kind == "focus":
-                focused = True
-            elif row.kind == "filter":
-                shown = True
-            elif row.kind == "expose":
-                changed = before is not None and row.step.filter != before
-                if changed and not shown and not focused and changes_at_once(row):
-                    yield scene.violation(
-                        self.name, row, 1, "runs", f"exposure without a focus run after {self.reason}"
-                    )
-                before, focused, shown = row.step.filter, False, False
 
 
 class FocusEvery(Rule):

@@ -11,7 +11,8 @@ from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import Span, View
 from optimizer.audit.tolerances import hour_angle_s
-from optimizer.audit.zone import excess
+from optimizer.audit.types import Floats
+from optimizer.audit.zone import SIDEREAL_PER_CLOCK, excess
 from optimizer.models.shots import Violation
 
 
@@ -69,36 +70,48 @@ class LatestStart(Rule):
                     )
 
     def _left_tracking(self, scene: Scene) -> Iterator[Violation]:
-        """Slews, flips, parks and idle waits until which the mount would track a target out of its zone."""
+        """Slews, flips, parks and idle waits until which the mount would track a target out of its zone.
+
+        A flip counts even where the mount is told to stand before it: whoever tracks on all the same must not
+        come to contact, unless the first side had to be left before the flip may begin at all.
+        """
         spans = []
         for row, state in zip(scene.rows, scene.replay.before, strict=True):
             latest, visit = scene.latest_start(row), state.visit
             leaves = row.arrives or row.idle_wait or row.kind == "park"
-            if (
-                not leaves
-                or latest is None
-                or not row.near
-                or latest <= row.start
-                or not state.tracks
-                or visit is None
-            ):
+            if not leaves or latest is None or not row.near or latest <= row.start or visit is None:
                 continue
-            if visit.target != NO_TARGET:
-                reaching = row.kind == "flip" and scene.request.mount.flip_by == "mount"
-                left = min(visit.tracked_until, row.start)
-                spans.append(Span(row, visit.target, visit.side, left, latest, reaching=reaching))
+            crosses = row.kind == "flip" and visit.target == row.target
+            if visit.target == NO_TARGET or not (state.tracks or crosses):
+                continue
+            left = min(visit.tracked_until, row.start)
+            stands = None if state.tracks else Span(row, visit.target, visit.side, left, row.start)
+            spans.append((Span(row, visit.target, visit.side, left, latest), stands))
         if not scene.german or not spans:
             return
-        view = View(spans, scene.book)
-        beyond = excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
-        late = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
-        for index in np.flatnonzero(late > hour_angle_s(view.declination_deg)).tolist():
+        gone = self._beyond(scene, View([stands or span for span, stands in spans], scene.book))
+        view = View([span for span, _ in spans], scene.book)
+        late, forgiven = self._beyond(scene, view), hour_angle_s(view.declination_deg)
+        for index in np.flatnonzero(late > forgiven).tolist():
+            span, stands = spans[index]
+            if stands is not None and gone[index] > forgiven[index]:
+                continue  # by the flip's own start the first side had to be left
             yield scene.violation(
                 self.name,
-                spans[index].row,
+                span.row,
                 late[index],
                 "s",
-                f"until this latest start the mount would track {late[index]:.1f} s of hour "
-                "angle beyond the zone of "
-                "the target before",
+                f"until this latest start the mount would track {late[index]:.1f} s of hour angle beyond the "
+                "zone of the target before",
             )
+
+    @staticmethod
+    def _beyond(scene: Scene, view: View) -> Floats:
+        """How far each span leads out of its zone; up to a mount's own flip by no more than a second."""
+        beyond = excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
+        late: Floats = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
+        if scene.request.mount.flip_by == "mount":
+            flips = np.array([span.row.kind == "flip" for span in view.spans], dtype=np.bool_)
+            by_itself = scene.zone.first_until - scene.zone.flipped_from - SIDEREAL_PER_CLOCK
+            late = np.where(flips, late + by_itself, late)
+        return late

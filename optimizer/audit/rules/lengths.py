@@ -15,9 +15,14 @@ from optimizer.audit.tolerances import ANGLE_DEG, ROUNDING
 from optimizer.audit.zone import HALF_TURN_S, wrapped_about
 from optimizer.models.shots import Violation
 
+MAY_TAKE_NO_TIME = ("park", "filter", "dither")
+
 
 class StepLength(Rule):
-    """A step lasts at least as long as the request says; none has no length."""
+    """A step lasts at least as long as the request says.
+
+    None has no length, but for a filter or a dither that takes no time.
+    """
 
     name = "step_length"
 
@@ -26,7 +31,7 @@ class StepLength(Rule):
         for row in scene.rows:
             lasts = row.end - row.start
             least = fixed_length_s(scene.request, row)
-            if row.kind != "park":
+            if row.kind not in MAY_TAKE_NO_TIME:
                 least = max(1, least or 0)
             if lasts < (least or 0):
                 yield scene.violation(

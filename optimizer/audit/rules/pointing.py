@@ -40,6 +40,12 @@ class Coordinates(Rule):
                         self.name, row, 1, "coordinates", f"{row.kind} of {target.name} lacks its coordinates"
                     )
                 continue
+            if not 0 <= ra_deg < 360:
+                # the direction may be right, but who runs the list may read it as another one
+                yield scene.violation(
+                    self.name, row, max(-ra_deg, ra_deg - 360), "deg", f"ra_deg {ra_deg:g} is outside 0..360"
+                )
+                continue
             apart = separation_deg(ra_deg, dec_deg, target.ra_deg, target.dec_deg)
             if apart > ANGLE_DEG:
                 yield scene.violation(

@@ -26,6 +26,7 @@ from optimizer.sky.facts import night_facts
 from optimizer.sky.moonlight import brightening_mag
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.spans import Windows
+from optimizer.sky.tracks import Track
 from optimizer.sky.transits import upper_transits
 from optimizer.sky.windows import SkyWindows, sky_windows
 
@@ -218,7 +219,6 @@ def _target(
         name: [side_of[side].shutter[name] for side in sides]
         for name in dict.fromkeys(goal.filter for goal in target.goals)
     }
-    contact_s = request.mount.contact_min * 60
     return TargetFacts(
         name=target.name,
         target=target,
@@ -227,9 +227,7 @@ def _target(
         floor_deg=request.floor_deg(target),
         skyline=skyline,
         transits=tuple((t, float(track.altitude_deg(np.array([t]))[0])) for t in transits),
-        contacts_s=tuple(time_of_hour_angle(track, contact_s, t + contact_s) for t in transits)
-        if request.mount.flips
-        else (),
+        contacts_s=_contacts_s(request, track, transits),
         sides=tuple(
             (side, tuple((each.start_s, each.end_s) for each in side_of[side].zone))
             for side in sides
@@ -237,6 +235,15 @@ def _target(
         ),
         open_spans=_open_spans(shutters),
     )
+
+
+def _contacts_s(request: Request, track: Track, transits: Sequence[float]) -> tuple[float, ...]:
+    """When the target would be at contact on the first side; nothing where that was never measured."""
+    contact_min = request.mount.contact_min
+    if not request.mount.flips or contact_min is None:
+        return ()
+    contact_s = contact_min * 60
+    return tuple(time_of_hour_angle(track, contact_s, t + contact_s) for t in transits)
 
 
 def _open_spans(shutters: dict[str, list[Windows]]) -> tuple[OpenSpan, ...]:

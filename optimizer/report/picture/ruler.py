@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.report.flip_facts import FlipReport
+from optimizer.report.flip_view import WORST, ruler_exposure
 from optimizer.report.picture.shapes import Shape, curve, haloed, label, line, rect, text_width
 
 WIDTH, NAMES, EDGE = 400.0, 100.0, 8.0
@@ -17,9 +18,10 @@ class _Minutes:
     """Minutes past the meridian to pixels."""
 
     def __init__(self, report: FlipReport) -> None:
-        marks = [0.0, report.contact_min, report.latest_track_min, report.flip_from_min]
-        marks += [report.flipped_from_min, report.contact_min - report.clearance_min]
-        marks += [report.worst_end_min] if report.worst_end_min is not None else []
+        marks = [0.0, report.latest_track_min, report.flipped_from_min]
+        if report.contact_min is not None:
+            marks += [report.contact_min, report.contact_min - report.clearance_min]
+        marks += ruler_exposure(report) or ()
         room = max(2.0, 0.15 * (max(marks) - min(marks)))
         self.low, self.high = min(marks) - room, max(marks) + 2 * room  # for the words behind
 
@@ -40,7 +42,8 @@ class _Minutes:
 def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
     """Shapes of the ruler, and how high it is."""
     scale = _Minutes(report)
-    rows = 4 if report.worst_end_min is not None else 3
+    exposure = ruler_exposure(report)
+    rows = 2 + (exposure is not None) + (report.contact_min is not None)
     bottom = 20.0 + rows * ROW
     shapes: list[Shape] = [label(0, 12, "min past merid.", class_="tiny soft")]
     for minutes in scale.marks():
@@ -51,19 +54,21 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
     y = 20.0 + ROW / 2
     left, right = NAMES, WIDTH - EDGE
     until = scale.x(report.latest_track_min)
-    shapes += _named("tube west", y)
+    shapes += _named("pier side west", y)
     shapes.append(rect(left, y - BAR / 2, until - left, BAR, class_="rail west"))
     shapes += _words(until, y, "must be left")
     y += ROW
     begin = scale.x(report.flipped_from_min)
-    shapes += _named("tube east", y)
+    shapes += _named("pier side east", y)
     shapes.append(rect(begin, y - BAR / 2, right - begin, BAR, class_="rail east"))
-    if report.worst_end_min is not None:
+    if exposure is not None:
         y += ROW
-        x, end = scale.x(report.flip_from_min), scale.x(report.worst_end_min)
-        shapes += _named("worst exposure", y)
+        x, end = (scale.x(minutes) for minutes in exposure)
+        shapes += _named(WORST[report.flip_by], y)
         shapes.append(rect(x, y - BAR / 2, max(2.0, end - x), BAR, class_="worst"))
         shapes += _words(max(x + 2, end), y, "shutter closes")
+    if report.contact_min is None:
+        return shapes, bottom + 4
     y += ROW
     x, end = scale.x(report.contact_min - report.clearance_min), scale.x(report.contact_min)
     shapes += _named("clearance", y)
