@@ -17,7 +17,7 @@ from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.rows import Row
 from optimizer.audit.sky import Bodies, Places, SkyBook
 from optimizer.audit.types import Bools, Floats, Ints
-from optimizer.audit.zone import carried_s
+from optimizer.audit.zone import Excess, Zone, carried_s, excess
 
 SAMPLE_S = 60
 
@@ -27,7 +27,8 @@ class Span:
     """One stretch: `row` is the place of its step, `target` and `side` where the telescope is meant to be.
 
     `shutter`: the shutter is open throughout. `moving`: a slew or flip, whose altitude counts at its end
-    alone. `reaching`: a tracking wait in which the mount comes to its own flip.
+    alone. `reaching`: a tracking wait in which the mount comes to its own flip. `promised`: not what the
+    list does, but what a latest start allows.
     """
 
     row: Row
@@ -38,11 +39,18 @@ class Span:
     shutter: bool = False
     moving: bool = False
     reaching: bool = False
+    promised: bool = False
     flip_block: bool = False
 
     def moved_to(self, start: int) -> Span:
-        """The same stretch begun at another second."""
-        return replace(self, start=start, end=start + self.end - self.start)
+        """The same stretch begun at another second, as a latest start allows."""
+        return replace(self, start=start, end=start + self.end - self.start, promised=True)
+
+    def first_until(self, zone: Zone) -> float:
+        """Hour angle (s) at which the first side ends for it."""
+        if not self.reaching:
+            return zone.first_until
+        return zone.own_flip_by if self.promised else zone.reach_until
 
 
 class View:
@@ -59,7 +67,6 @@ class View:
         self.side: Ints = np.array([span.side for span in self.spans], dtype=np.int64)
         self.shutter: Bools = np.array([span.shutter for span in self.spans], dtype=np.bool_)
         self.moving: Bools = np.array([span.moving for span in self.spans], dtype=np.bool_)
-        self.reaching: Bools = np.array([span.reaching for span in self.spans], dtype=np.bool_)
         self.start: Ints = np.array([span.start for span in self.spans], dtype=np.int64)
         self.end: Ints = np.array(
             [min(max(span.start, span.end), span.start + NIGHT_S) for span in self.spans], dtype=np.int64
@@ -78,6 +85,11 @@ class View:
         at_end = np.zeros(self.time.shape, dtype=np.bool_)
         at_end[self.last] = True
         self.position_counts: Bools = ~self.moving[self.span] | at_end
+
+    def beyond(self, zone: Zone) -> Excess:
+        """How far each span leads out of its side's zone."""
+        first_until = np.array([span.first_until(zone) for span in self.spans], dtype=np.float64)
+        return excess(zone, self.side, self.start_hour_angle_s, self.gained_s, first_until)
 
     @property
     def sample_target(self) -> Ints:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.audit.rows import EAST, WEST
-from optimizer.audit.types import Bools, Floats, Ints
+from optimizer.audit.types import Floats, Ints
 from optimizer.models.rig import Mount
 
 SIDEREAL_PER_CLOCK = 1.00273790935
@@ -30,12 +30,14 @@ class Zone:
     """Limits of a German mount's two sides (seconds of hour angle).
 
     `reach_until` is the contact limit alone: with `flip_by = mount` the wait before a flip has to track past
-    `first_until` to the flip, and contact is what bounds it then.
+    `first_until` to the flip, and contact is what bounds it then. No latest start may promise so much:
+    `own_flip_by` is the second by which the mount has begun its flip.
     """
 
     first_from: float
     first_until: float
     reach_until: float
+    own_flip_by: float
     flipped_from: float
     flipped_until: float
 
@@ -53,6 +55,7 @@ class Zone:
             first_from=-HALF_TURN_S + error,
             first_until=min(contact, by_itself) if mount.flip_by == "mount" else contact,
             reach_until=contact,
+            own_flip_by=min(contact, later(flipped) + SIDEREAL_PER_CLOCK),
             flipped_from=later(flipped),
             flipped_until=HALF_TURN_S - error,
         )
@@ -81,15 +84,15 @@ def wrapped_about(hour_angle_s: Floats, middle_s: Floats) -> Floats:
     return wrapped
 
 
-def excess(zone: Zone, side: Ints, start_s: Floats, gained_s: Floats, reaching: Bools) -> Excess:
+def excess(zone: Zone, side: Ints, start_s: Floats, gained_s: Floats, first_until: Floats) -> Excess:
     """Excess of stretches that begin at wrapped hour angle `start_s` and gain `gained_s`; all of shape (n,).
 
-    Hour angle grows with time, so the two ends decide. A start outside is counted from the nearer edge of
-    the zone.
+    `first_until`: where the first side ends for each. Hour angle grows with time, so the two ends decide. A
+    start outside is counted from the nearer edge of the zone.
     """
     west = side == WEST
     low = np.where(west, zone.first_from, zone.flipped_from)
-    high = np.where(west, np.where(reaching, zone.reach_until, zone.first_until), zone.flipped_until)
+    high = np.where(west, first_until, zone.flipped_until)
     start = wrapped_about(start_s, (low + high) / 2)
     over = np.maximum(start, start + gained_s) - high
     under = low - np.minimum(start, start + gained_s)

@@ -51,6 +51,13 @@ def test_wait_for_the_mounts_own_flip_is_bound_by_contact_alone() -> None:
     assert zone(flip_by="plan").reach_until == zone(flip_by="plan").first_until
 
 
+def test_no_latest_start_reaches_beyond_the_mounts_own_flip() -> None:
+    """Due 5 min past, its clock 20 s off: begun by 320 s, read by the clock, and by the second after that."""
+    found = zone(flip_by="mount", clock_error_s=20.0)
+    assert found.own_flip_by == pytest.approx(321 * R, abs=1e-6)
+    assert found.own_flip_by < found.reach_until
+
+
 @pytest.mark.parametrize("seconds", [0, 1, 3600, 43200, 86164, 86400, 170000])
 def test_carried_hour_angle_counts_whole_turns(seconds: int) -> None:
     start = 43190.0
@@ -77,13 +84,17 @@ def test_excess_is_counted_from_the_nearer_edge(
     side: int, start: float, gained: float, name: str, amount: float
 ) -> None:
     found = excess(
-        zone(clock_error_s=20.0), np.array([side]), np.array([start]), np.array([gained]), np.array([False])
+        zone(clock_error_s=20.0),
+        np.array([side]),
+        np.array([start]),
+        np.array([gained]),
+        np.array([zone(clock_error_s=20.0).first_until]),
     )
     assert getattr(found, name)[0] == pytest.approx(amount, abs=1e-6)
 
 
 def test_no_side_has_no_zone() -> None:
-    found = excess(zone(), np.array([NO_SIDE]), np.array([0.0]), np.array([10.0]), np.array([False]))
+    found = excess(zone(), np.array([NO_SIDE]), np.array([0.0]), np.array([10.0]), np.array([0.0]))
     assert all(np.isnan(getattr(found, name)[0]) for name in ("contact", "flip_from", "lower_culmination"))
 
 

@@ -260,4 +260,4 @@ def moonlit() -> Night:
     return Night(asked, night.park().steps())
 
 
-VALID = (flipped, fork, southern, tight, early, under, by_itself, turned, moonlit, dusk, dawn)
+VALID = (flipped, standing, fork, southern, tight, early, under, by_itself, turned, moonlit, dusk, dawn)

@@ -174,7 +174,7 @@ def filters() -> list[Case]:
             "filter_set",
             lambda: without(at_once(), number_of(at_once(), "filter", 1)),
             at_once,
-            number_of(at_once(), "filter", 1) + 1,
+            number_of(at_once(), "filter", 1),
             1,
             "changes",
         ),

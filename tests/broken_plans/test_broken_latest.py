@@ -183,14 +183,6 @@ def promises() -> list[Case]:
             contact_at("Cradle"),
             length="start",
         ),
-        promise(
-            "the wait for the mount's own flip, which tracks to contact",
-            by_itself,
-            number_of(by_itself(), "wait"),
-            contact_at("Cradle"),
-            length="end",
-            wait_s=120,
-        ),
     ]
 
 
@@ -225,6 +217,13 @@ def others() -> list[Case]:
             lambda: postponed(by_itself(), own, 1),
             lambda: postponed(by_itself(), own, 0),
             own,
+        ),
+        Case(
+            "the wait for the mount's own flip, which comes no later",
+            "latest_start",
+            lambda: postponed(by_itself(), own - 1, 1),
+            lambda: postponed(by_itself(), own - 1, 0),
+            own - 1,
         ),
         Case(
             "a wait before which nothing tracks",

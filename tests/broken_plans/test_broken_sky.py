@@ -25,7 +25,7 @@ from edges import (
     sun,
 )
 from mutations import Case, asking, ids, judge_broken, judge_twin, number_of
-from night_cases import dusk, early, flipped, fork, moonlit, southern, tight, under
+from night_cases import dusk, early, flipped, fork, moonlit, southern, standing, tight, under
 
 CASES = [
     edge(
@@ -114,7 +114,7 @@ CASES = [
     edge(
         "one second into the forbidden zone",
         "contact",
-        flipped,
+        standing,
         last_west_close,
         hour_angle("Cradle"),
         ask_contact,

@@ -22,7 +22,7 @@ from mutations import (
     shifted,
     stretched,
 )
-from night_cases import Night, flipped, fork, southern, tight, turned
+from night_cases import Night, flipped, fork, southern, standing, tight, turned
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")
@@ -100,7 +100,7 @@ LENGTHS = [
 
 MOVES = [
     ("slew", flipped, SLEW),
-    ("flip", flipped, FLIP),
+    ("flip", standing, FLIP),
     ("slew of a fork", fork, number_of(fork(), "slew", 1)),
     ("slew to the other side", turned, number_of(turned(), "slew", 1)),
     ("slew in the south", southern, number_of(southern(), "slew", 1)),

@@ -20,7 +20,7 @@ from mutations import (
     stretched,
 )
 from night_builder import NightBuilder
-from night_cases import CRADLE, Night, at, flipped, fork, request, southern, target, tight
+from night_cases import CRADLE, Night, at, flipped, fork, request, southern, standing, target, tight
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")
@@ -137,7 +137,7 @@ def sides() -> list[Case]:
         Case(
             "slewed from west to east",
             "pier_side",
-            lambda: edited(flipped(), FLIP, kind="slew"),
+            lambda: edited(standing(), FLIP, kind="slew"),
             None,
             FLIP,
             also=frozenset({"filter_set"}),

@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 import pytest
 from mutations import bare, changed, number_of
-from night_cases import VALID, Night, by_itself, flipped, fork, tight
+from night_builder import Almanac
+from night_cases import VALID, Night, by_itself, flipped, fork, standing, tight
 
 from optimizer.audit import audit_steps
 
@@ -43,14 +44,27 @@ def test_empty_list_moves_nothing() -> None:
 
 
 def test_margin_is_from_the_last_tracking_of_the_first_side_to_contact() -> None:
-    """`flipped` leaves the west at its last shutter's closing; the fork has no such thing."""
-    request, steps = flipped()
+    """`standing` leaves the west at its last shutter's closing; the fork has no such thing."""
+    request, steps = standing()
     last = max(step.step for step in steps if step.kind == "expose" and step.pier_side == "west")
     opened = steps[last - 1]
     closes_min = (opened.hour_angle_h or 0) * 60 + 1.00273790935 * (opened.exposure_s or 0) / 60
     margin = audit_steps(request, steps).least_margin_min
     assert margin == pytest.approx(request.mount.contact_min - closes_min, abs=1e-3)
     assert audit_steps(*fork()).least_margin_min is None
+
+
+def test_margin_counts_the_wait_that_tracks_to_the_flip() -> None:
+    request, steps = flipped()
+    flip = steps[number_of(flipped(), "flip") - 1]
+    hour_angle_min = Almanac(request).hour_angle_s("Cradle", flip.start_utc)[0] / 60
+    margin = audit_steps(request, steps).least_margin_min
+    assert margin == pytest.approx(request.mount.contact_min - hour_angle_min, abs=1e-3)
+
+
+def test_margin_is_told_only_where_contact_was_measured() -> None:
+    request, steps = standing()
+    assert audit_steps(changed(request, "mount.contact_min", None), steps).least_margin_min is None
 
 
 def test_margin_without_the_first_side_is_none() -> None:

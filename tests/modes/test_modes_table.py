@@ -158,7 +158,7 @@ def test_whoever_leaves_the_first_side_late_is_told_the_last_second_of_its_zone(
         closes_s = zone_of(facts, stay)[1]
         leaving = facts.steps[stay.rows[-1].step]
         if leaving.kind == "flip" and mode == "mount":
-            closes_s = facts.when_s(facts.edges.reach_until, closes_s)
+            closes_s = facts.when_s(facts.edges.flipped_from, closes_s) + 1  # by then it has begun its own
         assert leaving.latest_start_utc is not None
         latest_s = facts.after(leaving.latest_start_utc)
         limit_s = max(math.floor(min(closes_s, night_ends_s)), facts.after(leaving.start_utc))
@@ -186,13 +186,36 @@ def test_flip_carries_one_target_once_and_no_shutter_is_open(place: str, mode: s
 
 
 @each(modes=GERMAN)
-def test_wait_before_a_flip_stands_still_or_is_the_mount_s_own(place: str, mode: str) -> None:
+def test_mount_stands_still_before_a_flip_only_where_the_sides_do_not_meet(place: str, mode: str) -> None:
     facts = facts_of(place, mode)
+    apart = facts.edges.flipped_from > facts.edges.first_until
     for flip in facts.flips:
         wait = facts.before(flip)
         if wait.kind == "wait":
-            assert wait.tracking == (mode == "mount")
-            assert (wait.target is None) == (mode != "mount")
+            assert wait.tracking == (mode == "mount" or not apart)
+            assert (wait.target is None) == (not wait.tracking)
+            assert (facts.after(flip.start_utc) - facts.when_s(facts.edges.flipped_from, 0.0)) % (
+                86400 / R
+            ) < 1.1
+
+
+@each(modes=GERMAN)
+def test_flip_is_told_the_last_second_of_the_first_side(place: str, mode: str) -> None:
+    """Whatever comes before it: who tracks on although the list says wait is told to flip in time."""
+    facts = facts_of(place, mode)
+    for flip in facts.flips:
+        west = [stay for stay in facts.mine if stay.arrival.start_utc < flip.start_utc][-1]
+        closes_s = zone_of(facts, west)[1]
+        start_s, latest_s = (
+            facts.after(each or flip.end_utc) for each in (flip.start_utc, flip.latest_start_utc)
+        )
+        if mode == "mount":
+            assert latest_s == start_s
+        elif start_s <= closes_s:
+            assert latest_s <= closes_s
+        else:
+            assert facts.edges.flipped_from > facts.edges.first_until
+            assert latest_s > start_s + 600  # the mount stands, and nothing presses
 
 
 # --- modes --------------------------------------------------------------------------------------------------

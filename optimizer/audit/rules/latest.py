@@ -12,7 +12,6 @@ from optimizer.audit.scene import Scene
 from optimizer.audit.spans import Span, View
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
-from optimizer.audit.zone import SIDEREAL_PER_CLOCK, excess
 from optimizer.models.shots import Violation
 
 
@@ -85,8 +84,10 @@ class LatestStart(Rule):
             if visit.target == NO_TARGET or not (state.tracks or crosses):
                 continue
             left = min(visit.tracked_until, row.start)
+            own = crosses and scene.request.mount.flip_by == "mount"
+            span = Span(row, visit.target, visit.side, left, latest, reaching=own, promised=True)
             stands = None if state.tracks else Span(row, visit.target, visit.side, left, row.start)
-            spans.append((Span(row, visit.target, visit.side, left, latest), stands))
+            spans.append((span, stands))
         if not scene.german or not spans:
             return
         gone = self._beyond(scene, View([stands or span for span, stands in spans], scene.book))
@@ -107,11 +108,7 @@ class LatestStart(Rule):
 
     @staticmethod
     def _beyond(scene: Scene, view: View) -> Floats:
-        """How far each span leads out of its zone; up to a mount's own flip by no more than a second."""
-        beyond = excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
+        """How far each span leads out of its zone, in seconds of hour angle."""
+        beyond = view.beyond(scene.zone)
         late: Floats = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
-        if scene.request.mount.flip_by == "mount":
-            flips = np.array([span.row.kind == "flip" for span in view.spans], dtype=np.bool_)
-            by_itself = scene.zone.first_until - scene.zone.flipped_from - SIDEREAL_PER_CLOCK
-            late = np.where(flips, late + by_itself, late)
         return late

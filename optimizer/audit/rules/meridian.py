@@ -12,7 +12,7 @@ from optimizer.audit.scene import Scene
 from optimizer.audit.spans import Span, View
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
-from optimizer.audit.zone import Excess, Zone, excess
+from optimizer.audit.zone import Excess, Zone
 
 
 class _ZoneRule(SpanRule):
@@ -30,9 +30,7 @@ class _ZoneRule(SpanRule):
         """Spans beyond this edge, in seconds of hour angle."""
         if not scene.german or not view.spans:
             return
-        beyond = self.edge(
-            excess(scene.zone, view.side, view.start_hour_angle_s, view.gained_s, view.reaching)
-        )
+        beyond = self.edge(view.beyond(scene.zone))
         forgiven = hour_angle_s(view.declination_deg)
         with np.errstate(invalid="ignore"):
             broken = beyond > forgiven
@@ -52,10 +50,9 @@ class Contact(_ZoneRule):
 
     def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
-        limit = zone.reach_until if span.reaching else zone.first_until
         return (
             f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the first side's limit of "
-            f"{limit / 60:.2f} min"
+            f"{span.first_until(zone) / 60:.2f} min"
         )
 
 
