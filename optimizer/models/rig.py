@@ -32,9 +32,8 @@ class Mount(Frozen):
     centre_s: SecondsNotNegative = Field(default=45.0, description="plate solve and nudge")
     settle_s: SecondsNotNegative = Field(default=15.0, description="guiding settles")
     contact_min: Minutes | None = Field(
-        default=None,
-        description="past the meridian, where equipment would touch; omit until measured: on the first side "
-        "nothing then tracks past the meridian",
+        default=None,  # until it was measured, nothing tracks past the meridian on the first side
+        description="past the meridian, where equipment would touch; omit until measured",
     )
     clearance_min: MinutesNotNegative = Field(default=10.0, description="never nearer to contact than this")
     flip_from_min: Minutes = Field(default=5.0, description="the mount takes a flip no sooner than this")

@@ -15,12 +15,12 @@ from optimizer.sky.windows import SkyWindows
 
 ZONE_WORDS = {
     "west": (
-        Edge("zone", "first side opens after the lower culmination"),
-        Edge("zone", "first side must be left"),
+        Edge("zone", "pier side west opens after the lower culmination"),
+        Edge("zone", "pier side west must be left"),
     ),
     "east": (
-        Edge("zone", "flipped side opens"),
-        Edge("zone", "flipped side ends before the lower culmination"),
+        Edge("zone", "pier side east opens"),
+        Edge("zone", "pier side east ends before the lower culmination"),
     ),
 }
 BEFORE_TRANSIT = (Edge("zone", "lower culmination"), Edge("zone", "transit"))

@@ -115,7 +115,7 @@ VALUES = [
     """),
     Case("contact_true", request(("contact_min = 40", "contact_min = true")), """
     request.toml:12: mount.contact_min = true [minutes]: true is not a number; give a number of minutes
-        from -360 to 360 (past the meridian, where equipment would touch)
+        from -360 to 360 (past the meridian, where equipment would touch; omit until measured)
     """),
     Case("refocus_is_a_number", request(add("mount", "refocus_after_flip = 1")), """
     request.toml:13: mount.refocus_after_flip = 1: this is neither true nor false; give true or false

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 from cli_cases import CLEAR, NEVER, SMALL, content, darkfill, request
 
+from optimizer.audit.zone import Zone
 from optimizer.models.load import load_request
+from optimizer.models.shots import iso_utc
 from optimizer.mount.flip import flip_times
 from optimizer.report.flip_facts import FlipReport
 from optimizer.report.sides_facts import SidesReport
@@ -78,8 +80,8 @@ def test_flip_arithmetic(
     assert (report.fits, report.worst_end_min, report.margin_min) == (fits, ends_min, margin_min)
     assert report.standstill_min == 0.0
     words = " ".join(darkfill("flip", path).stdout.split())  # lines are folded where they end
-    assert ("DOES NOT FIT: " in words) is not fits
-    assert (" FITS: " in words) is fits
+    assert ("It does not fit: " in words) is not fits
+    assert ("It fits: " in words) is fits
     if fits:
         assert "10.0 min before contact" in words
     else:
@@ -104,12 +106,56 @@ def test_flip_times_tonight_are_safe_whole_seconds(tmp_path: Path) -> None:
     loaded = load_request(path).request
     sky = night_sky(loaded)
     (times,) = flip_times(loaded.mount, sky_windows(loaded, sky)["Cradle"].track)
-    assert 0 <= sky.clock.seconds(flip.earliest_flip_utc) - times.earliest_s < 1
+    assert flip.due_utc
+    assert flip.earliest_flip_utc
+    assert flip.latest_flip_utc
+    assert times.latest_s
+    assert times.due_s
+    assert 0 <= sky.clock.seconds(flip.earliest_flip_utc) - times.flipped_s < 1
     assert 0 <= times.latest_s - sky.clock.seconds(flip.latest_flip_utc) < 1
     assert abs(sky.clock.seconds(flip.transit_utc) - times.transit_s) <= 0.5
     assert abs(sky.clock.seconds(flip.due_utc) - times.due_s) <= 0.5
     assert flip.transit_utc < flip.due_utc < flip.earliest_flip_utc < flip.latest_flip_utc
+    assert (flip.first_side_until_utc, flip.flipped_side_from_utc) == (
+        flip.latest_flip_utc,
+        flip.earliest_flip_utc,
+    )
     assert flip.in_dark is False  # the only clear span ends an hour and a half before
+
+
+MOUNTS = {
+    "plan": "contact_min = 40\nclock_error_s = 20",
+    "gap": "contact_min = 14\nclearance_min = 12\nclock_error_s = 20",
+    "mount": 'contact_min = 40\nclock_error_s = 20\nflip_by = "mount"',
+    "never": 'contact_min = 40\nclock_error_s = 20\nflip_by = "never"',
+    "unmeasured": "clearance_min = 12",
+}
+
+
+@pytest.mark.parametrize("mode", MOUNTS)
+def test_flip_windows_and_law_have_the_same_numbers(mode: str, tmp_path: Path) -> None:
+    """Where the first side ends and the second begins: as the flip tells, as the windows are cut."""
+    clear = ("clear = [[2026-11-14T22:00:00Z, 2026-11-14T22:40:00Z]]\n", "")
+    path = request(tmp_path, ("contact_min = 40", MOUNTS[mode]), clear)
+    report = FlipReport.model_validate(darkfill("flip", path, "--json").json)
+    zone = Zone.of(load_request(path).request.mount)  # the audit's own arithmetic
+    assert report.latest_track_min * 60 == pytest.approx(zone.first_until, abs=1e-4)
+    assert report.flipped_from_min * 60 == pytest.approx(zone.flipped_from, abs=1e-4)
+    (flip,) = report.tonight
+    windows = {
+        each["pier_side"]: (each["windows"][0]["start_utc"], each["windows"][-1]["end_utc"])
+        for target in darkfill("windows", path, "--json").json["targets"]
+        for each in target["filters"]
+    }
+    assert windows["west"][1] == iso_utc(flip.first_side_until_utc)
+    assert windows["east"][0] == iso_utc(flip.flipped_side_from_utc)
+    fits = report.worst_end_min is not None and report.worst_end_min <= report.latest_track_min
+    assert report.fits is fits
+    assert (report.margin_min is None) == (mode == "unmeasured")
+    instants = (flip.earliest_flip_utc, flip.latest_flip_utc)
+    assert None in instants or instants[0] <= instants[1]
+    assert (instants[0] is None) == (mode == "never")
+    assert (instants[1] is None) == (mode in ("never", "gap", "unmeasured"))
 
 
 def test_flip_needs_no_targets(tmp_path: Path) -> None:

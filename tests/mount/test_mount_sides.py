@@ -51,8 +51,8 @@ def test_zone_opens_and_closes_where_the_formulas_say() -> None:
     (flipped,) = [window for window in east.shutter["L"] if window.opened_by.cause == "zone"]
     assert float(track.hour_angle_s(first.end_s)) == pytest.approx(1660.0, abs=0.01)
     assert float(track.hour_angle_s(flipped.start_s)) == pytest.approx(320.0 * 1.00273790935, abs=0.01)
-    assert first.closed_by.words == "first side must be left"
-    assert flipped.opened_by.words == "flipped side opens"
+    assert first.closed_by.words == "pier side west must be left"
+    assert flipped.opened_by.words == "pier side east opens"
 
 
 def test_quiet_minutes_end_at_the_meridian() -> None:

@@ -39,22 +39,22 @@ def test_ruler_shows_that_it_just_fits() -> None:
     """The worst exposure's bar ends where the first side's does, and clearance fills the rest to contact."""
     rows = lines(facts())
     worst = rows["worst exposure"].index(" shutter")
-    assert worst == rows["first side"].rindex("━") + 1
+    assert worst == rows["pier side west"].rindex("━") + 1
     clearance = rows["clearance"]
     assert clearance.index("░") == worst - 1
     assert clearance[: clearance.index("X")].strip("░ ") == ""
-    assert rows["worst exposure"].index("█") == rows["flipped side"].index("━")
+    assert rows["worst exposure"].index("█") == rows["pier side east"].index("━")
 
 
 def test_ruler_shows_that_it_does_not_fit() -> None:
     rows = lines(facts(exposure_s=900.0))
-    assert rows["worst exposure"].index(" shutter") > rows["first side"].rindex("━") + 1
+    assert rows["worst exposure"].index(" shutter") > rows["pier side west"].rindex("━") + 1
 
 
 def test_ruler_orders_contact_after_everything() -> None:
     for contact_min, flip_from_min in ((30.0, 10.0), (-5.0, -30.0), (120.0, 0.0), (10.0, 10.0)):
         rows = lines(facts(contact_min=contact_min, flip_from_min=flip_from_min, contact_before_min=60.0))
-        assert rows["clearance"].index("X") >= rows["first side"].rindex("━")
+        assert rows["clearance"].index("X") >= rows["pier side west"].rindex("━")
         assert all(len(row) <= 90 for row in rows.values())
 
 
@@ -77,11 +77,49 @@ def test_before_and_at_the_meridian_have_their_words() -> None:
 def test_beyond_contact_is_said_loudly() -> None:
     """25 min of exposure begun at 10 min past end at 35 min, 5 min beyond where it touches."""
     told = words(facts(exposure_s=1500.0))
-    assert "DOES NOT FIT" in told
+    assert "It does not fit" in told
     assert "15.0 min too late" in told
     assert "5.0 min BEYOND contact" in told
     assert "expose 600 s at most" in told
     assert "let the mount flip from 5 min before the meridian" in told
+
+
+def test_a_mount_that_flips_by_itself_has_no_exposure_drawn_across_its_flip() -> None:
+    """Contact 30, flip at 10: 10 min of exposure begun just before would straddle it, and are not drawn so."""
+    report = facts(flip_by="mount")
+    assert report.fits is False
+    rows = lines(report)
+    assert rows["last exposure"].rindex("█") == rows["pier side west"].rindex("━")
+    assert "worst exposure" not in rows
+    told = words(report)
+    assert "It does not fit" in told
+    assert "begins the last one of 600 s on pier side west at the meridian at the latest" in told
+
+
+def test_a_mount_that_never_flips_is_not_told_to_flip_sooner() -> None:
+    told = words(facts(exposure_s=900.0, flip_by="never"))
+    assert "flip from" not in told
+    assert "fit" not in told
+    assert "the last exposure of 900 s begins 5 min past the meridian at the latest" in told
+    assert "10.0 min before contact" in told
+
+
+def test_gap_between_the_sides_has_its_words_and_its_columns() -> None:
+    """Left at 2 min, flipped from 5 on: the table tells from when the mount stands, not a latest flip."""
+    report = facts(contact_min=14.0, clearance_min=12.0, flip_from_min=5.0)
+    told = words(report)
+    assert "the mount stands still for 3.0 min" in told
+    assert "stand still from" in told
+    assert "flip by" not in told.split("Tonight")[1]
+
+
+def test_contact_that_was_never_measured_is_not_told() -> None:
+    report = facts(contact_min=None)
+    told = words(report)
+    assert "Where the equipment touches was never measured" in told
+    assert "before contact" not in told
+    assert "touches 10 min" not in told
+    assert "clearance" not in lines(report)
 
 
 @pytest.mark.parametrize("mode", ["plan", "mount", "never"])
