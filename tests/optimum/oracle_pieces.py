@@ -117,7 +117,12 @@ class Night:
         flips, leave = self.flips(before, after), self.clock.astype(np.int64)
         depart = np.maximum(leave, after.motion[0])
         by_mount = flips and self.problem.request.mount.flip_by == "mount"
-        stops = depart if by_mount else leave  # the mount tracks on to its own flip
+        stops = leave
+        if by_mount:
+            stops = depart  # the mount tracks on to its own flip
+        elif flips:
+            assert before is not None
+            stops = np.where(self._may_track(before, leave, depart), depart, leave)
         arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         if after.quiet and not flips:
             clash = (depart < after.quiet[1]) & (arrive > after.quiet[0])
@@ -160,6 +165,16 @@ class Night:
             np.int64
         )
         return seconds
+
+    def _may_track(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
+        """Whether the first side need not be left before the flip, and the sky allows work until then."""
+        mount, own = self.problem.request.mount, self.sky[before.target.name]
+        limit_s = -mount.clock_error_s
+        if mount.contact_min is not None:
+            limit_s += (mount.contact_min - mount.clearance_min) * 60
+        hour_angles = own.track.hour_angle_s(depart.astype(np.float64))
+        tracks = _same_window(own.acquisition, leave, depart) & _same_window(self.sky.sun_down, leave, depart)
+        return tracks & (hour_angles <= min(_readings(limit_s)))
 
     def _reaches_flip(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
         """Whether a mount that flips by itself can track on from the end of the last exposure to its flip.
