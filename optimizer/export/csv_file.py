@@ -20,7 +20,7 @@ from optimizer.models.document import Document
 from optimizer.models.explain import explain
 from optimizer.models.nodes import Nodes, choices
 from optimizer.models.shots import Step, iso_utc
-from optimizer.models.source import Source, read_text, refuse
+from optimizer.models.source import LARGEST_LIST_BYTES, Source, read_text, refuse
 from optimizer.models.words import quoted, safe
 
 COLUMNS = tuple(Step.model_fields)
@@ -94,7 +94,7 @@ def read_csv(path: Path) -> tuple[Step, ...]:
     Raises InputError with every problem: line, column, value, unit, remedy.
     """
     file = safe(str(path))
-    text = read_text(path, str(path), content="the shot list")
+    text = read_text(path, str(path), content="the shot list", largest_bytes=LARGEST_LIST_BYTES)
     rows = _rows(text, file)
     problem = header_problem(rows[0][1], COLUMNS)
     if problem is not None:

@@ -10,7 +10,7 @@ from optimizer.export.atomic import write_atomically
 from optimizer.models.checking import checked
 from optimizer.models.document import Document
 from optimizer.models.shots import ShotList, as_json_data
-from optimizer.models.source import Source, parse, read_text
+from optimizer.models.source import LARGEST_LIST_BYTES, Source, parse, read_text
 from optimizer.models.words import safe
 
 CONTENT = "the shot list"
@@ -31,7 +31,7 @@ def read_json(path: Path) -> ShotList:
 
     Raises InputError with every problem, in the request it carries as well.
     """
-    text = read_text(path, str(path), content=CONTENT)
+    text = read_text(path, str(path), content=CONTENT, largest_bytes=LARGEST_LIST_BYTES)
     data = parse(text, str(path), "json", content=CONTENT)
     return _checked(data, Source(safe(str(path)), "json", text))
 

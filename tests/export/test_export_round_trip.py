@@ -17,6 +17,7 @@ from optimizer.export.json_file import json_text, read_json, shots_from_data, wr
 from optimizer.export.shot_files import read_shots, write_shots
 from optimizer.models.base import InputError
 from optimizer.models.shots import ShotList, Step
+from optimizer.models.source import LARGEST_BYTES, LARGEST_LIST_BYTES, read_text
 
 CONTRACT_HEADER = (
     "step,kind,start_utc,end_utc,latest_start_utc,target,ra_deg,dec_deg,position_angle_deg,filter,exposure_s,gain,"
@@ -31,6 +32,31 @@ FEW = settings(max_examples=40, deadline=None)  # each waits for the disk severa
 def step(**columns: object) -> Step:
     base = {"step": 1, "kind": "wait", "start_utc": "2026-11-14T20:00:00Z", "end_utc": "2026-11-14T20:00:09Z"}
     return Step.model_validate(base | columns)
+
+
+def test_longest_list_that_can_be_written_can_be_read() -> None:
+    """24 h of exposures of a second, a dither after each that takes none, with the longest names there are."""
+    name, time = "\U0001f30c" * 300, "2026-11-14T20:00:00Z"
+    columns = {each: -123.45678901 for each in COLUMNS if each.endswith(("_deg", "_h")) or each == "airmass"}
+    texts = {"kind": "expose", "target": name, "filter": name, "pier_side": "west", "latest_start_utc": time}
+    numbers = {"step": 172_800, "exposure_s": 0.12345678, "gain": 99_999, "offset": 99_999, "binning": 16}
+    longest = step(**{**columns, **texts, **numbers, "tracking": True})
+    as_json = json.dumps(longest.model_dump(mode="json"), indent=1, ensure_ascii=False).encode()
+    indented = as_json.count(b"\n") * 2  # deeper in the list than alone
+    assert 172_800 * (len(as_json) + indented) + LARGEST_BYTES < LARGEST_LIST_BYTES
+    assert 172_800 * len(csv_text([longest]).encode()) < LARGEST_LIST_BYTES
+
+
+def test_list_larger_than_any_request_is_read(tmp_path: Path) -> None:
+    """As of a night of one-second exposures; a request of that size is refused."""
+    path = tmp_path / "long.csv"
+    row = csv_text([step(note="x" * 4000)]).splitlines()[1]
+    many = LARGEST_BYTES // len(row) + 1
+    path.write_text("\n".join([HEADER, *[row] * many]), encoding="utf-8")
+    assert path.stat().st_size > LARGEST_BYTES
+    assert len(read_csv(path)) == many
+    with pytest.raises(InputError, match="larger than 20 MB"):
+        read_text(path, "request.toml", content="the request")
 
 
 def test_header_is_exactly_that_of_the_contract() -> None:
