@@ -128,8 +128,12 @@ def _proof(shots: ShotList) -> str:
 
 
 def _flips(shots: ShotList, visits: list[Visit]) -> str:
-    flips = [visit for visit in visits if visit.by_flip]
-    times = ", ".join(clock(visit.steps[0].start_utc, shots.night.time_zone) for visit in flips)
+    """When each flip begins, the last minute at which it may, and what is left to contact."""
+    zone = shots.night.time_zone
+    flips = [visit.steps[0] for visit in visits if visit.by_flip]
+    times = ", ".join(
+        f"{clock(flip.start_utc, zone)} (by {clock(flip.latest_start_utc, zone)})" for flip in flips
+    )
     text = count(len(flips), "flip") + (f" at {times}" if flips else "")
     margin = shots.audit.least_margin_min
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
