@@ -40,7 +40,9 @@ class Mount(Frozen):
     contact_before_min: MinutesNotNegative = Field(
         default=0.0, description="how far before the meridian the flipped side may go before it would touch"
     )
-    flip_by: Literal["plan", "mount", "never"] = "plan"
+    flip_by: Literal["plan", "mount", "never"] = Field(
+        default="plan", description="who flips: the plan, the mount by itself, or nobody"
+    )
     quiet_min: MinutesNotNegative = Field(
         default=0.0, description="no optional slew or focus run in the last minutes before the meridian"
     )
@@ -72,7 +74,7 @@ class Camera(Frozen):
     dither_every: Annotated[int, Field(ge=0, le=1000)] = Field(
         default=0, description="exposures of one run between dithers; 0 = never"
     )
-    dither_s: SecondsNotNegative = 12.0
+    dither_s: SecondsNotNegative = Field(default=12.0, description="what one dither takes")
 
 
 class Focus(Frozen):
@@ -82,8 +84,8 @@ class Focus(Frozen):
     every_min: Annotated[float, Field(ge=0, le=1440)] = Field(
         default=0.0, description="at most this long between focus runs while exposing; 0 = no limit"
     )
-    on_new_target: bool = True
-    on_filter_change: bool = True
+    on_new_target: bool = Field(default=True, description="a run after each slew to a target")
+    on_filter_change: bool = Field(default=True, description="a run after each change of filter")
     leaves_target: bool = Field(default=False, description="the run slews to a focus star")
 
 
