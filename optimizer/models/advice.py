@@ -31,7 +31,8 @@ def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputP
     if request.mount.flips and request.mount.contact_min is None:
         yield document.problem(
             ("mount", "contact_min"),
-            "not given, so nothing tracks past the meridian with the tube west of the pier",
+            "not given, so nothing tracks past the meridian on pier side west (tube west of the pier, "
+            "looking east)",
             "measure by hand how many minutes past the meridian the equipment touches, and write it down",
         )
 

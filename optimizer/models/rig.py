@@ -32,13 +32,14 @@ class Mount(Frozen):
     centre_s: SecondsNotNegative = Field(default=45.0, description="plate solve and nudge")
     settle_s: SecondsNotNegative = Field(default=15.0, description="guiding settles")
     contact_min: Minutes | None = Field(
-        default=None,  # until it was measured, nothing tracks past the meridian on the first side
+        default=None,  # until it was measured, nothing tracks past the meridian on pier side west
         description="past the meridian, where equipment would touch; omit until measured",
     )
     clearance_min: MinutesNotNegative = Field(default=10.0, description="never nearer to contact than this")
     flip_from_min: Minutes = Field(default=5.0, description="the mount takes a flip no sooner than this")
     contact_before_min: MinutesNotNegative = Field(
-        default=0.0, description="how far before the meridian the flipped side may go before it would touch"
+        default=0.0,
+        description="how far before the meridian pier side east may be used before it would touch",
     )
     flip_by: Literal["plan", "mount", "never"] = Field(
         default="plan", description="who flips: the plan, the mount by itself, or nobody"

@@ -275,8 +275,9 @@ VALUES = [
     request.toml:7: site.latitude_deg = -138.92 [degrees]: too small; give a number of degrees from -90
         to 90 (geodetic, north positive)
     request.toml:12: mount.contact = 40: this key is not known here; did you mean contact_min
-        (minutes: past the meridian, where equipment would touch) or contact_before_min (minutes: how far
-        before the meridian the flipped side may go before it would touch)?
+        (minutes: past the meridian, where equipment would touch; omit until measured) or
+        contact_before_min (minutes: how far before the meridian pier side east may be used before it
+        would touch)?
     request.toml:23: targets[0].goals[0].filter = "R" (1st goal of target "Cradle Nebula"): there is no
         filter of this name; use "L", or add a filter named "R"
     request.toml:25: targets[0].goals[0].frame = 90 (1st goal of target "Cradle Nebula"): this key is

@@ -70,7 +70,7 @@ def test_contact_not_measured(tmp_path: Path) -> None:
     assert warned(tmp_path, ("contact_min = 40\n", "")) == [
         told("""
             request.toml:11: mount.contact_min: not given, so nothing tracks past the meridian
-            with the tube west of the pier; measure by hand how many minutes past the meridian the
+            on pier side west (tube west of the pier, looking east); measure by hand how many minutes past the meridian the
             equipment touches, and write it down
         """)
     ]
