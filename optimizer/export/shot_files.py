@@ -8,8 +8,12 @@ from pathlib import Path
 from optimizer.export.atomic import write_group
 from optimizer.export.csv_file import csv_text, read_csv
 from optimizer.export.json_file import json_text, read_json
+from optimizer.models.base import InputError, InputProblem
+from optimizer.models.checking import plan_first
+from optimizer.models.document import Document
+from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.shots import ShotList, Step
-from optimizer.models.source import refuse
+from optimizer.models.source import read_source, refuse
 from optimizer.models.words import safe
 
 
@@ -49,5 +53,18 @@ def read_shots(path: Path) -> ReadShots:
         return ReadShots(shots.steps, shots)
     if ending == ".csv":
         return ReadShots(read_csv(path), None)
+    if ending == ".toml" and (problem := _request_given(path)) is not None:
+        raise InputError([problem])
     what = f"the ending {safe(ending)} is not known" if ending else "the name has no ending"
     raise refuse(str(path), what, "name a shot list that ends in .json or .csv")
+
+
+def _request_given(path: Path) -> InputProblem | None:
+    """What to say where the file is a request; None where it is something else or cannot be read as TOML."""
+    try:
+        source, data = read_source(path, str(path), content="the shot list")
+    except InputError:
+        return None
+    if data.get("schema") != REQUEST_SCHEMA:
+        return None
+    return Document(data, {(): source}).problem(("schema",), *plan_first(source.file))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from optimizer.models.base import InputProblem
 from optimizer.models.document import Document
+from optimizer.models.object_places import objects_elsewhere
 from optimizer.models.request import Request
 from optimizer.models.site import night_span
 from optimizer.models.words import KeyPath, number
@@ -18,6 +19,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
         *_contact_unmeasured(request, document),
         *_longest_exposure_at_flip(request, document),
         *_spans_outside_night(request, document),
+        *objects_elsewhere(request, document),
         *_never_high_enough(request, document),
         *_goals_done(request, document),
         *_visits_too_short(request, document),
@@ -29,7 +31,8 @@ def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputP
     if request.mount.flips and request.mount.contact_min is None:
         yield document.problem(
             ("mount", "contact_min"),
-            "not given, so nothing tracks past the meridian with the tube west of the pier",
+            "not given, so nothing tracks past the meridian on pier side west (tube west of the pier, "
+            "looking east)",
             "measure by hand how many minutes past the meridian the equipment touches, and write it down",
         )
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Literal
 
+from optimizer.models.words import quoted
+
 Axis = Literal["ra", "dec", "latitude", "longitude"]
 
 _PATTERN = re.compile(
@@ -21,6 +23,7 @@ _LIKE: dict[Axis, str] = {
     "latitude": '"38d55m12s" or "38d55m12sN"',
     "longitude": '"-3d06m36s" or "3d06m36sW"',
 }
+COMMA = "a comma does not mark decimals"
 _LETTERS: dict[Axis, str] = {"ra": "", "dec": "", "latitude": "NS", "longitude": "EW"}
 
 
@@ -38,6 +41,8 @@ def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis 
     # catalogues print "03 29 11.3"; spaces between numbers say the same as colons
     match = _PATTERN.fullmatch(re.sub(r"(?<=[0-9])\s+(?=[0-9])", ":", text.strip()))
     if match is None:
+        if "," in text:
+            raise ValueError(f"{COMMA}; {_without_comma(text, colon_means_hours, axis, remedy)}")
         raise ValueError(f"this is not an angle; {remedy}")
     parts = match.groupdict()
     minutes, seconds = float(parts["minutes"] or 0), float(parts["seconds"] or 0)
@@ -55,6 +60,18 @@ def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis 
     return -value if negative else value
 
 
+def _without_comma(text: str, colon_means_hours: bool, axis: Axis | None, remedy: str) -> str:
+    """The remedy for text with a comma: the same with a point, where that is an angle on this axis."""
+    pointed = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text.strip())
+    try:
+        if pointed.count(".") > text.count("."):
+            degrees_from_text(pointed, colon_means_hours=colon_means_hours, axis=axis)
+            return f"write {quoted(pointed)}, with a point"
+    except ValueError:
+        pass
+    return f"{remedy}, decimals with a point"
+
+
 def _refuse_wrong_axis(axis: Axis, unit: str | None, letter: str, remedy: str) -> None:
     if axis == "ra" and unit is None:
         raise ValueError(f"it does not say whether it counts hours or degrees; {remedy}")
@@ -70,3 +87,8 @@ def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
     whole, minutes = divmod(minutes, 60)
     sign = ("-" if value < 0 else "+") if signed else ""
     return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"
+
+
+def place_words(ra_deg: float, dec_deg: float) -> str:
+    """A place in the sky for people: `03h28m55s +31d22m12s`."""
+    return f"{sexagesimal(ra_deg / 15, 'h')} {sexagesimal(dec_deg, 'd', signed=True)}"

@@ -8,6 +8,8 @@ import re
 from contextlib import closing
 from typing import NamedTuple
 
+from optimizer.models.words import safe
+
 MOST_SUGGESTIONS = 4
 # Spelled-out catalogue names -> the letters that the catalogue knows.
 _SPELLED = {
@@ -34,19 +36,33 @@ def look_up(name: str) -> CatalogueObject:
 
     Raises ValueError with the nearest matches and the remedy in its text where the catalogue lacks it.
     """
+    found = catalogued(name)
+    if found is None:
+        near = _nearest(name) if name.isprintable() else []  # half characters crash the search
+        hint = f"did you mean {' or '.join(near)}? Else " if near else "check the spelling, or "
+        raise ValueError(f"the offline catalogue (OpenNGC) lacks it; {hint}add ra_deg and dec_deg")
+    return found
+
+
+def catalogued(name: str) -> CatalogueObject | None:
+    """The catalogued object of that name, or None where the catalogue lacks it or its place in the sky."""
     from pyongc import ongc
     from pyongc.exceptions import ObjectNotFound, UnknownIdentifier
 
     try:
         found = ongc.get(_short(name))
     except (ObjectNotFound, UnknownIdentifier):
-        found = None
+        return None
     if found is None or found.rad_coords is None:
-        near = _nearest(name) if name.isprintable() else []  # half characters crash the search
-        hint = f"did you mean {' or '.join(near)}? Else " if near else "check the spelling, or "
-        raise ValueError(f"the offline catalogue (OpenNGC) lacks it; {hint}add ra_deg and dec_deg")
+        return None
     ra_rad, dec_rad = found.rad_coords
     return CatalogueObject(_spaced(found.name), math.degrees(ra_rad), math.degrees(dec_rad))
+
+
+def also_called(name: str, found: CatalogueObject) -> str:
+    """A catalogue name with the catalogue's own, where that is another: `M 33 is NGC 598`, `IC 5070`."""
+    same = _spaced("".join(_short(name).split())).casefold() == found.name.casefold()
+    return found.name if same else f"{safe(name)} is {found.name}"
 
 
 def _short(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, TypeVar, get_args
 
 from pydantic import ValidationError
@@ -10,16 +11,24 @@ from optimizer.models.base import Frozen, InputError, InputProblem
 from optimizer.models.cross_rules import cross_problems
 from optimizer.models.document import Document
 from optimizer.models.explain import explain
+from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.words import KeyPath
 
 Model = TypeVar("Model", bound=Frozen)
 
-_OTHER_KIND = {
-    "darkfill-request/1": (
+
+def plan_first(file: str) -> tuple[str, str]:
+    """What to say where a shot list is wanted and a request is given, with the command that helps."""
+    name = f'"{file}"' if " " in file else file
+    return (
         "this is a request, not a shot list",
-        "plan it first, then name the shot list made",
-    ),
-    "darkfill-shots/1": ("this is a shot list, not a request", "name the request it was made from"),
+        f"plan it first: darkfill plan {name}, then name the shot list that it writes",
+    )
+
+
+_OTHER_KIND: dict[str, Callable[[str], tuple[str, str]]] = {
+    REQUEST_SCHEMA: plan_first,
+    "darkfill-shots/1": lambda _: ("this is a shot list, not a request", "name the request it was made from"),
 }
 
 
@@ -33,7 +42,7 @@ def checked(document: Document, model: type[Model], *, request_at: KeyPath = ())
     if isinstance(schema, str) and schema not in get_args(model.model_fields["schema_"].annotation):
         words = _OTHER_KIND.get(schema)
         if words:  # everything else would be wrong as well
-            raise InputError([document.problem(("schema",), *words)])
+            raise InputError([document.problem(("schema",), *words(document.source(()).file))])
     problems = list(document.problems)
     made: Model | None = None
     try:

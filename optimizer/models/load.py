@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.models.advice import advice
-from optimizer.models.angles import sexagesimal
-from optimizer.models.catalogue import look_up
+from optimizer.models.angles import place_words
+from optimizer.models.catalogue import also_called, look_up
 from optimizer.models.checking import checked
 from optimizer.models.document import Document
 from optimizer.models.include import gather
@@ -74,10 +74,7 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
         given = any(document.has(("targets", index, key)) for key in ("ra", "ra_deg", "dec", "dec_deg"))
         if target.object is not None and not given:
             found = look_up(target.object)
-            yield (
-                f"{safe(target.object)} is {found.name}: "
-                f"{sexagesimal(found.ra_deg / 15, 'h')} {sexagesimal(found.dec_deg, 'd', signed=True)}"
-            )
+            yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
 
 
 def sha256_of(request: Request) -> str:

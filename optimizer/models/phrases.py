@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic_core import ErrorDetails
 
+from optimizer.models.angles import COMMA
 from optimizer.models.base import unit_of
 from optimizer.models.nodes import TEXT_TWINS, Node, Nodes, choices, wanted
 from optimizer.models.unknown_keys import header, meant
@@ -178,11 +179,10 @@ def _number_type(case: Case) -> Words:
 def _text_for_number(case: Case, given: str) -> Words:
     if re.fullmatch(r"\s*[+-]?\d+(\.\d+)?\s*", given):
         return "this is text, not a number", f"drop the quotes: {given.strip()}"
-    if re.fullmatch(r"\s*[+-]?\d+,\d+\s*", given):
-        return (
-            "this is text, not a number",
-            f"drop the quotes and use a point: {given.strip().replace(',', '.')}",
-        )
+    if re.fullmatch(r"\s*[+-]?[0-9]+,[0-9]+\s*", given):
+        what, pointed = f"this is text, not a number, and {COMMA}", given.strip().replace(",", ".")
+        whole = all(option.get("type") == "integer" for option in choices(case.node))
+        return what, case.wanted if whole else f"write {pointed}, with a point and without quotes"
     twin = case.leaf.removesuffix("_deg")
     if twin != case.leaf and any(twin in twins for twins in TEXT_TWINS.values()):
         return "this is text, not a number", f"for sexagesimal text write {twin} instead of {case.leaf}"
@@ -225,6 +225,9 @@ def _choice(case: Case) -> Words:
         return "this is not the format read here", f'write schema = "{case.node.get("const", "")}"'
     if not isinstance(case.given, str):
         return "this is none of the choices", case.wanted
+    numbers = any(option.get("type") == "number" for option in choices(case.node))
+    if numbers and re.fullmatch(r"\s*[+-]?[0-9]+([.,][0-9]+)?\s*", case.given):
+        return _text_for_number(case, case.given)
     known = [word for option in choices(case.node) for word in option.get("enum", ())]
     near = difflib.get_close_matches(case.given.strip().lower(), known, 1, 0.6)
     if near:

@@ -32,15 +32,18 @@ class Mount(Frozen):
     centre_s: SecondsNotNegative = Field(default=45.0, description="plate solve and nudge")
     settle_s: SecondsNotNegative = Field(default=15.0, description="guiding settles")
     contact_min: Minutes | None = Field(
-        default=None,  # until it was measured, nothing tracks past the meridian on the first side
+        default=None,  # until it was measured, nothing tracks past the meridian on pier side west
         description="past the meridian, where equipment would touch; omit until measured",
     )
     clearance_min: MinutesNotNegative = Field(default=10.0, description="never nearer to contact than this")
     flip_from_min: Minutes = Field(default=5.0, description="the mount takes a flip no sooner than this")
     contact_before_min: MinutesNotNegative = Field(
-        default=0.0, description="how far before the meridian the flipped side may go before it would touch"
+        default=0.0,
+        description="how far before the meridian pier side east may be used before it would touch",
     )
-    flip_by: Literal["plan", "mount", "never"] = "plan"
+    flip_by: Literal["plan", "mount", "never"] = Field(
+        default="plan", description="who flips: the plan, the mount by itself, or nobody"
+    )
     quiet_min: MinutesNotNegative = Field(
         default=0.0, description="no optional slew or focus run in the last minutes before the meridian"
     )
@@ -72,7 +75,7 @@ class Camera(Frozen):
     dither_every: Annotated[int, Field(ge=0, le=1000)] = Field(
         default=0, description="exposures of one run between dithers; 0 = never"
     )
-    dither_s: SecondsNotNegative = 12.0
+    dither_s: SecondsNotNegative = Field(default=12.0, description="what one dither takes")
 
 
 class Focus(Frozen):
@@ -82,8 +85,8 @@ class Focus(Frozen):
     every_min: Annotated[float, Field(ge=0, le=1440)] = Field(
         default=0.0, description="at most this long between focus runs while exposing; 0 = no limit"
     )
-    on_new_target: bool = True
-    on_filter_change: bool = True
+    on_new_target: bool = Field(default=True, description="a run after each slew to a target")
+    on_filter_change: bool = Field(default=True, description="a run after each change of filter")
     leaves_target: bool = Field(default=False, description="the run slews to a focus star")
 
 

@@ -33,7 +33,7 @@ def skyline_pairs(text: str, file: str) -> tuple[dict[int, list[float]], list[In
                         file=file,
                         key="",
                         message=f"{quoted(line.strip())} is no pair of numbers",
-                        remedy="write azimuth and altitude in degrees, like 90, 25",
+                        remedy=f"write azimuth and altitude in degrees, {_like(line, len(cells))}",
                         line=number,
                     )
                 )
@@ -43,3 +43,10 @@ def skyline_pairs(text: str, file: str) -> tuple[dict[int, list[float]], list[In
             InputProblem(file=file, key="", message="the file holds no pair", remedy="write one pair a line")
         )
     return pairs, problems
+
+
+def _like(line: str, cells: int) -> str:
+    """An example to write; where commas seem to mark decimals it has a point, and says so."""
+    if cells > 2 and re.search(r"[0-9],[0-9]", line):
+        return "decimals with a point, like 90.5; 25"
+    return "like 90, 25"

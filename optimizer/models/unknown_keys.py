@@ -19,6 +19,8 @@ _SYNONYMS = {
     "length": "exposure_s", "download": "download_s", "version": "schema", "exp": "exposure_s",
 }  # fmt: skip
 _EVERYWHERE = {"name"}  # says nothing about the table it was meant for
+_LEAST_STEM = 4  # letters of a stem that need not be a whole word: `moon` finds `moonlight_mag`
+_SURE = 0.9  # likeness from which on an unknown key is a slip of the pen and no stem
 
 
 def header(path: KeyPath, kind: str) -> str:
@@ -55,6 +57,12 @@ def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> 
     key, table = str(path[-1]), path[:-1]
     if key == "include":
         return "write it at the top of the request file, before the first table"
+    alike = _with_the_stem(nodes, path, value, root)
+    if len(alike) > 1:
+        words = listing(_with_meaning(nodes, place, known) for place, known in alike)
+        place = alike[0][0]
+        where = "" if place == table else f" Write it under {header(place, kind)}"
+        return f"did you mean {words}?{where}"
     near = nearest(nodes, path, value, root)
     if near:
         opened = (
@@ -74,6 +82,49 @@ def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> 
     if places:
         return f"did you mean {far[0]}, which belongs under {_headers(places, kind)}?"
     return f"remove it; known here: {listing(nodes.keys(table), 'and', most=30)}"
+
+
+def _with_the_stem(nodes: Nodes, path: KeyPath, value: Any, root: KeyPath) -> list[tuple[KeyPath, str]]:
+    """The known keys that begin as the unknown one does, with the one table that has them.
+
+    `dither` finds `dither_every` and `dither_s`: nobody can guess which of them was meant. Empty where the
+    key is known elsewhere, is another word for one of ours, or is one of ours but for a slip of the pen.
+    """
+    key, table = str(path[-1]).lower(), path[:-1]
+    if isinstance(value, dict | list) or key in _SYNONYMS or _owners(nodes, str(path[-1]), root):
+        return []
+    if difflib.get_close_matches(key, nodes.keys(table), 1, _SURE):
+        return []
+    tables = {place: keys for place, keys in nodes.tables().items() if place[: len(root)] == root}
+    words = key.split("_")
+    for count in range(len(words), 0, -1):
+        stem = "_".join(words[:count])
+        found = {place: known for place in tables if (known := _beginning(nodes, place, stem))}
+        if table in found:
+            return [(table, known) for known in found[table]]
+        if len(found) == 1:
+            ((place, alike),) = found.items()
+            return [(place, known) for known in alike]
+    return []
+
+
+def _beginning(nodes: Nodes, place: KeyPath, stem: str) -> list[str]:
+    """The keys of a table that begin with a stem; `ra` is not told beside `ra_deg`, whose twin it is."""
+    keys = nodes.keys(place)
+    return [
+        key
+        for key in keys
+        if (f"{key}_".startswith(f"{stem}_") or (len(stem) >= _LEAST_STEM and key.startswith(stem)))
+        and f"{key}_deg" not in keys
+        and nodes.at((*place, key)).get("type") not in ("array", "object")
+    ]
+
+
+def _with_meaning(nodes: Nodes, place: KeyPath, key: str) -> str:
+    """A key with its unit and what it does: `dither_s (seconds: what one dither takes)`."""
+    meaning = (unit_of(key), nodes.at((*place, key)).get("description", ""))
+    words = ": ".join(part for part in meaning if part)
+    return f"{key} ({words})" if words else key
 
 
 def _owners(nodes: Nodes, key: str, root: KeyPath) -> list[KeyPath]:

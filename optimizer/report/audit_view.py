@@ -7,8 +7,9 @@ from rich.text import Text
 
 from optimizer.models.shots import AuditReport
 from optimizer.models.words import safe
-from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import at_least_minutes, count
+from optimizer.report.fitted import Fitted
+from optimizer.report.tables import heading, indented, plain_table
+from optimizer.report.words import at_least_minutes, count, tied
 
 
 def audit_view(report: AuditReport) -> RenderableType:
@@ -22,12 +23,13 @@ def audit_view(report: AuditReport) -> RenderableType:
     if not report.violations:
         return Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")
     table = plain_table("step", "rule", "amount", "what", right=("step", "amount"))
+    stacked: list[RenderableType] = []
     for violation in report.violations:
-        table.add_row(
-            "-" if violation.step is None else str(violation.step),
-            violation.rule,
-            f"{violation.amount:g} {violation.unit}",
-            Text(safe(violation.message)),
-        )
+        amount, what = f"{violation.amount:g} {violation.unit}", Text(safe(violation.message))
+        where = "-" if violation.step is None else str(violation.step)
+        table.add_row(where, violation.rule, amount, what)
+        place = "" if violation.step is None else f"step {where}, "
+        stacked += [Text(f"{place}{violation.rule}, {tied(amount)}"), indented(what)]
     found = count(len(report.violations), "violation")
-    return Group(heading(f"NOT within the rules: {found}, {rules} checked.{margin}"), table)
+    title = heading(f"NOT within the rules: {found}, {rules} checked.{margin}")
+    return Group(title, Fitted(table, ("what",), (), lambda: stacked))

@@ -6,13 +6,13 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
+from optimizer.report.fitted import Fitted
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.relief_view import relief_parts
-from optimizer.report.tables import heading, plain_table
+from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.visits import Visit, visits_of
 from optimizer.report.words import (
     at_least_minutes,
@@ -22,6 +22,8 @@ from optimizer.report.words import (
     duration,
     name,
     percent,
+    run_words,
+    tied,
     zone_words,
 )
 
@@ -139,40 +141,55 @@ def _flips(shots: ShotList, visits: list[Visit]) -> str:
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 
-def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Table:
+def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Fitted:
     zone = shots.night.time_zone
-    table = plain_table("from", "to", "target", "side", "by", "exposures", "open", "alt", right=("open",))
+    table = plain_table(
+        "from", "to", "target", "pier side", "by", "exposures", "open", "alt", right=("open",)
+    )
+    stacked: list[RenderableType] = []
     previous: Visit | None = None
     for visit in visits:
         first, last = visit.exposures[0], visit.exposures[-1]
         if previous is not None:
             idle_s = (visit.steps[0].start_utc - previous.steps[-1].end_utc).total_seconds()
             if idle_s >= LEAST_SHOWN_WAIT_S:
-                table.add_row(
-                    clock(previous.steps[-1].end_utc, zone),
-                    clock(visit.steps[0].start_utc, zone),
-                    Text(f"wait {duration(idle_s)}", style="dim"),
-                )
+                since, until = previous.steps[-1].end_utc, visit.steps[0].start_utc
+                words = Text(f"wait {duration(idle_s)}", style="dim")
+                table.add_row(clock(since, zone), clock(until, zone), words)
+                stacked.append(Text.assemble(f"{clock(since, zone)} to {clock(until, zone)}  ", words))
+        since, until = visit.steps[0].start_utc, visit.steps[-1].end_utc
+        by = Text("FLIP", style="bold") if visit.by_flip else Text("slew")
+        runs = ", ".join(run_words(*run) for run in visit.runs())
+        altitudes = f"{first.altitude_deg:.0f}° → {last.altitude_deg:.0f}°"
         table.add_row(
-            clock(visit.steps[0].start_utc, zone),
-            clock(visit.steps[-1].end_utc, zone),
+            clock(since, zone),
+            clock(until, zone),
             Text(name(visit.target)),
             visit.side or "-",
-            Text("FLIP", style="bold") if visit.by_flip else "slew",
-            Text(", ".join(f"{name(run[0], 12)} {run[1]}×{run[2]:g}s" for run in visit.runs())),
+            by,
+            Text(runs),
             duration(visit.open_s),
-            f"{first.altitude_deg:.0f}° → {last.altitude_deg:.0f}°",
+            altitudes,
         )
+        side = f"pier side {visit.side}, " if visit.side else ""
+        stacked += [
+            Text(f"{clock(since, zone)} to {clock(until, zone)}  {name(visit.target)}"),
+            indented(
+                Text.assemble(f"{side}by ", by, f", {tied(altitudes)}, {tied(duration(visit.open_s))} open")
+            ),
+            indented(Text(runs)),
+        ]
         previous = visit
-    return table
+    return Fitted(table, ("exposures",), ("target",), lambda: stacked)
 
 
-def _progress_table(goals: Sequence[GoalTotal]) -> Table:
+def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
     table = plain_table(
         "target", "filter", "exposure", "in hand", "tonight", "left", "of", "",
         right=("exposure", "in hand", "tonight", "left", "of"),
     )  # fmt: skip
     shown_target = ""
+    stacked: list[RenderableType] = []
     for goal in goals:
         table.add_row(
             Text(name(goal.target) if goal.target != shown_target else ""),
@@ -184,8 +201,18 @@ def _progress_table(goals: Sequence[GoalTotal]) -> Table:
             str(goal.frames_wanted),
             _bar(goal),
         )
+        if goal.target != shown_target:
+            stacked.append(Text(name(goal.target)))
+        stacked.append(
+            indented(
+                Text(
+                    f"{name(goal.filter, 12)} {goal.exposure_s:g} s: {goal.frames_done} in hand, "
+                    f"{goal.frames_planned} tonight, {goal.frames_left} left of {goal.frames_wanted}"
+                )
+            )
+        )
         shown_target = goal.target
-    return table
+    return Fitted(table, (), ("target",), lambda: stacked)
 
 
 def _bar(goal: GoalTotal) -> str:
@@ -203,9 +230,7 @@ def _unplanned(entries: Sequence[Unplanned]) -> Iterator[Text]:
     for entry in entries:
         grouped.setdefault((entry.target, entry.sentence), []).append(entry)
     for (target, sentence), members in grouped.items():
-        frames = ", ".join(
-            f"{name(entry.filter, 12)} {entry.frames}×{entry.exposure_s:g}s" for entry in members
-        )
+        frames = ", ".join(run_words(entry.filter, entry.frames, entry.exposure_s) for entry in members)
         line = Text(f"{name(target)}", style="bold")
         line.append(f" - {frames}: {sentence}.", style="not bold")
         yield line

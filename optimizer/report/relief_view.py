@@ -8,8 +8,10 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from optimizer.models.shots import Unplanned
+from optimizer.report.fitted import Fitted
 from optimizer.report.relief_facts import relief_facts
-from optimizer.report.tables import heading, plain_table
+from optimizer.report.tables import heading, indented, plain_table
+from optimizer.report.words import tied
 
 COLUMNS = ("step", "target", "it gains", "whole night", "worth", "how sure")
 NUMBERS = ("it gains", "whole night", "worth")
@@ -23,11 +25,15 @@ def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
     parts: list[RenderableType] = [Text(), heading(facts.heading)]
     if facts.steps:
         table = plain_table(*COLUMNS, right=NUMBERS)
+        stacked: list[RenderableType] = []
         for step in facts.steps:
+            gains = ", ".join(f"{target} gains {tied(gain)}" for target, gain in step.gains)
+            whole_night = f"whole night {tied(step.whole)}, worth {tied(step.worth)}, {step.sure}"
+            stacked += [Text(step.words), indented(Text(f"{gains}; {whole_night}"))]
             words, whole = step.words, (step.whole, step.worth, step.sure)
             for target, gain in step.gains:  # what is told of the step is told once
                 table.add_row(Text(words), Text(target), Text(gain, style="bold"), *whole)
                 words, whole = "", ("", "", "")
-        parts.append(table)
+        parts.append(Fitted(table, ("step",), ("target",), lambda: stacked))
     parts += [Text(note, style="dim") for note in facts.notes]
     return [*parts, *(Text(line) for line in facts.rest)]

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import os
+import re
 import sys
 from typing import TextIO
 
 from rich import box
 from rich.console import Console, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
+
+from optimizer.report.lanes import LEAST_WIDTH
+from optimizer.report.words import TIE
 
 PIPE_WIDTH = 110  # where nobody says how wide it is
 
@@ -26,15 +32,31 @@ def plain_table(*columns: str, right: tuple[str, ...] = ()) -> Table:
     return table
 
 
+def indented(text: Text) -> Padding:
+    """Text under a line of its own; where it is folded it stays indented."""
+    return Padding(text, (0, 0, 0, 2))
+
+
 def show(renderable: RenderableType, stream: TextIO | None = None) -> None:
     """Print for people; a terminal or pipe that lacks a sign gets its nearest ASCII form."""
     out = stream or sys.stdout
-    console = Console(file=out, highlight=False, width=None if out.isatty() else PIPE_WIDTH)
+    width = _width(out)
+    # the height matters to nobody, but without one a width is passed over where TERM says `dumb`
+    console = Console(file=out, highlight=False, width=width, height=None if width is None else 100)
+    console.width = max(LEAST_WIDTH, console.width)
     with console.capture() as captured:
         console.print(renderable)
-    text = "\n".join(line.rstrip() for line in captured.get().splitlines()) + "\n"
+    text = "\n".join(line.rstrip() for line in captured.get().replace(TIE, " ").splitlines()) + "\n"
     out.write(_fitting(text, out.encoding or "ascii"))
     out.flush()
+
+
+def _width(out: TextIO) -> int | None:
+    """Cells in a line: what COLUMNS says, for pipes as for terminals; None: as wide as the terminal is."""
+    columns = os.environ.get("COLUMNS", "").strip()
+    if re.fullmatch("0*[1-9][0-9]{0,5}", columns):
+        return int(columns)
+    return None if out.isatty() else PIPE_WIDTH
 
 
 _ASCII = str.maketrans(

@@ -73,7 +73,7 @@ class BestHour(Frozen):
 
 
 class TargetFacts(Frozen):
-    """One target tonight; `above_floor` are the stretches between rising and setting through its floor."""
+    """One target tonight; `above_floor`: from rising to sinking through its floor, cut at the two noons."""
 
     name: str
     ra_deg: float
@@ -85,10 +85,12 @@ class TargetFacts(Frozen):
 
 
 class WindowsReport(Frozen):
-    """`darkfill-windows/1`."""
+    """`darkfill-windows/1`; all of it lies within the 24 h from one solar noon to the next."""
 
     schema_: Literal["darkfill-windows/1"] = Field(alias="schema")
     night: NightFacts
+    first_noon_utc: Utc
+    second_noon_utc: Utc
     moon_up: Annotated[tuple[Stretch, ...], FromList]
     targets: Annotated[tuple[TargetFacts, ...], FromList]
 
@@ -100,6 +102,8 @@ def windows_report(request: Request) -> WindowsReport:
     return WindowsReport(
         schema_=WINDOWS_SCHEMA,
         night=night_facts(request, sky),
+        first_noon_utc=sky.clock.utc(0),
+        second_noon_utc=sky.clock.utc(SPAN_S),
         moon_up=tuple(
             Stretch(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
             for start, end in spans_where(sky.moon.limb_above_deg)
@@ -144,7 +148,11 @@ def _filter(
     if not windows[target.name].shutter[name]:
         why_none = why_no_window(request, sky, windows, target, name)[1]
     elif not found:
-        why_none = "nothing on this side of the meridian while the sky allows it"
+        why_none = (
+            "while the sky allows it, it is on the other side of the meridian"
+            if side.side is None
+            else "while the sky allows it, the mount may not track it on this pier side"
+        )
     return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
 
 

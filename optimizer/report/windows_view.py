@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
+from optimizer.models.rig import PierSide
+from optimizer.models.words import listing
+from optimizer.report.fitted import Fitted
 from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.plan_view import night_lines
-from optimizer.report.tables import heading, plain_table
+from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetFacts, WindowsReport
-from optimizer.report.words import clock, duration, name
+from optimizer.report.words import clock, duration, name, tied
 
 
 def windows_view(report: WindowsReport) -> RenderableType:
@@ -19,8 +24,10 @@ def windows_view(report: WindowsReport) -> RenderableType:
     parts: list[RenderableType] = [heading(f"Open windows on the night of {night.evening}")]
     parts += [*night_lines(night), Text(), _lanes(report)]
     for target in report.targets:
-        parts += [Text(), Text(name(target.name), style="bold"), Text(_course(target, night.time_zone))]
-        parts.append(_table(target.filters, night.time_zone))
+        parts += [Text(), Text(name(target.name), style="bold"), Text(_course(report, target))]
+        if any(entry.windows for entry in target.filters):
+            parts.append(_table(report, target))
+        parts += _closed(target.filters)
     return Group(*parts)
 
 
@@ -51,27 +58,50 @@ def _windows(target: TargetFacts) -> list[OpenWindow]:
     return [window for entry in target.filters for window in entry.windows]
 
 
-def _course(target: TargetFacts, zone: str) -> str:
-    """Rise, transit, set and best hour, in the order of the night."""
-    events = [
-        (each.start_utc, f"above its floor from {clock(each.start_utc, zone)}") for each in target.above_floor
+def _course(report: WindowsReport, target: TargetFacts) -> str:
+    """When it is above its floor, its transits and its best hour."""
+    zone = report.night.time_zone
+    words = [
+        _above_floor(report, target),
+        *(f"crosses the meridian {clock(at.utc, zone)} at {at.altitude_deg:.0f}°" for at in target.transits),
     ]
-    events += [(each.end_utc, f"to {clock(each.end_utc, zone)}") for each in target.above_floor]
-    events += [
-        (at.utc, f"crosses the meridian {clock(at.utc, zone)} at {at.altitude_deg:.0f}°")
-        for at in target.transits
-    ]
-    words = ", ".join(text for _, text in sorted(events)) or "never above its floor"
-    if target.best_hour is None:
-        return words
-    hour = target.best_hour
-    return f"{words}; best hour from {clock(hour.start_utc, zone)} (at {hour.mean_altitude_deg:.0f}°)"
+    if target.best_hour is not None:
+        hour = target.best_hour
+        words.append(f"best hour from {clock(hour.start_utc, zone)} (at {hour.mean_altitude_deg:.0f}°)")
+    return "; ".join(words)
 
 
-def _table(filters: tuple[FilterWindows, ...], zone: str) -> Table:
+def _above_floor(report: WindowsReport, target: TargetFacts) -> str:
+    """From sunset to sunrise; on days without the two, within the 24 h from noon to noon."""
+    zone, dusk, dawn = report.night.time_zone, report.night.sunset_utc, report.night.sunrise_utc
+    if dusk is not None and dawn is not None and dusk < dawn:
+        begin, end, whole, never = dusk, dawn, "all night", "never above its floor between sunset and sunrise"
+    else:
+        begin, end, whole = report.first_noon_utc, report.second_noon_utc, "for 24 h, from noon to noon"
+        never = "never above its floor from noon to noon"
+    words = []
+    for each in target.above_floor:
+        if each.end_utc <= begin or each.start_utc >= end:
+            continue
+        before, after = each.start_utc <= begin, each.end_utc >= end
+        if before and after:
+            words.append(whole)
+        elif before:
+            words.append(f"until {clock(each.end_utc, zone)}")
+        elif after:
+            words.append(f"from {clock(each.start_utc, zone)} on")
+        else:
+            words.append(f"from {clock(each.start_utc, zone)} to {clock(each.end_utc, zone)}")
+    return f"above its floor {' and '.join(words)}" if words else never
+
+
+def _table(report: WindowsReport, target: TargetFacts) -> Fitted:
+    """One row a window."""
+    zone = report.night.time_zone
+    whole = report.second_noon_utc - report.first_noon_utc
     table = plain_table(
         "filter",
-        "side",
+        "pier side",
         "from",
         "to",
         "for",
@@ -80,22 +110,47 @@ def _table(filters: tuple[FilterWindows, ...], zone: str) -> Table:
         "closed by",
         right=("for", "moonlight"),
     )
-    for entry in filters:
-        label, side = Text(name(entry.filter, 12)), entry.pier_side or "-"
-        if not entry.windows:
-            table.add_row(label, side, "-", "-", "-", "-", Text(entry.why_none))
+    stacked: list[RenderableType] = []
+    for entry in target.filters:
+        label, side = name(entry.filter, 12), entry.pier_side
         for window in entry.windows:
+            lasts = window.end_utc - window.start_utc
+            since, until = clock(window.start_utc, zone), clock(window.end_utc, zone)
+            if lasts == whole:
+                since, until = "all night", ""
             table.add_row(
-                label,
-                side,
-                clock(window.start_utc, zone),
-                clock(window.end_utc, zone),
-                duration((window.end_utc - window.start_utc).total_seconds()),
+                Text(label),
+                side or "-",
+                since,
+                until,
+                duration(lasts.total_seconds()),
                 _moonlight(window),
                 Text(window.opened_by),
                 Text(window.closed_by),
             )
-    return table
+            where = f"{label}, pier side {side}" if side else label
+            span = f"{since} to {until}" if until else since
+            stacked += [
+                Text(f"{where}: {span}, {tied(duration(lasts.total_seconds()))}"),
+                indented(Text(f"opened by: {window.opened_by}; closed by: {window.closed_by}")),
+                indented(Text(f"moonlight: {tied(_moonlight(window))} mag")),
+            ]
+    return Fitted(table, ("opened by", "closed by"), (), lambda: stacked)
+
+
+def _closed(filters: Sequence[FilterWindows]) -> Iterator[Text]:
+    """Why there is no window; filters and pier sides with the same reason are told together."""
+    told: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
+    for filter_name, group in groupby(filters, key=lambda entry: entry.filter):
+        sides: dict[str, list[PierSide | None]] = {}
+        for entry in group:
+            if not entry.windows:
+                sides.setdefault(entry.why_none, []).append(entry.pier_side)
+        for why, where in sides.items():
+            told.setdefault((why, tuple(where)), []).append(name(filter_name, 12))
+    for (why, both), names in told.items():
+        side = f" on pier side {both[0]}" if len(both) == 1 else " on either pier side"
+        yield Text(f"No window for {listing(names, 'and')}{'' if None in both else side}: {why}.")
 
 
 def _moonlight(window: OpenWindow) -> str:

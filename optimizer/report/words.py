@@ -8,6 +8,10 @@ import zoneinfo
 
 from optimizer.models.words import safe
 
+# A blank at which no line is folded; text folds at every white space, the no-break space included. No name
+# can hold it: people see private characters of names as escapes. `tables.show` prints it as a blank.
+TIE = "\ue000"
+
 
 def clock(instant: dt.datetime | None, zone: str, *, seconds: bool = False) -> str:
     """Local time of day; a dash where there is none."""
@@ -54,6 +58,16 @@ def name(text: str, most: int = 32) -> str:
     """A name from a request: no control sequence gets through, overlong ones are cut."""
     clean = safe(text)
     return clean if len(clean) <= most else clean[: most - 1] + "…"
+
+
+def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
+    """Exposures of one kind, `Ha 14×300s`; no line is folded within."""
+    return tied(f"{name(filter_name, 12)} {frames}×{exposure_s:g}s")
+
+
+def tied(text: str) -> str:
+    """The text with blanks at which no line is folded, to be printed by `tables.show` alone."""
+    return text.replace(" ", TIE)
 
 
 def count(number: int, one: str, many: str | None = None) -> str:

@@ -47,6 +47,21 @@ SHAPES = [
     request.toml:24: targets[0].goals[0].exposure = 120 (1st goal of target "Cradle Nebula"): this key
         is not known here; did you mean exposure_s (seconds)?
     """),
+    Case("key_with_the_stem_of_several", request(add("goal", "[camera]\ndither = 3")), """
+    request.toml:27: camera.dither = 3: this key is not known here; did you mean dither_every (exposures
+        of one run between dithers; 0 = never) or dither_s (seconds: what one dither takes)?
+    """),
+    Case("key_with_a_stem_of_another_table", request(add("mount", "moon_mag = 1")), """
+    request.toml:13: mount.moon_mag = 1: this key is not known here; did you mean moonlight_mag
+        (magnitudes: allowed brightening of the sky at the target by moonlight; omit = any),
+        moonlight_factor (how much of the Moon's light counts through this filter; 1: as in V) or
+        moon_gap_deg (degrees: least angular distance to the Moon while it is up; omit = any)? Write it
+        under [[filters]]
+    """),
+    Case("key_of_several_words_misspelt", request(("contact_min", "contact_mim")), """
+    request.toml:12: mount.contact_mim = 40: this key is not known here; did you mean contact_min
+        (minutes)?
+    """),
     Case("place_in_sky_missing", request(("ra_deg = 52.297\ndec_deg = 31.31\n", "")), """
     request.toml:17: targets[0] (target "Cradle Nebula"): this target has no place in the sky; give
         ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"

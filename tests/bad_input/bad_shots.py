@@ -148,8 +148,15 @@ SHOTS = [
     plan.txt: the ending .txt is not known; name a shot list that ends in .json or .csv
     """),
     Case("json_is_a_request", {"plan.json": json.dumps(tomllib.loads(GOOD), default=str)}, """
-    plan.json:1: schema = "darkfill-request/1": this is a request, not a shot list; plan it first, then
-        name the shot list made
+    plan.json:1: schema = "darkfill-request/1": this is a request, not a shot list; plan it first:
+        darkfill plan plan.json, then name the shot list that it writes
+    """),
+    Case("toml_is_a_request", {"my night.toml": GOOD}, """
+    my night.toml:1: schema = "darkfill-request/1": this is a request, not a shot list; plan it first:
+        darkfill plan "my night.toml", then name the shot list that it writes
+    """),
+    Case("toml_is_no_request", {"plan.toml": 'steps = "none"'}, """
+    plan.toml: the ending .toml is not known; name a shot list that ends in .json or .csv
     """),
     Case("json_cut_off", {"plan.json": '{"schema": "darkfill-shots/1",\n "tool": {'}, """
     plan.json:2: `"tool": {`: the file ends before its last bracket is closed (column 11); make or copy

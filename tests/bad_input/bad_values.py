@@ -19,8 +19,33 @@ VALUES = [
         "38d55m12s" or "38d55m12sN"
     """),
     Case("longitude_decimal_comma_in_quotes", request(("-3.11", '"-3,11"')), """
-    request.toml:8: site.longitude_deg = "-3,11": this is text, not a number; drop the quotes and use a
-        point: -3.11
+    request.toml:8: site.longitude_deg = "-3,11": this is text, not a number, and a comma does not mark
+        decimals; write -3.11, with a point and without quotes
+    """),
+    Case("latitude_decimal_comma", request(("latitude_deg = 38.92", 'latitude = "38,92"')), """
+    request.toml:7: site.latitude = "38,92": a comma does not mark decimals; write "38.92", with a point
+    """),
+    Case("latitude_decimal_comma_in_minutes",
+        request(("latitude_deg = 38.92", 'latitude = "38°55,2\'N"')), """
+    request.toml:7: site.latitude = "38°55,2'N": a comma does not mark decimals; write "38°55.2'N", with a
+        point
+    """),
+    Case("latitude_parted_by_commas", request(("latitude_deg = 38.92", 'latitude = "38,55,12"')), """
+    request.toml:7: site.latitude = "38,55,12": a comma does not mark decimals; write it like
+        "38d55m12s" or "38d55m12sN", decimals with a point
+    """),
+    Case("ra_decimal_comma", request(("ra_deg = 52.297", 'ra = "52,297"')), """
+    request.toml:19: targets[0].ra = "52,297" (target "Cradle Nebula"): a comma does not mark decimals;
+        write it like "03h29m11s" or "52.297d", decimals with a point
+    """),
+    Case("darkness_decimal_comma", request(add("filter", 'darkness = "-14,5"')), """
+    request.toml:16: filters[0].darkness = "-14,5" (filter "L"): this is text, not a number, and a comma
+        does not mark decimals; write -14.5, with a point and without quotes
+    """),
+    Case("frames_decimal_comma", request(("frames = 90", 'frames = "90,5"')), """
+    request.toml:25: targets[0].goals[0].frames = "90,5" (1st goal of target "Cradle Nebula"): this is
+        text, not a number, and a comma does not mark decimals; give a whole number from 1 to 100000
+        (wanted in all)
     """),
     Case("longitude_with_wrong_letter", request(("longitude_deg = -3.11", 'longitude = "3d6mN"')), """
     request.toml:8: site.longitude = "3d6mN": the letter N makes no sense here; write it like
@@ -109,6 +134,7 @@ VALUES = [
     """),
     Case("mount_flip_by_number", request(add("mount", "flip_by = 1")), """
     request.toml:13: mount.flip_by = 1: this is none of the choices; give "plan", "mount" or "never"
+        (who flips: the plan, the mount by itself, or nobody)
     """),
     Case("contact_in_quotes", request(("contact_min = 40", 'contact_min = "40"')), """
     request.toml:12: mount.contact_min = "40": this is text, not a number; drop the quotes: 40
@@ -248,7 +274,10 @@ VALUES = [
     request.toml:4: night.evening = "tonight": this is not a date; write it like 2026-11-14
     request.toml:7: site.latitude_deg = -138.92 [degrees]: too small; give a number of degrees from -90
         to 90 (geodetic, north positive)
-    request.toml:12: mount.contact = 40: this key is not known here; did you mean contact_min (minutes)?
+    request.toml:12: mount.contact = 40: this key is not known here; did you mean contact_min
+        (minutes: past the meridian, where equipment would touch; omit until measured) or
+        contact_before_min (minutes: how far before the meridian pier side east may be used before it
+        would touch)?
     request.toml:23: targets[0].goals[0].filter = "R" (1st goal of target "Cradle Nebula"): there is no
         filter of this name; use "L", or add a filter named "R"
     request.toml:25: targets[0].goals[0].frame = 90 (1st goal of target "Cradle Nebula"): this key is

@@ -135,3 +135,20 @@ def test_plan_tells_before_the_search_that_its_page_cannot_be_written(tmp_path: 
     assert ran.code == 2
     assert "this is a folder, not a file" in ran.stderr
     assert not (tmp_path / "request.shots.json").exists()
+
+
+@pytest.mark.parametrize("command", ["chart", "check"])
+@pytest.mark.parametrize("ending", ["toml", "json"])
+def test_request_in_place_of_a_list_is_to_be_planned_first(command: str, ending: str, tmp_path: Path) -> None:
+    """The command that is named makes the list that is asked for."""
+    path = request(tmp_path)
+    if ending == "json":
+        path = path.with_suffix(".json")
+        path.write_text('{"schema": "darkfill-request/1"}')
+    ran = darkfill(command, path)
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ran.stderr == (
+        f'{path}:1: schema = "darkfill-request/1": this is a request, not a shot list; '
+        f"plan it first: darkfill plan {path}, then name the shot list that it writes\n"
+    )
+    assert "request.html" not in content(tmp_path)

@@ -73,7 +73,9 @@ def test_csv_alone_does_not_say_what_for(folder: Path) -> None:
 
 
 def test_list_of_an_unknown_kind(folder: Path) -> None:
-    ran = darkfill("check", folder / "request.toml")
+    path = folder / "request.shots.txt"
+    path.write_bytes((folder / "request.shots.csv").read_bytes())
+    ran = darkfill("check", path)
     assert (ran.code, ran.stdout) == (2, "")
     assert ".json or .csv" in ran.stderr
 

@@ -134,10 +134,15 @@ def test_text_in_a_pipe_has_no_escape_sequences(tmp_path: Path) -> None:
         assert "\x1b" not in darkfill(command, path).stdout
 
 
-def test_narrow_or_wide_columns_do_not_change_a_pipe(tmp_path: Path) -> None:
+def test_pipe_is_as_wide_as_columns_says(tmp_path: Path) -> None:
     path = request(tmp_path)
-    wide = darkfill("windows", path, env={"COLUMNS": "400"}).stdout
-    assert wide == darkfill("windows", path, env={"COLUMNS": "40"}).stdout
+    widest = {
+        columns: max(map(len, darkfill("windows", path, env={"COLUMNS": columns}).stdout.splitlines()))
+        for columns in ("60", "90", "")
+    }
+    assert 50 < widest["60"] <= 60
+    assert 80 < widest["90"] <= 90
+    assert 100 < widest[""] <= 110
 
 
 @pytest.mark.parametrize("command", [*COMMANDS, "check"])

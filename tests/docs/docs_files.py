@@ -16,9 +16,9 @@ def text(path: Path) -> str:
     return path.read_text(encoding="utf-8")
 
 
-def fences(path: Path, kind: str) -> list[str]:
-    """Bodies of the fences of that kind, in order."""
-    found = _FENCE.finditer(text(path))
+def fences(path: Path, kind: str, *, mark: str | None = None) -> list[str]:
+    """Bodies of the fences of that kind, in order; those between the marks where one is named."""
+    found = _FENCE.finditer(text(path) if mark is None else marked(path, mark) + "\n")
     return [textwrap.dedent(fence["body"]) for fence in found if fence["kind"] == kind]
 
 

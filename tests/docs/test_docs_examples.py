@@ -17,6 +17,9 @@ from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
 from optimizer.cli.app import app
 from optimizer.cli.failures import ExitCode
 from optimizer.models.load import load_request
+from optimizer.report.tables import show
+from optimizer.report.window_facts import windows_report
+from optimizer.report.windows_view import windows_view
 
 COMMANDS = {command.name: command for command in app.registered_commands}
 
@@ -46,11 +49,49 @@ def test_request_of_the_readme_loads(tmp_path: Path) -> None:
 def test_steps_of_the_readme_put_together_load_without_a_warning(tmp_path: Path) -> None:
     """The request of the first step with what the next ones add to it."""
     path = tmp_path / "request.toml"
-    path.write_text("\n".join(fences(README, "toml")), encoding="utf-8")
+    steps = [body for body in fences(README, "toml") if "include" not in body]
+    path.write_text("\n".join(steps), encoding="utf-8")
     loaded = load_request(path)
     assert loaded.warnings == ()
     assert {one.name for one in loaded.request.filters} == {"L", "Ha"}
     assert loaded.request.mount.contact_min > loaded.request.mount.clearance_min > 0
+
+
+def overlaid(folder: Path, body: str) -> Path:
+    """An example in a file that takes the rest from the request of the first step."""
+    (folder / "my-request.toml").write_text(fences(README, "toml")[0], encoding="utf-8")
+    if "include" not in body:
+        head = next(each for each in fences(DEVELOPERS, "toml") if "include" in each)
+        body = f"{head}\n{body}"
+    path = folder / "tonight.toml"
+    path.write_text(body, encoding="utf-8")
+    return path
+
+
+def test_tonight_of_the_readme_keeps_to_its_spans_and_skyline(tmp_path: Path) -> None:
+    (body,) = (each for each in fences(README, "toml") if "include" in each)
+    request = load_request(overlaid(tmp_path, body)).request
+    (clear,), (blocked,) = request.night.clear, request.night.blocked
+    assert clear[0] < blocked[0] < blocked[1] < clear[1]
+    assert len(request.site.skyline) == 5
+    windows = [window for entry in windows_report(request).targets[0].filters for window in entry.windows]
+    assert {"clear span ends", "blocked span begins"} <= {window.closed_by for window in windows}
+    for window in windows:
+        assert clear[0] <= window.start_utc < window.end_utc <= clear[1]
+        assert window.end_utc <= blocked[0] or window.start_utc >= blocked[1]
+
+
+@pytest.mark.parametrize("mark", ["example spans", "example skyline", "example skyline-file"])
+def test_examples_of_spans_and_skylines_do_what_is_shown(mark: str, tmp_path: Path) -> None:
+    """The rows beside each are those that `darkfill windows` shows."""
+    (body,), (rows,) = (fences(DEVELOPERS, kind, mark=mark) for kind in ("toml", "text"))
+    for content in fences(DEVELOPERS, "csv", mark=mark):
+        (tmp_path / "skyline.txt").write_text(content, encoding="utf-8")
+    with (tmp_path / "shown.txt").open("w+", encoding="utf-8") as out:
+        show(windows_view(windows_report(load_request(overlaid(tmp_path, body)).request)), out)
+        out.seek(0)
+        shown = [line for line in out.read().splitlines() if line.startswith("L ")]
+    assert shown == rows.splitlines()
 
 
 def test_every_fence_of_toml_is_valid_by_itself() -> None:

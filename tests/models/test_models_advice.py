@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import textwrap
 from pathlib import Path
 
 import pytest
+from astropy.coordinates import angular_separation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from optimizer.models.load import load_request
+from optimizer.models.object_places import separation_deg
 from optimizer.models.site import Night, Site, night_span
 from optimizer.mount.zones import first_side_until_s
 from optimizer.sky.clock import night_clock
@@ -67,7 +70,7 @@ def test_contact_not_measured(tmp_path: Path) -> None:
     assert warned(tmp_path, ("contact_min = 40\n", "")) == [
         told("""
             request.toml:11: mount.contact_min: not given, so nothing tracks past the meridian
-            with the tube west of the pier; measure by hand how many minutes past the meridian the
+            on pier side west (tube west of the pier, looking east); measure by hand how many minutes past the meridian the
             equipment touches, and write it down
         """)
     ]
@@ -173,6 +176,76 @@ def test_a_target_that_never_rises_high_enough(tmp_path: Path) -> None:
 def test_the_highest_altitude_counts_precession(tmp_path: Path, dec: str, count: int) -> None:
     """90 - 38.92 - 25 = 26.08 degrees south of date; since 2000 this target moved 0.09 degrees north."""
     assert len(warned(tmp_path, ("dec_deg = 31", f"dec_deg = {dec}"))) == count
+
+
+def with_object(folder: Path, name: str, ra: str, dec: str) -> list[str]:
+    place = f'object = "{name}"\n{ra}\n{dec}'
+    return warned(folder, ("ra_deg = 52\ndec_deg = 31", place))
+
+
+def test_coordinates_far_from_what_the_object_is(tmp_path: Path) -> None:
+    """M 33 lies at 23.46, +30.66; ten degrees of declination away is no other framing."""
+    assert with_object(tmp_path, "M 33", "ra_deg = 23.5", "dec_deg = 40.66") == [
+        told("""
+            request.toml:20: targets[0].ra_deg = 23.5 [degrees] (target "T"): the place given is
+            01h34m00s +40d39m36s, 10.0 degrees from that of its object (M 33 is NGC 598: 01h33m51s
+            +30d39m37s); check the coordinates and the name; leave them so if that is the place you
+            mean
+        """)
+    ]
+
+
+def test_right_ascension_that_looks_like_hours(tmp_path: Path) -> None:
+    assert with_object(tmp_path, "IC 5070", "ra_deg = 20.85", "dec_deg = 44.4") == [
+        told("""
+            request.toml:20: targets[0].ra_deg = 20.85 [degrees] (target "T"): these degrees look like
+            hours: the place given is 01h23m24s +44d24m00s, 47.2 degrees from that of its object (IC 5070:
+            20h51m01s +44d24m05s); write ra_deg = 312.753 or ra = "20h51m01s"
+        """)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("ra", "hours"),
+    [
+        ("ra_deg = 20.5101", True),  # 20h51m01s with a point
+        ("ra_deg = 20.51", True),
+        ('ra = "20d51m01s"', True),
+        ("ra_deg = 21.2", False),  # neither way the hour of the catalogue
+    ],
+)
+def test_hours_may_be_written_in_several_ways(tmp_path: Path, ra: str, hours: bool) -> None:
+    (line,) = with_object(tmp_path, "IC 5070", ra, "dec_deg = 44.4")
+    assert ("look like hours" in line) == hours
+
+
+@pytest.mark.parametrize(
+    ("name", "ra", "dec"),
+    [
+        ("IC 5070", "ra_deg = 312.75", "dec_deg = 44.4"),
+        ("IC 5070", "ra_deg = 312.75", "dec_deg = 43.41"),  # 0.99 degrees: another part of the nebula
+        ("IC 5070", 'ra = "20h51m"', 'dec = "44d24m"'),
+        ("my comet", "ra_deg = 20.85", "dec_deg = 44.4"),  # in no catalogue, so nothing is known of it
+        ("NGC 40", "ra_deg = 3.25", "dec_deg = 72.52"),  # 00h13m01s
+    ],
+)
+def test_coordinates_that_agree_with_the_object_are_not_told(
+    tmp_path: Path, name: str, ra: str, dec: str
+) -> None:
+    assert with_object(tmp_path, name, ra, dec) == []
+
+
+@pytest.mark.parametrize(("dec", "count"), [("43.402", 0), ("43.4", 1)])
+def test_a_degree_is_the_edge(tmp_path: Path, dec: str, count: int) -> None:
+    """IC 5070 is at +44.4014."""
+    assert len(with_object(tmp_path, "IC 5070", "ra_deg = 312.754", f"dec_deg = {dec}")) == count
+
+
+@settings(max_examples=200, deadline=None)
+@given(places=st.tuples(st.floats(0, 359.999), st.floats(-90, 90), st.floats(0, 359.999), st.floats(-90, 90)))
+def test_distance_agrees_with_astropy(places: tuple[float, float, float, float]) -> None:
+    expected = angular_separation(*(math.radians(value) for value in places))
+    assert separation_deg(*places) == pytest.approx(math.degrees(expected), abs=1e-5)
 
 
 def test_goals_that_are_done(tmp_path: Path) -> None:

@@ -59,15 +59,27 @@ def test_odd_names_are_missed_in_words(name: str) -> None:
         look_up(name)
 
 
-def test_what_a_name_stands_for_is_told(tmp_path: Path) -> None:
-    assert load(tmp_path, 'object = "Messier 33"') == ("Messier 33 is NGC 598: 01h33m51s +30d39m37s",)
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("Messier 33", "Messier 33 is NGC 598: 01h33m51s +30d39m37s"),
+        ("IC 5070", "IC 5070: 20h51m01s +44d24m05s"),
+        ("ic5070", "IC 5070: 20h51m01s +44d24m05s"),
+        ("Index Catalogue  5070", "IC 5070: 20h51m01s +44d24m05s"),
+        ("NGC0598", "NGC 598: 01h33m51s +30d39m37s"),
+    ],
+)
+def test_what_a_name_stands_for_is_told_and_nothing_is_called_itself(
+    tmp_path: Path, name: str, told: str
+) -> None:
+    assert load(tmp_path, f'object = "{name}"') == (told,)
 
 
 @pytest.mark.parametrize(
     "place",
     ["ra_deg = 1\ndec_deg = 2", 'ra = "1h"\ndec = "2d"', 'ra = "1h"\ndec_deg = 2', 'ra_deg = 1\ndec = "2d"'],
 )
-def test_given_coordinates_win_and_the_catalogue_is_not_asked(
+def test_given_coordinates_win_and_no_name_is_resolved(
     tmp_path: Path, place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A comet is in no catalogue; its name is still worth keeping."""

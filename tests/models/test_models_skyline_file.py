@@ -65,6 +65,12 @@ def test_rows_that_are_no_pairs_are_told_by_line(row: str) -> None:
     assert [problem.line for problem in problems] == [2, 4]
 
 
+@pytest.mark.parametrize("row", ["90,5;25", "90,5 25,5", "90\t25,5"])
+def test_rows_with_decimal_commas_are_told_so(row: str) -> None:
+    _, (problem,) = skyline_pairs(f"0 12\n{row}\n", "h")
+    assert problem.remedy == "write azimuth and altitude in degrees, decimals with a point, like 90.5; 25"
+
+
 def test_values_out_of_range_are_told_on_the_lines_of_the_file() -> None:
     Path("horizon.txt").write_text("# from the barn\n0 12\n\n90 95\n80 5\n")
     assert told() == [

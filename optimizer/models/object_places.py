@@ -1,0 +1,83 @@
+"""Targets whose coordinates lie elsewhere than what their catalogue name stands for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from optimizer.models.angles import place_words, sexagesimal
+from optimizer.models.base import InputProblem
+from optimizer.models.catalogue import CatalogueObject, also_called, catalogued
+from optimizer.models.document import Document
+from optimizer.models.request import Request
+from optimizer.models.targets import Target
+
+# Large nebulae are framed around other centres than the catalogue's; hardly one of them by more than this.
+NEAR_DEG = 1.0
+SAME_HOURS = 0.1  # 1.5 degrees: an hour copied from an atlas is nearer than this
+
+
+def objects_elsewhere(request: Request, document: Document) -> Iterator[InputProblem]:
+    """A warning for each target that has both a name that the catalogue knows and coordinates far from it.
+
+    It names both places and the distance, and says so where the right ascension looks like hours.
+    """
+    for index, target in enumerate(request.targets):
+        if target.object is None:
+            continue
+        keys = [key for key in ("ra_deg", "ra") if document.has(("targets", index, key))]
+        if not keys:
+            continue  # the coordinates are the catalogue's
+        found = catalogued(target.object)
+        if found is None:
+            continue  # a comet, or a name of one's own
+        apart_deg = separation_deg(target.ra_deg, target.dec_deg, found.ra_deg, found.dec_deg)
+        if apart_deg > NEAR_DEG:
+            yield _elsewhere(document, index, keys[0], target, found, apart_deg)
+
+
+def _elsewhere(
+    document: Document, index: int, key: str, target: Target, found: CatalogueObject, apart_deg: float
+) -> InputProblem:
+    places = (
+        f"the place given is {place_words(target.ra_deg, target.dec_deg)}, "
+        f"{apart_deg:.1f} degrees from that of its object "
+        f"({also_called(target.object or '', found)}: {place_words(found.ra_deg, found.dec_deg)})"
+    )
+    if looks_like_hours(target.ra_deg, found.ra_deg):
+        hours = sexagesimal(found.ra_deg / 15, "h")
+        return document.problem(
+            ("targets", index, key),
+            f"these degrees look like hours: {places}",
+            f'write ra_deg = {found.ra_deg:.3f} or ra = "{hours}"',
+        )
+    return document.problem(
+        ("targets", index, key),
+        places,
+        "check the coordinates and the name; leave them so if that is the place you mean",
+    )
+
+
+def looks_like_hours(ra_deg: float, catalogue_ra_deg: float) -> bool:
+    """Whether a number of degrees is, read as hours, the right ascension of the catalogue.
+
+    Hours may be decimal (20.85) or have minutes and seconds for decimals (20.5101 for 20h51m01s).
+    """
+    hours = int(ra_deg)
+    seconds = round((ra_deg - hours) * 10_000)
+    minutes, seconds = divmod(seconds, 100)
+    readings = [ra_deg]
+    if minutes < 60 and seconds < 60:
+        readings.append(hours + minutes / 60 + seconds / 3600)
+    off = [abs((reading - catalogue_ra_deg / 15 + 12) % 24 - 12) for reading in readings]
+    return min(off) <= SAME_HOURS
+
+
+def separation_deg(ra_deg: float, dec_deg: float, other_ra_deg: float, other_dec_deg: float) -> float:
+    """Degrees on the sphere between two places (haversine formula, good for small ones too)."""
+    ra, dec, other_ra, other_dec = map(math.radians, (ra_deg, dec_deg, other_ra_deg, other_dec_deg))
+    half = (
+        math.sin((other_dec - dec) / 2) ** 2
+        + math.cos(dec) * math.cos(other_dec) * math.sin((other_ra - ra) / 2) ** 2
+    )
+    return math.degrees(2 * math.asin(math.sqrt(min(1.0, half))))

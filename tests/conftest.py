@@ -1,0 +1,5 @@
+"""What is shown is as wide as a pipe has it, whatever terminal the tests run in."""
+
+import os
+
+os.environ.pop("COLUMNS", None)
