@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from optimizer.report.flip_facts import FlipReport
 from optimizer.report.picture.shapes import Shape, curve, haloed, label, line, rect, text_width
 
-WIDTH, NAMES, EDGE = 400.0, 100.0, 8.0
+WIDTH, NAMES, EDGE = 400.0, 104.0, 8.0
 ROW = 24.0
 BAR = 10.0
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)
@@ -42,21 +42,21 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
     scale = _Minutes(report)
     rows = 4 if report.worst_end_min is not None else 3
     bottom = 20.0 + rows * ROW
-    shapes: list[Shape] = [label(0, 12, "min past merid.", class_="tiny soft")]
+    shapes: list[Shape] = [label(0, 12, "min past merid.", class_="soft")]
     for minutes in scale.marks():
         x = scale.x(minutes)
         shapes.append(line(x, 18, x, bottom, class_="hour"))
-        shapes.append(label(x, 12, f"{minutes}", class_="axis local", text_anchor="middle"))
+        shapes.append(label(x, 12, f"{minutes}", class_="axis local"))
     shapes.append(line(scale.x(0), 16, scale.x(0), bottom, class_="meridian"))
     y = 20.0 + ROW / 2
     left, right = NAMES, WIDTH - EDGE
     until = scale.x(report.latest_track_min)
-    shapes += _named("tube west", y)
+    shapes += _named("pier side west", y)
     shapes.append(rect(left, y - BAR / 2, until - left, BAR, class_="rail west"))
     shapes += _words(until, y, "must be left")
     y += ROW
     begin = scale.x(report.flipped_from_min)
-    shapes += _named("tube east", y)
+    shapes += _named("pier side east", y)
     shapes.append(rect(begin, y - BAR / 2, right - begin, BAR, class_="rail east"))
     if report.worst_end_min is not None:
         y += ROW
@@ -74,10 +74,10 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
 
 
 def _named(words: str, y: float) -> Iterator[Shape]:
-    yield label(0, y + 4, words, class_="tiny")
+    yield label(0, y + 4, words)
 
 
 def _words(x: float, y: float, words: str) -> Iterator[Shape]:
     """Behind a bar's end, where there is room for them."""
     room = x + 5 + text_width(words) < WIDTH
-    yield from haloed(x + 5 if room else x - 8, y + 4, words, "tiny", text_anchor=None if room else "end")
+    yield from haloed(x + 5 if room else x - 8, y + 4, words, text_anchor=None if room else "end")
