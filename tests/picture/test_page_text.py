@@ -16,7 +16,9 @@ from optimizer.report.picture.shown import shown_list, shown_steps
 from optimizer.report.words import clock
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
-MOST_BYTES = 200_000
+MOST_BYTES = (
+    160_000  # of the 200 kB that a page may have: other nights of eight targets are up to 10 % longer
+)
 
 
 class _Elements(HTMLParser):

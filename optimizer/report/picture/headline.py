@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import Step
 from optimizer.report.picture.facts import PictureFacts
-from optimizer.report.picture.shapes import fitted, text_width
+from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.words import (
     at_least_minutes,
@@ -20,7 +20,7 @@ from optimizer.report.words import (
 )
 
 MOST_GAP, DAY_MIN = 100.0, 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
-TITLE_PX, LEAD_PX = 22.0, 13.0  # the title is bold, so wider than its 20 px
+TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from optimizer.report.picture.facts import Act
 from optimizer.report.picture.frame import EDGE, Frame
+from optimizer.report.picture.runs import BOLD
 from optimizer.report.picture.shapes import (
     Shape,
     fitted,
@@ -92,7 +93,8 @@ def _stand(frame: Frame, side: str, start: float, end: float, y: float) -> Itera
     width = max(LEAST_PX, frame.x(end) - x)
     yield rect(x, y, width, SIDE, class_=f"stand {side}")
     text = next(
-        (text for text in (f"pier side {side}", side, side[0].upper()) if text_width(text) < width - 4), ""
+        (text for text in (f"pier side {side}", side, side[0].upper()) if text_width(text, BOLD) < width - 4),
+        "",
     )
     if text:
         yield label(x + width / 2, y + 12, text, class_=f"standtext {side}", text_anchor="middle")

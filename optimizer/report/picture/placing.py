@@ -71,13 +71,15 @@ class Taken:
     left: float  # of the sheet, which no label leaves
     right: float
     lines: list[Sequence[Point]] = field(default_factory=list)
+    faint: list[Sequence[Point]] = field(default_factory=list)  # lines that may be interrupted where need be
     boxes: list[Box] = field(default_factory=list)
     words: list[Box] = field(default_factory=list)
 
-    def hits(self, box: Box) -> int:
-        """How many of them a box would hit."""
+    def hits(self, box: Box) -> tuple[int, int]:
+        """How many of them a box would hit, and how many of the lines that may be interrupted."""
         met = sum(box.meets(other) for other in (*self.boxes, *self.words))
-        return met + sum(box.crossed(line) for line in self.lines)
+        crossed = sum(box.crossed(line) for line in self.lines)
+        return met + crossed, sum(box.crossed(line) for line in self.faint)
 
     def label(self, places: Sequence[Place], class_: str = "") -> Iterator[Shape]:
         """The text at the first of its places with the fewest hits; that place is taken afterwards."""

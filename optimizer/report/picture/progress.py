@@ -50,7 +50,7 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """What shares the reason why it found no place: for each target its goals, and the reason as a sentence."""
+    """Goals by target that found no place for the same reason, and the reason as a sentence."""
 
     parts: tuple[tuple[str, str], ...]
     sentence: str
@@ -64,8 +64,6 @@ def left_out(entries: Sequence[Unplanned]) -> list[LeftOut]:
         words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s".replace(" ", "\u00a0")
         grouped.setdefault(entry.sentence, {}).setdefault(entry.target, []).append(words)
     return [
-        LeftOut(
-            tuple((safe(target), ", ".join(words)) for target, words in targets.items()), safe(sentence)
-        )
+        LeftOut(tuple((safe(target), ", ".join(words)) for target, words in targets.items()), safe(sentence))
         for sentence, targets in grouped.items()
     ]

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from optimizer.report.picture.facts import Act
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.placing import Box, broken_line
-from optimizer.report.picture.shapes import Shape, haloed, line, text_width
+from optimizer.report.picture.shapes import BOLDER, Shape, haloed, line, text_width
 from optimizer.report.words import name
 
-BOLD = 12.9  # bold, so wider than its 12 px
+BOLD = 12.0 * BOLDER
 ROW = 13.0
 ROWS = 4
 GAP = 5.0

@@ -12,6 +12,7 @@ from optimizer.models.words import safe
 
 Attribute = str | float | int
 Point = tuple[float, float]
+BOLDER = 1.1  # how much wider a bold text is
 FLAT_PX = 0.15  # what a point of a course lies beside its neighbours' line before anybody could see it
 
 
@@ -152,8 +153,10 @@ def text_width(text: str, size: float = 12.0) -> float:
             total += 0.38
         elif char in "mwMW%@—…":
             total += 1.0
+        elif char in "×+=<>~≤≥":
+            total += 0.84
         else:
-            total += 0.72 if char.isupper() else 0.64
+            total += 0.79 if char.isupper() else 0.64
     return total * size
 
 

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from optimizer.report.picture.facts import Act, TargetFacts
 from optimizer.report.picture.frame import EDGE, Frame
-from optimizer.report.picture.placing import Box, Taken
+from optimizer.report.picture.placing import Taken
 from optimizer.report.picture.runs import label_shapes, labels_height, run_labels, runs_of
 from optimizer.report.picture.scale import AltitudeY, scale_shapes
 from optimizer.report.picture.shapes import (
+    BOLDER,
     Shape,
     curve,
     fitted,
@@ -38,7 +39,7 @@ SHORT_COURSE = 26.0
 RAIL, RAILS = 3.0, 9.0
 BLOCK = 18.0
 TOP_DEG = 90.0
-NAME_PX = 15.0  # bold, so wider than its 14 px
+NAME_PX = 14.0 * BOLDER
 LEAST_PX = 1.2  # a block that is shorter would not be seen
 
 
@@ -83,7 +84,10 @@ def target_lane(frame: Frame, facts: TargetFacts, slots: Mapping[str, int], y: f
     shapes: list[Shape] = [*_standstills(frame, facts, course_top - 2, ground_y)]
     taken = Taken(layout.left, layout.right)
     for flag in flags:
-        taken.boxes += [flag.box, Box(flag.x - 2, flag.box.top, flag.x + 2, bottom)]
+        taken.boxes.append(flag.box)
+        taken.faint += [
+            [(flag.x + beside, flag.box.top), (flag.x + beside, bottom)] for beside in (-2.0, 2.0)
+        ]
     words: list[Shape] = []
     if facts.course:
         floor_y = alt_y(facts.floor_deg)
@@ -92,7 +96,8 @@ def target_lane(frame: Frame, facts: TargetFacts, slots: Mapping[str, int], y: f
         points = [(frame.x(t), alt_y(alt)) for t, alt in facts.course]
         shapes.append(path(points, class_="course"))
         shapes += _bright_course(frame, facts, alt_y)
-        taken.lines += [points, [(layout.left, floor_y), (layout.right, floor_y)]]
+        taken.lines.append(points)
+        taken.faint.append([(layout.left, floor_y), (layout.right, floor_y)])
         words += transit_shapes(frame, facts, alt_y, taken)
     shapes += _rails(frame, facts, rails_y)
     if facts.sides and facts.sides[0][0] == "west":

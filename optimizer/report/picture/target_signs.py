@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from optimizer.report.picture.facts import Act, TargetFacts
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.placing import Box, Place, Taken, broken_line
+from optimizer.report.picture.runs import BOLD
 from optimizer.report.picture.scale import AltitudeY
 from optimizer.report.picture.shapes import Shape, curve, label, line, rect, text_width
 from optimizer.report.words import clock
@@ -34,7 +35,7 @@ def flags_of(frame: Frame, facts: TargetFacts, top: float) -> list[Flag]:
 
 def _flag(frame: Frame, act: Act, top: float) -> Flag:
     text = f"FLIP {clock(act.step.start_utc, frame.facts.plan.request.site.time_zone)}"
-    x, width = frame.x((act.start_s + act.end_s) / 2), text_width(text) + 8
+    x, width = frame.x((act.start_s + act.end_s) / 2), text_width(text, BOLD) + 8
     left = x if x + width <= frame.layout.right else x - width
     return Flag(x, Box(left, top - 2, left + width, top - 2 + FLAG), text)
 
