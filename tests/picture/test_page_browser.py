@@ -222,8 +222,8 @@ def test_columns_are_filled(night: str, open_page: Any) -> None:
     """Beside a long list no column stays blank."""
     page = open_page(night).page
     sections = page.evaluate(
-        "[...document.querySelectorAll('.columns > section')].map(e => e.getBoundingClientRect())"
-        ".map(box => [box.left, box.height])"
+        "[...document.querySelectorAll('.columns > section')].map(e => { const box = e.getBoundingClientRect();"
+        " return [box.left, e.lastElementChild.getBoundingClientRect().bottom - box.top]; })"
     )
     whole = page.evaluate("document.querySelector('.columns').getBoundingClientRect().height")
     filled: dict[float, float] = {}
