@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import combinations
 
 import pytest
-from picture_cases import NIGHTS, facts_of, stored
+from picture_cases import NIGHTS, facts_of, flipped, stored
 
 from optimizer.report.picture.drawing import Drawing, draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
@@ -15,11 +16,16 @@ from optimizer.report.picture.frame import NARROW, WIDE, Frame, Layout
 from optimizer.report.picture.placing import Box
 from optimizer.report.picture.runs import BOLD
 from optimizer.report.picture.shapes import Shape, text_width, thinned
-from optimizer.report.picture.shown import shown_steps
+from optimizer.report.picture.shown import shown_list, shown_steps
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 each_layout = pytest.mark.parametrize("layout", [WIDE, NARROW], ids=["wide", "narrow"])
 LOWER_DEG = (0.0, 25.0, 45.0, 60.0)  # by which targets are moved to the south
+
+
+@lru_cache
+def flipping(flips: int) -> PictureFacts:
+    return picture_facts(shown_list(flipped(flips)))
 
 
 @lru_cache
@@ -120,6 +126,24 @@ def test_no_flip_strikes_a_word(night: str, by_deg: float, layout: Layout) -> No
             for flip in flips:
                 x, y1, y2 = (float(value(flip, key)) for key in ("x1", "y1", "y2"))
                 assert not box.crossed([(x, y1), (x, y2)]), (shape.text, x, y1, y2)
+
+
+@each_layout
+@pytest.mark.parametrize("flips", [3, 5])
+def test_labels_of_flips_in_one_lane_do_not_hide_each_other(flips: int, layout: Layout) -> None:
+    """A label that has no room between its neighbours is shortened or left out, its bar never."""
+    drawing = draw(flipping(flips), layout, titled=False)
+    (lane,) = (each for each in lanes(drawing) if any(value(shape, "class") == "flip" for shape in each))
+    bars = {value(shape, "x1") for shape in lane if value(shape, "class") == "flip"}
+    boxes = [
+        Box(x, y, x + float(value(shape, "width")), y + float(value(shape, "height")))
+        for shape in lane
+        if value(shape, "class") == "flipbox"
+        for x, y in [(float(value(shape, "x")), float(value(shape, "y")))]
+    ]
+    assert len(bars) == flips
+    assert boxes
+    assert not any(one.meets(two) for one, two in combinations(boxes, 2))
 
 
 @each_night

@@ -28,16 +28,38 @@ class Flag:
 
 
 def flags_of(frame: Frame, facts: TargetFacts, top: float) -> list[Flag]:
-    """The flips that are on the sheet; a label stands right of its bar, for the transit lies mostly left."""
+    """The flips that are on the sheet; a label stands right of its bar, for the transit lies mostly left.
+
+    Where other flips leave no room for any form of its label, a bar stands alone.
+    """
     acts = [act for act in facts.acts if act.step.kind == "flip" and frame.shown(act.start_s, act.end_s)]
-    return [_flag(frame, act, top) for act in acts]
+    bars = [_bar_x(frame, act) for act in acts]
+    found: list[Flag] = []
+    for act, x in zip(acts, bars, strict=True):
+        alone = Flag(x, Box(x, top - 2, x, top - 2 + FLAG), "")
+        clear = (
+            flag
+            for flag in _flags(frame, act, top)
+            if not any(flag.box.left < bar < flag.box.right for bar in bars)
+            and not any(flag.box.meets(other.box) for other in found)
+        )
+        found.append(next(clear, alone))
+    return found
 
 
-def _flag(frame: Frame, act: Act, top: float) -> Flag:
-    text = f"FLIP {clock(act.step.start_utc, frame.facts.plan.request.site.time_zone)}"
-    x, width = frame.x((act.start_s + act.end_s) / 2), text_width(text, BOLD) + 8
-    left = x if x + width <= frame.layout.right else x - width
-    return Flag(x, Box(left, top - 2, left + width, top - 2 + FLAG), text)
+def _bar_x(frame: Frame, act: Act) -> float:
+    return frame.x((act.start_s + act.end_s) / 2)
+
+
+def _flags(frame: Frame, act: Act, top: float) -> Iterator[Flag]:
+    """A flip's label right of its bar, left of it, or without its time, as far as the sheet reaches."""
+    time = clock(act.step.start_utc, frame.facts.plan.request.site.time_zone)
+    x = _bar_x(frame, act)
+    for text in (f"FLIP {time}", "FLIP"):
+        width = text_width(text, BOLD) + 8
+        for left in (x, x - width):
+            if frame.layout.left <= left and left + width <= frame.layout.right:
+                yield Flag(x, Box(left, top - 2, left + width, top - 2 + FLAG), text)
 
 
 def flip_shapes(flags: Sequence[Flag], bottom: float, words: Sequence[Box]) -> Iterator[Shape]:
@@ -45,6 +67,8 @@ def flip_shapes(flags: Sequence[Flag], bottom: float, words: Sequence[Box]) -> I
     for flag in flags:
         for start, end in broken_line(flag.x, flag.box.top, bottom, words):
             yield line(flag.x, start, flag.x, end, class_="flip")
+        if not flag.text:
+            continue
         box = flag.box
         yield rect(box.left, box.top, box.right - box.left, FLAG, class_="flipbox")
         middle = (box.left + box.right) / 2
