@@ -75,8 +75,8 @@ class RunLabel:
 def run_labels(frame: Frame, runs: Sequence[Run], bars: Sequence[float]) -> list[RunLabel]:
     """One for each run that has room for it; `bars`: upright lines (of flips) that none may lie across.
 
-    Each label begins where its run does; where it would lie on the one before, it goes a row higher. It ends
-    before a bar behind its run's begin, and is shortened where no row has room.
+    Each label begins where its run does, as far as the bars beside it allow; where it would lie on the one
+    before, it goes a row higher. It is shortened where no row has room.
     """
     ends = [-1e9] * ROWS
     found: list[RunLabel] = []
@@ -84,13 +84,13 @@ def run_labels(frame: Frame, runs: Sequence[Run], bars: Sequence[float]) -> list
         start_x = frame.x(run.acts[0].start_s)
         for text in run.texts():
             width = text_width(text, BOLD)
-            x = max(frame.layout.left, min(start_x, frame.layout.right - width))
-            crossed = [bar for bar in bars if x - 2 < bar < x + width + 2]
-            if crossed:
-                x = min(crossed) - 3 - width if start_x < min(crossed) else max(crossed) + 3
+            # between the bars on both sides of its run's begin, or of the sheet's edges
+            least = max((bar + 3 for bar in bars if bar <= start_x), default=frame.layout.left)
+            most = min((bar - 3 for bar in bars if bar > start_x), default=frame.layout.right) - width
+            x = max(least, min(start_x, most))
             row = next((row for row in range(ROWS) if all(x >= end + GAP for end in ends[: row + 1])), None)
             row = row if row is not None else next((r for r in range(ROWS) if x >= ends[r] + GAP), None)
-            if row is not None and frame.layout.left <= x <= frame.layout.right - width:
+            if row is not None and x <= most:
                 ends[row] = x + width
                 found.append(RunLabel(x, row, text, start_x))
                 break

@@ -88,7 +88,7 @@ def transit_shapes(frame: Frame, facts: TargetFacts, alt_y: AltitudeY, taken: Ta
             [
                 Place(x + away, y - up, text, ends=away < 0)
                 for up in (OVER_COURSE, OVER_COURSE + 9, -14.0)  # below the course at last
-                for away in (7.0, -7.0)
+                for away in (7.0, -7.0, 14.0)  # at last behind the bar of a flip that follows at once
             ]
         )
 
