@@ -1,13 +1,14 @@
-"""Measures page and picture: whole process of `darkfill chart`, size of the file, time to the first drawing.
+"""Measures page and picture: process of `darkfill chart`, size of the file, time to the first drawing, print.
 
 Of each process both the time on the clock and that of the processor, which other work disturbs less.
 
-The last needs Chromium (`DARKFILL_CHROMIUM` or `chromium`); without it that column is left out.
+The last two need Chromium (`DARKFILL_CHROMIUM` or `chromium`); without it those columns are left out.
 """
 
 from __future__ import annotations
 
 import os
+import re
 import resource
 import shutil
 import statistics
@@ -44,8 +45,11 @@ def _children_s() -> float:
     return usage.ru_utime + usage.ru_stime
 
 
-def drawn_ms(pages: list[Path]) -> list[tuple[float, float, float]]:
-    """First paint, load, and a frame after it, in ms after navigation began; middle of several loads."""
+def in_browser(pages: list[Path]) -> list[str]:
+    """First paint, load, and a frame after it, in ms after navigation began; sheets and kB of the print.
+
+    Times are the middle of several loads.
+    """
     chromium = shutil.which(os.environ.get("DARKFILL_CHROMIUM", "chromium"))
     if chromium is None:
         return []
@@ -64,7 +68,13 @@ def drawn_ms(pages: list[Path]) -> list[tuple[float, float, float]]:
             middle = [
                 statistics.median(load[key] or 0.0 for load in loads) for key in ("paint", "loaded", "now")
             ]
-            found.append((middle[0], middle[1], middle[2]))
+            page = browser.new_page(viewport={"width": 1280, "height": 900})
+            page.goto(path.as_uri())
+            pdf = page.pdf(prefer_css_page_size=True)
+            page.close()
+            sheets = len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+            times = ", ".join(f"{value:.0f}" for value in middle)
+            found.append(f"{times}  {sheets} sheets, {len(pdf) / 1000:.0f} kB")
         browser.close()
     return found
 
@@ -78,10 +88,10 @@ def main() -> None:
             html, svg = (chart_seconds(shots, page.with_suffix(ending)) for ending in (".html", ".svg"))
             pages.append(page)
             lines.append(f"{night:18} {page.stat().st_size / 1000:7.1f} kB  {html}  {svg}")
-        drawn = drawn_ms(pages)
-        print(f"{'night':18} {'page':>10}  {'html':>14}  {'svg':>14}  first paint, loaded, drawn (ms)")
+        drawn = in_browser(pages)
+        print(f"{'night':18} {'page':>10}  {'html':>14}  {'svg':>14}  first paint, loaded, drawn (ms)  print")
         for index, line in enumerate(lines):
-            print(line + ("  " + ", ".join(f"{value:.0f}" for value in drawn[index]) if drawn else ""))
+            print(f"{line}  {drawn[index]}" if drawn else line)
 
 
 if __name__ == "__main__":

@@ -33,7 +33,7 @@ def plan_lanes(shots: ShotList) -> Lanes:
             drawn.append(scale.lane("Moon", _moon(facts), style="dim"))
         drawn += [_target(scale, facts, target, letters) for target in facts.targets]
         if shots.request.mount.flips:
-            drawn.append(scale.lane("tube's side", _sides(facts)))
+            drawn.append(scale.lane("pier side", _sides(facts)))
         drawn.append(scale.lane("shutter closed", _acts(scale, facts)))
         return [*drawn, *scale.legend(_legend(letters, flips=shots.request.mount.flips))]
 
@@ -55,7 +55,7 @@ def filter_letters(names: Sequence[str]) -> dict[str, str]:
 def _legend(letters: dict[str, str], *, flips: bool) -> list[str]:
     words = [f"{letter} {name(filter_, 12)}" for filter_, letter in letters.items()]
     words += ["· may be open", "| transit", "s slew", "f focus run", "p park"]
-    return [*words, f"{FLIP} flip", "W/E tube west/east"] if flips else words
+    return [*words, f"{FLIP} flip", "pier side W/E"] if flips else words
 
 
 def _utc(facts: PictureFacts, t_s: float) -> dt.datetime:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from functools import lru_cache
 from pathlib import Path
@@ -35,6 +36,25 @@ def facts_of(night: str) -> PictureFacts:
 
 def data_of(night: str) -> dict[str, Any]:
     return dict(json.loads(shots_path(night).read_text(encoding="utf-8")))
+
+
+@lru_cache
+def flipped(flips: int) -> ShotList:
+    """The winter night with its flip told several times over, an hour apart, and every figure that there can be."""
+    shots = stored("long-winter-night")
+    (flip,) = (step for step in shots.steps if step.kind == "flip")
+    hour = dt.timedelta(hours=1)
+    more = tuple(
+        flip.model_copy(update={"start_utc": flip.start_utc - n * hour, "end_utc": flip.end_utc - n * hour})
+        for n in range(flips - 1, 0, -1)
+    )
+    return shots.model_copy(
+        update={
+            "steps": (*more, *shots.steps),
+            "totals": shots.totals.model_copy(update={"depth_s": 31560.0}),
+            "proof": shots.proof.model_copy(update={"status": "stopped", "gap": 0.1234}),
+        }
+    )
 
 
 HOSTILE = {

@@ -7,9 +7,13 @@ from typing import Any
 
 import pytest
 from page_cases import readout
-from picture_cases import HOSTILE, NIGHTS, hostile, stored
+from picture_cases import HOSTILE, NIGHTS, flipped, hostile, stored
 
 from optimizer.models.shots import ShotList, Step
+from optimizer.report.picture.files import chart_bytes
+from optimizer.report.picture.frame import WIDE
+from optimizer.report.picture.shapes import BOLDER, text_width
+from optimizer.report.picture.shown import shown_list
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.words import clock
 
@@ -203,6 +207,48 @@ def test_page_prints_on_a4_landscape(open_page: Any) -> None:
     pdf = open_page("long-winter-night").page.pdf(prefer_css_page_size=True)
     boxes = set(re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf))
     assert {(round(float(width)), round(float(height))) for width, height in boxes} == {(842, 595)}
+
+
+@each_night
+def test_print_is_two_pages_and_small(night: str, open_page: Any) -> None:
+    """No texture on paper, which would be written into the file anew for each block."""
+    pdf = open_page(night).page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 2
+    assert len(pdf) <= 2_000_000
+
+
+@each_night
+def test_columns_are_filled(night: str, open_page: Any) -> None:
+    """Beside a long list no column stays blank."""
+    page = open_page(night).page
+    sections = page.evaluate(
+        "[...document.querySelectorAll('.columns > section')].map(e => { const box = e.getBoundingClientRect();"
+        " return [box.left, e.lastElementChild.getBoundingClientRect().bottom - box.top]; })"
+    )
+    whole = page.evaluate("document.querySelector('.columns').getBoundingClientRect().height")
+    filled: dict[float, float] = {}
+    for left, height in sections:
+        filled[left] = filled.get(left, 0.0) + height
+    assert len(filled) == 2
+    assert min(filled.values()) >= 0.7 * whole
+
+
+@pytest.mark.parametrize("flips", [3, 5])
+def test_no_text_of_a_picture_leaves_its_sheet(flips: int, open_page: Any) -> None:
+    """As wide as the browser's font sets it; and no wider than was reckoned with where labels were placed."""
+    page = open_page("first-night", bypass_csp=True).page
+    svg = chart_bytes(shown_list(flipped(flips)), ".svg").decode()
+    page.evaluate("svg => { document.body.innerHTML = svg; }", svg)
+    found = page.evaluate(
+        "[...document.querySelectorAll('text:not([aria-hidden])')].map(e => {"
+        " const box = e.getBBox(), style = getComputedStyle(e);"
+        " return [e.textContent, parseFloat(style.fontSize), style.fontWeight >= 600, box.x, box.width]; })"
+    )
+    assert len(found) > 50
+    for text, size, bold, left, width in found:
+        assert left >= 0, text
+        assert left + width <= WIDE.width, text
+        assert width <= text_width(text, size * BOLDER if bold else size), text
 
 
 def test_hostile_names_stay_labels(open_page: Any) -> None:

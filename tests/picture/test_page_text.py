@@ -16,7 +16,9 @@ from optimizer.report.picture.shown import shown_list, shown_steps
 from optimizer.report.words import clock
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
-MOST_BYTES = 200_000
+MOST_BYTES = (
+    160_000  # of the 200 kB that a page may have: other nights of eight targets are up to 10 % longer
+)
 
 
 class _Elements(HTMLParser):
@@ -80,7 +82,7 @@ def test_headline_figures_are_those_of_the_list(night: str) -> None:
 
 @each_night
 def test_all_that_was_left_out_is_told(night: str) -> None:
-    words = " ".join(elements(page_text(shown_list(stored(night)))).words)
+    words = " ".join(elements(page_text(shown_list(stored(night)))).words).replace("\u00a0", " ")
     for entry in stored(night).unplanned:
         assert entry.sentence in words
         assert f"{entry.filter} {entry.frames}×{entry.exposure_s:g} s" in words

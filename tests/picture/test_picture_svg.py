@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
 from functools import lru_cache
 
 import pytest
-from picture_cases import NIGHTS, facts_of, hostile, renamed_plainly, stored
+from picture_cases import NIGHTS, facts_of, flipped, hostile, renamed_plainly, stored
 
 from optimizer.models.shots import ShotList
 from optimizer.report.picture.drawing import draw
@@ -101,6 +102,30 @@ def test_pictures_stand_by_themselves(night: str) -> None:
     whole = chart_bytes(shown_list(stored(night)), ".svg", "dark").decode()
     for word in ("var(", "<script", "href", "@import", "<image", "url(http"):
         assert word not in whole
+
+
+@pytest.mark.parametrize("flips", [1, 3, 5])
+def test_headline_keeps_the_margin_whatever_the_flips(flips: int) -> None:
+    """The figures fill as many lines as they need; the last of them is the one that matters most."""
+    shots = flipped(flips)
+    found = [text for text in texts(picture(shots)) if " · " in text or "least margin" in text]
+    told = " ".join(found)
+    assert shots.audit.least_margin_min is not None
+    margin = math.floor(10 * shots.audit.least_margin_min) / 10
+    assert f"{margin:.1f} min least margin to contact" in told
+    for words in ("open shutter", "of usable dark", "worth under a dark zenith", "search stopped early"):
+        assert words in told
+    assert told.count("…") == (1 if flips > 3 else 0)  # flips beyond the third are counted, not timed
+    assert (f"{flips} flips" if flips > 1 else "flip") in told
+
+
+def test_headline_keeps_the_clock_of_a_site_with_a_long_name() -> None:
+    shots = flipped(3)
+    site = shots.request.site.model_copy(update={"name": "W" * 60})
+    found = texts(
+        picture(shots.model_copy(update={"request": shots.request.model_copy(update={"site": site})}))
+    )
+    assert any(text.startswith("Europe/Madrid, UTC+01 · ") for text in found)
 
 
 def places(root: ET.Element) -> dict[int, tuple[str | None, ...]]:

@@ -37,7 +37,7 @@ def test_no_line_is_folded_and_every_lane_is_there(night: str, width: int) -> No
     shots = stored(night)
     found = lines(shots, width)
     assert max(len(line) for line in found) <= width - 1
-    labels = ["sky", *(target.name[:14] for target in shots.request.targets), "tube's side", "shutter closed"]
+    labels = ["sky", *(target.name[:14] for target in shots.request.targets), "pier side", "shutter closed"]
     for label in labels:
         assert sum(line.startswith(label) for line in found) == 1, label
 

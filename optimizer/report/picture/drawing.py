@@ -7,16 +7,17 @@ from dataclasses import dataclass
 
 from optimizer.report.picture.colours import filter_slots
 from optimizer.report.picture.facts import PictureFacts
-from optimizer.report.picture.frame import Frame, Layout
-from optimizer.report.picture.headline import caution, clock_words, headline_line, title
+from optimizer.report.picture.frame import EDGE, Frame, Layout
+from optimizer.report.picture.headline import caution, headline_lines
 from optimizer.report.picture.legend import legend
 from optimizer.report.picture.mount_lane import mount_lane
-from optimizer.report.picture.shapes import Shape, fitted, group, label, line
+from optimizer.report.picture.shapes import Shape, curve, fitted, group, label, line
 from optimizer.report.picture.sky_lane import sky_lane
 from optimizer.report.picture.target_lane import Lane, target_lane
 
 GAP = 9.0
 AXIS = 20.0
+LEAD = 17.0  # from one line of figures to the next
 
 
 @dataclass(frozen=True)
@@ -46,12 +47,10 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
     y = 4.0
     shapes: list[Shape] = []
     if titled:
-        heading = f"{title(facts.plan)} · {clock_words(facts)}"
-        shapes += [
-            label(4, y + 20, fitted(heading, layout.width - 8, 20), class_="title"),
-            label(4, y + 40, fitted(headline_line(facts), layout.width - 8, 13), class_="lead"),
-        ]
-        y += 52
+        heading, lines = headline_lines(facts, layout.width - 8)
+        shapes.append(label(EDGE, y + 20, heading, class_="title"))
+        shapes += [label(EDGE, y + 40 + LEAD * row, text, class_="lead") for row, text in enumerate(lines)]
+        y += 52 + LEAD * (len(lines) - 1)
     top = y
     y += AXIS
     grounds: list[Shape] = []
@@ -60,7 +59,7 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
         grounds += lane.grounds
         lanes.append(group(lane.shapes))
         y += lane.height + GAP
-        lanes.append(line(4, y - GAP / 2, layout.right, y - GAP / 2, class_="between"))
+        lanes.append(line(EDGE, y - GAP / 2, layout.right, y - GAP / 2, class_="between"))
     bottom = y - GAP / 2
     zone = facts.plan.request.site.time_zone
     shapes += grounds
@@ -71,14 +70,14 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
     y = bottom + AXIS + 4
     if facts.acts_outside:
         words = f"{facts.acts_outside} steps lie outside this night and are not drawn."
-        shapes.append(label(4, y + 12, words, class_="tiny"))
+        shapes.append(label(EDGE, y + 12, words))
         y += 18
     signs = legend(frame, slots, y)
     shapes.append(group(signs.shapes))
     y += signs.height
     if titled:
         for words in caution(facts.plan):
-            shapes.append(label(4, y + 10, words, class_="tiny soft"))
+            shapes.append(label(EDGE, y + 10, words, class_="soft"))
             y += 14
     return Drawing(layout, layout.width, y + 4, tuple(shapes), top, bottom)
 
@@ -96,9 +95,16 @@ def _lanes(frame: Frame, slots: Mapping[str, int], y: float) -> Iterator[Lane]:
 
 
 def _grid(frame: Frame, zone: str, top: float, bottom: float) -> list[Shape]:
+    """Upright lines at the hours, faint where the axis has no label."""
+    hours = list(frame.hours(zone))
+    kinds = (
+        ("hour", [t_s for t_s, text in hours if text]),
+        ("hour faint", [t_s for t_s, text in hours if not text]),
+    )
     return [
-        line(frame.x(t_s), top, frame.x(t_s), bottom, class_="hour" if text else "hour faint")
-        for t_s, text in frame.hours(zone)
+        curve("".join(f"M{frame.x(t_s):.1f} {top:.1f}V{bottom:.1f}" for t_s in times), class_=class_)
+        for class_, times in kinds
+        if times
     ]
 
 
@@ -109,7 +115,8 @@ def _axis(frame: Frame, zone: str, y: float, class_: str, words: str) -> list[Sh
     for t_s, text in frame.hours(zone):
         x, half = frame.x(t_s), layout.hour_label_px / 2 - 2
         if text and layout.left - 4 <= x - half and x + half <= layout.width:
-            found.append(label(x, y, text, class_=f"axis {class_}", text_anchor="middle"))
+            found.append(label(x, y, text))
+    axis = [group(found, class_=f"axis {class_}")]
     if layout.names == "beside":
-        found.append(label(4, y, fitted(words, layout.left - 30), class_=f"axis {class_}"))
-    return found
+        axis.append(label(EDGE, y, fitted(words, layout.names_px), class_=class_))
+    return axis

@@ -11,11 +11,13 @@ from typing import Literal
 from optimizer.report.picture.facts import PictureFacts
 
 HOUR_S = 3600.0
+EDGE = 4.0  # where words at the left edge begin
+SCALE_PX = 26.0  # of the altitude scale, left of where time begins
 
 
 @dataclass(frozen=True)
 class Layout:
-    """Sizes in pixels. `names`: beside the lanes or above them; `key` begins the ids of its shapes."""
+    """Sizes in pixels. Time runs from `left` to `right`; `names` stand beside the lanes or above them."""
 
     key: Literal["w", "n"]
     width: float
@@ -23,12 +25,15 @@ class Layout:
     right: float
     names: Literal["beside", "above"]
     hour_label_px: float  # room that a label of the time axis needs
-    text_px: float = 12.0
-    small_px: float = 11.0
+
+    @property
+    def names_px(self) -> float:
+        """Room for words beside the lanes, left of the altitude scale."""
+        return self.left - SCALE_PX - EDGE - 4
 
 
-WIDE = Layout("w", 1240.0, 190.0, 1226.0, "beside", 38.0)
-NARROW = Layout("n", 374.0, 6.0, 368.0, "above", 37.0)
+WIDE = Layout("w", 1240.0, 204.0, 1226.0, "beside", 38.0)
+NARROW = Layout("n", 374.0, 26.0, 368.0, "above", 37.0)
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import Step
 from optimizer.report.picture.facts import PictureFacts
+from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.words import (
     at_least_minutes,
@@ -19,6 +20,7 @@ from optimizer.report.words import (
 )
 
 MOST_GAP, DAY_MIN = 100.0, 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
+TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
 
 
 @dataclass(frozen=True)
@@ -70,9 +72,26 @@ def figures(facts: PictureFacts) -> list[Figure]:
     return found
 
 
-def headline_line(facts: PictureFacts) -> str:
-    """The figures in one line."""
-    return " · ".join(f"{each.value} {each.words}" for each in figures(facts))
+def headline_lines(facts: PictureFacts, width: float) -> tuple[str, list[str]]:
+    """The title and the figures for a picture `width` pixels wide; figures fill as many lines as they need.
+
+    None is cut: the margin to contact stands last. The clock's words go to the figures where the title
+    leaves no room for them.
+    """
+    heading, clocks = title(facts.plan), clock_words(facts)
+    parts = [f"{each.value} {each.words}" for each in figures(facts)]
+    if text_width(f"{heading} · {clocks}", TITLE_PX) <= width:
+        heading = f"{heading} · {clocks}"
+    else:
+        parts.insert(0, clocks)
+    lines = [""]
+    for part in parts:
+        longer = f"{lines[-1]} · {part}" if lines[-1] else part
+        if text_width(longer, LEAD_PX) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return fitted(heading, width, TITLE_PX), lines
 
 
 def clock_words(facts: PictureFacts) -> str:

@@ -38,7 +38,7 @@ def legend(frame: Frame, slots: Mapping[str, int], y: float) -> Lane:
         if x > 4 and x + width > layout.right:
             x, row_y = 4.0, row_y + ROW
         shapes += sign(x, row_y)
-        shapes.append(label(x + SIGN + 4, row_y + 4, text, class_="tiny"))
+        shapes.append(label(x + SIGN + 4, row_y + 4, text))
         x += width + GAP
     return Lane(tuple(shapes), row_y + ROW - y)
 
@@ -54,6 +54,7 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
     flips, site = frame.facts.plan.request.mount.flips, frame.facts.plan.request.site
     found: list[tuple[Sign, str]] = [
         (lambda x, y: [curve(f"M{x + 7:.1f} {y - 3:.1f}h8l-4 6z", class_="transit")], "transit"),
+        (lambda x, y: [line(x, y, x + SIGN, y, class_="course")], "altitude"),
         (lambda x, y: [line(x, y, x + SIGN, y, class_="floor")], "floor"),
     ]
     if site.skyline:
@@ -65,11 +66,11 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
     ]
     if flips:
         found += [
-            (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail west")], "tube west may track"),
-            (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail east")], "tube east may track"),
+            (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail west")], "pier side west may track"),
+            (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail east")], "pier side east may track"),
             (
                 lambda x, y: [curve(f"M{x + 8:.1f} {y - 3:.1f}l6 6m0-6l-6 6", class_="contact")],
-                "contact of the tube in the west",
+                "contact on pier side west",
             ),
             (_ground("forbidden"), "forbidden: too near to contact"),
         ]

@@ -1,12 +1,23 @@
-"""The mount's lane: where the tube stands, and what is done while the shutter is closed."""
+"""The mount's lane: its pier side, and what is done while the shutter is closed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from optimizer.report.picture.facts import Act
-from optimizer.report.picture.frame import Frame
-from optimizer.report.picture.shapes import Shape, fitted, group, haloed, label, line, rect, text_width
+from optimizer.report.picture.frame import EDGE, Frame
+from optimizer.report.picture.runs import BOLD
+from optimizer.report.picture.shapes import (
+    Shape,
+    fitted,
+    haloed,
+    label,
+    line,
+    lowered,
+    rect,
+    shape,
+    text_width,
+)
 from optimizer.report.picture.target_lane import LEAST_PX, Lane
 from optimizer.report.words import duration
 
@@ -42,7 +53,7 @@ def mount_lane(frame: Frame, y: float) -> Lane:
     for kind in HEIGHTS:
         members = [act for act in closed if act.step.kind == kind]
         if members:
-            shapes.append(group((_act(frame, act, base) for act in members), class_=f"act {kind}"))
+            shapes.append(lowered((_act(frame, act) for act in members), base - HEIGHTS[kind], f"act {kind}"))
     for act in closed:
         if (
             act.step.kind == "wait"
@@ -51,22 +62,20 @@ def mount_lane(frame: Frame, y: float) -> Lane:
         ):
             x, text = frame.x((act.start_s + act.end_s) / 2), f"wait {duration(act.end_s - act.start_s)}"
             if frame.x(act.end_s) - frame.x(act.start_s) > text_width(text):
-                shapes += haloed(x, base - 10, text, "tiny", text_anchor="middle")
+                shapes += haloed(x, base - 10, text, text_anchor="middle")
     if layout.names == "above":
-        shapes.append(
-            label(layout.left, y + 11, "Mount: pier side, and with the shutter closed", class_="tiny")
-        )
+        shapes.append(label(EDGE, y + 11, "Mount: pier side, and with the shutter closed"))
         return Lane(tuple(shapes), 16.0 + SIDE + 6 + ACTS)
     shapes += [
-        label(4, top + 12, "Mount", class_="name"),
-        label(4, top + 28, fitted("side of the tube,", layout.left - 8), class_="tiny soft"),
-        label(4, top + 42, fitted("work, shutter closed", layout.left - 8), class_="tiny soft"),
+        label(EDGE, top + 12, "Mount", class_="name"),
+        label(EDGE, top + 28, fitted("pier side,", layout.names_px), class_="soft"),
+        label(EDGE, top + 42, fitted("work, shutter closed", layout.names_px), class_="soft"),
     ]
     return Lane(tuple(shapes), SIDE + 6 + ACTS)
 
 
 def _stands(acts: tuple[Act, ...]) -> Iterator[tuple[str, float, float]]:
-    """Pier side with the time for which the tube stands there."""
+    """Each pier side in turn, with the time for which the mount keeps it."""
     side, start, end = "", 0.0, 0.0
     for act in acts:
         now = act.step.pier_side or ""
@@ -84,13 +93,14 @@ def _stand(frame: Frame, side: str, start: float, end: float, y: float) -> Itera
     width = max(LEAST_PX, frame.x(end) - x)
     yield rect(x, y, width, SIDE, class_=f"stand {side}")
     text = next(
-        (text for text in (f"tube {side}", side, side[0].upper()) if text_width(text) < width - 4), ""
+        (text for text in (f"pier side {side}", side, side[0].upper()) if text_width(text, BOLD) < width - 4),
+        "",
     )
     if text:
         yield label(x + width / 2, y + 12, text, class_=f"standtext {side}", text_anchor="middle")
 
 
-def _act(frame: Frame, act: Act, base: float) -> Shape:
+def _act(frame: Frame, act: Act) -> Shape:
     x, height = frame.x(act.start_s), HEIGHTS[act.step.kind]
     width = max(LEAST_PX, frame.x(act.end_s) - x)
-    return rect(x, base - height, width, height, data_i=str(act.index))
+    return shape("rect", x=x, width=width, height=height, data_i=str(act.index))

@@ -50,20 +50,20 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Goals of one target that share the reason why they found no place."""
+    """Goals by target that found no place for the same reason, and the reason as a sentence."""
 
-    target: str
-    frames: str
+    parts: tuple[tuple[str, str], ...]
     sentence: str
 
 
 def left_out(entries: Sequence[Unplanned]) -> list[LeftOut]:
-    """In the order of the list."""
-    grouped: dict[tuple[str, str], list[str]] = {}
+    """In the order of the list; what is said of several targets is said once."""
+    grouped: dict[str, dict[str, list[str]]] = {}
     for entry in entries:
-        words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s"
-        grouped.setdefault((entry.target, entry.sentence), []).append(words)
+        # held together by spaces that do not break
+        words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s".replace(" ", "\u00a0")
+        grouped.setdefault(entry.sentence, {}).setdefault(entry.target, []).append(words)
     return [
-        LeftOut(safe(target), ", ".join(words), safe(sentence))
-        for (target, sentence), words in grouped.items()
+        LeftOut(tuple((safe(target), ", ".join(words)) for target, words in targets.items()), safe(sentence))
+        for sentence, targets in grouped.items()
     ]

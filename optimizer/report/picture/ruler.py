@@ -8,7 +8,7 @@ from optimizer.report.flip_facts import FlipReport
 from optimizer.report.flip_view import WORST, ruler_exposure
 from optimizer.report.picture.shapes import Shape, curve, haloed, label, line, rect, text_width
 
-WIDTH, NAMES, EDGE = 400.0, 100.0, 8.0
+WIDTH, NAMES, EDGE = 400.0, 104.0, 8.0
 ROW = 24.0
 BAR = 10.0
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)
@@ -45,11 +45,11 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
     exposure = ruler_exposure(report)
     rows = 2 + (exposure is not None) + (report.contact_min is not None)
     bottom = 20.0 + rows * ROW
-    shapes: list[Shape] = [label(0, 12, "min past merid.", class_="tiny soft")]
+    shapes: list[Shape] = [label(0, 12, "min past merid.", class_="soft")]
     for minutes in scale.marks():
         x = scale.x(minutes)
         shapes.append(line(x, 18, x, bottom, class_="hour"))
-        shapes.append(label(x, 12, f"{minutes}", class_="axis local", text_anchor="middle"))
+        shapes.append(label(x, 12, f"{minutes}", class_="axis local"))
     shapes.append(line(scale.x(0), 16, scale.x(0), bottom, class_="meridian"))
     y = 20.0 + ROW / 2
     left, right = NAMES, WIDTH - EDGE
@@ -79,10 +79,10 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
 
 
 def _named(words: str, y: float) -> Iterator[Shape]:
-    yield label(0, y + 4, words, class_="tiny")
+    yield label(0, y + 4, words)
 
 
 def _words(x: float, y: float, words: str) -> Iterator[Shape]:
     """Behind a bar's end, where there is room for them."""
     room = x + 5 + text_width(words) < WIDTH
-    yield from haloed(x + 5 if room else x - 8, y + 4, words, "tiny", text_anchor=None if room else "end")
+    yield from haloed(x + 5 if room else x - 8, y + 4, words, text_anchor=None if room else "end")

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from optimizer.report.picture.facts import Act
 from optimizer.report.picture.frame import Frame
-from optimizer.report.picture.shapes import Shape, haloed, line, text_width
+from optimizer.report.picture.placing import Box, broken_line
+from optimizer.report.picture.shapes import BOLDER, Shape, haloed, line, text_width
 from optimizer.report.words import name
 
-SIZE = 12.0
+BOLD = 12.0 * BOLDER
 ROW = 13.0
-ROWS = 3
+ROWS = 4
 GAP = 5.0
 LONGEST = 12  # letters of a filter's name that a label shows
 
@@ -57,38 +58,59 @@ def runs_of(exposures: Sequence[Act]) -> list[Run]:
 
 
 @dataclass(frozen=True)
-class _Placed:
+class RunLabel:
+    """A run's label in its row above the blocks (0: the lowest), beginning at `x`."""
+
     x: float
     row: int
     text: str
-    start_x: float
+    start_x: float  # where its run begins
+
+    def box(self, bottom_y: float) -> Box:
+        """About what it covers, above blocks whose top is at `bottom_y`."""
+        y = bottom_y - 3 - self.row * ROW
+        return Box(self.x - 1, y - 10, self.x + text_width(self.text, BOLD) + 1, y + 3)
 
 
-def run_labels(frame: Frame, runs: Sequence[Run], bottom_y: float) -> tuple[list[Shape], float]:
-    """Labels above the blocks whose top is at `bottom_y`; shapes and the height that they take.
+def run_labels(frame: Frame, runs: Sequence[Run], bars: Sequence[float]) -> list[RunLabel]:
+    """One for each run that has room for it; `bars`: upright lines (of flips) that none may lie across.
 
-    Each label begins where its run does; where it would lie on the one before, it goes a row higher with a
-    stroke down to its run, and is shortened where no row has room.
+    Each label begins where its run does, as far as the bars beside it allow; where it would lie on the one
+    before, it goes a row higher. It is shortened where no row has room.
     """
     ends = [-1e9] * ROWS
-    placed: list[_Placed] = []
+    found: list[RunLabel] = []
     for run in runs:
         start_x = frame.x(run.acts[0].start_s)
         for text in run.texts():
-            width = text_width(text, SIZE * 1.07)  # bold
-            x = max(frame.layout.left, min(start_x, frame.layout.right - width))
+            width = text_width(text, BOLD)
+            # between the bars on both sides of its run's begin, or of the sheet's edges
+            least = max((bar + 3 for bar in bars if bar <= start_x), default=frame.layout.left)
+            most = min((bar - 3 for bar in bars if bar > start_x), default=frame.layout.right) - width
+            x = max(least, min(start_x, most))
             row = next((row for row in range(ROWS) if all(x >= end + GAP for end in ends[: row + 1])), None)
             row = row if row is not None else next((r for r in range(ROWS) if x >= ends[r] + GAP), None)
-            if row is not None:
+            if row is not None and x <= most:
                 ends[row] = x + width
-                placed.append(_Placed(x, row, text, start_x))
+                found.append(RunLabel(x, row, text, start_x))
                 break
-    rows = 1 + max((each.row for each in placed), default=-1)
+    return found
+
+
+def labels_height(labels: Sequence[RunLabel]) -> float:
+    """Height of the rows that the labels take."""
+    return (1 + max((each.row for each in labels), default=-1)) * ROW + 2
+
+
+def label_shapes(labels: Sequence[RunLabel], bottom_y: float) -> list[Shape]:
+    """The labels above blocks whose top is at `bottom_y`; a stroke leads from a higher row to its run."""
     strokes: list[Shape] = []
     words: list[Shape] = []
-    for each in placed:
-        y = bottom_y - 3 - each.row * ROW
+    lower = [each.box(bottom_y) for each in labels]
+    for each in labels:
+        y, x = bottom_y - 3 - each.row * ROW, each.start_x + 1
         if each.row:
-            strokes.append(line(each.start_x + 1, y + 1, each.start_x + 1, bottom_y, class_="leader"))
+            pieces = broken_line(x, y + 3, bottom_y, lower)
+            strokes += [line(x, start, x, end, class_="leader") for start, end in pieces]
         words += haloed(each.x, y, each.text, "run")
-    return [*strokes, *words], rows * ROW + 2  # no stroke runs through a word
+    return [*strokes, *words]

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from optimizer.models.words import safe
 
 Attribute = str | float | int
+Point = tuple[float, float]
+BOLDER = 1.1  # how much wider a bold text is
+FLAT_PX = 0.15  # what a point of a course lies beside its neighbours' line before anybody could see it
 
 
 @dataclass(frozen=True)
@@ -51,10 +56,61 @@ def line(x1: float, y1: float, x2: float, y2: float, **more: Attribute | None) -
     return shape("line", x1=x1, y1=y1, x2=x2, y2=y2, **more)
 
 
-def path(points: Iterable[tuple[float, float]], *, closed: bool = False, **more: Attribute | None) -> Shape:
-    """Straight pieces from point to point."""
-    words = " ".join(f"{_number(x)} {_number(y)}" for x, y in points)
-    return shape("path", d=f"M{words}{'Z' if closed else ''}", **more)
+def path(points: Iterable[Point], *, closed: bool = False, **more: Attribute | None) -> Shape:
+    """Straight pieces from point to point, without the points that make no visible difference."""
+    tenths = [(round(10 * x), round(10 * y)) for x, y in thinned(list(points))]
+    # each piece from the end of the one before: shorter to write, and no error adds up between whole tenths
+    moves = [
+        _spaced(_tenths(two[0] - one[0]), _tenths(two[1] - one[1]))
+        for one, two in pairwise(tenths)
+        if two != one
+    ]
+    start = _spaced(_tenths(tenths[0][0]), _tenths(tenths[0][1]))
+    pieces = f"l{_spaced(*moves)}" if moves else ""
+    return shape("path", d=f"M{start}{pieces}{'z' if closed else ''}", **more)
+
+
+def thinned(points: Sequence[Point]) -> list[Point]:
+    """The fewest of these points that a recursive split finds whose polyline stays within `FLAT_PX` of all.
+
+    Source: Douglas & Peucker (1973), Cartographica 10, 112.
+    """
+    if len(points) < 3:
+        return list(points)
+    kept = {0, len(points) - 1}
+    spans = [(0, len(points) - 1)]
+    while spans:
+        first, last = spans.pop()
+        away = [_distance(points[index], points[first], points[last]) for index in range(first + 1, last)]
+        if away and max(away) > FLAT_PX:
+            split = first + 1 + away.index(max(away))
+            kept.add(split)
+            spans += [(first, split), (split, last)]
+    return [points[index] for index in sorted(kept)]
+
+
+def _distance(point: Point, start: Point, end: Point) -> float:
+    """From a point to the straight piece between two others."""
+    along = (end[0] - start[0], end[1] - start[1])
+    from_start = (point[0] - start[0], point[1] - start[1])
+    length = math.hypot(*along)
+    if length == 0:
+        return math.hypot(*from_start)
+    share = (from_start[0] * along[0] + from_start[1] * along[1]) / length**2
+    share = min(1.0, max(0.0, share))
+    return math.hypot(from_start[0] - share * along[0], from_start[1] - share * along[1])
+
+
+def _tenths(value: int) -> str:
+    """Tenths as a decimal number, as short as SVG has it."""
+    whole, part = divmod(abs(value), 10)
+    digits = f"{whole or ''}.{part}" if part else str(whole)
+    return f"-{digits}" if value < 0 else digits
+
+
+def _spaced(*words: str) -> str:
+    """Numbers in a row: a minus sign parts them as well as a space does."""
+    return " ".join(words).replace(" -", "-")
 
 
 def curve(data: str, **more: Attribute | None) -> Shape:
@@ -80,6 +136,11 @@ def group(children: Iterable[Shape], **more: Attribute | None) -> Shape:
     return shape("g", "", children, **more)
 
 
+def lowered(children: Iterable[Shape], y: float, class_: str) -> Shape:
+    """Shapes that share a class and stand at one height, which is told once for all of them."""
+    return group(children, class_=class_, transform=f"translate(0 {_number(y)})")
+
+
 def text_width(text: str, size: float = 12.0) -> float:
     """About how wide a sans-serif sets the text, in pixels; rather too wide than too narrow."""
     total = 0.0
@@ -92,8 +153,10 @@ def text_width(text: str, size: float = 12.0) -> float:
             total += 0.38
         elif char in "mwMW%@—…":
             total += 1.0
+        elif char in "×+=<>~≤≥":
+            total += 0.84
         else:
-            total += 0.72 if char.isupper() else 0.64
+            total += 0.79 if char.isupper() else 0.64
     return total * size
 
 

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from optimizer.report.picture.facts import Course, SkyFacts
-from optimizer.report.picture.frame import Frame
-from optimizer.report.picture.shapes import Shape, curve, fitted, group, haloed, label, path, rect
+from optimizer.report.picture.frame import EDGE, Frame
+from optimizer.report.picture.placing import Box, Place, Taken
+from optimizer.report.picture.scale import AltitudeY, scale_shapes
+from optimizer.report.picture.shapes import Shape, curve, fitted, group, label, path, rect
 from optimizer.report.picture.target_lane import Lane
 from optimizer.report.words import clock, percent
 
@@ -29,18 +31,19 @@ def sky_lane(frame: Frame, y: float) -> Lane:
             if frame.shown(start, end):
                 x = frame.x(start)
                 grounds.append(rect(x, top, frame.x(end) - x, HEIGHT, class_=f"sky{depth}"))
-    shapes: list[Shape] = [*_moon(frame, sky, top, bottom)]
-    shapes += _darkest(frame, sky, top)
+    taken = Taken(layout.left, layout.right)
+    shapes: list[Shape] = [*_moon(frame, sky, top, bottom, taken)]
+    shapes += _darkest(frame, sky, top, taken)
+    if taken.lines:
+        shapes += scale_shapes(layout, _alt_y(bottom))
     lines = sky_words(frame)
     if layout.names == "above":
         lines = [lines[0], ", ".join(lines[1:])]
-        shapes += [
-            label(layout.left, y + 11 + 15 * row, text, class_="tiny") for row, text in enumerate(lines)
-        ]
+        shapes += [label(EDGE, y + 11 + 15 * row, text) for row, text in enumerate(lines)]
         return Lane(tuple(shapes), 32.0 + HEIGHT, tuple(grounds))
-    shapes.append(label(4, top + 14, "Sky", class_="name"))
+    shapes.append(label(EDGE, top + 14, "Sky", class_="name"))
     for row, text in enumerate(lines):
-        shapes.append(label(4, top + 30 + 14 * row, fitted(text, layout.left - 8), class_="tiny soft"))
+        shapes.append(label(EDGE, top + 30 + 14 * row, fitted(text, layout.names_px), class_="soft"))
     return Lane(tuple(shapes), HEIGHT, tuple(grounds))
 
 
@@ -89,22 +92,28 @@ def _up(course: Course) -> list[list[tuple[float, float]]]:
     return found
 
 
-def _moon(frame: Frame, sky: SkyFacts, top: float, bottom: float) -> Iterator[Shape]:
-    def alt_y(altitude_deg: float) -> float:
-        return bottom - LIGHT - 2 - (HEIGHT - LIGHT - 8) * max(0.0, altitude_deg) / 90.0
+def _alt_y(bottom: float) -> AltitudeY:
+    """The Moon's scale: over the strip of moonlight at the lane's foot."""
+    return lambda altitude_deg: bottom - LIGHT - 2 - (HEIGHT - LIGHT - 8) * max(0.0, altitude_deg) / 90.0
 
+
+def _moon(frame: Frame, sky: SkyFacts, top: float, bottom: float, taken: Taken) -> Iterator[Shape]:
+    alt_y = _alt_y(bottom)
     light = [(frame.x(t), bottom - LIGHT * min(1.0, mag / FULL_MAG)) for t, mag in sky.moonlight]
     if any(mag > 0.05 for _, mag in sky.moonlight):
         yield path([(light[0][0], bottom), *light, (light[-1][0], bottom)], closed=True, class_="moonlight")
     for piece in _up(sky.moon):
         points = [(frame.x(t), alt_y(altitude)) for t, altitude in piece]
+        taken.lines.append(points)
         yield path(points, class_="moonedge")
         yield path(points, class_="moon")
         at_s, altitude = max(piece, key=lambda point: point[1])
         x = min(max(frame.x(at_s), frame.layout.left + DISC + 2), frame.layout.right - DISC - 2)
         # from the south of the Earth the Moon stands on its head
         right = sky.waxing == (frame.facts.plan.request.site.latitude_deg >= 0)
-        yield _disc(x, max(top + DISC + 2, alt_y(altitude)), sky.lit, right)
+        y = max(top + DISC + 2, alt_y(altitude))
+        taken.boxes.append(Box(x - DISC - 1, y - DISC - 1, x + DISC + 1, y + DISC + 1))
+        yield _disc(x, y, sky.lit, right)
 
 
 def _disc(x: float, y: float, lit: float, right: bool) -> Shape:
@@ -120,11 +129,13 @@ def _disc(x: float, y: float, lit: float, right: bool) -> Shape:
     return group([rect(x - r, y - r, 2 * r, 2 * r, rx=r, class_="moondisc"), lit_part])
 
 
-def _darkest(frame: Frame, sky: SkyFacts, top: float) -> Iterator[Shape]:
-    """Words where the darkest band that there is begins."""
+def _darkest(frame: Frame, sky: SkyFacts, top: float, taken: Taken) -> Iterator[Shape]:
+    """Words where the darkest band that there is begins, clear of the Moon."""
     for depth in range(len(sky.sun_below) - 1, -1, -1):
         spans = [span for span in sky.sun_below[depth] if frame.shown(*span)]
         if spans:
             start = max(spans, key=lambda span: span[1] - span[0])[0]
-            yield from haloed(frame.x(start) + 6, top + 14, DARK_WORDS[depth], "skyword")
+            x = max(frame.layout.left, frame.x(start)) + 6
+            places = [Place(x, top + down, DARK_WORDS[depth]) for down in (14.0, 28.0, 42.0)]
+            yield from taken.label(places, "skyword")
             return

@@ -50,7 +50,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("target", "Target", lambda s, zone: safe(s.target or "")),
     Column("filter", "Filter", lambda s, zone: safe(s.filter or "")),
     Column("exposure", "Exposure, s", lambda s, zone: "" if s.exposure_s is None else f"{s.exposure_s:g}"),
-    Column("side", "Tube", lambda s, zone: s.pier_side or ""),
+    Column("side", "Pier side", lambda s, zone: s.pier_side or ""),
     Column("altitude", "Altitude, °", lambda s, zone: _number(s.altitude_deg, 1)),
     Column("hour_angle", "Hour angle, h", lambda s, zone: _number(s.hour_angle_h, 3)),
     Column("azimuth", "Azimuth, °", lambda s, zone: _number(s.azimuth_deg, 1)),

@@ -31,7 +31,7 @@ def step_line(step: Step, zone: str) -> str:
     if step.target:
         parts.append(name(step.target, 60))
     if step.pier_side:
-        parts.append(f"tube {step.pier_side}")
+        parts.append(f"pier side {step.pier_side}")
     if step.altitude_deg is not None:
         parts.append(f"altitude {step.altitude_deg:.1f}°")
     return ", ".join(parts)
