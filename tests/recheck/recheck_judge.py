@@ -10,7 +10,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from recheck_facts import Facts, Finding, csv_findings, read_shots
+from recheck_facts import Facts, Finding
+from recheck_files import csv_findings, read_shots
 from recheck_latest import checked, latest_findings
 from recheck_motion import motion_findings
 from recheck_order import order_findings

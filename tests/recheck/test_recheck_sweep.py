@@ -13,7 +13,7 @@ HERE = Path(__file__).parent
 SEEDS = (3, 5, 7, 8, 9, 13)
 # What the judge may lean on: the standard library, numbers, and another sky.
 JUDGE = {"recheck_sky", "recheck_moonlight", "recheck_facts", "recheck_step", "recheck_order"}
-JUDGE |= {"recheck_motion", "recheck_latest", "recheck_judge"}
+JUDGE |= {"recheck_files", "recheck_motion", "recheck_latest", "recheck_judge"}
 LIBRARIES = {"numpy", "scipy", "skyfield", "skyfield_data"}
 STANDARD = {"__future__", "collections", "csv", "dataclasses", "datetime", "functools", "itertools", "json"}
 STANDARD |= {"math", "pathlib", "typing", "warnings", "zoneinfo"}
