@@ -121,6 +121,11 @@ def never(b: Broken) -> None:
     b.request["mount"]["flip_by"] = "never"
 
 
+def straight_back(b: Broken) -> None:
+    """A slew amid the first visit, back to where the telescope is."""
+    b.rows[b.kind("dither")]["kind"] = "slew"
+
+
 # -- lengths -----------------------------------------------------------------------------------------
 
 
@@ -356,6 +361,7 @@ CASES: list[tuple[Callable[[Broken], None], str]] = [
     (untracked, "tracking"),
     (only_before, "sides"),
     (never, "flip"),
+    (straight_back, "straight_back"),
     (short_centre, "step_length"),
     (short_download, "step_length"),
     (short_dither, "step_length"),

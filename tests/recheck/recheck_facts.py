@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from recheck_moonlight import brightening_mag
-from recheck_sky import NIGHT_S, Body, NightSky, separation_deg
+from recheck_sky import NIGHT_S, Body, NightSky
 
 Flags = NDArray[np.bool_]
 Row = dict[str, Any]
@@ -87,8 +87,6 @@ class Facts:
         self.sky = sky or NightSky(self.request, shots["night"]["ut1_utc_s"])
         self.start = [self.sky.second(row["start_utc"]) for row in self.rows]
         self.end = [self.sky.second(row["end_utc"]) for row in self.rows]
-        self._stars: dict[str, Body] = getattr(self.sky, "stars_so_far", {})
-        self.sky.stars_so_far = self._stars  # type: ignore[attr-defined]
         self._allowed: dict[tuple[Any, ...], Allowed] = {}
 
     @property
@@ -96,15 +94,12 @@ class Facts:
         return bool(self.mount["kind"] == "german")
 
     def star(self, target: str) -> Body:
-        if target not in self._stars:
-            place = self.targets[target]
-            self._stars[target] = self.sky.star(place["ra_deg"], place["dec_deg"])
-        return self._stars[target]
+        return self.sky.star(self.targets[target]["ra_deg"], self.targets[target]["dec_deg"])
 
     # -- spans that are whole seconds for both -------------------------------------------------------
 
     @cached_property
-    def _clear(self) -> list[list[int]]:
+    def clear_spans(self) -> list[list[int]]:
         spans = sorted([self.sky.second(a), self.sky.second(b)] for a, b in self.request["night"]["clear"])
         merged: list[list[int]] = []
         for first, last in spans:
@@ -115,14 +110,14 @@ class Facts:
         return merged
 
     @cached_property
-    def _blocked(self) -> list[tuple[int, int]]:
+    def blocked_spans(self) -> list[tuple[int, int]]:
         return [(self.sky.second(a), self.sky.second(b)) for a, b in self.request["night"]["blocked"]]
 
     def clear(self, first: int, last: int) -> bool:
-        return not self._clear or any(a <= first and last <= b for a, b in self._clear)
+        return not self.clear_spans or any(a <= first and last <= b for a, b in self.clear_spans)
 
     def unblocked(self, first: int, last: int) -> bool:
-        return not any(a < last and first < b for a, b in self._blocked)
+        return not any(a < last and first < b for a, b in self.blocked_spans)
 
     # -- the sky -----------------------------------------------------------------------------------
 
@@ -178,7 +173,7 @@ class Facts:
         return self._known(("gap", target, gap), flags)
 
     def moon_gap_deg(self, target: str) -> NDArray[np.float64]:
-        return separation_deg(self.star(target).local, self.sky.moon.local)
+        return self.sky.moon_gap_deg(self.targets[target]["ra_deg"], self.targets[target]["dec_deg"])
 
     def little_moonlight(self, target: str, name: str) -> Allowed:
         most, factor = self.filters[name]["moonlight_mag"], self.filters[name]["moonlight_factor"]

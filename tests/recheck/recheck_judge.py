@@ -2,21 +2,23 @@
 
 It reads the files alone and imports nothing of the package that wrote them. The law is the part "The rules,
 exactly" of DEVELOPERS.md. Not judged: the value of a plan and its bound, columns that only inform (airmass,
-position angle), refracted altitudes, and whether a goal had another window where the list goes straight back.
+position angle), and refracted altitudes.
 """
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from recheck_facts import Facts, Finding
 from recheck_files import csv_findings, read_shots
 from recheck_latest import checked, latest_findings
 from recheck_motion import motion_findings
 from recheck_order import order_findings
-from recheck_sky import NightSky
-from recheck_step import IN_DOWNLOAD, step_breaks
+from recheck_sky import NIGHT_S, NightSky
+from recheck_step import IN_DOWNLOAD, step_breaks, visits_of
 
 
 def judge(shots: dict[str, Any], sky: NightSky | None = None) -> list[Finding]:
@@ -29,7 +31,7 @@ def judge(shots: dict[str, Any], sky: NightSky | None = None) -> list[Finding]:
             detail = f"{row['kind']} of {row['target']} from {row['start_utc']} breaks {rule}"
             found.append(Finding(name, row["step"], detail))
     found += motion_findings(facts)
-    return [*found, *latest_findings(facts), *_places(facts)]
+    return [*found, *latest_findings(facts), *_places(facts), *_straight_back(facts)]
 
 
 def judge_files(json_path: Path) -> tuple[list[Finding], dict[str, int]]:
@@ -54,11 +56,11 @@ def _places(facts: Facts) -> list[Finding]:
         if row["target"] not in facts.targets or row["hour_angle_h"] is None:
             continue
         star, second = facts.star(row["target"]), facts.start[index]
+        gap_deg = facts.moon_gap_deg(row["target"])[second]
         off = {
             "hour_angle_h": (row["hour_angle_h"] * 3600 - star.hour_angle_s[second] + 43200) % 86400 - 43200,
             "altitude_deg": (row["altitude_deg"] - star.altitude_deg[second]) * 3600,
-            "moon_separation_deg": (row["moon_separation_deg"] - facts.moon_gap_deg(row["target"])[second])
-            * 3600,
+            "moon_separation_deg": (row["moon_separation_deg"] - gap_deg) * 3600,
         }
         most = {"hour_angle_h": 1.0, "altitude_deg": 1.0, "moon_separation_deg": 15.0}  # s of time, ", "
         found += [
@@ -67,3 +69,38 @@ def _places(facts: Facts) -> list[Finding]:
             if abs(off[key]) > most[key]
         ]
     return found
+
+
+def _straight_back(facts: Facts) -> list[Finding]:
+    """A slew to the target and side just left, though each goal has one window there at most."""
+    found = []
+    for before, visit in pairwise(visits_of(facts)):
+        one, other = facts.rows[before.arrival], facts.rows[visit.arrival]
+        target, side = other["target"], other["pier_side"]
+        if (one["target"], one["pier_side"]) != (target, side) or target not in facts.targets:
+            continue
+        if all(_windows(facts, target, side, goal["filter"]) <= 1 for goal in facts.targets[target]["goals"]):
+            found.append(Finding("straight_back", other["step"], f"{target} {side} again"))
+    return found
+
+
+def _windows(facts: Facts, target: str, side: str | None, name: str) -> int:
+    """How many stretches of the night the shutter may be open in."""
+    rules = (
+        facts.dark(name),
+        facts.above(target, facts.floor_deg(target)),
+        facts.over_skyline(target),
+        facts.under_ceiling(target),
+        facts.far_from_moon(target, name),
+        facts.little_moonlight(target, name),
+        facts.zone(target, side),
+    )
+    seconds = np.arange(NIGHT_S)
+    free = np.logical_and.reduce([rule.flags[:NIGHT_S] for rule in rules])
+    inside = np.zeros(NIGHT_S, dtype=bool) if facts.clear_spans else np.ones(NIGHT_S, dtype=bool)
+    for first, last in facts.clear_spans:
+        inside |= (first <= seconds) & (seconds < last)
+    for first, last in facts.blocked_spans:
+        inside &= ~((first <= seconds) & (seconds < last))
+    free &= inside
+    return int(np.count_nonzero(free[1:] & ~free[:-1])) + int(free[0])

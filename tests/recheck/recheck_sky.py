@@ -79,6 +79,8 @@ class NightSky:
     def __init__(self, request: dict[str, Any], ut1_utc_s: float) -> None:
         site, night = request["site"], request["night"]
         self.origin = night_origin(night["evening"], site["longitude_deg"], site["time_zone"])
+        self._stars: dict[tuple[float, float], Body] = {}
+        self._gaps: dict[tuple[float, float], Floats] = {}
         self._nodes = np.arange(-NODE_S, NIGHT_S + BEYOND_S + 2 * NODE_S, NODE_S)
         self._seconds = np.arange(0, NIGHT_S + BEYOND_S + 1)
         scale = _load().timescale(TAI_UTC_S + 32.184 - ut1_utc_s, builtin=True)
@@ -97,9 +99,17 @@ class NightSky:
         self.moon_phase_deg = CubicSpline(self._nodes, phase)(self._seconds)
 
     def star(self, ra_deg: float, dec_deg: float) -> Body:
-        """A star of the ICRS."""
-        seen = self._observer.observe(Star(ra_hours=ra_deg / 15, dec_degrees=dec_deg)).apparent()
-        return self._body(seen)
+        """A star of the ICRS; computed once."""
+        if (ra_deg, dec_deg) not in self._stars:
+            seen = self._observer.observe(Star(ra_hours=ra_deg / 15, dec_degrees=dec_deg)).apparent()
+            self._stars[ra_deg, dec_deg] = self._body(seen)
+        return self._stars[ra_deg, dec_deg]
+
+    def moon_gap_deg(self, ra_deg: float, dec_deg: float) -> Floats:
+        """The star's distance to the Moon; computed once."""
+        if (ra_deg, dec_deg) not in self._gaps:
+            self._gaps[ra_deg, dec_deg] = separation_deg(self.star(ra_deg, dec_deg).local, self.moon.local)
+        return self._gaps[ra_deg, dec_deg]
 
     def second(self, instant: str) -> int:
         """Whole seconds after the origin."""
