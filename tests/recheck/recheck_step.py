@@ -9,8 +9,9 @@ from recheck_facts import MOTIONS, SUNSET_DEG, Allowed, Facts, Row
 
 Ask = Callable[[str, Allowed, int, int], None]
 
-# What only the download of an exposure breaks: "every step of a visit" names it, "where the shutter may be open"
-# does not. Told apart, since nothing is exposed by then.
+# The law asks "every step of a visit" for a sky in which the telescope may work, and an exposure's step ends with
+# its download. What the download alone breaks is told apart, since the shutter is closed by then.
+DOWNLOAD_IS_WORK = True
 IN_DOWNLOAD = "_in_download"
 
 
@@ -87,14 +88,14 @@ def step_breaks(facts: Facts, index: int, at: int, sure: bool = False) -> list[s
         ask("zone", zone, at, shut)
         for rule, allowed in {"sun_down": work, **places}.items():
             ask(rule, allowed, at, shut)
-            if rule not in broken and shut < last:
+            if DOWNLOAD_IS_WORK and rule not in broken and shut < last:
                 ask(rule + IN_DOWNLOAD, allowed, at, last)
         if row["kind"] == "expose":
             _shutter(facts, row, ask, at, shut)
     for rule, free in spans.items():
         if not free(at, shut):
             broken.append(rule)
-        elif not free(at, last):
+        elif DOWNLOAD_IS_WORK and not free(at, last):
             broken.append(rule + IN_DOWNLOAD)
     leaves = row["kind"] == "focus" and facts.focus["leaves_target"] and not in_flip_block(facts, index)
     if row["kind"] == "slew" or leaves:

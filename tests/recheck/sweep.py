@@ -34,10 +34,12 @@ def plan(request: dict[str, Any], folder: Path) -> tuple[int, str]:
     return result.exit_code, result.output[-400:] if result.exit_code else ""
 
 
-def one(seed: int) -> dict[str, Any]:
-    """One seed: planned, judged, told."""
+def one(seed: int, time_limit_s: float | None = None) -> dict[str, Any]:
+    """One seed: planned (with its own limit of time, or that one), judged, told."""
     began = time.perf_counter()
     request = random_night(seed)
+    if time_limit_s is not None:
+        request["aim"]["time_limit_s"] = time_limit_s
     told: dict[str, Any] = {
         "seed": seed,
         "mode": "fork" if request["mount"].get("kind") == "fork" else request["mount"]["flip_by"],
