@@ -263,11 +263,6 @@ def not_clear(b: Broken) -> None:
     ]
 
 
-def blocked_download(b: Broken) -> None:
-    index = b.west()
-    b.request["night"]["blocked"] = [[b.at(b.clean.closes(index)), b.at(b.clean.end[index])]]
-
-
 def misplaced(b: Broken) -> None:
     b.rows[b.west()]["hour_angle_h"] += 0.0006
 
@@ -391,7 +386,6 @@ CASES: list[tuple[Callable[[Broken], None], str]] = [
     (moonlit, "moonlight"),
     (blocked, "blocked"),
     (not_clear, "clear"),
-    (blocked_download, "download"),
     (misplaced, "places"),
     (late_flip, "latest_flip"),
     (late_flip_of_the_mount, "latest_flip"),

@@ -18,7 +18,7 @@ from recheck_latest import checked, latest_findings
 from recheck_motion import motion_findings
 from recheck_order import order_findings
 from recheck_sky import NIGHT_S, NightSky
-from recheck_step import IN_DOWNLOAD, step_breaks, visits_of
+from recheck_step import step_breaks, visits_of
 
 
 def judge(shots: dict[str, Any], sky: NightSky | None = None) -> list[Finding]:
@@ -27,9 +27,8 @@ def judge(shots: dict[str, Any], sky: NightSky | None = None) -> list[Finding]:
     found = order_findings(facts)
     for index, row in enumerate(facts.rows):
         for rule in dict.fromkeys(step_breaks(facts, index, facts.start[index])):
-            name = "download" if rule.endswith(IN_DOWNLOAD) else rule
             detail = f"{row['kind']} of {row['target']} from {row['start_utc']} breaks {rule}"
-            found.append(Finding(name, row["step"], detail))
+            found.append(Finding(rule, row["step"], detail))
     found += motion_findings(facts)
     return [*found, *latest_findings(facts), *_places(facts), *_straight_back(facts)]
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from recheck_facts import NIGHT_S, SLACK_S, Allowed, Facts, Finding
 from recheck_motion import changes, end_of_zone, must_leave
-from recheck_step import IN_DOWNLOAD, step_breaks
+from recheck_step import step_breaks
 
 # "The last second": told too soon is what could begin a minute later all the same. The Moon's 15" take 30 s.
 SOON_S = 60
@@ -60,8 +60,7 @@ def _moved(facts: Facts, index: int, latest: int) -> Iterator[Finding]:
         yield Finding("latest_start", row["step"], f"{facts.start[index] - latest} s before its own start")
         return
     for rule in step_breaks(facts, index, latest):
-        name = "latest_download" if rule.endswith(IN_DOWNLOAD) else "latest_start"
-        yield Finding(name, row["step"], f"{row['kind']} moved there breaks {rule}")
+        yield Finding("latest_start", row["step"], f"{row['kind']} moved there breaks {rule}")
     # on time is never too late: a download may run on beyond the zone, and what follows begins at its end
     if _tracked_before(facts, index) and latest > facts.start[index]:
         zone = _zone_before(facts, index)

@@ -9,11 +9,6 @@ from recheck_facts import MOTIONS, SUNSET_DEG, Allowed, Facts, Row
 
 Ask = Callable[[str, Allowed, int, int], None]
 
-# The law asks "every step of a visit" for a sky in which the telescope may work, and an exposure's step ends with
-# its download. What the download alone breaks is told apart, since the shutter is closed by then.
-DOWNLOAD_IS_WORK = True
-IN_DOWNLOAD = "_in_download"
-
 
 class Visit(NamedTuple):
     """Rows from an arrival to the last one on the same target and side."""
@@ -88,15 +83,11 @@ def step_breaks(facts: Facts, index: int, at: int, sure: bool = False) -> list[s
         ask("zone", zone, at, shut)
         for rule, allowed in {"sun_down": work, **places}.items():
             ask(rule, allowed, at, shut)
-            if DOWNLOAD_IS_WORK and rule not in broken and shut < last:
-                ask(rule + IN_DOWNLOAD, allowed, at, last)
         if row["kind"] == "expose":
             _shutter(facts, row, ask, at, shut)
     for rule, free in spans.items():
         if not free(at, shut):
             broken.append(rule)
-        elif DOWNLOAD_IS_WORK and not free(at, last):
-            broken.append(rule + IN_DOWNLOAD)
     leaves = row["kind"] == "focus" and facts.focus["leaves_target"] and not in_flip_block(facts, index)
     if row["kind"] == "slew" or leaves:
         ask("quiet", facts.not_quiet(target), at, last)
