@@ -3,3 +3,5 @@
 import os
 
 os.environ.pop("COLUMNS", None)
+# The runner loads readline, which tells COLUMNS to child processes alone, past `os.environ`.
+os.unsetenv("COLUMNS")
