@@ -104,6 +104,16 @@ def test_pictures_stand_by_themselves(night: str) -> None:
         assert word not in whole
 
 
+@each_night
+@each_layout
+def test_no_word_of_a_stored_night_is_cut(night: str, layout: Layout) -> None:
+    drawing = draw(facts_of(night), layout, titled=layout is WIDE)
+    shapes = [*drawing.shapes, *(shape for group in drawing.shapes for shape in group.children)]
+    told = [shape.text for shape in shapes if shape.text]
+    assert len(told) > 30
+    assert not [text for text in told if "…" in text]
+
+
 @pytest.mark.parametrize("flips", [1, 3, 5])
 def test_headline_keeps_the_margin_whatever_the_flips(flips: int) -> None:
     """The figures fill as many lines as they need; the last of them is the one that matters most."""

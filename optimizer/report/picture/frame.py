@@ -32,7 +32,7 @@ class Layout:
         return self.left - SCALE_PX - EDGE - 4
 
 
-WIDE = Layout("w", 1240.0, 204.0, 1226.0, "beside", 38.0)
+WIDE = Layout("w", 1240.0, 224.0, 1226.0, "beside", 38.0)
 NARROW = Layout("n", 374.0, 26.0, 368.0, "above", 37.0)
 
 
