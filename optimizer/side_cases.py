@@ -80,13 +80,15 @@ class Case:
 
         return Case(self.sky, self.windows, only_slots(self.problem, wanted))
 
-    def translated(self, other: Case, choice: Choice) -> Choice:
-        """Another case's plan in this case's slots, as far as they exist and it still fits; else no plan."""
+    def translated(self, other: Case, choice: Choice, *, waits: bool = False) -> Choice:
+        """Another case's plan in this case's slots, as far as they exist and it still fits; else no plan.
+
+        `waits`: visits that wait for their target to rise still do.
+        """
+        choice = choice if waits else without_waiting(choice)
         here = {_key(slot): slot.index for slot in self.problem.slots}
         moved = {slot.index: here[_key(slot)] for slot in other.problem.slots if _key(slot) in here}
-        here_too = tuple(
-            replace(visit, slot=moved[visit.slot]) for visit in without_waiting(choice) if visit.slot in moved
-        )
+        here_too = tuple(replace(visit, slot=moved[visit.slot]) for visit in choice if visit.slot in moved)
         for visit in here_too:
             shutter = self.problem.slots[visit.slot].shutter
             if any(run.span not in shutter.get(run.task, ()) for run in visit.runs):

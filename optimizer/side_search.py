@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import permutations
 
 from optimizer.models.targets import Target
@@ -147,7 +147,8 @@ def search_night(
     if known:
         found.offer(known, target, choice)
     if alone.choice is not None:
-        found.offer(case.translated(alone.case, alone.choice), target, choice)
+        for waits in (False, True):
+            found.offer(case.translated(alone.case, alone.choice, waits=waits), target, choice)
         until = None if counted else time.monotonic() + STARTS_SHARE * limit_s
         for path in _ways_in(case, free, target, alone, choice):
             found.offer(plan_along(problem, path_of(path)), target, choice)
@@ -194,7 +195,13 @@ def _look(found: Found, among: Case, target: Target, choice: SideChoice, limit_s
     if answer.solved is not None:
         if whole:
             found.limit(answer.bound)
-        found.offer(found.case.translated(among, answer.solved), target, choice)
+        for plan in (answer.solved, _as_late(answer.solved)):
+            found.offer(found.case.translated(among, plan, waits=True), target, choice)
+
+
+def _as_late(choice: Choice) -> Choice:
+    """Each visit begins no sooner than the search has it: on a fork that can be what takes it across."""
+    return tuple(replace(visit, not_before=visit.runs[0].not_before) for visit in choice)
 
 
 def _ways_in(

@@ -146,7 +146,8 @@ def _compare(target: Target, free: FreeNight, time: Allowance) -> TargetSides:
 def _start_alone_from_night(alone: Found, night: Found, target: Target, choice: SideChoice) -> None:
     """The target's part of the whole night's plan is one for it alone, where it fits without the others."""
     if night.choice is not None:
-        alone.offer(alone.case.translated(night.case, night.choice), target, choice)
+        for waits in (False, True):
+            alone.offer(alone.case.translated(night.case, night.choice, waits=waits), target, choice)
 
 
 def _outcomes(target: Target, alone: Found, night: Found) -> tuple[Outcome | None, Outcome | None]:

@@ -25,7 +25,7 @@ from optimizer.sides import (
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
-SMALL, FULL = range(100, 112), range(24)
+SMALL, FULL = range(100, 108), range(16)
 NIGHTS = [("small", seed) for seed in SMALL] + [("full", seed) for seed in FULL]
 by_night = pytest.mark.parametrize("night", NIGHTS, ids=lambda night: f"{night[0]} {night[1]}")
 
