@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -16,6 +17,7 @@ from optimizer.packing.choice import Choice, without_waiting
 from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out, worth_of
 from optimizer.packing.model_search import Wish
 from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.packing.variables import NightVars, RunVars
 from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of
 from optimizer.sky.bodies import NightSky
@@ -93,6 +95,9 @@ class Case:
             shutter = self.problem.slots[visit.slot].shutter
             if any(run.span not in shutter.get(run.task, ()) for run in visit.runs):
                 return ()
+        visited = [self.problem.slots[visit.slot] for visit in here_too]
+        if not all(may_follow(self.problem, before, after) for before, after in pairwise(visited)):
+            return ()  # what lay between them is gone, and no flip leads from one to the other
         try:
             lay_out(self.problem, here_too)
         except DoesNotFit:

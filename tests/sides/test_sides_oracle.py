@@ -13,7 +13,7 @@ from sides_oracle import OracleOfSides
 from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
 from optimizer.side_cases import CHOICES, SideChoice
-from optimizer.sides import SidesOfNight, compare_sides
+from optimizer.sides import SidesOfNight, Sureness, compare_sides
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
@@ -48,8 +48,8 @@ class Compared(NamedTuple):
     oracle_alone: float | None
     oracle_night: float | None
     exact: bool
-    alone_status: str
-    night_status: str
+    alone_sure: Sureness
+    night_sure: Sureness
 
     @property
     def best_alone(self) -> float | None:
@@ -83,8 +83,8 @@ def chunk_of(chunk: int) -> tuple[Compared, ...]:
                         oracle.value(each.target.name, choice, alone=True),
                         oracle.value(each.target.name, choice, alone=False),
                         oracle.exact(each.target.name, choice),
-                        each.alone_sure[choice].status,
-                        each.night_sure[choice].status,
+                        each.alone_sure[choice],
+                        each.night_sure[choice],
                     )
                 )
     return tuple(rows)
@@ -119,6 +119,24 @@ def test_whole_night_is_never_better_than_the_best(chunk: int) -> None:
 def test_choice_is_possible_where_the_oracle_has_a_plan_for_it(chunk: int) -> None:
     rows = [row for row in chunk_of(chunk) if row.exact]
     assert [row for row in rows if (row.night is None) != (row.oracle_night is None)] == []
+
+
+@by_chunk
+def test_what_is_called_proven_is(chunk: int) -> None:
+    """Impossible: the oracle has no plan; a bound: no less than its best; proven: its best, the gap being 0."""
+    seen: Counter[str] = Counter()
+    for row in chunk_of(chunk):
+        pairs = ((row.alone, row.alone_sure, row.oracle_alone), (row.night, row.night_sure, row.oracle_night))
+        for value, sure, best in pairs:
+            seen[sure.status] += 1
+            if sure.status == "impossible":
+                assert best is None or not row.exact, row
+            if sure.bound is not None and best is not None and row.exact:
+                assert sure.bound >= best - 1e-6, row
+            if sure.status == "proven" and row.exact:
+                assert same(value, best), row
+    assert min(seen["proven"], seen["impossible"]) >= 10
+    assert seen["not_found"] <= 0.05 * seen.total()
 
 
 def test_whole_nights_are_the_best_in_nine_of_ten() -> None:

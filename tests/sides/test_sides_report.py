@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -169,6 +170,26 @@ def test_sentence_claims_what_is_known(
 def test_sentence_is_certain_where_no_other_choice_can_be_worth_more() -> None:
     assert "as far as" not in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9e3))
     assert "as far as" in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9.5e3))
+
+
+def test_best_side_is_worth_most_in_the_whole_night() -> None:
+    compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0}, all_of("found"))
+    assert compared.best == "after"
+    words = "after the transit: the night is worth 1 h 00 min more than with the target across the transit"
+    assert reason(compared).startswith(words)
+
+
+def test_gain_is_told_beside_what_each_gets_alone() -> None:
+    compared = sides({"before": 3600.0, "after": 7200.0}, all_of("found"))
+    assert "; alone it gets 2 h 00 min, there 1 h 00 min" in reason(compared)
+
+
+def test_among_equal_nights_under_an_equal_sky_fewer_flips_decide() -> None:
+    compared = sides({"before": 3600.0, "after": 3600.0}, all_of("found"))
+    flipping = compared.night["before"]
+    assert flipping is not None
+    compared.night["before"] = replace(flipping, flips=1)
+    assert compared.best == "after"
 
 
 def test_shares_of_the_time_add_up_to_the_limit() -> None:
