@@ -15,12 +15,12 @@ from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
 from optimizer.packing.interruptible import run_solver
 from optimizer.packing.model import build_model
-from optimizer.packing.model_search import make_solver, workers_of
+from optimizer.packing.model_search import make_solver
 from optimizer.problem import Problem, Slot
 from optimizer.side_cases import Case, SideChoice
 
 AT_ONCE_DEG_S = 1e4  # a slew then takes one second, as every slew does at least
-LIMIT_S = 1.0
+LIMIT = 1.0  # of the work of a proof, about a second
 
 
 def is_impossible(case: Case, target: Target, choice: SideChoice) -> bool:
@@ -45,7 +45,7 @@ def _has_no_plan(lonely: Case, choice: SideChoice) -> bool:
     for side in SIDES if across else (None,):
         visits = [visit for visit in night.visits.values() if side in (None, visit.slot.side)]
         model.add_bool_or([visit.present for visit in visits])
-    status, stopped = run_solver(make_solver(problem, LIMIT_S, workers_of(problem)), model)
+    status, stopped = run_solver(make_solver(problem, LIMIT, workers=1), model)
     if stopped:
         raise KeyboardInterrupt
     return bool(status == cp_model.INFEASIBLE)

@@ -7,6 +7,7 @@ best of them among the windows that they use and, where there is time for it, am
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -149,11 +150,16 @@ def search_night(
     if alone.choice is not None:
         for waits in (False, True):
             found.offer(case.translated(alone.case, alone.choice, waits=waits), target, choice)
-        until = None if counted else time.monotonic() + STARTS_SHARE * limit_s
-        for path in _ways_in(case, free, target, alone, choice):
-            found.offer(plan_along(problem, path_of(path)), target, choice)
-            if until is not None and time.monotonic() > until:
+        until = math.inf if counted else time.monotonic() + STARTS_SHARE * limit_s
+        best = None
+        for exposures in _ways_in(case, free, target, alone, choice):
+            path, before = path_of(exposures), found.choice
+            found.offer(plan_along(problem, path, fill=False), target, choice)
+            best = best if found.choice is before else path
+            if time.monotonic() > until:
                 break
+        if best is not None and time.monotonic() < until:
+            found.offer(plan_along(problem, best), target, choice)
     left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (time.monotonic() - found.began)
     if left_s > TIMES * BEGIN_S * len(problem.slots) ** 2:
         whole_s = WHOLE_SHARE * left_s
