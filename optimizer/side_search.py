@@ -102,6 +102,8 @@ def search_alone(
     lonely = found.case.problem
     if not lonely.slots:
         return found.over()
+    own = [task for task in lonely.tasks if task.target.name == target.name]
+    found.limit(sum(task.worth * task.frames_left for task in own))
     for start in (first_plan(lonely), *starts):
         found.offer(start, target, choice)
     if choice == "across":
@@ -109,13 +111,13 @@ def search_alone(
         for first, second in permutations([part for part in parts if part], 2):
             few = _least(found.case, first[::-1])[::-1]
             found.offer(plan_along(lonely, path_of([*few, *second])), target, choice)
-    if limit_s < LEAST_SOLVE_S and found.choice is not None:
+    if _is_proven(found) or (limit_s < LEAST_SOLVE_S and found.choice is not None):
         return found.over()
     limit_s = max(limit_s, LEAST_SOLVE_S)
     packed = solved_within(lonely, limit_s if choice != "across" else limit_s / 2)
     found.limit(packed.bound)
     found.offer(packed.choice, target, choice)
-    if choice == "across" and not (found.choice and lonely.near(found.worth, packed.bound)):
+    if choice == "across" and not _is_proven(found):
         _look(found, found.case, target, choice, limit_s / 2)
     return found.over()
 

@@ -12,7 +12,8 @@ from rich.console import Console
 
 from optimizer.models.load import request_from_data
 from optimizer.models.targets import Goal, Target
-from optimizer.problem import build_problem
+from optimizer.packing.packed import Known, Packed
+from optimizer.problem import Problem, build_problem
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
 from optimizer.side_cases import CHOICES, Outcome, SideChoice
@@ -190,6 +191,35 @@ def test_among_equal_nights_under_an_equal_sky_fewer_flips_decide() -> None:
     assert flipping is not None
     compared.night["before"] = replace(flipping, flips=1)
     assert compared.best == "after"
+
+
+def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And not only the search that was running."""
+
+    def interrupted(problem: Problem, known: Known | None = None) -> Packed:
+        return replace(andromeda().best, status="stopped")
+
+    request = andromeda().problem.request
+    monkeypatch.setattr("optimizer.one_sided.solve", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        compare_sides(request)
+
+
+def test_all_that_is_wanted_is_proven_to_be_the_most() -> None:
+    each = of("Cradle")
+    request = andromeda().problem.request.model_copy(
+        update={
+            "targets": (
+                each.target.model_copy(update={"goals": (Goal(filter="L", exposure_s=300, frames=2),)}),
+            )
+        }
+    )
+    (alone,) = compare_sides(request).targets
+    for choice in CHOICES:
+        outcome_alone = alone.alone[choice]
+        if outcome_alone is not None and outcome_alone.target_open_s == 600:
+            assert alone.alone_sure[choice] == replace(alone.alone_sure[choice], status="proven", bound=600.0)
+    assert [alone.alone[choice] is not None for choice in CHOICES].count(True) >= 1
 
 
 def test_shares_of_the_time_add_up_to_the_limit() -> None:
