@@ -12,30 +12,30 @@ from dataclasses import replace
 
 from optimizer.models.targets import Target
 from optimizer.packing.choice import Choice
-from optimizer.packing.packed import Known
+from optimizer.packing.packed import Known, Packed
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, only_slots
 from optimizer.tasks import Task
 
-# Of the limit, each: on the winter night of the examples more of it found no better plans.
-FREE_SHARE, FORCED_SHARE = 0.25, 0.25
+FREE_SHARE, FORCED_SHARE = 0.5, 0.5  # of the limit
 PREMIUM_S = 7200.0  # weighted seconds for each of the few frames: what a visit can cost others, and more
 
 
 def shot_at_all(
     problem: Problem, target: Target, known: Known, limit_s: float, *, left_out: bool
-) -> tuple[Choice, bool]:
-    """A good plan that shoots the target, and whether it is as near to its bound as the request asks.
+) -> tuple[Choice, int | None]:
+    """A good plan that shoots the target, and what no such plan is worth more than, where that was asked.
 
     No plan where none was found. `left_out`: the known night leaves the target out, so this one would too.
     """
+    bound = None
     if not left_out:
-        packed = solve(_within(problem, FREE_SHARE * limit_s), known=known)
+        packed = solved_within(problem, FREE_SHARE * limit_s, known)
         if shoots(problem, packed.choice, target):
-            return packed.choice, problem.near(packed.worth, packed.bound)
-        known = Known(problem, packed)
+            return packed.choice, packed.bound
+        known, bound = Known(problem, packed), packed.bound
     forced = _forced(problem, target, known, FORCED_SHARE * limit_s)
-    return (forced if shoots(problem, forced, target) else ()), False
+    return (forced if shoots(problem, forced, target) else ()), bound
 
 
 def shoots(problem: Problem, choice: Choice, target: Target) -> bool:
@@ -69,7 +69,7 @@ def _forced(problem: Problem, target: Target, known: Known, limit_s: float) -> C
     )
     kept = [slot.index for slot in slots if slot.shutter]
     forced = only_slots(replace(problem, tasks=tasks, slots=slots), lambda slot: bool(slot.shutter))
-    packed = solve(_within(forced, limit_s), known=known)
+    packed = solved_within(forced, limit_s, known)
     return tuple(replace(visit, slot=kept[visit.slot]) for visit in packed.choice)
 
 
@@ -88,7 +88,11 @@ def _dearer(task: Task, premium: int, *, few: bool) -> Task:
     return replace(task, frames_left=frames, worth=task.worth + premium, worth_by_start=by_start)
 
 
-def _within(problem: Problem, limit_s: float) -> Problem:
-    """The same problem to be solved within another limit."""
+def solved_within(problem: Problem, limit_s: float, known: Known | None = None) -> Packed:
+    """The answer to a problem within another limit than its own. Ctrl-C is raised, not kept to."""
     aim = problem.request.aim.model_copy(update={"time_limit_s": limit_s})
-    return replace(problem, request=problem.request.model_copy(update={"aim": aim}))
+    within = replace(problem, request=problem.request.model_copy(update={"aim": aim}))
+    packed = solve(within, known=known)
+    if packed.status == "stopped":
+        raise KeyboardInterrupt
+    return packed

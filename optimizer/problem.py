@@ -202,6 +202,22 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
     )
 
 
+def with_sides_of(problem: Problem, sky: SkyWindows, target: Target) -> Problem:
+    """The same night with other `sides` for one target; else `target` is the night's own of that name."""
+    request = problem.request
+    targets = tuple(target if each.name == target.name else each for each in request.targets)
+    request = request.model_copy(update={"targets": targets})
+    tasks = tuple(
+        replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
+    )
+    own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
+    mine = _slots_of(request, sky, target, own, 0) if own else []
+    before = [slot for slot in problem.slots if slot.target.name < target.name]
+    after = [slot for slot in problem.slots if slot.target.name > target.name]
+    changed = replace(problem, request=request, tasks=tasks, slots=(*before, *mine, *after))
+    return only_slots(changed, lambda _: True)
+
+
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
     """The same night with some tasks alone: slots without them vanish."""
     slots = [

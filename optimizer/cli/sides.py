@@ -25,7 +25,9 @@ def command(
     time_limit: Annotated[
         float | None,
         typer.Option(
-            "--time-limit", metavar="S", help="Seconds for the best plan; the rest takes about twice."
+            "--time-limit",
+            metavar="S",
+            help="Seconds for the whole comparison: the best plan and all searches after it.",
         ),
     ] = None,
     include_outside: IncludeOutside = False,
@@ -50,6 +52,8 @@ def command(
     else:
         show(sides_view(report))
     if all(target.best is None for target in report.targets):
-        say("nothing can be scheduled on this night")
+        proofs = (facts.night_proof for target in report.targets for facts in target.choices.values())
+        proven = all(proof.status == "impossible" for proof in proofs)
+        say("nothing can be scheduled on this night" if proven else "no plan was found for this night")
         return ExitCode.NOTHING_TO_SCHEDULE
     return ExitCode.DONE

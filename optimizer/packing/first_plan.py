@@ -84,11 +84,11 @@ def first_plan(problem: Problem, *, heaviest_first: bool = False) -> Choice:
     return tuple(plan.visits)
 
 
-def plan_along(problem: Problem, path: Path | GridPath) -> Choice:
+def plan_along(problem: Problem, path: Path | GridPath, *, fill: bool = True) -> Choice:
     """A plan that keeps every rule, along a path of the relaxation, with as many of its frames as fit.
 
-    Where caps leave time over in a visit, other goals of its target fill it; what is left of the night is
-    filled as in `first_plan`.
+    Where caps leave time over in a visit, other goals of its target fill it; with `fill` what is left of the
+    night is filled as in `first_plan`.
     """
     plan = _Growing.empty(problem)
     for index, group in groupby(path.runs, key=lambda run: run.slot):
@@ -108,7 +108,8 @@ def plan_along(problem: Problem, path: Path | GridPath) -> Choice:
         if offer is not None:
             until = _path_end(problem, runs[-1])
             plan.append((_filled(problem, plan.night, slot, offer, plan.left, until) or offer)[0])
-    plan.fill()
+    if fill:
+        plan.fill()
     return tuple(plan.visits)
 
 

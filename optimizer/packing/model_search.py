@@ -65,7 +65,8 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 class Found:
     """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
 
-    `spent_s` is in the unit of its limit, `building_s` by the clock.
+    `infeasible`: no plan of those that were searched meets the wish. `spent_s` is in the unit of its limit,
+    `building_s` by the clock.
     """
 
     choice: Choice
@@ -74,6 +75,7 @@ class Found:
     stopped: bool
     spent_s: float
     building_s: float
+    infeasible: bool = False
 
 
 def search(
@@ -126,6 +128,7 @@ def search(
         stopped=stopped,
         spent_s=_spent_s(solver),
         building_s=building_s,
+        infeasible=status == cp_model.INFEASIBLE,
     )
 
 

@@ -22,7 +22,6 @@ from optimizer.packing.model_search import (
     Hear,
     SolverFailureError,
     Watch,
-    Wish,
     is_simple,
     make_solver,
     search,
@@ -121,17 +120,6 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
         workers=workers,
         prices=tuple(found.prices[: lasting_prices(len(problem.tasks))].tolist()),
     )
-
-
-def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) -> Choice | None:
-    """The best of the simpler plans that meet a wish, found within the limit; None where there is none.
-
-    For comparing plans: quick, without a bound. `start` is a hint and need not meet the wish.
-    """
-    if not problem.slots:
-        return None
-    solver = make_solver(problem, limit_s, workers_of(problem))
-    return search(problem, start, solver, Watch(problem, None), once=True, wish=wish).solved
 
 
 def _begin(

@@ -8,11 +8,12 @@ from collections.abc import Iterator, Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Unplanned
+from optimizer.models.shots import GoalTotal, NightFacts, ShotList
 from optimizer.report.fitted import Fitted
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.relief_view import relief_parts
 from optimizer.report.tables import heading, indented, plain_table
+from optimizer.report.unplanned_view import unplanned_parts
 from optimizer.report.visits import Visit, visits_of
 from optimizer.report.words import (
     at_least_minutes,
@@ -45,7 +46,11 @@ def plan_view(shots: ShotList) -> RenderableType:
         parts += [Text(), heading("The night in lanes"), plan_lanes(shots)]
     parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals)]
     if shots.unplanned:
-        parts += [Text(), heading("Left out tonight, and what would change it"), *_unplanned(shots.unplanned)]
+        parts += [
+            Text(),
+            heading("Left out tonight, and what would change it"),
+            *unplanned_parts(shots.unplanned),
+        ]
         parts += relief_parts(shots.unplanned)
     if visits:
         parts += [Text(), Text(CAUTION, style="dim")]
@@ -222,15 +227,3 @@ def _bar(goal: GoalTotal) -> str:
     solid = round(BAR_CELLS * done)
     shaded = round(BAR_CELLS * after) - solid
     return "█" * solid + "▒" * shaded + "░" * (BAR_CELLS - solid - shaded)
-
-
-def _unplanned(entries: Sequence[Unplanned]) -> Iterator[Text]:
-    """Goals of one target that share a sentence are told together."""
-    grouped: dict[tuple[str, str], list[Unplanned]] = {}
-    for entry in entries:
-        grouped.setdefault((entry.target, entry.sentence), []).append(entry)
-    for (target, sentence), members in grouped.items():
-        frames = ", ".join(run_words(entry.filter, entry.frames, entry.exposure_s) for entry in members)
-        line = Text(f"{name(target)}", style="bold")
-        line.append(f" - {frames}: {sentence}.", style="not bold")
-        yield line

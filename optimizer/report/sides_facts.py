@@ -7,8 +7,9 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen
-from optimizer.report.words import duration
-from optimizer.sides import CHOICES, Outcome, SideChoice, SidesOfNight, TargetSides
+from optimizer.report.words import duration, seconds_words
+from optimizer.side_cases import CHOICES, Outcome, SideChoice
+from optimizer.sides import SidesOfNight, Status, Sureness, TargetSides, is_same
 
 SIDES_SCHEMA: Final = "darkfill-sides/1"
 CHOICE_WORDS: dict[SideChoice, str] = {
@@ -16,30 +17,49 @@ CHOICE_WORDS: dict[SideChoice, str] = {
     "after": "after the transit",
     "across": "across the transit",
 }
-SAME_S = 60.0  # weighted seconds between nights that a person would call equal
 DECIMALS = 3
 
 
 class OutcomeFacts(Frozen):
-    """A plan under one choice. Value in weighted seconds; means over the target's exposures."""
+    """A plan under one choice. Values in weighted seconds; means over the target's exposures.
+
+    `target_depth_s`: what the target's exposures are worth under a dark zenith; None where hours count.
+    """
 
     open_shutter_s: float
     target_open_shutter_s: float
+    target_value: float
+    target_depth_s: float | None
     value: float
     flips: int
     mean_altitude_deg: float | None
     mean_moonlight_mag: float | None
 
 
+class SurenessFacts(Frozen):
+    """How sure an outcome is, and after how many seconds of search.
+
+    `proven`: within the gap asked for of `bound`, which no plan under the choice exceeds (weighted seconds;
+    None where it is not known). `found`: nothing better was found. `not_found`: no plan was found, which
+    proves nothing. `impossible`: proven that there is none.
+    """
+
+    status: Status
+    bound: float | None
+    seconds: float
+
+
 class ChoiceFacts(Frozen):
-    """One choice: for the target alone, and within the whole night. None: it cannot be made tonight."""
+    """One choice: for the target alone, and within the whole night. None: no plan, see the proof."""
 
     alone: OutcomeFacts | None
     night: OutcomeFacts | None
+    alone_proof: SurenessFacts
+    night_proof: SurenessFacts
 
 
 class TargetChoices(Frozen):
-    """One target; `taken` is what the best plan of the night does with it (None: it leaves it out)."""
+    """One target; `taken` is what the free plan of the night does with it (None: it leaves it out)."""
 
     target: str
     choices: dict[SideChoice, ChoiceFacts]
@@ -49,7 +69,7 @@ class TargetChoices(Frozen):
 
 
 class SidesReport(Frozen):
-    """`darkfill-sides/1`; choices' values are what was found in the time, `gap` is the best plan's."""
+    """`darkfill-sides/1`; choices' values are what was found in the time, `gap` is the free plan's."""
 
     schema_: Literal["darkfill-sides/1"] = Field(alias="schema")
     night_value: float
@@ -74,7 +94,12 @@ def _target(each: TargetSides) -> TargetChoices:
     return TargetChoices(
         target=each.target.name,
         choices={
-            choice: ChoiceFacts(alone=_facts(each.alone[choice]), night=_facts(each.night[choice]))
+            choice: ChoiceFacts(
+                alone=_facts(each.alone[choice]),
+                night=_facts(each.night[choice]),
+                alone_proof=_proof(each.alone_sure[choice]),
+                night_proof=_proof(each.night_sure[choice]),
+            )
             for choice in CHOICES
         },
         best=each.best,
@@ -89,6 +114,8 @@ def _facts(outcome: Outcome | None) -> OutcomeFacts | None:
     return OutcomeFacts(
         open_shutter_s=outcome.open_s,
         target_open_shutter_s=outcome.target_open_s,
+        target_value=outcome.target_value,
+        target_depth_s=_rounded(outcome.target_depth_s),
         value=outcome.value,
         flips=outcome.flips,
         mean_altitude_deg=_rounded(outcome.mean_altitude_deg),
@@ -96,42 +123,87 @@ def _facts(outcome: Outcome | None) -> OutcomeFacts | None:
     )
 
 
+def _proof(sure: Sureness) -> SurenessFacts:
+    return SurenessFacts(status=sure.status, bound=_rounded(sure.bound), seconds=round(sure.seconds, 1))
+
+
 def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, DECIMALS)
 
 
 def reason(each: TargetSides) -> str:
-    """One sentence: what the best choice gains over the next best, and why."""
+    """One sentence: what the best choice gains over the next best, and how sure that is."""
     best = each.best
     if best is None:
-        return "it cannot be shot tonight on any side"
+        return _none(each)
     mine = each.night[best]
     assert mine is not None
-    others = [(each.night[choice], choice) for choice in CHOICES if choice != best and each.night[choice]]
+    others = {choice: night for choice, night in each.night.items() if night is not None and choice != best}
     words = CHOICE_WORDS[best]
     if not others:
-        return f"{words}: tonight nothing else is possible"
-    runner, second = max(
-        ((o.value, choice) for o, choice in others if o is not None), key=lambda pair: pair[0]
+        return f"{words}: {_rest(each, best)}"
+    second = max(others, key=lambda choice: others[choice].value)
+    most = max(mine.value, others[second].value)
+    if is_same(mine.value, most) and is_same(others[second].value, most):
+        higher = _higher(each, best, second)
+        return f"{words}, but {CHOICE_WORDS[second]} is worth as much{higher}{_unproven(each, best, second)}"
+    gain = f"the night is worth {seconds_words(mine.value - others[second].value)} more than with the target "
+    return (
+        f"{words}: {gain}{CHOICE_WORDS[second]}{_own(each, best, second)}"
+        f"{_higher(each, best, second)}{_unproven(each, best, second)}"
     )
-    gain_s = mine.value - runner
-    if gain_s < SAME_S:
-        return f"{words}, but {CHOICE_WORDS[second]} is worth as much{_higher(each, best, second)}"
-    alone_best, alone_second = each.alone[best], each.alone[second]
-    own_gain_s = (0.0 if alone_best is None else alone_best.value) - (
-        0.0 if alone_second is None else alone_second.value
-    )
-    why = (
-        "its own windows hold more there"
-        if own_gain_s >= SAME_S
-        else "the other targets fill the rest of the night better"
-    )
-    gain = f"the night gains {duration(gain_s)} over {CHOICE_WORDS[second]}"
-    return f"{words}: {gain}, since {why}{_higher(each, best, second)}"
+
+
+def _none(each: TargetSides) -> str:
+    """Why there is no best choice."""
+    if not any(goal.frames_left for goal in each.target.goals):
+        return "all its frames are in hand"
+    statuses = {each.night_sure[choice].status for choice in CHOICES}
+    if statuses == {"impossible"}:
+        return "it cannot be shot tonight before, after or across its transit: proven"
+    searched = max(each.night_sure[choice].seconds for choice in CHOICES)
+    return f"no plan with it was found in {searched:.1f} s each, which does not prove that there is none"
+
+
+def _rest(each: TargetSides, best: SideChoice) -> str:
+    """Why nothing else came out."""
+    unproven = [
+        CHOICE_WORDS[choice]
+        for choice in CHOICES
+        if choice != best and each.night_sure[choice].status != "impossible"
+    ]
+    if not unproven:
+        return "nothing else is possible tonight"
+    return f"no plan was found {' or '.join(unproven)}, which does not prove that there is none"
+
+
+def _own(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
+    one, other = each.alone[best], each.alone[second]
+    if one is None or other is None:
+        return ""
+    return f"; alone it gets {_hours(one)}, there {_hours(other)}"
+
+
+def _hours(own: Outcome) -> str:
+    return duration(own.target_open_s if own.target_depth_s is None else own.target_depth_s)
 
 
 def _higher(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
     one, other = each.night[best], each.night[second]
     if one is None or other is None or one.mean_altitude_deg is None or other.mean_altitude_deg is None:
         return ""
-    return f"; it stands at {one.mean_altitude_deg:.0f}° on average, there at {other.mean_altitude_deg:.0f}°"
+    here, there = f"{one.mean_altitude_deg:.0f}°", f"{other.mean_altitude_deg:.0f}°"
+    return "" if here == there else f"; it stands at {here} on average, there at {there}"
+
+
+def _unproven(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
+    """Nothing where no plan under another choice can be worth more."""
+    mine = each.night[best]
+    assert mine is not None
+    for choice in CHOICES:
+        sure = each.night_sure[choice]
+        if choice == best or sure.status == "impossible":
+            continue
+        if sure.status != "proven" and (sure.bound is None or not is_same(mine.value, sure.bound)):
+            return "; as far as the search went"
+    return ""

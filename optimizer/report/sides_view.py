@@ -2,13 +2,62 @@
 
 from __future__ import annotations
 
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.table import Table
 from rich.text import Text
 
-from optimizer.report.sides_facts import CHOICE_WORDS, OutcomeFacts, SidesReport, TargetChoices
+from optimizer.report.sides_facts import CHOICE_WORDS, ChoiceFacts, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import at_most_percent, duration, name
+from optimizer.report.words import at_most_percent, duration, name, seconds_words
+from optimizer.sides import SAME_SHARE, Status
+
+STATUS_WORDS: dict[Status, str] = {
+    "proven": "proven",
+    "found": "found",
+    "not_found": "none found",
+    "impossible": "impossible",
+}
+STATUS_NOTES: dict[Status, str] = {
+    "proven": "Proven: as near to the best possible under that choice as the request asks.",
+    "found": "Found, or ≥: the best that a search of limited time came to; more may be possible.",
+    "not_found": "None found: the search came to no plan in its time, which proves nothing.",
+    "impossible": "Impossible: proven that no plan tonight shoots the target so.",
+}
+ROWS = ("alone", "in the night", "whole night", "difference", "how sure", "flips", "alt", "moonlight")
+
+
+class _Folding:
+    """One table for each target: a row for each choice where they fit, else a column for each."""
+
+    def __init__(self, target: TargetChoices, night_value: float) -> None:
+        self.columns = [_cells(facts, night_value) for facts in target.choices.values()]
+        self.heads = [
+            ("> " if choice == target.best else "  ") + CHOICE_WORDS[choice].split()[0]
+            for choice in target.choices
+        ]
+        self.styles = ["bold" if choice == target.best else "" for choice in target.choices]
+
+    def wide(self) -> Table:
+        """A row for each choice."""
+        table = plain_table("", *ROWS, right=ROWS)
+        for head, cells, style in zip(self.heads, self.columns, self.styles, strict=True):
+            table.add_row(head, *cells, style=style)
+        return table
+
+    def narrow(self) -> Table:
+        """A column for each choice."""
+        table = plain_table("", *self.heads, right=tuple(self.heads))
+        for row, *cells in zip(ROWS, *self.columns, strict=True):
+            table.add_row(
+                row, *(Text(cell, style=style) for cell, style in zip(cells, self.styles, strict=True))
+            )
+        return table
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """The wide one where no line of it would be broken."""
+        wide = self.wide()
+        fits = console.measure(wide, options=options.update(max_width=10_000)).maximum <= options.max_width
+        yield wide if fits else self.narrow()
 
 
 def sides_view(report: SidesReport) -> RenderableType:
@@ -18,41 +67,62 @@ def sides_view(report: SidesReport) -> RenderableType:
         Text(
             f"The freely planned night is worth {duration(report.night_value)} (weighted), within "
             f"{at_most_percent(report.gap)} of the best possible. Each choice plans the other targets anew "
-            "around it; its values are what was found in a short search.",
+            "around it.",
             style="dim",
         )
     )
     for target in report.targets:
-        parts += [Text(), Text(name(target.target), style="bold"), _table(target, report.night_value)]
+        parts += [Text(), Text(name(target.target), style="bold")]
+        if any(facts.night_proof.status != "impossible" for facts in target.choices.values()):
+            parts.append(_Folding(target, report.night_value))
         parts.append(Text(f"{'Best' if target.best else 'Out'}: {target.reason}."))
-    return Group(*parts)
+    return Group(*parts, Text(), *(Text(note, style="dim") for note in _notes(report)))
 
 
-def _table(target: TargetChoices, night_value: float) -> Table:
-    table = plain_table(
-        "", "alone", "in the night", "whole night", "against the best", "flips", "alt", "moonlight",
-        right=("alone", "in the night", "whole night", "against the best", "flips", "alt", "moonlight"),
-    )  # fmt: skip
-    for choice, facts in target.choices.items():
-        style = "bold" if choice == target.best else ""
-        table.add_row(
-            ("> " if choice == target.best else "  ") + CHOICE_WORDS[choice].split()[0],
-            "-" if facts.alone is None else duration(facts.alone.target_open_shutter_s),
-            *_night_cells(facts.night, night_value),
-            style=style,
-        )
-    return table
+def _notes(report: SidesReport) -> list[str]:
+    """What the words of the tables mean, as far as they were used."""
+    choices = [facts for target in report.targets for facts in target.choices.values()]
+    used = {proof.status for facts in choices for proof in (facts.alone_proof, facts.night_proof)}
+    notes = [
+        "Alone: what the target gets where nothing else counts; in the night: beside the others. Difference: "
+        "of the whole night to the freely planned one, weighted; nights that differ by less than 0.1 % count "
+        "as equal, and of these the one with the target higher in the sky is best."
+    ]
+    if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
+        notes.append("Both are hours of equal worth under a dark zenith.")
+    return [*notes, *(note for status, note in STATUS_NOTES.items() if status in used)]
 
 
-def _night_cells(night: OutcomeFacts | None, night_value: float) -> tuple[str, ...]:
-    if night is None:
-        return ("not possible tonight", "-", "-", "-", "-", "-")
-    less_s = night_value - night.value
+def _cells(facts: ChoiceFacts, night_value: float) -> tuple[str, ...]:
+    """One for each of `ROWS`."""
+    sure = STATUS_WORDS[facts.night_proof.status]
+    if facts.night is None:
+        return (_alone(facts), "-", "-", "-", sure, "-", "-", "-")
     return (
-        duration(night.target_open_shutter_s),
-        duration(night.open_shutter_s),
-        "equal" if abs(less_s) < 1 else f"{'-' if less_s > 0 else '+'}{duration(abs(less_s))}",
-        str(night.flips),
-        "-" if night.mean_altitude_deg is None else f"{night.mean_altitude_deg:.0f}°",
-        "-" if night.mean_moonlight_mag is None else f"{night.mean_moonlight_mag:.2f} mag",
+        _alone(facts),
+        _own(facts.night),
+        duration(facts.night.open_shutter_s),
+        _difference(facts.night.value - night_value, night_value),
+        sure,
+        str(facts.night.flips),
+        "-" if facts.night.mean_altitude_deg is None else f"{facts.night.mean_altitude_deg:.0f}°",
+        "-" if facts.night.mean_moonlight_mag is None else f"{facts.night.mean_moonlight_mag:.2f} mag",
     )
+
+
+def _alone(facts: ChoiceFacts) -> str:
+    status = facts.alone_proof.status
+    if facts.alone is None:
+        return STATUS_WORDS[status]
+    return ("" if status == "proven" else "≥ ") + _own(facts.alone)
+
+
+def _own(outcome: OutcomeFacts) -> str:
+    depth_s = outcome.target_depth_s
+    return duration(outcome.target_open_shutter_s if depth_s is None else depth_s)
+
+
+def _difference(more_s: float, night_value: float) -> str:
+    if abs(more_s) <= SAME_SHARE * night_value:
+        return "equal"
+    return f"{'-' if more_s < 0 else '+'}{seconds_words(abs(more_s))}"

@@ -39,6 +39,11 @@ def duration(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
+def seconds_words(seconds: float) -> str:
+    """As `duration`, but seconds where there is less than a minute."""
+    return f"{round(seconds)} s" if round(seconds) < 60 else duration(seconds)
+
+
 def at_most_percent(fraction: float) -> str:
     """A claim that something is no more than this: rounded up to hundredths of a percent."""
     return f"{math.ceil(10_000 * fraction - 1e-9) / 100:.2f} %"

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -13,12 +13,12 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan
-from optimizer.problem import Problem, only_tasks
+from optimizer.problem import Problem
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.tasks import Task
+from optimizer.timeline.alone import frames_alone, most_alone, most_open_s
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.
@@ -34,36 +34,55 @@ REASON_OF: dict[Cause, UnplannedReason] = {
     "blocked": "blocked",
 }
 STEP_S = 60.0  # for the numbers in sentences only
+MOST_THOROUGH = 12  # targets for which more than one plan is tried
+Why = tuple[UnplannedReason, str]
+ADVICE = "Fewer frames of other goals make room, a higher weight can bring it forward"
 
 
 def explain_unplanned(
     request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, choice: Choice
 ) -> tuple[Unplanned, ...]:
-    """One entry for each goal that the plan leaves short, in file order."""
+    """One entry for each goal that the plan leaves short, in file order.
+
+    A sentence says why, then after a semicolon what would change it; what holds for all such goals alike
+    may follow as a sentence of its own.
+    """
     planned = frames_planned(choice)
-    found = []
-    for task in problem.tasks_in_file_order:
-        short = task.frames_left - planned[task.index]
-        if short <= 0:
-            continue
-        reason, sentence = _why(request, sky, windows, problem, task, planned[task.index])
-        found.append(
-            Unplanned(
-                target=task.target.name,
-                filter=task.goal.filter,
-                exposure_s=task.goal.exposure_s,
-                frames=short,
-                reason=reason,
-                sentence=sentence,
-            )
+    short = [task for task in problem.tasks_in_file_order if task.frames_left > planned[task.index]]
+    told = {task.index: _by_windows(request, sky, windows, problem, task, planned) for task in short}
+    by_target: dict[str, list[Task]] = {}
+    for task in short:
+        if told[task.index] is None:
+            by_target.setdefault(task.target.name, []).append(task)
+    for number, tasks in enumerate(by_target.values()):
+        thorough = number < MOST_THOROUGH
+        told |= dict.fromkeys(
+            (task.index for task in tasks), _beside_others(problem, tasks, planned, thorough=thorough)
         )
-    return tuple(found)
+    return tuple(
+        Unplanned(
+            target=task.target.name,
+            filter=task.goal.filter,
+            exposure_s=task.goal.exposure_s,
+            frames=task.frames_left - planned[task.index],
+            reason=why[0],
+            sentence=why[1],
+        )
+        for task in short
+        if (why := told[task.index]) is not None
+    )
 
 
-def _why(
-    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, task: Task, planned: int
-) -> tuple[UnplannedReason, str]:
-    target = task.target
+def _by_windows(
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    problem: Problem,
+    task: Task,
+    planned: Counter[int],
+) -> Why | None:
+    """Why a goal's own windows leave it short; None where other goals may have to do with it."""
+    target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
         return why_no_window(request, sky, windows, target, task.goal.filter)
@@ -71,31 +90,46 @@ def _why(
     if longest_s < task.shutter_s:
         return "window_too_short", (
             f"its longest window lasts {_minutes(longest_s)}, one exposure takes {task.goal.exposure_s:g} s; "
-            "a shorter exposure or a lower floor would fit"
+            "a shorter exposure would fit"
         )
     if not any(task.index in slot.shutter for slot in problem.slots):
         return _no_side(task)
-    if planned == 0 and _least_visit_forbids(problem, target):
-        return "least_visit", (
-            f"no visit tonight reaches the {target.least_min:g} min of open shutter that least_min asks for; "
-            "a smaller least_min would let it in"
-        )
-    alone = _frames_alone(problem, [task])
-    if alone <= planned:
+    if frames == 0 and (why := _least_visit(problem, target)) is not None:
+        return why
+    if most_alone(problem, task) <= frames:
+        holds = f"hold no more than {_these(frames)}" if frames else "are over before it is on target"
         return "window_too_short", (
-            f"its windows tonight hold no more than {_these(planned)}; what closes them, as `darkfill "
-            "windows` names it, would have to give way"
+            f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
+            "give way"
         )
-    fit = "all" if alone >= task.frames_left else f"{alone} of {task.frames_left} frames"
+    return None
+
+
+def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int], *, thorough: bool) -> Why:
+    """Why goals of one target are short that have windows for more: one answer for all of them."""
+    have = sum(planned[task.index] for task in tasks)
+    wanted = sum(task.frames_left for task in tasks)
+    alone = frames_alone(problem, tasks, thorough=thorough).total()
+    if alone <= have:
+        return "window_too_short", (
+            f"even with nothing else tonight no plan was found that holds more than {_these(have)}, which "
+            "is no proof; what closes its windows, as `darkfill windows` names it, may have to give way"
+        )
+    number = f"all {wanted}" if alone == wanted else f"at least {alone} of {wanted}"
+    frames = "this one frame" if wanted == 1 else f"{number} frames still wanted"
+    filters = list(dict.fromkeys(task.goal.filter for task in tasks))
+    together = " together" if len(tasks) > 1 else ""
+    if len(filters) > 1:
+        frames += f" in {', '.join(filters[:-1])} and {filters[-1]}"
     return "night_full", (
-        f"the hours went to what is worth as much or more; alone tonight {fit} would fit. "
-        "A higher weight would bring it forward"
+        f"the plan has no place for it beside the other goals; alone tonight {frames} would fit{together}. "
+        f"{ADVICE}"
     )
 
 
 def why_no_window(
     request: Request, sky: NightSky, windows: SkyWindows, target: Target, filter_name: str
-) -> tuple[UnplannedReason, str]:
+) -> Why:
     """Why the sky leaves a filter no second on a target tonight, with tonight's number beside the limit."""
     causes = windows[target.name].shutter_causes[filter_name]
     left = WHOLE_NIGHT
@@ -172,35 +206,31 @@ def _times_in(windows: Windows) -> np.ndarray:
     return np.concatenate(parts)
 
 
-def _no_side(task: Task) -> tuple[UnplannedReason, str]:
+def _no_side(task: Task) -> Why:
     if task.target.sides != "either":
         return "wrong_side", (
-            f'sides = "{task.target.sides}" leaves no window on that side; "either" would allow the other one'
+            f'sides = "{task.target.sides}" leaves no window for one exposure; "either" would allow the '
+            "other side as well"
         )
     return "forbidden_zone", (
-        "what the sky leaves lies in the zone around the meridian where the mount may not track; "
+        "outside the zone around the meridian where the mount may not track, no window holds one exposure; "
         "a larger contact_min (measured!) or a shorter exposure would open it"
     )
 
 
-def _least_visit_forbids(problem: Problem, target: Target) -> bool:
+def _least_visit(problem: Problem, target: Target) -> Why | None:
     """Whether the target, alone tonight, is kept out by its least visit and by nothing else."""
     if not target.least_min:
-        return False
-    tasks = [task for task in problem.tasks if task.target.name == target.name]
-    return not _frames_alone(problem, tasks) and bool(_frames_alone(problem, tasks, least_min=0.0))
-
-
-def _frames_alone(problem: Problem, tasks: Sequence[Task], least_min: float | None = None) -> int:
-    """Frames that a plan with nothing but these tasks gets (constructed, so at least so many fit)."""
-    lonely = only_tasks(problem, {task.index for task in tasks})
-    if least_min is not None:
-        slots = (
-            replace(slot, target=slot.target.model_copy(update={"least_min": least_min}))
-            for slot in lonely.slots
-        )
-        lonely = replace(lonely, slots=tuple(slots))
-    return sum(frames_planned(first_plan(lonely)).values())
+        return None
+    tasks = [task for task in problem.tasks if task.target.name == target.name and task.frames_left]
+    if frames_alone(problem, tasks) or not frames_alone(problem, tasks, least_min=0.0):
+        return None
+    longest_s = max(most_open_s(problem, slot) for slot in problem.slots if slot.target.name == target.name)
+    found = "reaches" if longest_s < 60 * target.least_min else "was found that reaches"
+    return "least_visit", (
+        f"no visit tonight {found} the {target.least_min:g} min of open shutter that least_min asks for; "
+        "a smaller least_min would make one possible"
+    )
 
 
 def _these(frames: int) -> str:

@@ -1,4 +1,4 @@
-"""The flip's numbers in words and on their ruler; the sentence that chooses a side."""
+"""The flip's numbers in words and on their ruler."""
 
 from __future__ import annotations
 
@@ -9,8 +9,6 @@ from report_cases import a_request, joined
 
 from optimizer.report.flip_facts import FlipReport, flip_report
 from optimizer.report.flip_view import flip_view, ruler
-from optimizer.report.sides_facts import reason
-from optimizer.sides import Outcome, TargetSides
 
 LABEL = 16  # cells before the ruler
 
@@ -131,63 +129,3 @@ def test_cautions_are_always_there() -> None:
     for report in (facts(), facts(exposure_s=1500.0), facts(flip_by="never")):
         assert "by hand and by day" in words(report)
         assert "Watch the first one" in words(report)
-
-
-# --- sides -----------------------------------------------------------------------------------------------
-
-
-def outcome(value: float, *, flips: int = 0, altitude_deg: float | None = 50.0) -> Outcome:
-    return Outcome(
-        target_open_s=value,
-        open_s=value,
-        value=value,
-        flips=flips,
-        mean_altitude_deg=altitude_deg,
-        mean_moonlight_mag=0.1,
-    )
-
-
-def sides(night: dict[str, float | None], alone: dict[str, float | None] | None = None) -> TargetSides:
-    made = [
-        {
-            choice: None if value is None else outcome(value, flips=choice == "across")
-            for choice, value in each.items()
-        }
-        for each in (alone or night, night)
-    ]
-    request = a_request(targets=target())
-    return TargetSides(request.targets[0], made[0], made[1], None)  # type: ignore[arg-type]
-
-
-def test_best_side_is_worth_most_in_the_whole_night() -> None:
-    compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0})
-    assert compared.best == "after"
-    assert reason(compared).startswith(
-        "after the transit: the night gains 1 h 00 min over across the transit"
-    )
-
-
-def test_among_equal_nights_alone_and_then_fewer_flips_decide() -> None:
-    equal = {"before": 3600.0, "after": 3600.0, "across": 3600.0}
-    assert sides(equal, {"before": 100.0, "after": 200.0, "across": 150.0}).best == "after"
-    assert sides(equal, {"before": 100.0, "after": 200.0, "across": 200.0}).best == "after"
-    assert sides(equal).best == "before"
-    assert "is worth as much" in reason(sides(equal))
-
-
-def test_only_possible_side_and_none() -> None:
-    one = sides({"before": None, "after": 60.0, "across": None})
-    assert reason(one) == "after the transit: tonight nothing else is possible"
-    none = sides({"before": None, "after": None, "across": None})
-    assert (none.best, reason(none)) == (None, "it cannot be shot tonight on any side")
-
-
-@pytest.mark.parametrize(
-    ("alone", "why"),
-    [
-        ({"before": 3600.0, "after": 7200.0, "across": None}, "its own windows hold more there"),
-        ({"before": 7200.0, "after": 7200.0, "across": None}, "the other targets fill the rest"),
-    ],
-)
-def test_gain_says_where_it_comes_from(alone: dict[str, float | None], why: str) -> None:
-    assert why in reason(sides({"before": 3600.0, "after": 7200.0, "across": None}, alone))

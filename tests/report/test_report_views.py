@@ -103,17 +103,6 @@ def test_bar_is_full_length_at_its_ends() -> None:
     assert max(len(bar) for bar in re.findall("[█▒░]+", progress)) == 12
 
 
-def test_goals_with_one_reason_are_told_together() -> None:
-    shots = planned()
-    one, two = (
-        shots.unplanned[0].model_copy(update={"filter": name, "sentence": "because"}) for name in ("L", "Ha")
-    )
-    line = joined(plan_view(shots.model_copy(update={"unplanned": (one, two)})))
-    assert (
-        f"Cradle - L {one.frames}×{one.exposure_s:g}s, Ha {one.frames}×{one.exposure_s:g}s: because." in line
-    )
-
-
 @pytest.mark.parametrize(
     ("status", "words"),
     [

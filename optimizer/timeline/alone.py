@@ -1,0 +1,114 @@
+"""What some goals of one target get in a night that has nothing else to do: at least, and at most."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from optimizer.packing.bound import first_bounds
+from optimizer.packing.choice import Choice, first_segment_most, segment_s
+from optimizer.packing.first_plan import first_plan, plan_along
+from optimizer.packing.graph import NightGraph
+from optimizer.problem import Problem, Slot, Span, only_tasks
+from optimizer.tasks import Task
+from optimizer.timeline.totals import frames_planned
+
+MOST_PATHS = 6  # of a bound's columns that are followed: those of greatest share
+BOUND_S = 0.02  # of counted work
+
+
+def frames_alone(
+    problem: Problem, tasks: Sequence[Task], least_min: float | None = None, *, thorough: bool = False
+) -> Counter[int]:
+    """Frames by task of a plan that was laid out for just these tasks: so many fit together, more may.
+
+    `least_min` in place of their target's own. `thorough`: more plans are tried where not all fits at once.
+    """
+    lonely = only_tasks(problem, {task.index for task in tasks})
+    if least_min is not None:
+        slots = (
+            replace(slot, target=slot.target.model_copy(update={"least_min": least_min}))
+            for slot in lonely.slots
+        )
+        lonely = replace(lonely, slots=tuple(slots))
+    wanted = sum(task.frames_left for task in tasks)
+    best: Counter[int] = Counter()
+    for plan in _plans(lonely, thorough=thorough):
+        frames = Counter(frames_planned(plan))
+        best = max(best, frames, key=lambda each: each.total())
+        if best.total() == wanted:
+            break
+    return best
+
+
+def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Choice]:
+    yield first_plan(lonely)
+    if not lonely.slots or not thorough:
+        return
+    yield first_plan(lonely, heaviest_first=True)
+    *_, found = first_bounds(NightGraph(lonely), BOUND_S, counted=True)
+    for path in found.paths[:MOST_PATHS]:
+        yield plan_along(lonely, path)
+
+
+def most_alone(problem: Problem, task: Task) -> int:
+    """No plan of the night gets more frames of this task: what its windows hold once it is on target."""
+    spans = [span for slot in problem.slots if not slot.copy for span in _usable(problem, slot, task)]
+    return min(task.frames_left, sum(_most(problem, task, last - first) for first, last in _joined(spans)))
+
+
+def most_open_s(problem: Problem, slot: Slot) -> float:
+    """No visit of a slot has its shutter open for longer, whatever else is planned."""
+    spans = [span for task in slot.shutter for span in _usable(problem, slot, problem.tasks[task])]
+    wanted_s = sum(
+        problem.tasks[task].frames_left * problem.tasks[task].goal.exposure_s for task in slot.shutter
+    )
+    return min(wanted_s, float(sum(last - first for first, last in _joined(spans))))
+
+
+def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
+    """Shutter spans from the first second at which a task's shutter can open after arriving at once."""
+    lengths = problem.lengths
+    by_flip = slot.side == "east" and any(problem.flips_between(other, slot) for other in problem.slots)
+    opens = slot.work[0] + lengths.centre + lengths.settle
+    if not by_flip:  # else the filter and the focus may be those of before
+        opens += task.change_s + (lengths.focus if problem.focuses_on_arrival(False, True) else 0)
+    spans = (
+        [(max(first, opens), last) for first, last in slot.shutter[task.index]]
+        if task.index in slot.shutter
+        else []
+    )
+    return [(first, last) for first, last in spans if last - first >= task.shutter_s]
+
+
+def _joined(spans: Sequence[Span]) -> list[Span]:
+    """Spans of which those that touch are one."""
+    found: list[Span] = []
+    for first, last in sorted(spans):
+        if found and first <= found[-1][1]:
+            found[-1] = (found[-1][0], max(last, found[-1][1]))
+        else:
+            found.append((first, last))
+    return found
+
+
+def _most(problem: Problem, task: Task, seconds: int) -> int:
+    """Most frames of a task whose shutters open and close within so many seconds, focus runs as due."""
+    frames, low, high = 0, 1, seconds // task.shutter_s
+    while low <= high:
+        middle = (low + high) // 2
+        if _least_s(problem, task, middle) <= seconds:
+            frames, low = middle, middle + 1
+        else:
+            high = middle - 1
+    return frames
+
+
+def _least_s(problem: Problem, task: Task, frames: int) -> int:
+    """From the first shutter opening to the last closing at least: no dither comes between segments."""
+    most = max(1, first_segment_most(problem, task))
+    whole, rest = divmod(frames, most)
+    segments = [most] * whole + ([rest] if rest else [])
+    between_s = (len(segments) - 1) * (task.download_s + problem.lengths.focus)
+    return sum(segment_s(problem, task, each) for each in segments) + between_s
