@@ -12,7 +12,7 @@ from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missi
 from optimizer.cli.failures import ExitCode, say
 
 EXAMPLE = (
-    "Example: darkfill chart plans/first-night/request.shots.json -o night.html   "
+    "Example: darkfill chart plans/first-night/stored/request.shots.json -o night.html   "
     "draws the night as a page for any browser; .svg, .png and .pdf make a picture of it. "
     "A JSON list carries its request; a CSV list needs one."
 )

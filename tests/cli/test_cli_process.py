@@ -176,7 +176,7 @@ def test_no_colour_where_none_is_wanted(tmp_path: Path) -> None:
 def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     """Ctrl-C once the progress line, which a terminal gets on stderr, tells of a first plan."""
     folder = tmp_path / "night"
-    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*", "*.html", "*.old*", "stored"))
     path = folder / "request.toml"
     path.write_text(path.read_text(encoding="utf-8") + "\n[aim]\ngap = 0\ntime_limit_s = 900\n")
     ours, theirs = pty.openpty()
@@ -200,7 +200,7 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
 def test_interrupt_while_relief_is_asked_for_keeps_the_plan(tmp_path: Path) -> None:
     """The line on the terminal says that it does."""
     folder = tmp_path / "night"
-    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*", "*.html", "*.old*", "stored"))
     args = ["plan", str(folder / "request.toml"), "--time-limit", "3", "--relief"]
     ours, theirs = pty.openpty()
     with subprocess.Popen([DARKFILL, *args], stdout=subprocess.PIPE, stderr=theirs) as process:
