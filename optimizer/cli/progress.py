@@ -8,6 +8,7 @@ import time
 from types import TracebackType
 from typing import Self
 
+from optimizer import ctrl_c
 from optimizer.models.words import safe
 
 WIDTH = 78
@@ -69,6 +70,8 @@ class Teller(_Line):
     def text(self, seconds: float) -> str:
         """Seconds, value, bound and gap."""
         words = f"{seconds:.0f}/{self.limit_s:.0f} s"
+        if ctrl_c.presses():
+            return f"{words}: Ctrl-C ends the search; the plan found so far is kept"
         if self.best is None:
             return f"{words}: searching; Ctrl-C keeps the best so far"
         value_s, bound_s = self.best
