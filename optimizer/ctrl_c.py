@@ -77,6 +77,30 @@ def handled() -> Iterator[Heard]:
             _now = None
 
 
+@contextlib.contextmanager
+def counted() -> Iterator[None]:
+    """Within the block Ctrl-C is only counted; at its end it is thrown, unless `keep` was called meanwhile.
+
+    Where no handler of ours is set, one is for the block alone, and nothing is thrown at its end: what was
+    done in the block has heeded it.
+    """
+    global _now
+    before = signal.getsignal(signal.SIGINT)
+    own = install()
+    heard = Heard() if _now is None else _now
+    throws, heard.throws = heard.throws, False
+    try:
+        yield
+    finally:
+        heard.throws = throws and not heard.kept
+        if own:
+            signal.signal(signal.SIGINT, before)
+            _now = None
+    if heard.throws and heard.presses:
+        heard.thrown = True
+        raise KeyboardInterrupt
+
+
 def keep() -> None:
     """Say that from now on there is something to keep: Ctrl-C is counted and no longer thrown."""
     if _now is not None:

@@ -52,6 +52,7 @@ FEW_RUNS, FEW_SHARE = 400, 0.15
 MOVE_WORTH_S = 10 * 86400
 
 
+@ctrl_c.counted()
 def solve(problem: Problem, tell: Progress | None = None, known: Known | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
@@ -124,6 +125,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     )
 
 
+@ctrl_c.counted()
 def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) -> Choice | None:
     """The best of the simpler plans that meet a wish, found within the limit; None where there is none.
 
