@@ -234,6 +234,7 @@ def _means(graph: NightGraph) -> _Means:
         if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
+    ctrl_c.heed()
     reordering = tuple(
         grid if grid.step_s == step_s else Relaxation(graph, step_s) for step_s in REORDER_STEPS_S
     )

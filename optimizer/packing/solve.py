@@ -163,7 +163,9 @@ def _begin(
                         break
         finally:
             plans.append(opening.plan)
-        plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
+        for path in found.paths[:MOST_FOLLOWED]:
+            plans.append(plan_along(problem, path))
+            ctrl_c.heed()
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
         if not (problem.by_depth or _proven(problem, plans[-1], found.bound) or len(graph.pair_s) > FEW_RUNS):
