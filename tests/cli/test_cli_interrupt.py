@@ -117,6 +117,27 @@ def test_interrupt_of_the_search_ends_it_and_keeps_its_plan(
     assert shots.proof.status == "stopped"
 
 
+def test_interrupt_as_a_lock_is_let_go_is_no_failure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Thrown there, it makes the wait for sampled plans let go twice: `release unlocked lock`."""
+    let_go, waiting, came = threading.Condition._release_save, sampling.wait, []  # type: ignore[attr-defined]
+
+    def pressed(self: threading.Condition) -> object:
+        state = let_go(self)
+        if threading.current_thread() is threading.main_thread() and not came:
+            came.append(1)
+            press()
+        return state
+
+    def wait(*args: Any) -> Any:
+        with monkeypatch.context() as patched:
+            patched.setattr(threading.Condition, "_release_save", pressed)
+            return waiting(*args)
+
+    monkeypatch.setattr(sampling, "wait", wait)
+    kept(darkfill("plan", request(tmp_path, *MUCH)), tmp_path)
+    assert came
+
+
 def test_interrupt_of_the_choice_among_equals_costs_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
