@@ -18,7 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
-PLANS = sorted((Path(__file__).parents[1] / "plans").glob("*/request.shots.json"))
+PLANS = sorted((Path(__file__).parents[1] / "plans").glob("*/stored/request.shots.json"))
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 ROUNDS = 5
 # Style, layout and script are done when a frame after the load has been asked for and has come.
@@ -83,7 +83,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         pages, lines = [], []
         for shots in PLANS:
-            night = shots.parent.name
+            night = shots.parents[1].name
             page = Path(folder) / f"{night}.html"
             html, svg = (chart_seconds(shots, page.with_suffix(ending)) for ending in (".html", ".svg"))
             pages.append(page)

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import atexit
 import gc
-import io
 import sys
 import warnings
 
 import typer
 
-from optimizer import __version__
+from optimizer import __version__, ctrl_c
 from optimizer.cli import chart, check, flip, plan, sides, windows
-from optimizer.cli.failures import told
+from optimizer.cli.failures import ExitCode, say, told
+from optimizer.cli.streams import lenient, open_closed_files, refusal
 
 EPILOG = (
-    "Exit codes: 0 done, 2 bad command line or bad input, 3 nothing can be scheduled, "
+    "Exit codes: 0 done, 2 bad command line, bad input or refused output, 3 nothing can be scheduled, "
     "4 an audit found violations, 5 internal failure, 130 stopped by Ctrl-C before there was a plan."
 )
 
@@ -56,13 +56,35 @@ def root(
     """Fills the dark hours with open shutter."""
 
 
+def run() -> int:
+    """Do what the process's command line asks; the exit code.
+
+    Where stdout refuses what is written, that is said and makes the code 2, unless the command has its own.
+    """
+    open_closed_files()
+    sys.stdout, out = lenient(sys.stdout)
+    sys.stderr, _ = lenient(sys.stderr)
+    code: int | str | None = None
+    try:
+        app()
+    except SystemExit as end:
+        code = end.code
+    why = refusal(out)
+    if why is not None:
+        say(f"stdout did not take all that was written: {why}")
+        code = code or ExitCode.BAD_INPUT
+    sys.stderr.flush()
+    return int(code or 0)
+
+
 def main() -> None:
     """Entry point of the console script."""
+    ctrl_c.install()
     # hardly anything that loading makes is ever garbage: to look for it now and at the end takes 0.5 s of 3.5
     gc.set_threshold(100_000, 50, 100)
     atexit.register(gc.freeze)
     warnings.filterwarnings("ignore", message=NO_CACHE_FOLDER)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a name that the terminal cannot write must not end us
-    app()
+    try:
+        sys.exit(run())
+    finally:
+        ctrl_c.ignore()  # all is done; the interpreter's own end is nothing to be stopped

@@ -8,11 +8,12 @@ from typing import Annotated
 
 import typer
 
+from optimizer import ctrl_c
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
 
 EXAMPLE = (
-    "Example: darkfill chart plans/first-night/request.shots.json -o night.html   "
+    "Example: darkfill chart plans/first-night/stored/request.shots.json -o night.html   "
     "draws the night as a page for any browser; .svg, .png and .pdf make a picture of it. "
     "A JSON list carries its request; a CSV list needs one."
 )
@@ -76,6 +77,7 @@ def command(
             f"{ending} needs a package that is not installed",
             "pip install 'darkfill[print]', or write .html or .svg, which need nothing more",
         ) from None
+    ctrl_c.keep()  # from here on it is done in a moment, and told
     write_atomically(path, content)
     say(f"wrote {safe(str(path))}")
     return ExitCode.DONE

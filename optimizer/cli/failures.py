@@ -9,12 +9,14 @@ from collections.abc import Callable
 from enum import IntEnum
 from typing import Any
 
+from optimizer import ctrl_c
+
 
 class ExitCode(IntEnum):
     """What the process's exit code says."""
 
     DONE = 0
-    BAD_INPUT = 2
+    BAD_INPUT = 2  # or output that its place refuses
     NOTHING_TO_SCHEDULE = 3
     VIOLATIONS = 4
     INTERNAL = 5
@@ -38,25 +40,37 @@ def told(command: Callable[..., ExitCode]) -> Callable[..., None]:
 
 
 def _code(command: Callable[..., ExitCode], args: tuple[Any, ...], kwargs: dict[str, Any]) -> int:
+    heard = ctrl_c.Heard()
+    try:
+        with ctrl_c.handled() as heard:
+            return int(command(*args, **kwargs))
+    except KeyboardInterrupt:
+        return stopped()
+    except Exception as error:
+        if heard.thrown and not heard.kept:  # what it hit may have failed in its own words
+            return stopped()
+        return _failed(error)
+
+
+def stopped() -> ExitCode:
+    """Say that Ctrl-C came while there was nothing to keep."""
+    say("stopped; nothing was written")
+    return ExitCode.INTERRUPTED
+
+
+def _failed(error: Exception) -> ExitCode:
     from optimizer.models.base import InputError
 
-    try:
-        return int(command(*args, **kwargs))
-    except InputError as error:
+    if isinstance(error, InputError):
         say(str(error))
         return ExitCode.BAD_INPUT
-    except KeyboardInterrupt:
-        say("stopped; nothing was written")
-        return ExitCode.INTERRUPTED
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # whoever read the output has gone; so do we, quietly
-        return ExitCode.DONE
-    except OSError as error:
+    if isinstance(error, BrokenPipeError):
+        return ExitCode.DONE  # whoever read the output has gone; so do we, quietly
+    if isinstance(error, OSError):
         say(f"the system refused: {error}")
         return ExitCode.INTERNAL
-    except Exception as error:
-        if os.environ.get("DARKFILL_TRACEBACK"):
-            raise
-        say(f"internal failure: {type(error).__name__}: {error}")
-        say("this is a defect of darkfill, not of your request; DARKFILL_TRACEBACK=1 shows where it happened")
-        return ExitCode.INTERNAL
+    if os.environ.get("DARKFILL_TRACEBACK"):
+        raise error
+    say(f"internal failure: {type(error).__name__}: {error}")
+    say("this is a defect of darkfill, not of your request; DARKFILL_TRACEBACK=1 shows where it happened")
+    return ExitCode.INTERNAL

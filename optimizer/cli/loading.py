@@ -9,6 +9,7 @@ from pathlib import Path
 from optimizer.cli.failures import say
 from optimizer.models.base import InputError, InputProblem
 from optimizer.models.load import LoadedRequest, load_request, sha256_of
+from optimizer.models.words import safe
 
 COMMAND_LINE = "command line"
 
@@ -49,10 +50,14 @@ def positive_seconds(option: str, value: float | None) -> None:
 
 
 def writable_folder(request: Path, out: Path | None) -> Path:
-    """Where to write. Raises InputError before the search where that cannot be, not after it."""
+    """Where to write, made where it is missing. Raises InputError before the search where that cannot be."""
     folder = request.parent if out is None else out
-    if not folder.is_dir():
-        raise refused("--out", str(folder), "is no folder", "make it first or name another")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        file = next((path for path in (folder, *folder.parents) if path.exists() and not path.is_dir()), None)
+        what = f"cannot be made ({error.strerror})" if file is None else f"{safe(str(file))} is a file"
+        raise refused("--out", str(folder), what, "name another folder") from None
     try:
         with tempfile.TemporaryFile(dir=folder):
             pass

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optimizer import ctrl_c
 from optimizer.cli.arguments import IncludeOutside, RequestArgument
-from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.failures import ExitCode, say, stopped
 from optimizer.cli.output import print_json
+from optimizer.cli.plan_files import PlanFiles
 
 if TYPE_CHECKING:
     from optimizer.models.shots import ShotList
@@ -28,7 +30,11 @@ def command(
     request: RequestArgument,
     out: Annotated[
         Path | None,
-        typer.Option("--out", metavar="DIR", help="Folder for the shot list; default: beside the request."),
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Folder for the files, made if missing; default: beside the request.",
+        ),
     ] = None,
     evening: Annotated[
         str | None, typer.Option("--evening", metavar="DATE", help="Plan this night (YYYY-MM-DD) instead.")
@@ -54,66 +60,71 @@ def command(
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
-    from optimizer.export.atomic import check_writable, write_atomically
-    from optimizer.export.json_file import json_text
-    from optimizer.export.shot_files import page_path, shot_paths, write_shots
-    from optimizer.models.base import InputError
+    from optimizer.export.atomic import check_writable
+    from optimizer.export.shot_files import page_path, shot_paths
     from optimizer.planner import plan_and_keep
     from optimizer.report.audit_view import audit_view
     from optimizer.report.plan_view import plan_view
     from optimizer.report.tables import show
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
-    folder = writable_folder(request, out)
-    paths = shot_paths(folder, request.stem)
-    drawn = page_path(paths[0])
-    check_writable([*paths, drawn] if page else list(paths))
+    paths = list(shot_paths(writable_folder(request, out), request.stem))
+    if page:
+        paths.append(page_path(paths[0]))
+    check_writable(paths)
     announce(loaded)
     with Teller(loaded.request.aim.time_limit_s) as teller:
-        shots, night = plan_and_keep(loaded, teller.tell)
+
+        def tell(seconds: float, value_s: float, bound_s: float) -> None:
+            ctrl_c.keep()  # there is a plan now
+            teller.tell(seconds, value_s, bound_s)
+
+        shots, night = plan_and_keep(loaded, tell)
+    if shots.proof.status == "stopped" and not shots.steps:
+        return stopped()
+    ctrl_c.keep()
     if shots.audit.violations:
         show(audit_view(shots.audit), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
         return ExitCode.VIOLATIONS
-    refused: InputError | None = None
-    written: tuple[Path, ...] = ()
+    files = PlanFiles(paths)
+    try:
+        shots = _finished(shots, night, files, relief=relief)
+        if as_json:
+            print_json(shots)
+        else:
+            show(plan_view(shots))
+    finally:  # what is on the disk is told, whatever comes between
+        files.tell()
+    if files.refused is not None:
+        raise files.refused
+    if shots.steps:
+        return ExitCode.DONE
+    sure = shots.proof.bound == 0
+    what = "nothing can be scheduled" if sure else "no plan was found, though one may exist,"
+    say(f"{what} on this night; no shot list was written")
+    files.set_aside(paths)
+    return ExitCode.NOTHING_TO_SCHEDULE
+
+
+def _finished(shots: ShotList, night: WhatIf, files: PlanFiles, *, relief: bool) -> ShotList:
+    """The list once it is written, then with what may be left out: the page, and the relief wanted."""
+    from optimizer.models.base import InputError
+
     try:
         if shots.steps:
-            written = write_shots(folder, request.stem, shots)
-            if page:  # after the list, which matters more
-                _draw(shots, drawn)
-                written = (*written, drawn)
-        if relief and shots.proof.status == "stopped":
-            say("the search was stopped, so no relief was looked for")
+            files.write(shots)
+            files.draw(shots)
+        if relief and (ctrl_c.presses() or shots.proof.status == "stopped"):
+            say("stopped by Ctrl-C: no relief was looked for")
         elif relief:  # whatever becomes of it, the plan is written
             with contextlib.suppress(KeyboardInterrupt):
                 shots = _relieved(shots, night)
                 if shots.steps:
-                    write_atomically(paths[0], json_text(shots).encode())
-                    if page:
-                        _draw(shots, drawn)
+                    files.write_again(shots)
     except InputError as error:
-        refused = error
-    if as_json:
-        print_json(shots)
-    else:
-        show(plan_view(shots))
-    if refused is not None:
-        raise refused
-    for path in written:
-        say(f"wrote {path}")
-    if not written:
-        say("nothing can be scheduled on this night; no shot list was written")
-        return ExitCode.NOTHING_TO_SCHEDULE
-    return ExitCode.DONE
-
-
-def _draw(shots: ShotList, path: Path) -> None:
-    from optimizer.export.atomic import write_atomically
-    from optimizer.report.picture.page import page_text
-    from optimizer.report.picture.shown import shown_list
-
-    write_atomically(path, page_text(shown_list(shots)).encode())
+        files.refused = error
+    return shots
 
 
 def _relieved(shots: ShotList, night: WhatIf) -> ShotList:

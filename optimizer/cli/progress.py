@@ -8,6 +8,7 @@ import time
 from types import TracebackType
 from typing import Self
 
+from optimizer import ctrl_c
 from optimizer.models.words import safe
 
 WIDTH = 78
@@ -70,7 +71,9 @@ class Teller(_Line):
         """Seconds, value, bound and gap."""
         words = f"{seconds:.0f}/{self.limit_s:.0f} s"
         if self.best is None:
-            return f"{words}: searching; Ctrl-C keeps the best so far"
+            return f"{words}: looking for a first plan"
+        if ctrl_c.presses():
+            return f"{words}: Ctrl-C ends the search; the plan found so far is kept"
         value_s, bound_s = self.best
         gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
         hours = f"{value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"

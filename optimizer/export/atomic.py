@@ -7,7 +7,7 @@ import errno
 import os
 import secrets
 import stat
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -76,6 +76,32 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
 def check_writable(paths: list[Path]) -> None:
     """Raise OutputError for each path that `write_group` would refuse; writes nothing."""
     _targets(paths)
+
+
+def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
+    """Rename those files that are there to NAME.old, all with one number where one of these names is taken.
+
+    Nothing is overwritten: the second time they become NAME.old.2, and so on. Their old and new paths; a
+    symbolic link is renamed itself. Raises OSError where the system refuses, and then nothing is renamed.
+    """
+    there = [path for path in paths if os.path.lexists(path)]
+    number = 1
+    while any(os.path.lexists(_old_name(path, number)) for path in there):
+        number += 1
+    done: dict[Path, Path] = {}
+    try:
+        for path in there:
+            done[path] = path.rename(_old_name(path, number))
+    except OSError:
+        for path, old in done.items():
+            with contextlib.suppress(OSError):
+                old.rename(path)
+        raise
+    return done
+
+
+def _old_name(path: Path, number: int) -> Path:
+    return path.with_name(f"{path.name}.old" if number == 1 else f"{path.name}.old.{number}")
 
 
 def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:

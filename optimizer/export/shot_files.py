@@ -41,8 +41,13 @@ def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
     Raises OutputError.
     """
     json_path, csv_path = shot_paths(folder, stem)
-    write_group({json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()})
+    write_group(shot_contents(shots, json_path, csv_path))
     return json_path, csv_path
+
+
+def shot_contents(shots: ShotList, json_path: Path, csv_path: Path) -> dict[Path, bytes]:
+    """What belongs into the two files of a shot list."""
+    return {json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()}
 
 
 def read_shots(path: Path) -> ReadShots:

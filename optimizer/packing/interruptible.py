@@ -2,7 +2,7 @@
 
 Left to itself the solver takes the signal over and, when it is done, leaves the process with no handler at
 all: the next Ctrl-C would kill it, plan and all. So the solver runs in a thread of its own, while this one
-waits and hears the signal as Python means it.
+waits and hears the signal as Python means it, thrown or counted.
 """
 
 from __future__ import annotations
@@ -11,9 +11,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 from ortools.sat.python import cp_model
 
-POLL_S = 0.1  # a wait without end is deaf to Ctrl-C on Windows
+from optimizer import ctrl_c
 
 
+@ctrl_c.counted()
 def run_solver(
     solver: cp_model.CpSolver,
     model: cp_model.CpModel,
@@ -26,8 +27,9 @@ def run_solver(
         running = thread.submit(solver.solve, model, watch)
         while True:
             try:
-                return running.result(timeout=POLL_S), stopped
+                return running.result(timeout=ctrl_c.POLL_S), stopped
             except TimeoutError:
+                stopped = stopped or ctrl_c.presses() > 0
                 if stopped:  # said again until heard: it may not have begun when it was said first
                     solver.stop_search()
             except KeyboardInterrupt:

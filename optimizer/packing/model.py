@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
+from optimizer import ctrl_c
 from optimizer.packing.choice import Choice, RunChoice, VisitChoice
 from optimizer.packing.layout import LaidVisit
 from optimizer.packing.rules import (
@@ -29,6 +30,7 @@ def build_model(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
     model = cp_model.CpModel()
     night = make_variables(model, problem)
     for rule in RULES:
+        ctrl_c.heed()  # large ones take seconds
         rule.build(model, night)
     return model, night
 

@@ -10,6 +10,7 @@ from types import TracebackType
 
 import numpy as np
 
+from optimizer import ctrl_c
 from optimizer.packing.bound import WORK_PER_SECOND
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import plan_along
@@ -46,7 +47,7 @@ class Opening:
 
     def _before(self) -> None:
         least, in_vain = (1.0 - SHARE) * self._left, 0
-        while self._left > least and in_vain < MOST_IN_VAIN and self._wants_more():
+        while self._left > least and in_vain < MOST_IN_VAIN and self._wants_more() and not ctrl_c.presses():
             in_vain = 0 if self._search(self._left - least) else in_vain + 1
 
     def _beside(self) -> None:

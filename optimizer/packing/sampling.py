@@ -9,14 +9,16 @@ look at nights that differ more; which lengths, is drawn anew each time.
 
 from __future__ import annotations
 
+import math
 import os
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer import ctrl_c
 from optimizer.packing.beam import beam_paths, beam_work
 from optimizer.packing.bound import WORK_PER_SECOND, NightBound
 from optimizer.packing.choice import Choice
@@ -149,7 +151,7 @@ def sampled_plans(
                 if counted and work > most_work:
                     return
                 left_s = None if counted else deadline - time.monotonic()
-                done = wait(working, left_s, FIRST_COMPLETED).done
+                done = _first_done(working, left_s)
                 over = not done
                 means.halt[0] = over  # those at work then end with what they have
                 found = [(working.pop(future), future.result()) for future in done or list(working)]
@@ -166,6 +168,17 @@ def sampled_plans(
         finally:
             means.halt[0] = True
             pool.shutdown(cancel_futures=True)
+
+
+def _first_done(working: Collection[Future[list[Choice]]], left_s: float | None) -> set[Future[list[Choice]]]:
+    """Those that are done as soon as one is; none after so many seconds. Heeds Ctrl-C meanwhile."""
+    deadline = math.inf if left_s is None else time.monotonic() + left_s
+    while True:
+        ctrl_c.heed()
+        left_s = max(0.0, deadline - time.monotonic())
+        done = wait(working, min(left_s, ctrl_c.POLL_S), FIRST_COMPLETED).done
+        if done or left_s <= ctrl_c.POLL_S:
+            return done
 
 
 class _Drawing:
@@ -221,6 +234,7 @@ def _means(graph: NightGraph) -> _Means:
         if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
+    ctrl_c.heed()
     reordering = tuple(
         grid if grid.step_s == step_s else Relaxation(graph, step_s) for step_s in REORDER_STEPS_S
     )

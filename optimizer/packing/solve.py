@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 
+from optimizer import ctrl_c
 from optimizer.packing.bound import NightBound, first_bounds
 from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import first_plan, plan_along
@@ -50,6 +51,7 @@ FEW_RUNS, FEW_SHARE = 400, 0.15
 MOVE_WORTH_S = 10 * 86400
 
 
+@ctrl_c.counted()
 def solve(problem: Problem, tell: Progress | None = None, known: Known | None = None) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
@@ -135,6 +137,7 @@ def _begin(
         plans += known.choice_in(problem)
     try:
         hear(worth_of(problem, _best(problem, plans)), found.bound)
+        ctrl_c.heed()
         graph = NightGraph(problem)
         prices, counted = None if known is None else known.prices_in(problem), workers == 1
         opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
@@ -142,11 +145,14 @@ def _begin(
             with opening:
                 for found in first_bounds(graph, bound_s, prices, lambda: opening.worth, counted=counted):
                     hear(opening.worth, found.bound)
+                    ctrl_c.heed()
                     if problem.near(opening.worth, found.bound):
                         break
         finally:
             plans.append(opening.plan)
-        plans += [plan_along(problem, path) for path in found.paths[:MOST_FOLLOWED]]
+        for path in found.paths[:MOST_FOLLOWED]:
+            plans.append(plan_along(problem, path))
+            ctrl_c.heed()
         plans.append(_best(problem, plans))
         hear(worth_of(problem, plans[-1]), found.bound)
         if not (problem.by_depth or _proven(problem, plans[-1], found.bound) or len(graph.pair_s) > FEW_RUNS):
@@ -160,6 +166,7 @@ def _begin(
                 return found, plans[-1], True
         found = _sample(graph, found, plans, sample_s, counted, hear)
     except KeyboardInterrupt:
+        hear(worth_of(problem, _best(problem, plans)), found.bound)  # if it came before the first time
         return found, _best(problem, plans), True
     return found, plans[-1], False
 
@@ -186,6 +193,7 @@ def _sample(
             hear(reached(), tight.found.bound)
         if not problem.near(reached(), tight.found.bound):
             tight.wait(seconds - (time.monotonic() - began))
+    ctrl_c.heed()
     hear(reached(), tight.found.bound)
     return tight.found
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from types import TracebackType
 
+from optimizer import ctrl_c
 from optimizer.packing.bound import NightBound, tighter_bounds
 from optimizer.packing.graph import NightGraph
 
@@ -35,9 +37,13 @@ class Tightening:
         self._thread = threading.Thread(target=self._run, daemon=True)
 
     def wait(self, seconds: float) -> None:
-        """Until the bound gets no better, or so many seconds."""
-        if not self._counted:
-            self._thread.join(max(0.0, seconds))
+        """Until the bound gets no better, or so many seconds, or Ctrl-C."""
+        deadline = time.monotonic() + seconds
+        while not self._counted and self._thread.is_alive() and not ctrl_c.presses():
+            left_s = deadline - time.monotonic()
+            if left_s <= 0:
+                break
+            self._thread.join(min(left_s, ctrl_c.POLL_S))
 
     def _run(self) -> None:
         for better in self._bounds:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, Unplanned
 from optimizer.packing.layout import LaidVisit
@@ -32,6 +33,7 @@ def relieve(
     asked = 0
     try:
         for question in questions[:MOST_QUESTIONS]:
+            ctrl_c.heed()
             if tell is not None:
                 tell(_words(question, unplanned))
             changed = question.change.made_in(night.first.request)

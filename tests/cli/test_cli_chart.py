@@ -17,7 +17,7 @@ PLAN = Path(__file__).parents[2] / "plans" / "first-night"
 @pytest.fixture
 def shots(tmp_path: Path) -> Path:
     """A shot list of its own folder, to be drawn and spoilt."""
-    shutil.copy(PLAN / "request.shots.json", tmp_path)
+    shutil.copy(PLAN / "stored" / "request.shots.json", tmp_path)
     return tmp_path / "request.shots.json"
 
 
@@ -61,7 +61,7 @@ def test_theme_is_what_a_page_opens_with(shots: Path) -> None:
 
 def test_table_needs_its_request(tmp_path: Path) -> None:
     out = tmp_path / "night.svg"
-    table = PLAN / "request.shots.csv"
+    table = PLAN / "stored" / "request.shots.csv"
     ran = darkfill("chart", table, "-o", out)
     assert ran.code == 2
     assert "name its request too: chart SHOTS REQUEST" in ran.stderr

@@ -42,12 +42,12 @@ def test_json_is_the_one_thing_on_stdout_and_the_same_as_the_file(tmp_path: Path
 
 
 def test_other_folder_takes_the_files_and_the_stem_stays(tmp_path: Path) -> None:
+    """A folder that is not there yet is made, and those above it."""
     path = request(tmp_path, name="tonight.v2.toml")
-    (tmp_path / "plans").mkdir()
-    assert darkfill("plan", path, "--out", tmp_path / "plans").code == 0
+    assert darkfill("plan", path, "--out", tmp_path / "plans" / "autumn").code == 0
     assert sorted(content(tmp_path)) == [
-        "plans/tonight.v2.shots.csv",
-        "plans/tonight.v2.shots.json",
+        "plans/autumn/tonight.v2.shots.csv",
+        "plans/autumn/tonight.v2.shots.json",
         "tonight.v2.toml",
     ]
 
@@ -82,7 +82,8 @@ def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> Non
         (["--time-limit", "inf"], "--time-limit = inf"),
         (["--time-limit", "86401"], "--time-limit = 86401"),
         (["--time-limit", "soon"], "--time-limit"),
-        (["--out", "nowhere"], "--out = nowhere"),
+        (["--out", "request.toml"], "--out = request.toml: request.toml is a file"),
+        (["--out", "request.toml/below"], "--out = request.toml/below: request.toml is a file"),
         (["--frobnicate"], "--frobnicate"),
         (["and", "more"], "and"),
     ],
@@ -123,6 +124,59 @@ def test_nothing_to_schedule_has_its_own_code_and_writes_nothing(tmp_path: Path)
     assert as_json.code == 3
     assert shots_from_data(as_json.json, "stdout").steps == ()
     assert sorted(content(tmp_path)) == ["request.toml"]
+
+
+def test_nothing_to_schedule_leaves_no_older_list_that_looks_like_tonights(tmp_path: Path) -> None:
+    path = request(tmp_path, (CLEAR, NEVER))
+    for name in ("request.shots.json", "request.shots.csv", "request.html"):
+        (tmp_path / name).write_text("first")
+    ran = darkfill("plan", path)
+    assert ran.code == 3
+    kept = {name: text.decode() for name, text in content(tmp_path).items() if name != "request.toml"}
+    aside = {"request.shots.json.old": "first", "request.shots.csv.old": "first"}
+    assert kept == {"request.html": "first", **aside}  # without --page it may be anybody's
+    assert (
+        f"{tmp_path / 'request.shots.json'} is of an earlier run: renamed to request.shots.json.old"
+        in ran.stderr
+    )
+
+    (tmp_path / "request.shots.csv").write_text("second")  # one of the pair alone
+    assert darkfill("plan", path, "--page").code == 3
+    kept = {name: text.decode() for name, text in content(tmp_path).items() if name != "request.toml"}
+    assert kept == {**aside, "request.shots.csv.old.2": "second", "request.html.old.2": "first"}
+
+
+def test_older_list_that_cannot_be_renamed_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = request(tmp_path, (CLEAR, NEVER))
+    for name in FILES[:2]:
+        (tmp_path / name).write_text("first")
+    right = Path.rename
+
+    def refused(self: Path, to: Path) -> Path:
+        if self.name == "request.shots.csv":
+            raise PermissionError(13, "Permission denied")
+        return right(self, to)
+
+    monkeypatch.setattr(Path, "rename", refused)
+    ran = darkfill("plan", path)
+    assert ran.code == 3
+    assert sorted(content(tmp_path)) == FILES  # both or neither
+    assert "is of an earlier run and could not be renamed: Permission denied" in ran.stderr
+
+
+def test_plan_that_is_only_not_found_is_not_called_impossible(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    right = planner.plan_and_keep
+
+    def unproven(*args: Any) -> tuple[ShotList, WhatIf]:
+        shots, night = right(*args)
+        return shots.model_copy(update={"proof": shots.proof.model_copy(update={"bound": 300.0})}), night
+
+    monkeypatch.setattr(planner, "plan_and_keep", unproven)
+    ran = darkfill("plan", request(tmp_path, (CLEAR, NEVER)))
+    assert ran.code == 3
+    assert "no plan was found, though one may exist, on this night; no shot list was written" in ran.stderr
 
 
 def test_plan_that_fails_its_audit_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

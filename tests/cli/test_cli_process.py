@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import shlex
 import shutil
 import signal
 import subprocess
@@ -15,6 +16,7 @@ import pytest
 from cli_cases import FILES, content, request
 
 from optimizer.export.json_file import read_json
+from optimizer.export.shot_files import read_shots
 
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"
@@ -104,12 +106,39 @@ def test_reader_that_has_gone_gets_no_complaint(options: list[str], tmp_path: Pa
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 def test_full_disk_behind_stdout_loses_no_plan(tmp_path: Path) -> None:
+    """Nor what is told: the files are named, and the process's own end does not stumble over what is left."""
     with Path("/dev/full").open("wb") as full:
         ran = run("plan", request(tmp_path), stdout=full.fileno())
-    assert ran.returncode == 5
-    assert b"No space left" in ran.stderr
-    assert b"defect" not in ran.stderr
+    assert ran.returncode == 2
+    wrote = [f"wrote {tmp_path / name}" for name in reversed(FILES[:2])]
+    told = "stdout did not take all that was written: No space left on device"
+    assert ran.stderr.decode().splitlines() == [*wrote, told]
     assert sorted(content(tmp_path)) == FILES
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        ("plan {request} 1>&- 2>&-", 0),
+        ("windows {request} --json 2>/dev/full", 0),
+        ("--help >/dev/full", 2),
+        ("--version >&-", 0),
+        ("nonsense 2>&-", 2),
+    ],
+)
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_closed_and_full_streams_cost_neither_files_nor_exit_code(
+    line: str, code: int, tmp_path: Path
+) -> None:
+    """What is opened while a stream is closed must not be written to by whoever prints."""
+    command = f"exec {shlex.quote(DARKFILL)} {line.format(request=shlex.quote(str(request(tmp_path))))}"
+    ran = subprocess.run(["sh", "-c", command], capture_output=True, check=False, timeout=120)
+    assert ran.returncode == code
+    assert b"Exception" not in ran.stderr
+    assert b"Traceback" not in ran.stderr
+    if "plan" in line:
+        assert ran.stdout == ran.stderr == b""
+        assert read_shots(tmp_path / "request.shots.csv").steps == read_json(tmp_path / FILES[1]).steps
 
 
 NAME = ('name = "Cradle"', 'name = "Nébuleuse ψ"')
@@ -176,7 +205,7 @@ def test_no_colour_where_none_is_wanted(tmp_path: Path) -> None:
 def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     """Ctrl-C once the progress line, which a terminal gets on stderr, tells of a first plan."""
     folder = tmp_path / "night"
-    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*", "*.html", "*.old*", "stored"))
     path = folder / "request.toml"
     path.write_text(path.read_text(encoding="utf-8") + "\n[aim]\ngap = 0\ntime_limit_s = 900\n")
     ours, theirs = pty.openpty()
@@ -200,7 +229,7 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
 def test_interrupt_while_relief_is_asked_for_keeps_the_plan(tmp_path: Path) -> None:
     """The line on the terminal says that it does."""
     folder = tmp_path / "night"
-    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*"))
+    shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*", "*.html", "*.old*", "stored"))
     args = ["plan", str(folder / "request.toml"), "--time-limit", "3", "--relief"]
     ours, theirs = pty.openpty()
     with subprocess.Popen([DARKFILL, *args], stdout=subprocess.PIPE, stderr=theirs) as process:

@@ -1,8 +1,9 @@
-"""The nights in plans/: requests without a warning, and beside each the plan made from it, still right."""
+"""The nights in plans/: requests without a warning, and stored with each the plan made from it, still right."""
 
 from __future__ import annotations
 
 import re
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -21,11 +22,26 @@ each_night = pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.
 
 
 def stored(folder: Path) -> ShotList:
-    return read_json(folder / "request.shots.json")
+    return read_json(folder / "stored" / "request.shots.json")
 
 
 def test_there_are_three_nights() -> None:
     assert [folder.name for folder in PLANS] == ["first-night", "long-winter-night", "short-summer-night"]
+
+
+@each_night
+def test_what_a_run_writes_is_no_change_of_the_clone(folder: Path) -> None:
+    """The README's first line writes beside a request; nothing that git keeps lies there."""
+    if subprocess.run(["git", "rev-parse"], cwd=folder, capture_output=True, check=False).returncode:
+        pytest.skip("this is no clone")
+    left = ["request.shots.json", "request.shots.csv", "request.html", "request.shots.json.old"]
+    ignored = subprocess.run(
+        ["git", "check-ignore", "--no-index", *left, "request.shots.csv.old.2", "request.toml", "stored/request.shots.json"],
+        cwd=folder, capture_output=True, text=True, check=False,
+    ).stdout.splitlines()  # fmt: skip
+    assert ignored == [*left, "request.shots.csv.old.2"]
+    kept = subprocess.run(["git", "ls-files"], cwd=folder, capture_output=True, text=True, check=True)
+    assert [name for name in kept.stdout.splitlines() if "/" not in name and "toml" not in name] == []
 
 
 @each_night
@@ -35,7 +51,7 @@ def test_request_loads_without_a_warning(folder: Path) -> None:
 
 @each_night
 def test_plan_was_made_from_its_request(folder: Path) -> None:
-    """Made anew by `darkfill plan plans/NIGHT/request.toml` where the request or a default has changed."""
+    """Made anew by `darkfill plan plans/NIGHT/request.toml --out plans/NIGHT/stored` where the request or a default has changed."""
     loaded = load_request(folder / "request.toml")
     shots = stored(folder)
     assert shots.request == loaded.request
@@ -55,7 +71,7 @@ def test_plan_still_passes_its_audit(folder: Path) -> None:
 
 @each_night
 def test_table_holds_the_same_steps(folder: Path) -> None:
-    steps = read_shots(folder / "request.shots.csv").steps
+    steps = read_shots(folder / "stored" / "request.shots.csv").steps
     assert steps == stored(folder).steps
     assert audit_steps(load_request(folder / "request.toml").request, steps).violations == ()
 
@@ -63,8 +79,8 @@ def test_table_holds_the_same_steps(folder: Path) -> None:
 @each_night
 def test_files_are_as_darkfill_writes_them(folder: Path) -> None:
     shots = stored(folder)
-    assert (folder / "request.shots.json").read_text(encoding="utf-8") == json_text(shots)
-    assert (folder / "request.shots.csv").read_text(encoding="utf-8") == csv_text(shots.steps)
+    assert (folder / "stored" / "request.shots.json").read_text(encoding="utf-8") == json_text(shots)
+    assert (folder / "stored" / "request.shots.csv").read_text(encoding="utf-8") == csv_text(shots.steps)
 
 
 @each_night
@@ -97,7 +113,7 @@ def test_excerpt_of_the_readme_is_what_the_command_shows(tmp_path: Path) -> None
 
 def test_excerpt_of_the_table_is_what_the_file_holds() -> None:
     excerpt = fences(README, "text")[1].splitlines()
-    lines = (PLANS[0] / "request.shots.csv").read_text(encoding="utf-8").splitlines()
+    lines = (PLANS[0] / "stored" / "request.shots.csv").read_text(encoding="utf-8").splitlines()
     assert len(excerpt) > 3
     wanted = [line for line in excerpt if line.strip() != "..."]
     assert lines[: len(wanted)] == wanted
@@ -130,5 +146,5 @@ def test_summer_night_is_as_told() -> None:
 @each_night
 def test_no_step_of_a_plan_knows_the_machine_it_was_made_on(folder: Path) -> None:
     """No folders of whoever made it in what is stored."""
-    whole = (folder / "request.shots.json").read_text(encoding="utf-8")
+    whole = (folder / "stored" / "request.shots.json").read_text(encoding="utf-8")
     assert not re.search(r'"[^"]*(/(home|tmp|work|root)/|[A-Z]:\\\\)', whole)

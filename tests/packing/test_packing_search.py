@@ -149,10 +149,6 @@ def test_a_night_of_few_runs_is_proven_before_plans_are_sampled(
         search.solve(problem)
 
 
-@pytest.mark.skipif(
-    "PYTEST_XDIST_WORKER" in os.environ,
-    reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
-)
 @pytest.mark.usefixtures("heeded")
 def test_interrupt_keeps_the_best_plan_so_far() -> None:
     """Ctrl-C while the solver runs: it ends early, the plan stays and is called what it is."""
@@ -171,10 +167,6 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
     assert lay_out(crowded(), packed.choice) == packed.laid
 
 
-@pytest.mark.skipif(
-    "PYTEST_XDIST_WORKER" in os.environ,
-    reason="a signal to a test worker's own process takes the worker down; .ci/run runs it by itself",
-)
 @pytest.mark.usefixtures("heeded")
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""

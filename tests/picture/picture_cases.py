@@ -19,7 +19,7 @@ NIGHTS = ("first-night", "long-winter-night", "short-summer-night")
 
 
 def shots_path(night: str) -> Path:
-    return PLANS / night / "request.shots.json"
+    return PLANS / night / "stored" / "request.shots.json"
 
 
 @lru_cache

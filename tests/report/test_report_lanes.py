@@ -20,7 +20,7 @@ WIDTHS = (80, 100, 140)
 
 
 def stored(night: str) -> ShotList:
-    shots = read_shots(PLANS / night / "request.shots.json").shots
+    shots = read_shots(PLANS / night / "stored" / "request.shots.json").shots
     assert shots is not None
     return shots
 
