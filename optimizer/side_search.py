@@ -11,7 +11,7 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import permutations
+from itertools import islice, permutations
 
 from optimizer.models.targets import Target
 from optimizer.one_sided import shot_at_all, solved_within
@@ -32,6 +32,7 @@ from optimizer.side_cases import Case, Exposure, SideChoice, path_of
 
 LEAST_SOLVE_S = 0.04  # a shorter search of a target alone gives no more than its first plan
 STARTS_SHARE = 0.4  # of a night's time, for the ways to put the target into the free plan
+WAY_S = 3e-4  # for each way in and window of the night, where time is counted
 WHOLE_SHARE = 0.6  # of the rest, for a search among all windows
 # A search among all windows of a night takes so long to begin for each pair of them (measured), and is worth
 # it where there is some times as much.
@@ -153,8 +154,10 @@ def search_night(
         for waits in (False, True):
             found.offer(case.translated(alone.case, alone.choice, waits=waits), target, choice)
         until = math.inf if counted else time.monotonic() + STARTS_SHARE * limit_s
-        best = None
-        for exposures in _ways_in(case, free, target, alone, choice):
+        best, most = None, None
+        if counted:
+            most = math.ceil(STARTS_SHARE * limit_s / (WAY_S * len(problem.slots)))
+        for exposures in islice(_ways_in(case, free, target, alone, choice), most):
             path, before = path_of(exposures), found.choice
             found.offer(plan_along(problem, path, fill=False), target, choice)
             best = best if found.choice is before else path

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from optimizer.packing.bound import first_bounds
@@ -32,14 +32,18 @@ def frames_alone(
             for slot in lonely.slots
         )
         lonely = replace(lonely, slots=tuple(slots))
-    wanted = sum(task.frames_left for task in tasks)
+    wanted_s = open_s(tasks, {task.index: task.frames_left for task in tasks})
     best: Counter[int] = Counter()
     for plan in _plans(lonely, thorough=thorough):
-        frames = Counter(frames_planned(plan))
-        best = max(best, frames, key=lambda each: each.total())
-        if best.total() == wanted:
+        best = max(best, frames_planned(plan), key=lambda frames: open_s(tasks, frames))
+        if open_s(tasks, best) == wanted_s:
             break
     return best
+
+
+def open_s(tasks: Sequence[Task], frames: Mapping[int, int]) -> float:
+    """Seconds of open shutter of frames by task, of these tasks alone."""
+    return sum(task.goal.exposure_s * frames.get(task.index, 0) for task in tasks)
 
 
 def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Choice]:

@@ -18,7 +18,7 @@ from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.tasks import Task
-from optimizer.timeline.alone import frames_alone, most_alone, most_open_s
+from optimizer.timeline.alone import frames_alone, most_alone, most_open_s, open_s
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.
@@ -102,28 +102,36 @@ def _by_windows(
             f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
             "give way"
         )
+    if frames_alone(problem, [task])[task.index] <= frames:
+        more = f"more than {_these(frames)}" if frames else "a frame of it"
+        return "window_too_short", (
+            f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "
+            "closes its windows, as `darkfill windows` names it, may have to give way"
+        )
     return None
 
 
 def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int], *, thorough: bool) -> Why:
     """Why goals of one target are short that have windows for more: one answer for all of them."""
-    have = sum(planned[task.index] for task in tasks)
-    wanted = sum(task.frames_left for task in tasks)
-    alone = frames_alone(problem, tasks, thorough=thorough).total()
-    if alone <= have:
+    alone = frames_alone(problem, tasks, thorough=thorough)
+    have_s, most_s = open_s(tasks, planned), open_s(tasks, alone)
+    if most_s <= have_s:
         return "window_too_short", (
-            f"even with nothing else tonight no plan was found that holds more than {_these(have)}, which "
-            "is no proof; what closes its windows, as `darkfill windows` names it, may have to give way"
+            "even with nothing else tonight no plan was found that holds more of its goals together, which "
+            "is not proven; fewer frames of its other goals would make room"
         )
-    number = f"all {wanted}" if alone == wanted else f"at least {alone} of {wanted}"
-    frames = "this one frame" if wanted == 1 else f"{number} frames still wanted"
-    filters = list(dict.fromkeys(task.goal.filter for task in tasks))
-    together = " together" if len(tasks) > 1 else ""
-    if len(filters) > 1:
-        frames += f" in {', '.join(filters[:-1])} and {filters[-1]}"
+    wanted = sum(task.frames_left for task in tasks)
+    wanted_s = open_s(tasks, {task.index: task.frames_left for task in tasks})
+    if len(tasks) == 1:
+        number = f"all {wanted}" if most_s == wanted_s else f"at least {alone.total()} of {wanted}"
+        fits = "this one frame would fit" if wanted == 1 else f"{number} frames still wanted would fit"
+    else:
+        filters = list(dict.fromkeys(task.goal.filter for task in tasks))
+        names = f"{', '.join(filters[:-1])} and {filters[-1]}" if len(filters) > 1 else filters[0]
+        number = "all" if most_s == wanted_s else f"at least {_hours(math.floor(most_s / 60))} of the"
+        fits = f"{number} {_hours(math.ceil(wanted_s / 60))} still wanted in {names} would fit together"
     return "night_full", (
-        f"the plan has no place for it beside the other goals; alone tonight {frames} would fit{together}. "
-        f"{ADVICE}"
+        f"the plan has no place for it beside the other goals; alone tonight {fits}. {ADVICE}"
     )
 
 
@@ -239,3 +247,7 @@ def _these(frames: int) -> str:
 
 def _minutes(seconds: float) -> str:
     return f"{seconds / 60:.1f} min"
+
+
+def _hours(minutes: int) -> str:
+    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"

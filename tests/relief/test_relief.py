@@ -121,7 +121,7 @@ def test_hours_that_a_step_sets_free_count_for_the_goal_that_gets_them() -> None
 
 def short_nights() -> list[tuple[Request, tuple[Question, ...]]]:
     found = []
-    for seed in range(40):
+    for seed in range(46):
         data = small_night(seed)
         data["aim"] |= {"time_limit_s": 0.3}
         shots, night = planned(request_from_data(data, f"small night {seed}"))

@@ -6,57 +6,24 @@ Whoever does what the sentence says must find the door open; a number must be tr
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import replace
-from typing import Any, NamedTuple, get_args
+from collections.abc import Callable
+from typing import Any, get_args
 
 import pytest
-from scenario_nights import random_night
-from timeline_nights import CRADLE, a_request, goal, instant
+from timeline_nights import a_request, goal, instant
+from told_nights import cradle, told
 
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
-from optimizer.models.shots import Unplanned, UnplannedReason
+from optimizer.models.shots import UnplannedReason
 from optimizer.packing.solve import solve
-from optimizer.problem import Problem, build_problem, only_tasks
-from optimizer.sky.bodies import NightSky, night_sky
-from optimizer.sky.windows import SkyWindows, sky_windows
-from optimizer.timeline.unplanned import REASON_OF, explain_unplanned
-
-
-class Told(NamedTuple):
-    request: Request
-    sky: NightSky
-    windows: SkyWindows
-    problem: Problem
-    entries: tuple[Unplanned, ...]
-
-    @property
-    def only(self) -> Unplanned:
-        (entry,) = self.entries
-        return entry
-
-    def number(self, pattern: str) -> float:
-        """The number that the pattern's group finds in the one sentence."""
-        found = re.search(pattern, self.only.sentence)
-        assert found, self.only.sentence
-        return float(found[1])
-
-
-def told(request: Request) -> Told:
-    sky = night_sky(request)
-    windows = sky_windows(request, sky)
-    problem = build_problem(request, windows)
-    choice = solve(problem).choice
-    return Told(request, sky, windows, problem, explain_unplanned(request, sky, windows, problem, choice))
+from optimizer.problem import build_problem
+from optimizer.sky.bodies import night_sky
+from optimizer.sky.windows import sky_windows
+from optimizer.timeline.unplanned import REASON_OF
 
 
 def gets_frames(request: Request) -> bool:
     return bool(solve(build_problem(request, sky_windows(request, night_sky(request)))).choice)
-
-
-def cradle(*goals: dict[str, Any], **keys: Any) -> dict[str, Any]:
-    return {**CRADLE, "goals": list(goals) or [goal(frames=3)], **keys}
 
 
 def summer(latitude_deg: float, darkness: Any, **keys: Any) -> Request:
@@ -306,69 +273,6 @@ def test_night_full_tells_what_would_fit_alone() -> None:
         clear=("21:00", "21:40"),
     )
     assert [each.target for each in told(heavier).entries] == ["Cradle", "Other"]
-
-
-def test_goals_that_fit_only_one_by_one_are_not_told_to_fit() -> None:
-    """4 h 20 min wanted in a window of 2 h 24 min: each goal alone would fit, all of them together do not."""
-    goals = [goal("L", 300.0, 20), goal("R", 300.0, 16), goal("L", 150.0, 32)]
-    night = a_request(
-        cradle(*goals, name="Short", weight=0.1),
-        cradle(goal(frames=40), name="Other"),
-        clear=("20:00", "22:24"),
-        mount={"kind": "fork"},
-        filters=[{"name": "L"}, {"name": "R"}],
-    )
-    entries = [each for each in told(night).entries if each.target == "Short"]
-    assert [each.reason for each in entries] == ["night_full"] * 3
-    (sentence,) = {each.sentence for each in entries}
-    assert "alone tonight all" not in sentence
-    number = re.search(
-        r"at least ([0-9]+) of ([0-9]+) frames still wanted in L and R would fit together", sentence
-    )
-    assert number
-    assert int(number[2]) == 20 + 16 + 32
-    assert 20 <= int(number[1]) <= 144 * 60 // 150  # no more than the shortest exposures would fill
-
-
-def alone_as_told(found: Told, entries: Sequence[Unplanned]) -> tuple[int, int]:
-    """Frames that a search gets for just these goals, and that no plan of them exceeds."""
-    goals = {(entry.target, entry.filter, entry.exposure_s) for entry in entries}
-    tasks = {
-        task.index
-        for task in found.problem.tasks
-        if (task.target.name, task.goal.filter, task.goal.exposure_s) in goals and task.frames_left
-    }
-    equal = [replace(task, worth=1, worth_by_start=None) for task in found.problem.tasks]
-    packed = solve(only_tasks(replace(found.problem, tasks=tuple(equal)), tasks))
-    return packed.worth, packed.bound
-
-
-@pytest.mark.parametrize("seed", range(18))
-def test_what_is_told_of_random_nights_is_true(seed: int) -> None:
-    data = random_night(seed)
-    data["aim"] |= {"time_limit_s": 0.3, "value": "hours"}
-    found = told(request_from_data(data, f"night {seed}"))
-    grouped: dict[tuple[str, str], list[Unplanned]] = {}
-    for entry in found.entries:
-        why, _, change = entry.sentence.partition("; ")
-        assert why
-        assert change
-        grouped.setdefault((entry.target, entry.sentence), []).append(entry)
-    for (_, sentence), entries in grouped.items():
-        if "frames still wanted" in sentence or "this one frame would" in sentence:
-            told_of = re.search(r"alone tonight (?:at least |all )?([0-9]+|this one)", sentence)
-            assert told_of, sentence
-            least = 1 if told_of[1] == "this one" else int(told_of[1])
-            assert least <= alone_as_told(found, entries)[1], sentence
-            if " all " in sentence:
-                assert alone_as_told(found, entries)[0] == least, sentence
-        if "hold no more than" in sentence or "are over before" in sentence:
-            for entry in entries:
-                most = re.search(r"these ([0-9]+) frames|(this one) frame", sentence)
-                frames = 0 if most is None else int(most[1] or 1)
-                assert alone_as_told(found, [entry])[0] <= frames, sentence
-        if "no visit tonight reaches" in sentence:
-            assert alone_as_told(found, entries)[0] == 0, sentence
 
 
 def test_goals_in_hand_are_not_left_out() -> None:
