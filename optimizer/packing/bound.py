@@ -190,7 +190,7 @@ def tighter_bounds(
 
 
 def _quick(graph: NightGraph, found: NightBound, budget: _Budget) -> NightBound | None:
-    """The bound by one pricing without prices, of paths that remember nothing; None where that is too dear."""
+    """The bound by one pricing without prices, of paths that remember nothing; None where it is too dear."""
     left = budget.work_left()
     grid = _grid_within(graph.forgetting(), COARSE_STEPS_S, QUICK_SHARE * left, left)
     if grid is None:

@@ -17,8 +17,8 @@ def ceiling(problem: Problem) -> int:
     """No plan is worth more than this, in units of worth: the least of three sums.
 
     All that is wanted; the seconds in which some shutter may be open, each at the most that any goal open
-    then brings (so never above all of them times the greatest weight); and the goals in the order of what their
-    frames bring for their time, a part of their target's arrival included, until the night is full.
+    then brings (so never above all of them times the greatest weight); and the goals in the order of what
+    their frames bring for their time, a part of their target's arrival included, until the night is full.
     """
     if not problem.slots:
         return 0
