@@ -174,10 +174,12 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
     """Prepare the whole night as integers; the order of the targets in the file makes no difference."""
     tasks, unit = tasks_of(request, sky)
     slots: list[Slot] = []
-    for target in sorted(request.targets, key=lambda target: target.name):
-        own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
-        if own:
-            slots.extend(_slots_of(request, sky, target, own, len(slots)))
+    wanted: dict[str, list[Task]] = {}
+    for task in tasks:
+        if task.frames_left > 0:
+            wanted.setdefault(task.target.name, []).append(task)
+    for own in wanted.values():  # by name, as the tasks are
+        slots.extend(_slots_of(request, sky, own[0].target, own, len(slots)))
     every_min = request.focus.every_min
     return Problem(
         request=request,

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 
 from optimizer.mount.axes import SAFETY_S
 from optimizer.problem import Problem
-
-DAY_S = 86_400
+from optimizer.tasks import Task
 
 
 def ceiling(problem: Problem) -> int:
@@ -20,7 +19,8 @@ def ceiling(problem: Problem) -> int:
     then brings (so never above all of them times the greatest weight); and the goals in the order of what
     their frames bring for their time, a part of their target's arrival included, until the night is full.
     """
-    if not problem.slots:
+    wanted = {task.index for task in problem.tasks if task.frames_left > 0}
+    if not any(wanted.intersection(slot.shutter) for slot in problem.slots):
         return 0
     return min(problem.most_worth, _rounded(_of_seconds(problem)), _rounded(_of_frames(problem)))
 
@@ -49,33 +49,52 @@ def _brought_by_second(problem: Problem) -> np.ndarray:
 
 
 def _of_frames(problem: Problem) -> float:
-    """A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one.
+    """The goals in the order of what a frame of theirs brings for its time, until the night is full.
 
-    Frames and arrivals lie one after the other between the first opening and the last download, but for the
-    arrival before the first frame. The first arrival at a target is always by a slew.
+    A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and a
+    goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a target
+    is always by a slew. Frames, changes and arrivals lie one after the other between the first opening and the
+    last download, but for the arrival before the first frame.
     """
     taking = sorted({index for slot in problem.slots for index in slot.shutter})
-    tasks = [problem.tasks[index] for index in taking]
-    wanted: Counter[str] = Counter()
-    for task in tasks:
-        wanted[task.target.name] += task.frames_left
-    lengths, mount = problem.lengths, problem.request.mount
-    focus_s = lengths.focus if problem.focuses_on_arrival(False, True) else 0
-    ready_s = math.ceil(mount.slew_extra_s + SAFETY_S) + lengths.centre + lengths.settle + focus_s
-    arrival_s: dict[str, int] = {}
-    for task in tasks:
-        name = task.target.name
-        arrival_s[name] = min(arrival_s.get(name, DAY_S), ready_s + task.change_s)
+    of_target: dict[str, list[Task]] = {}
+    for index in taking:
+        if not problem.tasks[index].frames_left:
+            continue
+        of_target.setdefault(problem.tasks[index].target.name, []).append(problem.tasks[index])
+    offers, first_s = list[tuple[float, Task]](), 0
+    for tasks in of_target.values():
+        ready_s = _ready_s(problem)
+        changes_s = [_change_s(problem, task, tasks) for task in tasks]
+        beyond_s = min(ready_s + task.change_s - each for task, each in zip(tasks, changes_s, strict=True))
+        wanted = sum(task.frames_left for task in tasks)
+        first_s = max(first_s, beyond_s + max(changes_s))
+        for task, change_s in zip(tasks, changes_s, strict=True):
+            cost_s = task.frame_s + change_s / task.frames_left + beyond_s / wanted
+            offers.append((cost_s, task))
     spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
     left_s = float(max(closes for _, closes in spans) - min(opens for opens, _ in spans))
-    left_s += max(task.download_s for task in tasks) + max(arrival_s.values())
-    costs = [task.frame_s + arrival_s[task.target.name] / wanted[task.target.name] for task in tasks]
+    left_s += first_s + max(task.download_s for _, task in offers)
     total = 0.0
-    for cost_s, task in sorted(zip(costs, tasks, strict=True), key=lambda each: -each[1].worth / each[0]):
+    for cost_s, task in sorted(offers, key=lambda offer: -offer[1].worth / offer[0]):
         frames = min(float(task.frames_left), left_s / cost_s)
         total += frames * task.worth
         left_s -= frames * cost_s
     return total
+
+
+def _ready_s(problem: Problem) -> int:
+    """Seconds of an arrival by slew at least, from leaving to the first shutter, but for the filter's change."""
+    focus_s = problem.lengths.focus if problem.focuses_on_arrival(False, True) else 0
+    slew_s = math.ceil(problem.request.mount.slew_extra_s + SAFETY_S)
+    return slew_s + problem.lengths.centre + problem.lengths.settle + focus_s
+
+
+def _change_s(problem: Problem, task: Task, tasks: Sequence[Task]) -> int:
+    """Seconds before a goal's run in a visit that has begun; none where another goal may leave its filter in."""
+    if any(other.goal.filter == task.goal.filter for other in tasks if other.index != task.index):
+        return 0
+    return task.change_s + (problem.lengths.focus if problem.request.focus.on_filter_change else 0)
 
 
 def _rounded(worth: float) -> int:

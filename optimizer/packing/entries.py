@@ -32,7 +32,7 @@ def entries_of(problem: Problem, position: int, slot: Slot) -> list[Entry]:
     found = []
     for index, spans in slot.shutter.items():
         task = problem.tasks[index]
-        arrival_s = slot.work[0] + _least_arrival_s(problem, slot, task)
+        arrival_s = slot.work[0] + least_arrival_s(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
             found.append(
                 Entry(
@@ -84,7 +84,7 @@ def _filter_shared(problem: Problem, slot: Slot, task: Task) -> bool:
     return any(other.goal.filter == task.goal.filter for other in others)
 
 
-def _least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
+def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     """Least time from the target's first second to the first shutter after an arrival, by slew or by flip."""
     acquire_s = problem.lengths.centre + problem.lengths.settle
     by_slew = task.change_s + _focus_s(problem, flips=False, changes=True)

@@ -39,7 +39,7 @@ def ways_between(
     shortest_s = np.array([min(problem.tasks[task].frame_s for task in slot.shutter) for slot in slots])
     soonest = np.array([slot.work[0] for slot in slots]) + shortest_s
     latest = np.array([slot.work[1] for slot in slots])
-    moving = _Motions(problem, slots)
+    moving = Motions(problem, slots)
     seconds: Ints = np.empty((len(slots), len(entries)), dtype=np.int64)
     focused: Ints = np.full((len(slots), len(entries)), int(focuses), dtype=np.int64)
     for start in range(len(slots)):
@@ -77,7 +77,7 @@ def _put_in_flips(
                 focused[start, number] = focuses
 
 
-class _Motions:
+class Motions:
     """What `transition` says of slews between slots without a wait, for all slots at once."""
 
     def __init__(self, problem: Problem, slots: Sequence[Slot]) -> None:
