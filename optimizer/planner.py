@@ -29,9 +29,14 @@ def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
     return plan_and_keep(loaded, tell)[0]
 
 
-def plan_and_keep(loaded: LoadedRequest, tell: Progress | None = None) -> tuple[ShotList, WhatIf]:
-    """As `plan_night`, with the night from which the plan was made: it answers questions about changes."""
-    night = WhatIf(loaded.request, tell)
+def plan_and_keep(
+    loaded: LoadedRequest, tell: Progress | None = None, began: float | None = None
+) -> tuple[ShotList, WhatIf]:
+    """As `plan_night`, with the night from which the plan was made: it answers questions about changes.
+
+    The time limit counts from `began` (as `time.monotonic` has it), else from now.
+    """
+    night = WhatIf(loaded.request, tell, began)
     return _shot_list(loaded, night), night
 
 

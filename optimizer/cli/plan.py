@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -52,6 +53,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
+    began = time.monotonic()
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
     from optimizer.export.atomic import check_writable, write_atomically
@@ -69,8 +71,9 @@ def command(
     drawn = page_path(paths[0])
     check_writable([*paths, drawn] if page else list(paths))
     announce(loaded)
-    with Teller(loaded.request.aim.time_limit_s) as teller:
-        shots, night = plan_and_keep(loaded, teller.tell)
+    with Teller(loaded.request.aim.time_limit_s, began) as teller:
+        began = teller.make_ready(by_depth=loaded.request.aim.value == "depth")
+        shots, night = plan_and_keep(loaded, teller.tell, began)
     if shots.audit.violations:
         show(audit_view(shots.audit), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")

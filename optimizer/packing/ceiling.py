@@ -51,10 +51,10 @@ def _brought_by_second(problem: Problem) -> np.ndarray:
 def _of_frames(problem: Problem) -> float:
     """The goals in the order of what a frame of theirs brings for its time, until the night is full.
 
-    A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and a
-    goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a target
-    is always by a slew. Frames, changes and arrivals lie one after the other between the first opening and the
-    last download, but for the arrival before the first frame.
+    A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and
+    a goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a
+    target is always by a slew. Frames, changes and arrivals lie one after the other between the first opening
+    and the last download, but for the arrival before the first frame.
     """
     taking = sorted({index for slot in problem.slots for index in slot.shutter})
     of_target: dict[str, list[Task]] = {}
@@ -84,14 +84,14 @@ def _of_frames(problem: Problem) -> float:
 
 
 def _ready_s(problem: Problem) -> int:
-    """Seconds of an arrival by slew at least, from leaving to the first shutter, but for the filter's change."""
+    """Seconds of an arrival by slew at least, from leaving to the first shutter, but no filter's change."""
     focus_s = problem.lengths.focus if problem.focuses_on_arrival(False, True) else 0
     slew_s = math.ceil(problem.request.mount.slew_extra_s + SAFETY_S)
     return slew_s + problem.lengths.centre + problem.lengths.settle + focus_s
 
 
 def _change_s(problem: Problem, task: Task, tasks: Sequence[Task]) -> int:
-    """Seconds before a goal's run in a visit that has begun; none where another goal may leave its filter in."""
+    """Seconds before a goal's run in a visit that has begun; 0 where another goal may leave its filter in."""
     if any(other.goal.filter == task.goal.filter for other in tasks if other.index != task.index):
         return 0
     return task.change_s + (problem.lengths.focus if problem.request.focus.on_filter_change else 0)

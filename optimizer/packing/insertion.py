@@ -57,9 +57,10 @@ class Insertions:
             opens=graph.open_s,
             closes=graph.close_s,
             side=graph.side,
-            ways=ways,
+            # in one layout whatever the night: of each other one the loops would be compiled anew
+            ways=np.ascontiguousarray(ways),
             soonest=soonest,
-            fresh=fresh,
+            fresh=np.ascontiguousarray(fresh),
             worths=grid.worths,
             step_s=grid.step_s,
             caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),

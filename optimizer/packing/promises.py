@@ -16,16 +16,17 @@ ROUNDING_S = 1  # by which a slew rounded up may differ from the same one begun 
 
 def promises_of(problem: Problem) -> Promises:
     """Those of a problem, made once: thousands of plans are filled up on one night."""
-    known = problem.__dict__.get("_promises")
+    known: Promises | None = problem.__dict__.get("_promises")
     if known is None:
         known = problem.__dict__["_promises"] = Promises(problem)
-    return known  # type: ignore[no-any-return]
+    return known
 
 
 class Promises:
     """Of each slot what a visit needs, brings and waits for."""
 
     def __init__(self, problem: Problem) -> None:
+        """Take what is the same whatever was visited before."""
         slots = problem.slots
         self.night_begins = min((slot.work[0] for slot in slots), default=0)
         self.opens = np.array([min(spans[0][0] for spans in slot.shutter.values()) for slot in slots])
@@ -52,8 +53,8 @@ class Promises:
     ) -> Iterator[tuple[tuple[float, float], int]]:
         """Slots with their rank at most, best first; those that promise nothing are left out.
 
-        `former`: the slot that the mount may leave at `free_s`, None before the first visit; `left`: frames by
-        task. A visit brings no more than all that is left, nor more than its time at the slot's best rate.
+        `former`: the slot that the mount may leave at `free_s`, None before the first visit; `left`: frames
+        by task. A visit brings no more than all that is left, nor more than its time at the slot's best rate.
         """
         began, opens = self.night_begins, self.opens
         if former is not None:  # to wait before a slew brings nobody there sooner

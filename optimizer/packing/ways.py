@@ -81,6 +81,7 @@ class Motions:
     """What `transition` says of slews between slots without a wait, for all slots at once."""
 
     def __init__(self, problem: Problem, slots: Sequence[Slot]) -> None:
+        """Find where the axes stand on each slot."""
         self.mount = problem.request.mount
         stand = [slot.axes(0, problem.request.site.latitude_deg) for slot in slots]
         self.hour_deg: Floats = np.array([axes.hour_deg for axes in stand])
