@@ -193,11 +193,13 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
 
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
     """The same night with some tasks alone: slots without them vanish."""
+    kept = set(wanted)
     slots = [
-        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in wanted})
+        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in kept})
         for slot in problem.slots
+        if not kept.isdisjoint(slot.shutter)
     ]
-    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: bool(slot.shutter))
+    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: True)
 
 
 def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:
