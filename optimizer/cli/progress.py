@@ -93,9 +93,10 @@ class Teller(_Line):
         if self.best is None:
             return f"{words}: searching; Ctrl-C keeps the best so far"
         value_s, bound_s = self.best
-        gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
         hours = f"{value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"
-        return f"{words}: {hours}, gap {gap}; Ctrl-C keeps it"
+        if bound_s <= 2 * value_s:  # a larger gap says no more than the hours do
+            hours += f", gap {100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else ""
+        return f"{words}: {hours}; Ctrl-C keeps it"
 
 
 class Step(_Line):

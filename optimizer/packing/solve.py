@@ -136,29 +136,6 @@ def solve(
     )
 
 
-def _among_few(problem: Problem, tell: Progress | None, known: Known | None, spent_s: float) -> Packed:
-    """The best choice of a night too large to search as a whole, from a search among the best of its targets.
-
-    What no plan of all targets can be worth is told by sums.
-    """
-    bound, few = ceiling(problem), shortlisted(problem)
-
-    def hear(seconds: float, value_s: float, _: float) -> None:
-        if tell is not None:
-            tell(seconds, value_s, problem.weighted_seconds(bound))
-
-    packed = solve(few, hear, known, spent_s)
-    choice, bound = among_all(problem, few, packed.choice), max(bound, packed.worth)
-    status = "feasible" if packed.status == "optimal" else packed.status
-    return replace(
-        packed,
-        choice=choice,
-        laid=lay_out(problem, choice),
-        bound=bound,
-        status="optimal" if bound == packed.worth else status,
-    )
-
-
 def best_that(problem: Problem, wish: Wish, limit_s: float, start: Choice = ()) -> Choice | None:
     """The best of the simpler plans that meet a wish, found within the limit; None where there is none.
 
@@ -271,3 +248,26 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
     return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
+
+
+def _among_few(problem: Problem, tell: Progress | None, known: Known | None, spent_s: float) -> Packed:
+    """The best choice of a night too large to search as a whole, from a search among the best of its targets.
+
+    What no plan of all targets can be worth is told by sums.
+    """
+    bound, few = ceiling(problem), shortlisted(problem)
+
+    def hear(seconds: float, value_s: float, _: float) -> None:
+        if tell is not None:
+            tell(seconds, value_s, problem.weighted_seconds(bound))
+
+    packed = solve(few, hear, known, spent_s)
+    choice, bound = among_all(problem, few, packed.choice), max(bound, packed.worth)
+    status = "feasible" if packed.status == "optimal" else packed.status
+    return replace(
+        packed,
+        choice=choice,
+        laid=lay_out(problem, choice),
+        bound=bound,
+        status="optimal" if bound == packed.worth else status,
+    )
