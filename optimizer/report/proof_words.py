@@ -8,7 +8,7 @@ from optimizer.report.words import at_most_percent, clock, count, duration, name
 FAR = 1.0  # a gap beyond which a percentage says nothing to anybody
 WEAK, NEAR = 0.05, 0.01  # gaps beyond which a plan is called short: whatever ended the search; its limit
 LONGER, LONGEST_S = 4, 86_400  # the limit that is advised; the longest there may be
-BY_LIMIT = 0.5  # of the limit, from which on it was that which ended the search
+BY_LIMIT = 0.4  # of the limit, from which on it was that which ended the search: half is left for it at least
 
 
 def proof_words(shots: ShotList) -> str:
