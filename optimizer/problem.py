@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -151,6 +152,15 @@ class Problem:
         place = {target.name: number for number, target in enumerate(self.request.targets)}
         return tuple(sorted(self.tasks, key=lambda task: (place[task.target.name], task.index)))
 
+    @cached_property
+    def slots_by_task(self) -> dict[int, list[Slot]]:
+        """Of each task that has any the slots with a window of it."""
+        found: dict[int, list[Slot]] = {}
+        for slot in self.slots:
+            for task in slot.shutter:
+                found.setdefault(task, []).append(slot)
+        return found
+
     @property
     def by_depth(self) -> bool:
         """Whether a frame's worth hangs on when it is taken."""
@@ -194,10 +204,10 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
     """The same night with some tasks alone: slots without them vanish."""
     kept = set(wanted)
+    mine = {slot.index: slot for task in kept for slot in problem.slots_by_task.get(task, ())}
     slots = [
         replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in kept})
-        for slot in problem.slots
-        if not kept.isdisjoint(slot.shutter)
+        for _, slot in sorted(mine.items())
     ]
     return only_slots(replace(problem, slots=tuple(slots)), lambda slot: True)
 

@@ -128,7 +128,7 @@ def first_bounds(
     if (quick := _quick(graph, found, budget)) is not None:
         found = quick
         yield found
-    search = None
+    search, graph = None, graph.lean
     if prices is None:
         work = COARSE_SHARE * budget.work_left()
         grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
@@ -170,29 +170,32 @@ def tighter_bounds(
 ) -> Iterator[NightBound]:
     """The bound after each pricing on finer grids, from the prices found, for about so many seconds.
 
+    First of paths that remember only goals whose caps may bind, then, if there is time, of the others.
     `reached`, `counted` as in `first_bounds`. Ends early where the prices get no better.
     """
     if not found.step_s:
         return
     budget = _Budget(seconds, counted=counted, work_per_s=found.work_per_s)
-    search, settled = None, False
-    for rounds, share in TIGHT_STAGES:
-        most = budget.work_left() / rounds
-        grid = _grid_within(graph, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
-        if grid is not None and (search is None or grid.step_s < search.grid.step_s):
-            search = None  # the tables of the grid before are let go
-            search, settled = _Prices(grid, found.prices, found.paths, reached), False
-        while search is not None and not settled and budget.spent_s <= share * seconds:
-            settled = search.step()
-            budget.add(search.grid)
-            found = search.found(found.bound, budget.work_per_s)
-            yield found
+    lean = graph.lean
+    for memory in (lean,) if lean is graph else (lean, graph):
+        search, settled = None, False
+        for rounds, share in TIGHT_STAGES:
+            most = budget.work_left() / rounds
+            grid = _grid_within(memory, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
+            if grid is not None and (search is None or grid.step_s < search.grid.step_s):
+                search = None  # the tables of the grid before are let go
+                search, settled = _Prices(grid, found.prices, found.paths, reached), False
+            while search is not None and not settled and budget.spent_s <= share * seconds:
+                settled = search.step()
+                budget.add(search.grid)
+                found = search.found(found.bound, budget.work_per_s)
+                yield found
 
 
 def _quick(graph: NightGraph, found: NightBound, budget: _Budget) -> NightBound | None:
     """The bound by one pricing without prices, of paths that remember nothing; None where it is too dear."""
     left = budget.work_left()
-    grid = _grid_within(graph.forgetting(), COARSE_STEPS_S, QUICK_SHARE * left, left)
+    grid = _grid_within(graph.forgetting, COARSE_STEPS_S, QUICK_SHARE * left, left)
     if grid is None:
         return None
     path, *_ = grid.best_paths(np.zeros(len(graph.problem.tasks)), 1)

@@ -40,7 +40,7 @@ class NightGraph:
         self._runs()
         self.binding = self._binding()
         self._ways()
-        self._sets()
+        self._sets(np.ones(len(problem.tasks), dtype=np.bool_))
         self.rows = PathRows(self)
 
     def _runs(self) -> None:
@@ -72,12 +72,25 @@ class NightGraph:
             fitting[entry.task.index] += (entry.closes - entry.opens) // entry.task.frame_s
         return np.array([task.frames_left for task in self.problem.tasks]) < fitting
 
+    def remembering(self, tasks: Bools) -> NightGraph:
+        """The same night, of which paths remember runs of some tasks alone, [tasks]."""
+        found = copy.copy(self)
+        found._sets(tasks)
+        return found
+
+    @cached_property
+    def lean(self) -> NightGraph:
+        """The same night, of which paths remember the tasks alone whose cap may bind; itself where all may.
+
+        Of the others a second run in a visit wins hardly more than a longer first one.
+        """
+        lean = self.remembering(self.binding)
+        return self if np.array_equal(lean.bits > 0, self.bits > 0) else lean
+
+    @property
     def forgetting(self) -> NightGraph:
         """The same night, of which paths remember nothing: for a pricing in some milliseconds."""
-        found = copy.copy(self)
-        found.bits, found.sets = np.zeros_like(self.bits), np.ones_like(self.sets)
-        found.entry_sets, found.ready_starts = found.sets[self.entry_slot], np.arange(len(self.entries))
-        return found
+        return self.remembering(np.zeros_like(self.binding))
 
     def _pieces(self, entry: Entry) -> Ints:
         """Into how many pieces focus runs cut each run of an entry at least."""
@@ -124,17 +137,14 @@ class NightGraph:
         np.minimum.at(least, self.entry_slot, self.within_s)
         self.least_ways_s: Ints = np.where(least < self.no_way_s, least, 0)
 
-    def _sets(self) -> None:
-        """Which goals of a slot a visit remembers: of those whose cap may bind, those of most worth.
-
-        Where none binds, a second run in a visit wins nothing that a longer first one does not.
-        """
+    def _sets(self, remembered: Bools) -> None:
+        """Which goals of a slot a visit remembers: of those that it may [tasks], those of most worth."""
         self.bits = np.zeros(len(self.entries), dtype=np.int64)
         sets = []
         for position in range(len(self.slots)):
-            mine = [number for number, entry in enumerate(self.entries) if entry.slot == position]
+            mine = range(int(self.slot_starts[position]), int(self.slot_starts[position + 1]))
             tasks = {self.entries[number].task.index: self.entries[number].task for number in mine}
-            tasks = {index: task for index, task in tasks.items() if self.binding[index]}
+            tasks = {index: task for index, task in tasks.items() if remembered[index]}
             kept = sorted(tasks.values(), key=lambda task: -task.worth * task.frames_left)[:MOST_REMEMBERED]
             place = {task.index: place for place, task in enumerate(kept)}
             for number in mine:

@@ -43,10 +43,9 @@ class Promises:
             ]
         )
         self._motions = Motions(problem, slots)
-        worths = np.array([float(task.worth) for task in problem.tasks])
         self._of_slot = np.repeat(np.arange(len(slots)), [len(own) for own in tasks])
-        self._task = np.array([task.index for own in tasks for task in own], dtype=np.int64)
-        self._worth = worths[self._task]
+        self._tasks = [task.index for own in tasks for task in own]
+        self._worth = np.array([float(task.worth) for own in tasks for task in own])
 
     def ranked(
         self, former: int | None, free_s: int, left: Sequence[int], *, heaviest_first: bool
@@ -61,7 +60,8 @@ class Promises:
             _, slews_s = self._motions.from_slot(former)
             began, opens = free_s, np.maximum(self.opens, free_s + slews_s - ROUNDING_S + self.ready_s)
         room_s = np.maximum(0, self.closes + self.downloads_s - opens)
-        wanted = np.bincount(self._of_slot, self._worth * np.array(left)[self._task], len(self.opens))
+        frames = np.array([left[task] for task in self._tasks])
+        wanted = np.bincount(self._of_slot, self._worth * frames, len(self.opens))
         worth = np.minimum(wanted, room_s * self.rates)
         promised = worth / np.maximum(1.0, opens - began + worth / self.rates) * (1 + 1e-9)
         first = self.weights if heaviest_first else np.zeros_like(promised)

@@ -89,7 +89,7 @@ def test_of_goals_of_season_size_one_pricing_proves() -> None:
     )
     graph = NightGraph(problem)
     assert not graph.binding.any()
-    assert graph.sets.tolist() == [1] * 6
+    assert graph.lean.sets.tolist() == [1] * 6
     sums, pricing, *_ = first_bounds(graph, 0.2)
     packed = solve(problem)
     assert packed.worth <= packed.bound <= pricing.bound <= sums.bound
