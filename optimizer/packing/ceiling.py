@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.mount.axes import SAFETY_S
+from optimizer.packing.compiled import Floats
 from optimizer.problem import Problem
 from optimizer.tasks import Task
 
@@ -34,7 +35,7 @@ def _of_seconds(problem: Problem) -> float:
     return float(_brought_by_second(problem).sum())
 
 
-def _brought_by_second(problem: Problem) -> np.ndarray:
+def _brought_by_second(problem: Problem) -> Floats:
     """The most that a second of open shutter brings, for each second of the night; 0 where all is shut."""
     brings: dict[tuple[int, int], float] = {}
     for slot in problem.slots:
@@ -48,8 +49,36 @@ def _brought_by_second(problem: Problem) -> np.ndarray:
     return found
 
 
+def first_prices(problem: Problem) -> tuple[Floats, float]:
+    """Prices of a frame of each task [tasks] and of a second of the night, at which the sums come out equal.
+
+    A second is worth what the last goal that fits brings for its time, a frame what it brings beyond that.
+    """
+    offers, left_s = _offers(problem)
+    second, prices = 0.0, np.zeros(len(problem.tasks))
+    for cost_s, task in offers:
+        left_s -= task.frames_left * cost_s
+        if left_s <= 0:
+            second = task.worth / cost_s
+            break
+    for cost_s, task in offers:
+        prices[task.index] = max(0.0, task.worth - second * cost_s)
+    return prices, second
+
+
 def _of_frames(problem: Problem) -> float:
-    """The goals in the order of what a frame of theirs brings for its time, until the night is full.
+    """The goals in the order of what a frame of theirs brings for its time, until the night is full."""
+    offers, left_s = _offers(problem)
+    total = 0.0
+    for cost_s, task in offers:
+        frames = min(float(task.frames_left), left_s / cost_s)
+        total += frames * task.worth
+        left_s -= frames * cost_s
+    return total
+
+
+def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
+    """What a frame of each goal costs in seconds, those that bring most for them first, and all seconds.
 
     A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and
     a goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a
@@ -75,12 +104,7 @@ def _of_frames(problem: Problem) -> float:
     spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
     left_s = float(max(closes for _, closes in spans) - min(opens for opens, _ in spans))
     left_s += first_s + max(task.download_s for _, task in offers)
-    total = 0.0
-    for cost_s, task in sorted(offers, key=lambda offer: -offer[1].worth / offer[0]):
-        frames = min(float(task.frames_left), left_s / cost_s)
-        total += frames * task.worth
-        left_s -= frames * cost_s
-    return total
+    return sorted(offers, key=lambda offer: -offer[1].worth / offer[0]), left_s
 
 
 def _ready_s(problem: Problem) -> int:

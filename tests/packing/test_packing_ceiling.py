@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import numpy as np
 import pytest
 from packing_nights import HOME_S, READY_S, Place, a_problem, goal, under_sky
 from packing_random import optimum, random_problem
 
 from optimizer.packing import bound as bound_module
+from optimizer.packing import ceiling as ceiling_module
 from optimizer.packing.bound import first_bounds
-from optimizer.packing.ceiling import ceiling, open_seconds
+from optimizer.packing.ceiling import ceiling, first_prices, open_seconds
+from optimizer.packing.descent import Descent
 from optimizer.packing.first_plan import first_plan
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
@@ -75,6 +79,39 @@ def test_sums_count_an_arrival_for_each_target() -> None:
     problem = a_problem(places, {name: [goal(frames=1)] for name in names})
     frame_s = 63 + 9 + READY_S
     assert ceiling(problem) == pytest.approx((3003 + frame_s - 63) / frame_s * 60_000, abs=1)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_first_prices_are_those_at_which_the_sums_come_out_equal(seed: int) -> None:
+    """Of linear programmes both ends meet: frames at their prices and seconds at theirs give the same sum."""
+    problem = random_problem(seed + 3900, most_targets=4)
+    if not problem.slots:
+        pytest.skip("nothing can be done on this night")
+    prices, second = first_prices(problem)
+    assert prices.min() >= 0.0
+    assert second >= 0.0
+    offers, left_s = ceiling_module._offers(problem)
+    caps = np.array([task.frames_left for task in problem.tasks])
+    total = float(prices @ caps) + second * left_s
+    assert total == pytest.approx(ceiling_module._of_frames(problem))
+    for cost_s, task in offers:  # no frame is cheaper than what it brings
+        assert prices[task.index] + second * cost_s >= task.worth * (1 - 1e-9)
+
+
+def test_first_prices_say_more_than_many_pricings_from_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forty targets with two goals each, twice what fits: ten pricings from them, thirty from flat prices."""
+    names = [f"T{number:02}" for number in range(40)]
+    goals = {name: [goal("L", 60.0 + at, 6), goal("R", 90.0 + at, 4)] for at, name in enumerate(names)}
+    weights = {name: {"weight": 0.5 + at % 4 / 2} for at, name in enumerate(names)}
+    places = [Place(name, (1000, 20_000)) for name in names]
+    graph = NightGraph(a_problem(places, goals, keys=weights))
+    from_sums = [found.bound for found in islice(first_bounds(graph, 5.0), 10)][-1]
+
+    def flat(self: Descent) -> np.ndarray:
+        return 0.2 * self.units
+
+    monkeypatch.setattr(Descent, "first", flat)
+    assert from_sums < [found.bound for found in islice(first_bounds(graph, 5.0), 30)][-1]
 
 
 def test_of_goals_of_season_size_one_pricing_proves() -> None:
