@@ -43,6 +43,7 @@ LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to 
 TIES_LIMIT_S, TIES_SHARE = 1.0, 0.05  # of the time limit, for choosing among plans of the same value
 MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
 BUILDING_S = {False: 2e-4, True: 1.5e-3}  # of a model (by depth) for each pair of slots, measured
+LEAST_OF_BUILDING = 2  # times what building a model takes: other work may share the cores
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
@@ -88,7 +89,7 @@ def solve(
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
     # of a model, until one is built
     building_s = BUILDING_S[problem.by_depth] * len(problem.slots) ** 2 if workers > 1 else 0.0
-    if 2 * building_s > left_s - bound_s - sample_s:
+    if LEAST_OF_BUILDING * building_s > left_s - bound_s - sample_s:
         sample_s = left_s - bound_s  # the search would have no time left
 
     def hear(worth: float, bound: float) -> None:
@@ -100,7 +101,7 @@ def solve(
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = Watch(problem, hear, bound)
     for once in (True, False) if is_simple(problem, choice) else (False,):
-        if _proven(problem, choice, bound) or stopped or left_s <= building_s:
+        if _proven(problem, choice, bound) or stopped or left_s <= LEAST_OF_BUILDING * building_s:
             break
         solver = make_solver(problem, max(LEAST_SEARCH_S, ONCE_SHARE * left_s if once else left_s), workers)
         try:
