@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from importlib.metadata import version
 
 from optimizer import __version__
 from optimizer.audit import audit_shot_list
 from optimizer.models.load import LoadedRequest
-from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Proof, ShotList, Tool
+from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Idle, Proof, ShotList, Tool
+from optimizer.packing.idle import idle_spans
 from optimizer.packing.packed import Packed
 from optimizer.packing.solve import Progress
 from optimizer.problem import Problem
@@ -29,9 +31,14 @@ def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
     return plan_and_keep(loaded, tell)[0]
 
 
-def plan_and_keep(loaded: LoadedRequest, tell: Progress | None = None) -> tuple[ShotList, WhatIf]:
-    """As `plan_night`, with the night from which the plan was made: it answers questions about changes."""
-    night = WhatIf(loaded.request, tell)
+def plan_and_keep(
+    loaded: LoadedRequest, tell: Progress | None = None, began: float | None = None
+) -> tuple[ShotList, WhatIf]:
+    """As `plan_night`, with the night from which the plan was made: it answers questions about changes.
+
+    The time limit counts from `began` (as `time.monotonic` has it), else from now.
+    """
+    night = WhatIf(loaded.request, tell, began)
     return _shot_list(loaded, night), night
 
 
@@ -48,7 +55,7 @@ def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
         night=night_facts(request, sky),
         steps=steps,
         totals=build_totals(problem, windows, packed.choice, packed.laid, steps),
-        proof=_proof(problem, packed),
+        proof=_proof(problem, packed, sky.clock.utc),
         unplanned=explain_unplanned(request, sky, windows, problem, packed.choice),
         audit=AuditReport(rules=(), violations=(), least_margin_min=None),
     )
@@ -65,7 +72,8 @@ def _tool() -> Tool:
     )
 
 
-def _proof(problem: Problem, packed: Packed) -> Proof:
+def _proof(problem: Problem, packed: Packed, utc: Callable[[int], dt.datetime]) -> Proof:
+    idle = idle_spans(problem, packed.choice) if packed.status != "optimal" else ()
     return Proof(
         status=packed.status,
         objective=round(problem.weighted_seconds(packed.worth), BOUND_DECIMALS),
@@ -74,4 +82,15 @@ def _proof(problem: Problem, packed: Packed) -> Proof:
         seconds=round(packed.seconds, 3),
         seed=problem.request.aim.seed,
         workers=packed.workers,
+        idle=tuple(
+            Idle(
+                start_utc=utc(each.span[0]),
+                end_utc=utc(each.span[1]),
+                target=each.task.target.name,
+                filter=each.task.goal.filter,
+                exposure_s=each.task.goal.exposure_s,
+                frames=each.frames,
+            )
+            for each in idle
+        ),
     )

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -164,6 +165,15 @@ class Problem:
         place = {target.name: number for number, target in enumerate(self.request.targets)}
         return tuple(sorted(self.tasks, key=lambda task: (place[task.target.name], task.index)))
 
+    @cached_property
+    def slots_by_task(self) -> dict[int, list[Slot]]:
+        """Of each task that has any the slots with a window of it."""
+        found: dict[int, list[Slot]] = {}
+        for slot in self.slots:
+            for task in slot.shutter:
+                found.setdefault(task, []).append(slot)
+        return found
+
     @property
     def by_depth(self) -> bool:
         """Whether a frame's worth hangs on when it is taken."""
@@ -187,10 +197,12 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
     """Prepare the whole night as integers; the order of the targets in the file makes no difference."""
     tasks, unit = tasks_of(request, sky)
     slots: list[Slot] = []
-    for target in sorted(request.targets, key=lambda target: target.name):
-        own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
-        if own:
-            slots.extend(_slots_of(request, sky, target, own, len(slots)))
+    wanted: dict[str, list[Task]] = {}
+    for task in tasks:
+        if task.frames_left > 0:
+            wanted.setdefault(task.target.name, []).append(task)
+    for own in wanted.values():  # by name, as the tasks are
+        slots.extend(_slots_of(request, sky, own[0].target, own, len(slots)))
     every_min = request.focus.every_min
     return Problem(
         request=request,
@@ -220,11 +232,13 @@ def with_sides_of(problem: Problem, sky: SkyWindows, target: Target) -> Problem:
 
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
     """The same night with some tasks alone: slots without them vanish."""
+    kept = set(wanted)
+    mine = {slot.index: slot for task in kept for slot in problem.slots_by_task.get(task, ())}
     slots = [
-        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in wanted})
-        for slot in problem.slots
+        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in kept})
+        for _, slot in sorted(mine.items())
     ]
-    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: bool(slot.shutter))
+    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: True)
 
 
 def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -56,9 +55,8 @@ def _by_hours(request: Request) -> tuple[tuple[Task, ...], Fraction]:
     """All goals as tasks; worths are whole multiples of one unit, so that sums are exact."""
     goals = sorted(request.goals(), key=lambda each: each[0].name)
     exact = [Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in goals]
-    unit = Fraction(
-        math.gcd(*(value.numerator * (_lcm(exact) // value.denominator) for value in exact)), _lcm(exact)
-    )
+    common = math.lcm(*(value.denominator for value in exact))
+    unit = Fraction(math.gcd(*(value.numerator * (common // value.denominator) for value in exact)), common)
     tasks: list[Task] = []
     for (target, goal), worth in zip(goals, exact, strict=True):
         tasks.append(
@@ -94,7 +92,3 @@ def _by_depth(request: Request, sky: SkyWindows) -> tuple[tuple[Task, ...], Frac
             most = max(most, int(by_start[first : last + 1].max(initial=0)))
         found.append(replace(task, worth=most, worth_by_start=by_start))
     return tuple(found), unit
-
-
-def _lcm(values: Sequence[Fraction]) -> int:
-    return math.lcm(*(value.denominator for value in values))

@@ -10,6 +10,7 @@ soon as it is proven within `gap` of its own best, or when its time is up.
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
@@ -54,10 +55,15 @@ class Answer:
 class WhatIf:
     """One night and the answers to changes of it. Not for changes that need another file or catalogue."""
 
-    def __init__(self, request: Request, tell: Progress | None = None) -> None:
-        """Plan the night as it stands, within the limits of its aim; `tell` hears of each better plan."""
+    def __init__(self, request: Request, tell: Progress | None = None, began: float | None = None) -> None:
+        """Plan the night as it stands, within the limits of its aim; `tell` hears of each better plan.
+
+        The time limit counts from `began` (as `time.monotonic` has it), else from now: sky and windows
+        included, where the search has two workers or more.
+        """
+        began = time.monotonic() if began is None else began
         self.sky = night_sky(request)
-        self.first = self._answer(request, self.sky, None, tell)
+        self.first = self._answer(request, self.sky, None, tell, began)
 
     @property
     def value(self) -> float:
@@ -85,9 +91,14 @@ class WhatIf:
 
     @staticmethod
     def _answer(
-        request: Request, sky: NightSky, first: Answer | None, tell: Progress | None = None
+        request: Request,
+        sky: NightSky,
+        first: Answer | None,
+        tell: Progress | None = None,
+        began: float | None = None,
     ) -> Answer:
         windows = sky_windows(request, sky)
         problem = build_problem(request, windows)
         known = None if first is None else Known(first.problem, first.packed)
-        return Answer(request, windows, problem, solve(problem, tell, known))
+        spent_s = 0.0 if began is None else time.monotonic() - began
+        return Answer(request, windows, problem, solve(problem, tell, known, spent_s))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -58,6 +59,7 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
+    began = time.monotonic()
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
     from optimizer.export.atomic import check_writable
@@ -73,13 +75,14 @@ def command(
         paths.append(page_path(paths[0]))
     check_writable(paths)
     announce(loaded)
-    with Teller(loaded.request.aim.time_limit_s) as teller:
+    with Teller(loaded.request.aim.time_limit_s, began) as teller:
 
         def tell(seconds: float, value_s: float, bound_s: float) -> None:
             ctrl_c.keep()  # there is a plan now
             teller.tell(seconds, value_s, bound_s)
 
-        shots, night = plan_and_keep(loaded, tell)
+        began = teller.make_ready(by_depth=loaded.request.aim.value == "depth")
+        shots, night = plan_and_keep(loaded, tell, began)
     if shots.proof.status == "stopped" and not shots.steps:
         return stopped()
     ctrl_c.keep()

@@ -13,6 +13,7 @@ from optimizer.models.words import safe
 
 WIDTH = 78
 TICK_S = 0.5
+LOADING_S = 4.0  # to load the search's loops never takes so long; to compile them takes longer
 
 
 class _Line:
@@ -54,13 +55,28 @@ class _Line:
 
 
 class Teller(_Line):
-    """Best value, bound and gap while a search goes on; `limit_s` is shown as its end."""
+    """Best value, bound and gap while a search goes on; `limit_s` is shown as its end.
 
-    def __init__(self, limit_s: float) -> None:
-        """Begin nothing yet."""
+    Seconds count from `began`, less what it took to compile the search's loops.
+    """
+
+    def __init__(self, limit_s: float, began: float | None = None) -> None:
+        """Begin nothing yet; `began` as `time.monotonic` has it, else now."""
         super().__init__()
         self.limit_s = limit_s
+        self.began = self.began if began is None else began
+        self._readying: float | None = None  # since when
         self.best: tuple[float, float] | None = None
+
+    def make_ready(self, *, by_depth: bool) -> float:
+        """Compile the search's loops, or load them, before the clock starts; from when on it counts."""
+        from optimizer.packing.warming import make_ready
+
+        self._readying = time.monotonic()
+        make_ready(by_depth=by_depth)
+        self.began += time.monotonic() - self._readying
+        self._readying = None
+        return self.began
 
     def tell(self, seconds: float, value_s: float, bound_s: float) -> None:
         """Hear of a better plan: value and bound in weighted seconds of open shutter."""
@@ -69,15 +85,21 @@ class Teller(_Line):
 
     def text(self, seconds: float) -> str:
         """Seconds, value, bound and gap."""
+        if (since := self._readying) is not None:
+            seconds = time.monotonic() - since
+            if seconds < LOADING_S:
+                return "making the search ready"
+            return f"{seconds:.0f} s: compiling the search's loops, once after an installation"
         words = f"{seconds:.0f}/{self.limit_s:.0f} s"
         if self.best is None:
             return f"{words}: looking for a first plan"
         if ctrl_c.presses():
             return f"{words}: Ctrl-C ends the search; the plan found so far is kept"
         value_s, bound_s = self.best
-        gap = f"{100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else "-"
         hours = f"{value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"
-        return f"{words}: {hours}, gap {gap}; Ctrl-C keeps it"
+        if bound_s <= 2 * value_s:  # a larger gap says no more than the hours do
+            hours += f", gap {100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else ""
+        return f"{words}: {hours}; Ctrl-C keeps it"
 
 
 class Step(_Line):

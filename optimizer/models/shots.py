@@ -158,8 +158,23 @@ class Totals(Frozen):
     seconds_by_kind: dict[str, int]
 
 
+class Idle(Frozen):
+    """A span in which the plan does nothing although at least so many frames of a goal would fit into it."""
+
+    start_utc: Utc
+    end_utc: Utc
+    target: str
+    filter: str
+    exposure_s: float
+    frames: int
+
+
 class Proof(Frozen):
-    """How near to the best possible the plan is; objective and bound in weighted seconds."""
+    """How near to the best possible the plan is; objective and bound in weighted seconds.
+
+    `seconds` are those of the search; `idle`: spans that a longer search would fill, none of a plan that is
+    proven the best.
+    """
 
     status: Literal["optimal", "feasible", "stopped"]
     objective: float
@@ -168,6 +183,14 @@ class Proof(Frozen):
     seconds: float
     seed: int
     workers: int
+    idle: Annotated[tuple[Idle, ...], FromList] = ()
+
+    @model_serializer(mode="wrap")
+    def _leave_out_none_idle(self, rest: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = rest(self)
+        if not self.idle:
+            del data["idle"]
+        return data
 
 
 UnplannedReason = Literal[

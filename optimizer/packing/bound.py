@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.packing.ceiling import ceiling
 from optimizer.packing.compiled import Floats
 from optimizer.packing.descent import MANY_TASKS, Descent
 from optimizer.packing.graph import NightGraph
@@ -39,7 +40,8 @@ MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 400, 4, 2
 WORK_PER_SECOND, WORK_OF_PROGRAMME = 7e8, 2.5e6
 MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each
 MOST_IDLE = 5  # pricings on end that bring no new column
-LEAST_REACHED = 0.1  # of all that is wanted, for what a second of the night may bring
+LEAST_REACHED = 0.1  # of what sums say, for what a second of the night may bring
+QUICK_SHARE = 0.02  # of the time, for a pricing without prices
 COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
 # Pricings that there should be time for on each finer grid, and by when of the time its search ends.
 TIGHT_STAGES = ((120, 0.5), (40, 0.8), (8, 1.0))
@@ -63,9 +65,9 @@ class NightBound:
 
     @classmethod
     def trivial(cls, problem: Problem) -> NightBound:
-        """All that is wanted."""
+        """What sums say of all that is wanted and of the time that there is."""
         tasks = len(problem.tasks)
-        return cls(problem.most_worth, (), np.zeros(lasting_prices(tasks)), np.zeros(tasks))
+        return cls(ceiling(problem), (), np.zeros(lasting_prices(tasks)), np.zeros(tasks))
 
 
 class _Budget:
@@ -108,7 +110,10 @@ def first_bounds(
     *,
     counted: bool = True,
 ) -> Iterator[NightBound]:
-    """The bound after each pricing, for about so many seconds; the first is all that is wanted.
+    """The bound after each pricing, for about so many seconds; the first is what sums say.
+
+    The second is that of a pricing without prices in which paths remember nothing: it takes some milliseconds
+    and holds whatever else there is time for.
 
     `prices` of a night much like this one save the search for them. `reached`: what the best plan so far is
     worth. `counted`: by counted work, else by the clock.
@@ -120,7 +125,10 @@ def first_bounds(
         return
     yield found
     budget = _Budget(seconds, counted=counted)
-    search = None
+    if (quick := _quick(graph, found, budget)) is not None:
+        found = quick
+        yield found
+    search, graph = None, graph.lean
     if prices is None:
         work = COARSE_SHARE * budget.work_left()
         grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
@@ -162,23 +170,42 @@ def tighter_bounds(
 ) -> Iterator[NightBound]:
     """The bound after each pricing on finer grids, from the prices found, for about so many seconds.
 
+    First of paths that remember only goals whose caps may bind, then, if there is time, of the others.
     `reached`, `counted` as in `first_bounds`. Ends early where the prices get no better.
     """
     if not found.step_s:
         return
     budget = _Budget(seconds, counted=counted, work_per_s=found.work_per_s)
-    search, settled = None, False
-    for rounds, share in TIGHT_STAGES:
-        most = budget.work_left() / rounds
-        grid = _grid_within(graph, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
-        if grid is not None and (search is None or grid.step_s < search.grid.step_s):
-            search = None  # the tables of the grid before are let go
-            search, settled = _Prices(grid, found.prices, found.paths, reached), False
-        while search is not None and not settled and budget.spent_s <= share * seconds:
-            settled = search.step()
-            budget.add(search.grid)
-            found = search.found(found.bound, budget.work_per_s)
-            yield found
+    lean = graph.lean
+    for memory in (lean,) if lean is graph else (lean, graph):
+        search, settled = None, False
+        for rounds, share in TIGHT_STAGES:
+            most = budget.work_left() / rounds
+            grid = _grid_within(memory, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
+            if grid is not None and (search is None or grid.step_s < search.grid.step_s):
+                search = None  # the tables of the grid before are let go
+                search, settled = _Prices(grid, found.prices, found.paths, reached), False
+            while search is not None and not settled and budget.spent_s <= share * seconds:
+                settled = search.step()
+                budget.add(search.grid)
+                found = search.found(found.bound, budget.work_per_s)
+                yield found
+
+
+def _quick(graph: NightGraph, found: NightBound, budget: _Budget) -> NightBound | None:
+    """The bound by one pricing without prices, of paths that remember nothing; None where it is too dear."""
+    left = budget.work_left()
+    grid = _grid_within(graph.forgetting, COARSE_STEPS_S, QUICK_SHARE * left, left)
+    if grid is None:
+        return None
+    path, *_ = grid.best_paths(np.zeros(len(graph.problem.tasks)), 1)
+    budget.add(grid)
+    return replace(found, bound=min(found.bound, _whole(path.value)), paths=(path,))
+
+
+def _whole(bound: float) -> int:
+    """Down to whole units, with room for what sums of floating numbers lose."""
+    return math.floor(bound * (1 + 1e-12) + 1e-6)
 
 
 def _grid_within(
@@ -209,15 +236,15 @@ class _Prices:
         problem, graph = grid.problem, grid.graph
         self.grid = grid
         self.caps = np.array([float(task.frames_left) for task in problem.tasks])
-        self.programme = Programme(self.caps, float(problem.most_worth), graph.rows)
+        self.programme = Programme(self.caps, float(graph.ceiling), graph.rows)
         for path in paths:
             self.programme.add(grid.moved(path))
         self.best_bound = math.inf
         self.prices: Floats = np.zeros(len(self.caps) + len(graph.rows.sizes))
         self.descent: Descent | None = None
-        if len(self.caps) >= MANY_TASKS:
+        if np.count_nonzero(graph.binding) >= MANY_TASKS:
             worths = np.array([float(task.worth) for task in problem.tasks])
-            second = max(reached(), LEAST_REACHED * problem.most_worth) / float(graph.rows.elapsed.given[0])
+            second = max(reached(), LEAST_REACHED * graph.ceiling) / float(graph.rows.elapsed.given[0])
             self.descent = Descent(graph.rows, self.caps, worths, second)
         if prices is not None:
             self.prices[: len(prices)] = prices
@@ -261,7 +288,7 @@ class _Prices:
 
     def found(self, known: int, work_per_s: float) -> NightBound:
         """The bound as it stands; `known` is another one."""
-        bound = math.floor(self.best_bound * (1 + 1e-12) + 1e-6)
+        bound = _whole(self.best_bound) if self.best_bound < math.inf else known
         of_frames = self.grid.graph.rows.frame_prices(self.best_prices)
         step_s = self.grid.step_s
         return NightBound(min(known, bound), self.paths(), self.best_prices, of_frames, step_s, work_per_s)

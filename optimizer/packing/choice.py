@@ -103,6 +103,29 @@ def run_s(problem: Problem, task: Task, segments: tuple[int, ...]) -> int:
     return sum(segment_s(problem, task, frames) for frames in segments) + (len(segments) - 1) * between_s
 
 
+def runs_s(problem: Problem, task: Task, most: int) -> tuple[Ints, Ints]:
+    """Of runs of 1, 2, ... up to `most` frames after a focus run: as `run_s`, and how many segments each has.
+
+    Each cut as `cut_into_segments` does; fewer where the cadence allows no second segment.
+    """
+    first_most = first_segment_most(problem, task)
+    later_most = later_segment_most(problem, task) if most > first_most else 1
+    if later_most == 0:
+        most = first_most
+    frames = np.arange(1, most + 1)
+    first = np.minimum(frames, first_most)
+    whole, last = np.divmod(frames - first, max(1, later_most))
+    segments = 1 + whole + (last > 0)
+    every = problem.request.camera.dither_every
+    dithers = np.zeros_like(frames)
+    if every:
+        later = (last - 1) // every * (last > 0) + whole * ((max(1, later_most) - 1) // every)
+        dithers = (first - 1) // every + later
+    between_s = problem.lengths.focus + dither_after_focus_s(problem)
+    open_s = frames * task.frame_s - task.download_s + dithers * problem.lengths.dither
+    return np.asarray(open_s + (segments - 1) * between_s), np.asarray(segments)
+
+
 def cut_into_segments(problem: Problem, task: Task, frames: int, first_most: int) -> tuple[int, ...]:
     """Segments with each focus run as late as the cadence allows.
 

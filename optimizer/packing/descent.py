@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from optimizer.packing.ceiling import first_prices
 from optimizer.packing.compiled import Floats
 from optimizer.packing.path_rows import lasting_prices
 
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from optimizer.packing.paths import GridPath
 
 MANY_TASKS = 64  # from so many on; with fewer the linear programme alone comes near the bound sooner
-OF_WORTH, OF_SECOND = 0.2, 0.5  # prices at first: shares of a frame's worth, of what a second brings
 TURN = 1.5  # how much of what is at odds with the step before is taken out
 MOST_IN_VAIN, SHORTER = 10, 0.66  # pricings on end that lower nothing; by how much steps are shorter then
 # The linear programme is asked so often; it takes over where its value is so near to the bound, or since it
@@ -44,13 +44,10 @@ class Descent:
         self.asked: list[float] = []  # the best bounds at which the programme was asked
 
     def first(self) -> Floats:
-        """Prices to begin with."""
-        tasks = len(self.caps)
-        found = np.zeros(len(self.units))
-        found[:tasks] = OF_WORTH * self.units[:tasks]
-        second = lasting_prices(tasks) - 1
-        found[second] = OF_SECOND * self.units[second]
-        return found
+        """Prices to begin with: those that sums give, of caps and rows that say something."""
+        tasks, found = len(self.caps), np.zeros(len(self.units))
+        found[:tasks], found[lasting_prices(tasks) - 1] = first_prices(self.rows.graph.problem)
+        return np.where(self.units > 0, found, 0.0)
 
     def asks(self) -> bool:
         """Whether the linear programme should be asked before the next step."""

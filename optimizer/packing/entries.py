@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s
+import numpy as np
+
+from optimizer.packing.choice import dither_after_focus_s, runs_s
 from optimizer.packing.transition import transition
 from optimizer.problem import Problem, Slot
 from optimizer.tasks import Task
@@ -30,7 +32,7 @@ def entries_of(problem: Problem, position: int, slot: Slot) -> list[Entry]:
     found = []
     for index, spans in slot.shutter.items():
         task = problem.tasks[index]
-        arrival_s = slot.work[0] + _least_arrival_s(problem, slot, task)
+        arrival_s = slot.work[0] + least_arrival_s(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
             found.append(
                 Entry(
@@ -49,30 +51,21 @@ def entries_of(problem: Problem, position: int, slot: Slot) -> list[Entry]:
 
 
 def _lengths_s(problem: Problem, task: Task, seconds: int) -> tuple[int, ...]:
-    """Lengths, last download included, of all runs that fit into so many seconds."""
-    lengths: list[int] = []
-    first_most = first_segment_most(problem, task)
-    for frames in range(1, task.frames_left + 1):
-        segments = cut_into_segments(problem, task, frames, first_most)
-        length = run_s(problem, task, segments) - _spare_dithers_s(problem, segments)
-        if sum(segments) < frames or length > seconds:
-            break
-        lengths.append(length + task.download_s)
-    return tuple(lengths)
+    """Lengths, last download included, of all runs that fit into so many seconds.
 
-
-def _spare_dithers_s(problem: Problem, segments: tuple[int, ...]) -> int:
-    """Time for dithers that another cut into as many segments could save at most.
-
-    A segment of x frames has floor((x - 1) / every) dithers, so n frames in k segments have at least
-    n / every - k.
+    Less the time for dithers that another cut into as many segments could save at most: a segment of x frames
+    has floor((x - 1) / every) dithers, so n frames in k segments have at least n / every - k.
     """
+    most = min(task.frames_left, (seconds + task.download_s) // task.frame_s)
+    lengths, segments = runs_s(problem, task, most)
     every = problem.request.camera.dither_every
-    if not every:
-        return 0
-    dithers = sum((frames - 1) // every for frames in segments)
-    least = max(0, -(-sum(segments) // every) - len(segments))
-    return (dithers - least) * problem.lengths.dither
+    if every:
+        frames = np.arange(1, len(lengths) + 1)
+        least = np.maximum(0, -(-frames // every) - segments)
+        between_s = problem.lengths.focus + dither_after_focus_s(problem) + task.download_s
+        lengths = frames * task.frame_s - segments * task.download_s + (segments - 1) * between_s
+        lengths = lengths + least * problem.lengths.dither
+    return tuple((lengths[lengths <= seconds] + task.download_s).tolist())
 
 
 def _within_visit_s(problem: Problem, slot: Slot, task: Task) -> int | None:
@@ -91,7 +84,7 @@ def _filter_shared(problem: Problem, slot: Slot, task: Task) -> bool:
     return any(other.goal.filter == task.goal.filter for other in others)
 
 
-def _least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
+def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     """Least time from the target's first second to the first shutter after an arrival, by slew or by flip."""
     acquire_s = problem.lengths.centre + problem.lengths.settle
     by_slew = task.change_s + _focus_s(problem, flips=False, changes=True)

@@ -19,6 +19,7 @@ from optimizer.packing.choice import (
 )
 from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, worth_of_laid
 from optimizer.packing.paths import GridPath, Path, PathRun
+from optimizer.packing.promises import promises_of
 from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.tasks import Task
@@ -32,6 +33,7 @@ class _Growing:
     night: NightSoFar
     left: list[int]  # frames by task
     visits: list[VisitChoice] = field(default_factory=list)
+    used: set[int] = field(default_factory=set)  # slots
     on_side: Counter[tuple[str, str | None]] = field(default_factory=Counter)
 
     @classmethod
@@ -40,7 +42,7 @@ class _Growing:
 
     def may_visit(self, slot: Slot) -> bool:
         """Whether the rules of order leave the slot open as the next one."""
-        used = {visit.slot for visit in self.visits}
+        used = self.used
         if slot.index in used or (slot.copy and slot.index - slot.copy not in used):
             return False
         if self.on_side[(slot.target.name, slot.side)] == VISITS_PER_SIDE:
@@ -50,6 +52,7 @@ class _Growing:
     def append(self, visit: VisitChoice) -> None:
         self.night.lay(visit)
         self.visits.append(visit)
+        self.used.add(visit.slot)
         slot = self.problem.slots[visit.slot]
         self.on_side[(slot.target.name, slot.side)] += 1
         for run in visit.runs:
@@ -60,21 +63,26 @@ class _Growing:
 
         With `heaviest_first` the weight of the target comes before that.
         """
-
-        def rank(offer: tuple[float, VisitChoice]) -> tuple[float, float]:
-            weight = self.problem.slots[offer[1].slot].target.weight if heaviest_first else 0.0
-            return weight, offer[0]
-
+        if not self.problem.slots:
+            return
+        promises = promises_of(self.problem)
         while True:
-            offers = [
-                offer
-                for slot in self.problem.slots
-                if self.may_visit(slot)
-                and (offer := _offer(self.problem, self.night, slot, self.left)) is not None
-            ]
-            if not offers:
+            night, former = self.night, None if self.night.slot is None else self.night.slot.index
+            best: tuple[tuple[float, float], int, VisitChoice] | None = None
+            for promised, index in promises.ranked(
+                former, night.free, self.left, heaviest_first=heaviest_first
+            ):
+                if best is not None and promised < best[0]:
+                    break
+                slot = self.problem.slots[index]
+                offer = _offer(self.problem, night, slot, self.left) if self.may_visit(slot) else None
+                if offer is not None:
+                    rank = slot.target.weight if heaviest_first else 0.0, offer[0]
+                    if best is None or (rank, -index) > (best[0], -best[1]):
+                        best = rank, index, offer[1]
+            if best is None:
                 return
-            self.append(max(offers, key=rank)[1])
+            self.append(best[2])
 
 
 def first_plan(problem: Problem, *, heaviest_first: bool = False) -> Choice:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import copy
 from functools import cached_property
 
 import numpy as np
 
+from optimizer.packing.ceiling import ceiling
 from optimizer.packing.choice import Choice, first_segment_most, later_segment_most, least_pauses
-from optimizer.packing.compiled import Ints
-from optimizer.packing.entries import Entry, entries_of, way_s
+from optimizer.packing.compiled import Bools, Ints
+from optimizer.packing.entries import Entry, entries_of
 from optimizer.packing.path_rows import PathRows
-from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.packing.ways import ways_between
 from optimizer.problem import Problem
 
 MOST_REMEMBERED = 5  # goals of a slot that a visit of a path cannot run twice; each more doubles the work
@@ -36,8 +38,9 @@ class NightGraph:
         self.end_s = max(entry.closes for entry in self.entries) - self.zero_s
         self.no_way_s = self.end_s + 1
         self._runs()
+        self.binding = self._binding()
         self._ways()
-        self._sets()
+        self._sets(np.ones(len(problem.tasks), dtype=np.bool_))
         self.rows = PathRows(self)
 
     def _runs(self) -> None:
@@ -62,6 +65,33 @@ class NightGraph:
         self.close_s = np.array([entry.closes - self.zero_s for entry in self.entries])
         self.arrive_s = np.array([entry.opens_on_arrival - self.zero_s for entry in self.entries])
 
+    def _binding(self) -> Bools:
+        """Of each task: whether its cap may bind, which it cannot where the night holds no more frames."""
+        fitting = np.zeros(len(self.problem.tasks), dtype=np.int64)
+        for entry in self.entries:
+            fitting[entry.task.index] += (entry.closes - entry.opens) // entry.task.frame_s
+        return np.array([task.frames_left for task in self.problem.tasks]) < fitting
+
+    def remembering(self, tasks: Bools) -> NightGraph:
+        """The same night, of which paths remember runs of some tasks alone, [tasks]."""
+        found = copy.copy(self)
+        found._sets(tasks)
+        return found
+
+    @cached_property
+    def lean(self) -> NightGraph:
+        """The same night, of which paths remember the tasks alone whose cap may bind; itself where all may.
+
+        Of the others a second run in a visit wins hardly more than a longer first one.
+        """
+        lean = self.remembering(self.binding)
+        return self if np.array_equal(lean.bits > 0, self.bits > 0) else lean
+
+    @property
+    def forgetting(self) -> NightGraph:
+        """The same night, of which paths remember nothing: for a pricing in some milliseconds."""
+        return self.remembering(np.zeros_like(self.binding))
+
     def _pieces(self, entry: Entry) -> Ints:
         """Into how many pieces focus runs cut each run of an entry at least."""
         frames = np.arange(1, len(entry.lengths_s) + 1)
@@ -80,6 +110,11 @@ class NightGraph:
         ]
 
     @cached_property
+    def ceiling(self) -> int:
+        """What sums alone say that no plan is worth more than."""
+        return ceiling(self.problem)
+
+    @cached_property
     def side(self) -> Ints:
         """Of each slot its target's side, as a number."""
         names = [(slot.target.name, slot.side or "") for slot in self.slots]
@@ -89,18 +124,8 @@ class NightGraph:
     def _ways(self) -> None:
         """From leaving slot p to the first shutter of entry e, [slots, entries]; `no_way_s` where none is."""
         problem = self.problem
-        self.ways_s: Ints = np.full((len(self.slots), len(self.entries)), self.no_way_s, dtype=np.int64)
-        self.focused_on_way = np.zeros_like(self.ways_s)  # 1 where a focus run must lie on the way
-        for start, before in enumerate(self.slots):
-            for number, entry in enumerate(self.entries):
-                after = self.slots[entry.slot]
-                if may_follow(problem, before, after) and (
-                    start != entry.slot or any(len(spans) > 1 for spans in after.shutter.values())
-                ):
-                    seconds = way_s(problem, before, after, entry.task)
-                    self.ways_s[start, number] = min(seconds, self.no_way_s)
-                flips = problem.flips_between(before, after)
-                self.focused_on_way[start, number] = problem.focuses_on_arrival(flips, not flips)
+        # `focused_on_way`: 1 where a focus run must lie on the way
+        self.ways_s, self.focused_on_way = ways_between(problem, self.slots, self.entries, self.no_way_s)
         within = [entry.within_visit_s for entry in self.entries]
         self.within_s = np.array([self.no_way_s if seconds is None else seconds for seconds in within])
         on_change = problem.request.focus.on_filter_change
@@ -112,13 +137,14 @@ class NightGraph:
         np.minimum.at(least, self.entry_slot, self.within_s)
         self.least_ways_s: Ints = np.where(least < self.no_way_s, least, 0)
 
-    def _sets(self) -> None:
-        """Which goals of a slot are remembered within a visit: those of most worth."""
+    def _sets(self, remembered: Bools) -> None:
+        """Which goals of a slot a visit remembers: of those that it may [tasks], those of most worth."""
         self.bits = np.zeros(len(self.entries), dtype=np.int64)
         sets = []
         for position in range(len(self.slots)):
-            mine = [number for number, entry in enumerate(self.entries) if entry.slot == position]
+            mine = range(int(self.slot_starts[position]), int(self.slot_starts[position + 1]))
             tasks = {self.entries[number].task.index: self.entries[number].task for number in mine}
+            tasks = {index: task for index, task in tasks.items() if remembered[index]}
             kept = sorted(tasks.values(), key=lambda task: -task.worth * task.frames_left)[:MOST_REMEMBERED]
             place = {task.index: place for place, task in enumerate(kept)}
             for number in mine:

@@ -12,11 +12,10 @@ import numpy as np
 
 from optimizer.packing.choice import (
     Choice,
-    cut_into_segments,
     dither_after_focus_s,
     first_segment_most,
     later_segment_most,
-    run_s,
+    runs_s,
 )
 from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.entries import Entry
@@ -58,9 +57,10 @@ class Insertions:
             opens=graph.open_s,
             closes=graph.close_s,
             side=graph.side,
-            ways=ways,
+            # in one layout whatever the night: of each other one the loops would be compiled anew
+            ways=np.ascontiguousarray(ways),
             soonest=soonest,
-            fresh=fresh,
+            fresh=np.ascontiguousarray(fresh),
             worths=grid.worths,
             step_s=grid.step_s,
             caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
@@ -120,7 +120,5 @@ class Insertions:
 
 def _lengths_s(problem: Problem, entry: Entry) -> Ints:
     """Runs of 1, 2, ... frames with their downloads, after a fresh focus run; a graph's are the least."""
-    task, first_most = entry.task, first_segment_most(problem, entry.task)
-    counts = range(1, len(entry.lengths_s) + 1)
-    cuts = [cut_into_segments(problem, task, frames, first_most) for frames in counts]
-    return np.array([run_s(problem, task, segments) + task.download_s for segments in cuts])
+    lengths, _ = runs_s(problem, entry.task, len(entry.lengths_s))
+    return lengths + entry.task.download_s

@@ -68,14 +68,14 @@ class PathRows:
         )
 
     def units(self, worths: Floats, second: float) -> Floats:
-        """What prices are measured in, [tasks + rows]; 0 where a row says nothing.
+        """What prices are measured in, [tasks + rows]; 0 where a cap or a row says nothing.
 
         By `worths` of frames [tasks], and by `second`, what one of the night brings.
         """
         seconds = np.full(1 + len(self.age.given), second)
         stretches = np.full(len(self.stretches.given), second * self.elapsed.focus_s)
         found = np.concatenate([worths, worths, seconds, worths, stretches])
-        given = np.concatenate([np.ones(self.tasks), self.sizes])
+        given = np.concatenate([self.graph.binding, self.sizes])
         return np.where(given > 0, found, 0.0)
 
     def balance(self, walk: Walk) -> Floats:

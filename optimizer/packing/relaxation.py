@@ -148,7 +148,8 @@ class Relaxation:
     def tops(self) -> Floats:
         """Most worth of each run that ends in a block, [blocks, pairs], or [1, pairs]: at any time."""
         starts = np.arange(0, self.worths_by_end.shape[1], self.grid.block)
-        found: Floats = np.maximum.reduceat(self.worths_by_end, starts, axis=1).T.astype(np.float64)
+        mosts = np.maximum.reduceat(self.worths_by_end, starts, axis=1).T
+        found: Floats = np.ascontiguousarray(mosts, dtype=np.float64)
         return found
 
     @cached_property

@@ -33,6 +33,7 @@ from optimizer.packing.reorder import DRAWS, reorder_work, reordered
 
 STEPS_S = (10, 20, 40, 60)
 MOST_CELLS = 8e6  # of the tables that guide one beam, 8 bytes each
+MOST_WORTHS = 2e7  # of runs by the tick, 12 bytes each
 SCALES = (1.0, 0.9, 0.7)  # of the best prices
 NOISES = (0.0, 0.0, 0.05, 0.1)  # standard deviations, of a frame's worth
 LENGTHS = (0.05, 0.1, 0.0, 0.2, 0.5)  # share of the lengths of run that a beam may choose from
@@ -228,18 +229,22 @@ class _Drawing:
 
 
 def _means(graph: NightGraph) -> _Means:
-    """For beams the finest grid whose tables are small enough, else the coarsest."""
+    """For beams the finest grid of small enough tables, else the coarsest; for the others all such grids."""
     for step_s in STEPS_S:
         grid = Relaxation(graph, step_s)
-        if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS:
+        if grid.ticks * int(graph.entry_sets.sum()) <= MOST_CELLS and _worths_of(grid) <= MOST_WORTHS:
             break
     _ = grid.worths_by_end, grid.worths, grid.fitting  # made once, before threads ask for them
     ctrl_c.heed()
-    reordering = tuple(
-        grid if grid.step_s == step_s else Relaxation(graph, step_s) for step_s in REORDER_STEPS_S
-    )
+    grids = [grid if grid.step_s == step_s else Relaxation(graph, step_s) for step_s in REORDER_STEPS_S]
+    reordering = tuple(each for each in grids if _worths_of(each) <= MOST_WORTHS) or (grid,)
     _ = [each.most_worths for each in reordering]
     return _Means(grid, reordering, Insertions(grid), np.zeros(1, dtype=np.bool_))
+
+
+def _worths_of(grid: Relaxation) -> int:
+    """Numbers in the table of a grid's worths by the tick; where the sky does not decide, hardly any."""
+    return len(grid.graph.pair_s) * grid.ticks if grid.problem.by_depth else 0
 
 
 def _plans(means: _Means, job: _Job) -> list[Choice]:

@@ -33,7 +33,7 @@ class Segments:
         for task in tasks:
             by_focus = max(first_segment_most(graph.problem, task), later_segment_most(graph.problem, task))
             most = min(int(longest[task.index]), by_focus)
-            if most > 0:
+            if most > 0 and graph.binding[task.index]:
                 full = (task.frames_left - 1) // most
                 lasts[task.index] = task.frames_left - full * most
                 self.given[task.index] = full * (most - lasts[task.index])

@@ -29,6 +29,7 @@ from optimizer.tasks import Ints, Task
 if TYPE_CHECKING:
     from optimizer.packing.relaxation import Relaxation
 
+MOST_KNOWN = 200  # of a task's worths over a night, half a megabyte each
 Floats = NDArray[np.float64]
 ShortFloats = NDArray[np.float32]
 
@@ -45,6 +46,8 @@ def worths_by_sky(grid: Relaxation) -> ShortFloats:
         reach_s = step_s + latest_s - earliest_s
         if (task.index, reach_s) not in known:
             assert task.worth_by_start is not None
+            if len(known) == MOST_KNOWN:
+                known.clear()
             best = _most_within(task.worth_by_start, reach_s)[grid.graph.zero_s :]
             known[task.index, reach_s] = np.pad(best, (0, max(0, 2 * night_s - len(best))), mode="edge")
         return known[task.index, reach_s][earliest_s : earliest_s + night_s : step_s]

@@ -11,6 +11,7 @@ from ortools.sat.python import cp_model
 
 from optimizer import ctrl_c
 from optimizer.packing.bound import NightBound, first_bounds
+from optimizer.packing.ceiling import ceiling
 from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import first_plan, plan_along
 from optimizer.packing.graph import NightGraph
@@ -32,13 +33,17 @@ from optimizer.packing.opening import Opening
 from optimizer.packing.packed import Known, Packed
 from optimizer.packing.path_rows import lasting_prices
 from optimizer.packing.sampling import sampled_plans
+from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.tightening import Tightening
+from optimizer.packing.warming import make_ready
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
+LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to make the night ready
 TIES_LIMIT_S, TIES_SHARE = 1.0, 0.05  # of the time limit, for choosing among plans of the same value
 MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
 BUILDING_S = {False: 2e-4, True: 1.5e-3}  # of a model (by depth) for each pair of slots, measured
+LEAST_OF_BUILDING = 2  # times what building a model takes: other work may share the cores
 ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
 BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
 KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
@@ -52,7 +57,9 @@ MOVE_WORTH_S = 10 * 86400
 
 
 @ctrl_c.counted()
-def solve(problem: Problem, tell: Progress | None = None, known: Known | None = None) -> Packed:
+def solve(
+    problem: Problem, tell: Progress | None = None, known: Known | None = None, spent_s: float = 0.0
+) -> Packed:
     """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
 
     First comes a bound of its own (`first_bounds`), whose paths make first plans as well; then, where a night
@@ -61,22 +68,29 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     and, where these do not come near enough to the bound, among all. With one worker the limit is
     deterministic (the solver's own count of work, about one unit a second), so that the same request and seed
     give the same plan on every run.
-    `known`: the answer to a night much like this one, to start from.
+    `known`: the answer to a night much like this one, to start from. `spent_s`: seconds of the limit that are
+    over, with two workers or more.
     """
+    make_ready(by_depth=problem.by_depth)
+    if is_too_large(problem):
+        return _among_few(problem, tell, known, spent_s)
     began = time.monotonic()
     aim = problem.request.aim
     workers = workers_of(problem)
+    limit_s = aim.time_limit_s
+    if workers > 1:  # else all is counted, the same on every run
+        limit_s = max(LEAST_SHARE * limit_s, limit_s - spent_s)
     if not problem.slots:
         prices = (0.0,) * lasting_prices(len(problem.tasks))
         return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers, prices)
     # where the sky decides, hardly two plans are equal
-    ties_s = 0.0 if problem.by_depth else min(TIES_LIMIT_S, TIES_SHARE * aim.time_limit_s)
-    left_s = aim.time_limit_s - ties_s
+    ties_s = 0.0 if problem.by_depth else min(TIES_LIMIT_S, TIES_SHARE * limit_s)
+    left_s = limit_s - ties_s
     bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
     sample_s = SAMPLE_SHARE * (left_s - bound_s)
     # of a model, until one is built
     building_s = BUILDING_S[problem.by_depth] * len(problem.slots) ** 2 if workers > 1 else 0.0
-    if 2 * building_s > left_s - bound_s - sample_s:
+    if LEAST_OF_BUILDING * building_s > left_s - bound_s - sample_s:
         sample_s = left_s - bound_s  # the search would have no time left
 
     def hear(worth: float, bound: float) -> None:
@@ -88,7 +102,7 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
     left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
     watch = Watch(problem, hear, bound)
     for once in (True, False) if is_simple(problem, choice) else (False,):
-        if _proven(problem, choice, bound) or stopped or left_s <= building_s:
+        if _proven(problem, choice, bound) or stopped or left_s <= LEAST_OF_BUILDING * building_s:
             break
         solver = make_solver(problem, max(LEAST_SEARCH_S, ONCE_SHARE * left_s if once else left_s), workers)
         try:
@@ -99,11 +113,11 @@ def solve(problem: Problem, tell: Progress | None = None, known: Known | None = 
         choice, stopped, left_s = searched.choice, searched.stopped, left_s - searched.spent_s
         if workers > 1:
             building_s = searched.building_s
-            left_s = min(left_s, aim.time_limit_s - ties_s - (time.monotonic() - began))
+            left_s = min(left_s, limit_s - ties_s - (time.monotonic() - began))
         if not once:
             bound = min(bound, searched.bound)
     worth = worth_of(problem, choice)
-    late = workers > 1 and time.monotonic() - began + building_s > aim.time_limit_s
+    late = workers > 1 and time.monotonic() - began + building_s > limit_s
     if choice and ties_s and not (stopped or late):
         with contextlib.suppress(KeyboardInterrupt):
             solver = make_solver(problem, ties_s, workers)
@@ -128,6 +142,7 @@ def _begin(
     problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None, hear: Hear
 ) -> tuple[NightBound, Choice, bool]:
     """A bound, a good plan, and whether Ctrl-C came on the way."""
+    began, whole_s = time.monotonic(), bound_s + sample_s
     found = NightBound.trivial(problem)
     plans = [first_plan(problem)]
     if problem.by_depth:  # else `Opening` does better in the time that the second takes
@@ -139,6 +154,8 @@ def _begin(
         hear(worth_of(problem, _best(problem, plans)), found.bound)
         ctrl_c.heed()
         graph = NightGraph(problem)
+        if workers > 1:  # the first plans and the graph took their part
+            bound_s = max(LEAST_SHARE * bound_s, bound_s - (time.monotonic() - began))
         prices, counted = None if known is None else known.prices_in(problem), workers == 1
         opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
         try:
@@ -164,6 +181,8 @@ def _begin(
             sample_s *= 1.0 - FEW_SHARE
             if searched.stopped:
                 return found, plans[-1], True
+        if workers > 1:
+            sample_s = max(0.0, min(sample_s, whole_s - (time.monotonic() - began)))
         found = _sample(graph, found, plans, sample_s, counted, hear)
     except KeyboardInterrupt:
         hear(worth_of(problem, _best(problem, plans)), found.bound)  # if it came before the first time
@@ -226,3 +245,26 @@ def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.C
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
     return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
+
+
+def _among_few(problem: Problem, tell: Progress | None, known: Known | None, spent_s: float) -> Packed:
+    """The best choice of a night too large to search as a whole, from a search among the best of its targets.
+
+    What no plan of all targets can be worth is told by sums.
+    """
+    bound, few = ceiling(problem), shortlisted(problem)
+
+    def hear(seconds: float, value_s: float, _: float) -> None:
+        if tell is not None:
+            tell(seconds, value_s, problem.weighted_seconds(bound))
+
+    packed = solve(few, hear, known, spent_s)
+    choice, bound = among_all(problem, few, packed.choice), max(bound, packed.worth)
+    status = "feasible" if packed.status == "optimal" else packed.status
+    return replace(
+        packed,
+        choice=choice,
+        laid=lay_out(problem, choice),
+        bound=bound,
+        status="optimal" if bound == packed.worth else status,
+    )

@@ -9,6 +9,7 @@ Optimization, on strong formulations with fixed charges, cited from memory).
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     from optimizer.packing.graph import NightGraph
     from optimizer.packing.paths import Walk
 
+NOWHERE = -1
+
 
 class Stays:
     """Frames that a stay gives to each task, 0 where nothing is to say, and which ways begin a stay."""
@@ -27,12 +30,15 @@ class Stays:
         """`given` [tasks]; `begins` [slots + 1, slots]: 1 where a way (from home: the last) begins a stay."""
         self.graph, problem = graph, graph.problem
         names = [slot.target.name for slot in graph.slots]
-        self.mine = np.array([[float(task.target.name == name) for task in problem.tasks] for name in names])
-        twice = {name for name in names if names.count(name) > 1}
-        self.given: Floats = np.array(
-            [float(task.frames_left) if task.target.name in twice else 0.0 for task in problem.tasks]
-        )
-        self.begins: Floats = np.array([[float(one != other) for other in names] for one in [*names, ""]])
+        counted = Counter(names)
+        numbers = {name: number for number, name in enumerate(counted)}
+        of_slot = np.array([numbers[name] for name in names])
+        of_task = np.array([numbers.get(task.target.name, NOWHERE) for task in problem.tasks])
+        caps = np.array([float(task.frames_left) for task in problem.tasks])
+        twice = np.array([counted[task.target.name] > 1 for task in problem.tasks])
+        self.mine = (of_slot[:, None] == of_task).astype(np.float64)
+        self.given: Floats = np.where(twice & graph.binding, caps, 0.0)
+        self.begins: Floats = (np.append(of_slot, NOWHERE)[:, None] != of_slot).astype(np.float64)
 
     def gains(self, prices: Floats) -> Floats:
         """What ways earn by the stays that they begin, [slots + 1, slots], at prices of frames [tasks]."""

@@ -29,13 +29,16 @@ class Stretches:
         problem = graph.problem
         given, by_focus, taken = list[float](), list[Floats](), list[Floats]()
         frame_s = np.array([task.frame_s for task in problem.tasks])
-        for target in sorted({slot.target.name for slot in graph.slots}):
+        known = {slot.target.name for slot, each in zip(graph.slots, age.given, strict=True) if each}
+        for target in sorted(known):
             here = np.array([slot.target.name == target for slot in graph.slots])
             tasks = [task for task in problem.tasks if task.target.name == target]
             if not age.given[here].all():
                 continue
             whole_s = (problem.every_s or 0) + max(task.download_s for task in tasks)
             most = sum(task.frames_left * task.frame_s for task in tasks) / whole_s
+            if most * whole_s > graph.end_s + whole_s:
+                continue  # more than the night holds: it says nothing
             full = math.ceil(most) - 1
             last = most - full
             frames = graph.pair_frames * frame_s[graph.pair_task] / whole_s - last * (graph.pair_pieces - 1)

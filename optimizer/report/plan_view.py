@@ -11,13 +11,13 @@ from rich.text import Text
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList
 from optimizer.report.fitted import Fitted
 from optimizer.report.plan_lanes import plan_lanes
+from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
 from optimizer.report.visits import Visit, visits_of
 from optimizer.report.words import (
     at_least_minutes,
-    at_most_percent,
     clock,
     count,
     duration,
@@ -86,7 +86,9 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
         yield Text(f"Open   nothing: {why}", style="bold")
     if not visits:
         return
-    yield Text(f"Proof  {_proof(shots)}")
+    yield Text(f"Proof  {proof_words(shots)}")
+    if (short := shortfall(shots)) is not None:
+        yield Text(f"Short  {short}")
     if shots.request.mount.flips:
         yield Text(f"Flip   {_flips(shots, visits)}")
     broken = len(shots.audit.violations)
@@ -123,15 +125,6 @@ def _moon(night: NightFacts) -> str:
     )
     times = ", ".join(f"{word} {clock(instant, zone)}" for instant, word in events)
     return f"{percent(night.moon_illuminated)} lit, {times or 'neither rises nor sets tonight'}"
-
-
-def _proof(shots: ShotList) -> str:
-    proof = shots.proof
-    if proof.status == "optimal":
-        return f"the best plan possible, proven in {proof.seconds:.1f} s"
-    bound = f"within {at_most_percent(proof.gap)} of the best possible"
-    early = ", search stopped early" if proof.status == "stopped" else ""
-    return f"{bound}, shown in {proof.seconds:.1f} s{early}"
 
 
 def _flips(shots: ShotList, visits: list[Visit]) -> str:

@@ -9,6 +9,7 @@ from rich.console import Console, Group
 
 from optimizer.models.shots import Unplanned
 from optimizer.report.unplanned_view import unplanned_parts
+from optimizer.report.words import TIE
 from optimizer.timeline.unplanned import ADVICE
 
 FILTERS = ("L", "R", "G", "B", "Ha", "OIII", "SII")
@@ -28,7 +29,7 @@ NINE = [entry(f"Target {number}", name) for number in range(1, 10) for name in F
 def lines(entries: list[Unplanned], width: int) -> list[str]:
     out = io.StringIO()
     Console(file=out, width=width, highlight=False).print(Group(*unplanned_parts(entries)))
-    return [line.rstrip() for line in out.getvalue().splitlines()]
+    return [line.rstrip().replace(TIE, " ") for line in out.getvalue().splitlines()]
 
 
 @pytest.mark.parametrize("width", [60, 80, 110])

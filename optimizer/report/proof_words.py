@@ -1,0 +1,64 @@
+"""What is proven of a plan, and one plain sentence with its remedy where it may be far from the best."""
+
+from __future__ import annotations
+
+from optimizer.models.shots import ShotList
+from optimizer.report.words import at_most_percent, clock, count, duration, name
+
+FAR = 1.0  # a gap beyond which a percentage says nothing to anybody
+WEAK, NEAR = 0.05, 0.01  # gaps beyond which a plan is called short: whatever ended the search; its limit
+LONGER, LONGEST_S = 4, 86_400  # the limit that is advised; the longest there may be
+BY_LIMIT = 0.4  # of the limit, from which on it was that which ended the search: half is left for it at least
+
+
+def proof_words(shots: ShotList) -> str:
+    """How near to the best possible the plan is, and how long that took to show."""
+    proof = shots.proof
+    if proof.status == "optimal":
+        return f"the best plan possible, proven in {proof.seconds:.1f} s"
+    early = ", search stopped early" if proof.status == "stopped" else ""
+    if proof.gap > FAR:
+        most, has = duration(proof.bound), duration(proof.objective)
+        return f"nothing near: no plan has more than {most}{_weighted(shots)}, this one has {has}{early}"
+    bound = f"within {at_most_percent(proof.gap)} of the best possible"
+    return f"{bound}, shown in {proof.seconds:.1f} s{early}"
+
+
+def shortfall(shots: ShotList) -> str | None:
+    """One sentence where the plan stands idle for nothing or is not proven near the best; else None."""
+    proof, aim = shots.proof, shots.request.aim
+    limited = proof.status == "stopped" or proof.gap > aim.gap
+    weak = proof.gap > WEAK or (limited and proof.gap > NEAR)
+    if proof.status == "optimal" or not (weak or proof.idle):
+        return None
+    by_limit = proof.gap > aim.gap and proof.seconds >= BY_LIMIT * aim.time_limit_s
+    longer = f"--time-limit {min(LONGEST_S, LONGER * aim.time_limit_s):g}"
+    if proof.status == "stopped":
+        cause, remedy = "Ctrl-C ended the search", "let it run on"
+    elif by_limit:
+        cause, remedy = f"the time limit of {aim.time_limit_s:g} s ended the search", f"try {longer}"
+    elif proof.gap <= aim.gap:
+        cause, remedy = f"the search ended as near as aim.gap = {aim.gap:g} asks", "give a smaller aim.gap"
+    else:
+        cause, remedy = "the search found nothing better", f"ask for fewer targets at once, or try {longer}"
+    more = f" with up to {at_most_percent(proof.gap)} more possible" if weak and proof.gap <= FAR else ""
+    words = f"{cause}{more}"
+    if proof.idle:
+        words = f"{_idle(shots)}; {words}"
+    return f"{words}: {remedy}"
+
+
+def _idle(shots: ShotList) -> str:
+    """The longest span in which something wanted would fit."""
+    idle = max(shots.proof.idle, key=lambda each: each.end_utc - each.start_utc)
+    zone = shots.night.time_zone
+    fits = f"{count(idle.frames, 'frame')} of {name(idle.filter, 12)} {idle.exposure_s:g} s"
+    span = f"{clock(idle.start_utc, zone)} to {clock(idle.end_utc, zone)}"
+    return f"{span} stays idle although {fits} of {name(idle.target)} would fit"
+
+
+def _weighted(shots: ShotList) -> str:
+    """Of what the hours are: counted by weights or by depth they are not those of a clock."""
+    weighted = any(target.weight != 1 for target in shots.request.targets)
+    kind = "depth" if shots.request.aim.value == "depth" else "open shutter"
+    return f" of weighted {kind}" if weighted else f" of {kind}"

@@ -1,0 +1,156 @@
+"""What sums alone, and one pricing that remembers nothing, say that no plan can be worth."""
+
+from __future__ import annotations
+
+from itertools import islice
+
+import numpy as np
+import pytest
+from packing_nights import HOME_S, READY_S, Place, a_problem, goal, under_sky
+from packing_random import optimum, random_problem
+
+from optimizer.packing import bound as bound_module
+from optimizer.packing import ceiling as ceiling_module
+from optimizer.packing.bound import first_bounds
+from optimizer.packing.ceiling import ceiling, first_prices, open_seconds
+from optimizer.packing.descent import Descent
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.layout import worth_of
+from optimizer.packing.solve import solve
+from optimizer.problem import Problem
+
+SEASON = 5000  # frames: no night holds so many
+
+
+def _most_a_second(problem: Problem) -> float:
+    return max(task.worth / task.shutter_s for task in problem.tasks)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_sums_are_never_below_the_optimum(seed: int) -> None:
+    problem = random_problem(seed + 3100, most_targets=2)
+    best = optimum(problem, rows=True) if problem.slots else 0
+    assert best <= ceiling(problem) <= problem.most_worth
+    assert ceiling(problem) <= open_seconds(problem) * _most_a_second(problem) * (1 + 1e-9)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int) -> None:
+    """After the first sums, after the first pricing and at the end, whatever is wanted; by depth as well."""
+    by_depth = seed % 4 == 3
+    problem = random_problem(seed + 3200, most_targets=3, **({"value": "depth"} if by_depth else {}))
+    if by_depth:
+        problem = under_sky(problem, np.random.default_rng(seed).integers(1, 60_000, 9000))
+        # the tasks' own worth is that of the best frame
+        most = 60_000 / min(task.shutter_s for task in problem.tasks)
+    else:
+        most = _most_a_second(problem)
+    graph, value = NightGraph(problem), worth_of(problem, first_plan(problem))
+    bounds = [found.bound for found in first_bounds(graph, 0.05)]
+    assert value <= min(bounds)
+    assert by_depth or max(bounds) <= open_seconds(problem) * most * (1 + 1e-9)
+
+
+def test_sums_count_the_seconds_in_which_a_shutter_may_be_open() -> None:
+    """Two windows that share 500 s of 1500, the second worth twice as much a second."""
+    problem = a_problem(
+        [Place("A", (1000, 2000)), Place("B", (1500, 2500))],
+        {"A": [goal(frames=SEASON)], "B": [goal(frames=SEASON)]},
+        keys={"B": {"weight": 2.0}},
+        camera={"download_s": 0.0},
+        mount={"centre_s": 0.0, "settle_s": 0.0, "slew_extra_s": 0.0, "slew_deg_s": 30.0},
+        focus={"on_new_target": False, "on_filter_change": False},
+    )
+    assert open_seconds(problem) == 1500
+    assert ceiling(problem) == (500 * 1 + 1000 * 2) * 1000
+
+
+def test_sums_count_an_arrival_for_each_target() -> None:
+    """Forty targets of one frame each: a frame takes 63 s, an arrival 9 s of slew and 218 s of setting up.
+
+    From 1000 to 4000 s, the first arrival before it: no more than 3003 / 290 = 10.4 frames and the first
+    arrival's share.
+    """
+    names = [f"T{number:02}" for number in range(40)]
+    places = [
+        Place(name, (1000, 4000 + READY_S + HOME_S), {at: (1000, 4000)}) for at, name in enumerate(names)
+    ]
+    problem = a_problem(places, {name: [goal(frames=1)] for name in names})
+    frame_s = 63 + 9 + READY_S
+    assert ceiling(problem) == pytest.approx((3003 + frame_s - 63) / frame_s * 60_000, abs=1)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_first_prices_are_those_at_which_the_sums_come_out_equal(seed: int) -> None:
+    """Of linear programmes both ends meet: frames at their prices and seconds at theirs give the same sum."""
+    problem = random_problem(seed + 3900, most_targets=4)
+    if not problem.slots:
+        pytest.skip("nothing can be done on this night")
+    prices, second = first_prices(problem)
+    assert prices.min() >= 0.0
+    assert second >= 0.0
+    offers, left_s = ceiling_module._offers(problem)
+    caps = np.array([task.frames_left for task in problem.tasks])
+    total = float(prices @ caps) + second * left_s
+    assert total == pytest.approx(ceiling_module._of_frames(problem))
+    for cost_s, task in offers:  # no frame is cheaper than what it brings
+        assert prices[task.index] + second * cost_s >= task.worth * (1 - 1e-9)
+
+
+def test_first_prices_say_more_than_many_pricings_from_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forty targets with two goals each, twice what fits: ten pricings from them, thirty from flat prices."""
+    names = [f"T{number:02}" for number in range(40)]
+    goals = {name: [goal("L", 60.0 + at, 6), goal("R", 90.0 + at, 4)] for at, name in enumerate(names)}
+    weights = {name: {"weight": 0.5 + at % 4 / 2} for at, name in enumerate(names)}
+    places = [Place(name, (1000, 20_000)) for name in names]
+    graph = NightGraph(a_problem(places, goals, keys=weights))
+    from_sums = [found.bound for found in islice(first_bounds(graph, 5.0), 10)][-1]
+
+    def flat(self: Descent) -> np.ndarray:
+        return 0.2 * self.units
+
+    monkeypatch.setattr(Descent, "first", flat)
+    assert from_sums < [found.bound for found in islice(first_bounds(graph, 5.0), 30)][-1]
+
+
+def test_of_goals_of_season_size_one_pricing_proves() -> None:
+    """Six targets with four goals each of which no cap binds: nothing is remembered, nothing has a price."""
+    names = [f"T{number}" for number in range(6)]
+    filters = ("L", "R", "G", "B")
+    problem = a_problem(
+        [Place(name, (1000 + 1500 * at, 9000 + 1500 * at)) for at, name in enumerate(names)],
+        {name: [goal(each, 60.0 + at, SEASON) for each in filters] for at, name in enumerate(names)},
+        filters=[{"name": each} for each in filters],
+        aim={"time_limit_s": 5.0},
+    )
+    graph = NightGraph(problem)
+    assert not graph.binding.any()
+    assert graph.lean.sets.tolist() == [1] * 6
+    sums, pricing, *_ = first_bounds(graph, 0.2)
+    packed = solve(problem)
+    assert packed.worth <= packed.bound <= pricing.bound <= sums.bound
+    assert pricing.bound <= 1.02 * packed.worth
+
+
+def test_a_bound_is_there_where_no_priced_search_has_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the limit: never is all that is wanted said to be possible where a night does not hold it."""
+    names = [f"T{number}" for number in range(8)]
+    filters = ("L", "R", "G", "B")
+    problem = a_problem(
+        [Place(name, (1000, 20_000)) for name in names],
+        {name: [goal(each, 60.0 + at, 80) for each in filters] for at, name in enumerate(names)},
+        filters=[{"name": each} for each in filters],
+    )
+    monkeypatch.setattr(bound_module, "MOST_CELLS", 0)
+    found = list(first_bounds(NightGraph(problem), 1e-9))
+    assert len(found) == 1
+    assert found[0].bound <= open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_worth
+
+
+def test_a_cap_that_the_night_can_reach_is_remembered() -> None:
+    """The window holds 15 frames: of 15 wanted it may hold all and no more, of 14 it could hold one more."""
+    window = (1000, 1000 + 15 * 63)
+    for wanted, binds in ((14, True), (15, False), (SEASON, False)):
+        problem = a_problem([Place("A", window)], {"A": [goal(frames=wanted)]})
+        assert NightGraph(problem).binding.tolist() == [binds]

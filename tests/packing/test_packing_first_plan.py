@@ -1,0 +1,59 @@
+"""The first plan looks at the few slots that promise most, and takes the one that a look at all would take."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from packing_nights import Place, a_problem, goal, under_sky
+from packing_random import random_problem
+
+from optimizer.packing import first_plan as module
+from optimizer.packing.choice import Choice
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.promises import promises_of
+from optimizer.problem import Problem
+
+
+def _by_looking_at_all(problem: Problem, *, heaviest_first: bool) -> Choice:
+    plan = module._Growing.empty(problem)
+    while True:
+        offers = [
+            (slot.target.weight if heaviest_first else 0.0, *offer)
+            for slot in problem.slots
+            if plan.may_visit(slot) and (offer := module._offer(problem, plan.night, slot, plan.left))
+        ]
+        if not offers:
+            return tuple(plan.visits)
+        plan.append(max(offers, key=lambda offer: offer[:2])[2])
+
+
+@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("heaviest_first", [False, True])
+def test_first_plan_is_that_of_a_look_at_all_slots(seed: int, heaviest_first: bool) -> None:
+    problem = random_problem(seed + 3500, most_targets=4)
+    if seed % 3 == 0:
+        worths = np.random.default_rng(seed).integers(1, 60_000, 9000)
+        problem = under_sky(random_problem(seed + 3500, most_targets=4, value="depth"), worths)
+        tasks = tuple(task.__class__(**{**task.__dict__, "worth": 60_000}) for task in problem.tasks)
+        problem = problem.__class__(**{**problem.__dict__, "tasks": tasks})
+    expected = _by_looking_at_all(problem, heaviest_first=heaviest_first)
+    assert first_plan(problem, heaviest_first=heaviest_first) == expected
+
+
+def test_most_slots_are_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a hundred targets one after the other a plan of some dozen visits looks at few."""
+    names = [f"T{number:03}" for number in range(100)]
+    places = [Place(name, (1000 + 200 * at, 2000 + 200 * at)) for at, name in enumerate(names)]
+    problem = a_problem(places, {name: [goal(frames=3)] for name in names})
+    looked: list[int] = []
+    offer = module._offer
+
+    def counting(*args: object) -> object:
+        looked.append(1)
+        return offer(*args)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(module, "_offer", counting)
+    visits = len(first_plan(problem))
+    assert visits > 20
+    assert len(looked) < 0.1 * visits * len(problem.slots)
+    assert promises_of(problem) is promises_of(problem)

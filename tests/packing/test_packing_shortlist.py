@@ -1,0 +1,91 @@
+"""A night of very many targets is searched among the best of them, and never said to be better than it is."""
+
+from __future__ import annotations
+
+import pytest
+from packing_nights import Place, a_problem, goal
+from packing_random import optimum, random_problem
+
+from optimizer.packing import shortlist
+from optimizer.packing import solve as solving
+from optimizer.packing.ceiling import ceiling
+from optimizer.packing.first_plan import first_plan
+from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.packed import Known
+from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
+from optimizer.packing.solve import solve
+from optimizer.problem import Problem
+
+MANY = 40
+
+
+def _many(weight: float = 1.0) -> Problem:
+    """Forty targets all night long, of which three are worth ten times as much, far back in the alphabet."""
+    names = [f"T{number:02}" for number in range(MANY)]
+    dear = names[-3:]
+    return a_problem(
+        [Place(name, (1000, 9000)) for name in names],
+        {name: [goal(frames=5), goal("R", 90.0, 5)] for name in names},
+        keys={name: {"weight": 10.0 * weight} for name in dear},
+        aim={"time_limit_s": 1.0, "gap": 0.0},
+    )
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_plan_among_few_is_one_of_the_whole_night(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its slots, seconds and worth are those of the whole night; its bound is never below the optimum."""
+    problem = random_problem(seed + 3700, most_targets=3, time_limit_s=0.3)
+    if not problem.slots:
+        pytest.skip("nothing can be done on this night")
+    monkeypatch.setattr(shortlist, "MOST_WAYS", 2)
+    packed = solve(problem)
+    assert packed.laid == lay_out(problem, packed.choice)
+    assert packed.worth == worth_of(problem, packed.choice)
+    assert packed.worth <= optimum(problem, rows=True) <= packed.bound <= problem.most_worth
+    assert all(problem.slots[visit.slot.index] == visit.slot for visit in packed.laid)
+    assert (packed.status == "optimal") == (packed.worth == packed.bound)
+
+
+def test_the_dearest_targets_are_among_the_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = _many()
+    assert not is_too_large(problem)
+    monkeypatch.setattr(shortlist, "MOST_WAYS", 200)
+    assert is_too_large(problem)
+    few = shortlisted(problem)
+    names = {slot.target.name for slot in few.slots}
+    assert {"T37", "T38", "T39"} <= names
+    assert len(names) == 10  # 10 slots with 20 windows
+    assert few.tasks == problem.tasks
+    assert among_all(problem, few, first_plan(few))[0].slot >= 2 * (MANY - 3)
+
+
+def test_what_is_heard_of_a_search_among_few_holds_for_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bound of the few would be no bound of the night."""
+    problem = _many()
+    monkeypatch.setattr(shortlist, "MOST_WAYS", 20)
+    heard: list[float] = []
+    packed = solve(problem, lambda seconds, value, bound: heard.append(bound))
+    assert heard
+    assert set(heard) == {problem.weighted_seconds(ceiling(problem))}
+    assert packed.bound == ceiling(problem) > packed.worth
+    again = solve(problem, None, Known(problem, packed))
+    assert again.worth >= packed.worth
+
+
+def test_time_that_is_over_is_taken_off_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Half the limit is left at least; counted by work, a plan does not hang on how long the sky took."""
+
+    class BegunError(Exception):
+        """Instead of a search: with how many seconds for its bound."""
+
+    def begin(problem: Problem, bound_s: float, *rest: object) -> None:
+        raise BegunError(bound_s)
+
+    monkeypatch.setattr(solving, "_begin", begin)
+    for workers, spent_s, share in ((2, 0.0, 1.0), (2, 0.3, 0.7), (2, 9.0, 0.5), (1, 0.3, 1.0)):
+        aim = {"workers": workers, "time_limit_s": 1.0}
+        problem = a_problem([Place("A", (1000, 9000))], {"A": [goal()]}, aim=aim)
+        with pytest.raises(BegunError) as begun:
+            solve(problem, None, None, spent_s)
+        expected = share * solving.BOUND_SHARE * (1 - solving.TIES_SHARE)
+        assert begun.value.args[0] == pytest.approx(expected)

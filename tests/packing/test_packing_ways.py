@@ -1,0 +1,69 @@
+"""Ways and lengths of runs by array calls are those that pairs and cuts give one by one."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from packing_random import random_problem
+
+from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s, runs_s
+from optimizer.packing.entries import way_s
+from optimizer.packing.graph import NightGraph
+from optimizer.packing.rules.order_of_visits import may_follow
+
+MOST = 40
+
+
+@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("kind", ["german", "fork"])
+def test_ways_are_those_of_each_pair(seed: int, kind: str) -> None:
+    problem = random_problem(seed + 3300)
+    if kind == "fork":
+        mount = problem.request.mount.model_copy(update={"kind": "fork"})
+        slots = tuple(
+            slot.__class__(**{**slot.__dict__, "side": None, "hour_angle_s": -21600.0 * (1 + slot.index)})
+            for slot in problem.slots
+        )
+        request = problem.request.model_copy(update={"mount": mount})
+        problem = problem.__class__(**{**problem.__dict__, "request": request, "slots": slots})
+    graph = NightGraph(problem)
+    if not graph.entries:
+        pytest.skip("nothing can be done on this night")
+    for start, before in enumerate(graph.slots):
+        for number, entry in enumerate(graph.entries):
+            after = graph.slots[entry.slot]
+            twice = any(len(spans) > 1 for spans in after.shutter.values())
+            leads = may_follow(problem, before, after) and (start != entry.slot or twice)
+            way = way_s(problem, before, after, entry.task) if leads else graph.no_way_s
+            assert graph.ways_s[start, number] == min(way, graph.no_way_s)
+            flips = problem.flips_between(before, after)
+            assert graph.focused_on_way[start, number] == problem.focuses_on_arrival(flips, not flips)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_runs_last_as_long_as_their_segments(seed: int) -> None:
+    problem = random_problem(seed + 3400)
+    for task in problem.tasks:
+        first_most = first_segment_most(problem, task)
+        lengths, segments = runs_s(problem, task, min(MOST, task.frames_left))
+        cuts = [cut_into_segments(problem, task, frames, first_most) for frames in range(1, len(lengths) + 1)]
+        assert [sum(cut) for cut in cuts] == list(range(1, len(cuts) + 1))
+        assert lengths.tolist() == [run_s(problem, task, cut) for cut in cuts]
+        assert segments.tolist() == [len(cut) for cut in cuts]
+        if len(cuts) < min(MOST, task.frames_left):  # where the cadence allows no more
+            assert sum(cut_into_segments(problem, task, len(cuts) + 1, first_most)) == len(cuts)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_entries_hold_the_runs_that_fit(seed: int) -> None:
+    """No length is more than the run as it is cut, none less by more than the dithers that a cut may save."""
+    problem = random_problem(seed + 3400)
+    graph = NightGraph(problem)
+    dither_s = problem.lengths.dither
+    for entry in graph.entries:
+        lengths, segments = runs_s(problem, entry.task, len(entry.lengths_s))
+        spare = lengths + entry.task.download_s - np.array(entry.lengths_s)
+        assert (spare >= 0).all()
+        assert (spare <= dither_s * segments).all()
+        opens, closes = problem.slots[graph.slots[entry.slot].index].shutter[entry.task.index][entry.span]
+        assert entry.lengths_s[-1] - entry.task.download_s <= closes - opens
