@@ -161,21 +161,23 @@ class Facts:
         ceiling = self.site["ceiling_deg"] + STAR_DEG
         return self._known(("ceiling", target), lambda: self.star(target).altitude_deg <= ceiling)
 
-    def far_from_moon(self, target: str, name: str) -> Allowed:
-        gap = self.filters[name]["moon_gap_deg"]
+    def far_from_moon(self, target: str, name: str, *, sure: bool = False) -> Allowed:
+        """With `sure` by any Moon within its allowance, else by one of them: it may near a target slowly."""
+        gap, allowance = self.filters[name]["moon_gap_deg"], -MOON_DEG if sure else MOON_DEG
 
         def flags() -> Flags:
-            down = self.sky.moon_limb_deg <= LIMB_DEG + MOON_DEG
+            down = self.sky.moon_limb_deg <= LIMB_DEG + allowance
             if gap is None:
                 return np.ones_like(down)
-            return np.asarray(down | (self.moon_gap_deg(target) >= gap - MOON_DEG))
+            return np.asarray(down | (self.moon_gap_deg(target) >= gap - allowance))
 
-        return self._known(("gap", target, gap), flags)
+        return self._known(("gap", target, gap, sure), flags)
 
     def moon_gap_deg(self, target: str) -> NDArray[np.float64]:
         return self.sky.moon_gap_deg(self.targets[target]["ra_deg"], self.targets[target]["dec_deg"])
 
-    def little_moonlight(self, target: str, name: str) -> Allowed:
+    def little_moonlight(self, target: str, name: str, *, sure: bool = False) -> Allowed:
+        """As above."""
         most, factor = self.filters[name]["moonlight_mag"], self.filters[name]["moonlight_factor"]
 
         def flags() -> Flags:
@@ -183,13 +185,13 @@ class Facts:
             if most is None:
                 return np.ones(len(star.altitude_deg), dtype=bool)
             gap, alt = self.moon_gap_deg(target), sky.moon.altitude_deg
-            # the least light that a Moon within its allowance gives
+            # the least light that a Moon within its allowance gives; to be sure, the most
             light = [
                 brightening_mag(
                     star.altitude_deg,
                     alt + up,
                     np.maximum(0.0, gap + aside),
-                    sky.moon_phase_deg + MOON_DEG,
+                    sky.moon_phase_deg + (-MOON_DEG if sure else MOON_DEG),
                     self.site["zenith_sky_mag"],
                     self.site["extinction_mag"],
                     factor,
@@ -197,9 +199,9 @@ class Facts:
                 for up in (-MOON_DEG, MOON_DEG)
                 for aside in (-MOON_DEG, MOON_DEG)
             ]
-            return np.asarray(np.min(light, axis=0) <= most)
+            return np.asarray((np.max(light, axis=0) if sure else np.min(light, axis=0)) <= most)
 
-        return self._known(("light", target, most, factor), flags)
+        return self._known(("light", target, most, factor, sure), flags)
 
     # -- the mount ---------------------------------------------------------------------------------
 

@@ -84,7 +84,7 @@ def step_breaks(facts: Facts, index: int, at: int, sure: bool = False) -> list[s
         for rule, allowed in {"sun_down": work, **places}.items():
             ask(rule, allowed, at, shut)
         if row["kind"] == "expose":
-            _shutter(facts, row, ask, at, shut)
+            _shutter(facts, row, ask, at, shut, sure=sure)
     for rule, free in spans.items():
         if not free(at, shut):
             broken.append(rule)
@@ -94,12 +94,12 @@ def step_breaks(facts: Facts, index: int, at: int, sure: bool = False) -> list[s
     return broken
 
 
-def _shutter(facts: Facts, row: Row, ask: Ask, at: int, shut: int) -> None:
+def _shutter(facts: Facts, row: Row, ask: Ask, at: int, shut: int, *, sure: bool) -> None:
     target, name = row["target"], row["filter"]
     ask("darkness", facts.dark(name), at, shut)
     ask("floor", facts.above(target, facts.floor_deg(target)), at, shut)
-    ask("moon_gap", facts.far_from_moon(target, name), at, shut)
-    ask("moonlight", facts.little_moonlight(target, name), at, shut)
+    ask("moon_gap", facts.far_from_moon(target, name, sure=sure), at, shut)
+    ask("moonlight", facts.little_moonlight(target, name, sure=sure), at, shut)
     if not facts.german:
         wanted = facts.targets[target]["sides"]
         if wanted != "either":
