@@ -56,7 +56,9 @@ def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
         steps=steps,
         totals=build_totals(problem, windows, packed.choice, packed.laid, steps),
         proof=_proof(problem, packed, sky.clock.utc),
-        unplanned=explain_unplanned(request, sky, windows, problem, packed.choice),
+        unplanned=explain_unplanned(
+            request, sky, windows, problem, packed.choice, proven=packed.status == "optimal"
+        ),
         audit=AuditReport(rules=(), violations=(), least_margin_min=None),
     )
     return unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})

@@ -137,7 +137,9 @@ class Site(Frozen):
         try:
             zoneinfo.ZoneInfo(value)
         except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError) as error:
-            near = difflib.get_close_matches(value[:64], sorted(zoneinfo.available_timezones()), 1, 0.6)
+            # an abbreviation is like many names and means none of them
+            names = sorted(name for name in zoneinfo.available_timezones() if "/" in name or name == "UTC")
+            near = difflib.get_close_matches(value[:64], names, 1, 0.6)
             hint = f"did you mean {near[0]}?" if near else "give an IANA name like Europe/Madrid"
             raise ValueError(f"no such time zone; {hint}") from error
         return value

@@ -11,7 +11,9 @@ from optimizer.models.request import Request
 from optimizer.models.rig import Mount
 from optimizer.mount.zones import (
     SIDEREAL_RATE,
+    carries_across,
     first_side_until_s,
+    flip_due_min,
     flipped_side_from_s,
     sides_meet,
     time_of_hour_angle,
@@ -54,7 +56,7 @@ def flip_fit(mount: Mount, longest_exposure_s: float | None) -> FlipFit:
     and the worst case is the last exposure that the plan may begin.
     """
     latest_min = first_side_until_s(mount) / 60
-    due_min = None if mount.flip_by == "never" else mount.flip_from_min
+    due_min = None if mount.flip_by == "never" else flip_due_min(mount)
     last_begin_min = worst_min = None
     if longest_exposure_s is not None:
         last_begin_min = latest_min - longest_exposure_s / 60
@@ -80,7 +82,7 @@ class FlipTimes:
     """One transit of a target, seconds after the night's origin.
 
     `left_s`: tracking on the first side must have ended. `flipped_s`: the flipped side may be used from here
-    on, clock error included. `due_s`: hour angle `flip_from_min`; None where no target is carried across.
+    on, clock error included. `due_s`: from here on the flip is due; None where no target is carried across.
     `latest_s`: the last instant at which the flip may begin; None where there is no flip, or where the first
     side must be left before the flip may begin, so that the mount stands still between and nothing presses.
     """
@@ -102,10 +104,10 @@ def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
 
         left_s, flipped_s = when(first_side_until_s(mount)), when(flipped_side_from_s(mount))
         latest_s = None
-        if mount.flip_by == "mount":
+        if mount.flip_by == "mount" and carries_across(mount):
             latest_s = flipped_s  # by then it has begun its own
         elif mount.flip_by == "plan" and sides_meet(mount):
             latest_s = left_s
-        due_s = None if mount.flip_by == "never" else when(mount.flip_from_min * 60)
+        due_s = None if mount.flip_by == "never" else when(flip_due_min(mount) * 60)
         found.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
     return tuple(found)

@@ -38,16 +38,33 @@ def first_side_until_s(mount: Mount) -> float:
 
 def flipped_side_from_s(mount: Mount) -> float:
     """Hour angle from which tracking on the flipped side (tube east) is permitted."""
-    start_s = mount.flip_from_min * 60 + mount.clock_error_s
-    if start_s < 0:
-        touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
-        start_s = max(start_s, touches_s)
+    start_s = flip_due_min(mount) * 60 + mount.clock_error_s
     return max(start_s * reading for reading in MINUTE_READINGS)
+
+
+def flip_due_min(mount: Mount) -> float:
+    """Minutes past the meridian from which a flip is due: the mount takes it, and the flipped side is clear.
+
+    Before the meridian the flipped side has its own contact, and the clearance is kept from that.
+    """
+    if mount.flip_from_min * 60 + mount.clock_error_s >= 0:
+        return mount.flip_from_min
+    return max(mount.flip_from_min, mount.clearance_min - mount.contact_before_min)
 
 
 def sides_meet(mount: Mount) -> bool:
     """Whether the flipped side may be used before the first side must be left."""
     return flipped_side_from_s(mount) <= first_side_until_s(mount)
+
+
+def carries_across(mount: Mount) -> bool:
+    """Whether a target can be carried across the meridian by a flip at all.
+
+    A mount that flips by itself must be allowed to track until it does, and be clear of contact afterwards.
+    """
+    if mount.flip_by != "mount":
+        return mount.flip_by == "plan"
+    return flips_safely(mount) and clearance_from_s(mount) >= flipped_side_from_s(mount)
 
 
 def flips_safely(mount: Mount) -> bool:

@@ -12,14 +12,16 @@ from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import at_least_minutes, count, tied
 
 
+def _margin(minutes: float) -> str:
+    """How near to contact, or how far beyond; rounded to the less flattering side."""
+    beyond = ", BEYOND it" if minutes < 0 else ""
+    return f"Least margin to contact: {at_least_minutes(minutes)}{beyond}"
+
+
 def audit_view(report: AuditReport) -> RenderableType:
     """Verdict, least margin, and a row for each broken rule."""
     rules = count(len(report.rules), "rule")
-    margin = (
-        ""
-        if report.least_margin_min is None
-        else f" Least margin to contact: {at_least_minutes(report.least_margin_min)}."
-    )
+    margin = "" if report.least_margin_min is None else f" {_margin(report.least_margin_min)}."
     if not report.violations:
         return Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")
     table = plain_table("step", "rule", "amount", "what", right=("step", "amount"))

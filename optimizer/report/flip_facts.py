@@ -12,7 +12,7 @@ from optimizer.models.request import Request
 from optimizer.models.rig import Mount
 from optimizer.models.shots import Utc
 from optimizer.mount.flip import flip_fit, flip_times, longest_exposure_s
-from optimizer.mount.zones import first_side_until_s, flipped_side_from_s
+from optimizer.mount.zones import carries_across, first_side_until_s, flipped_side_from_s
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.spans import Windows, intersect
 from optimizer.sky.windows import SkyWindows, sky_windows
@@ -55,6 +55,7 @@ class FlipReport(Frozen):
     flip_from_min: float
     flipped_from_min: float
     standstill_min: float
+    carries_across: bool
     longest_exposure_s: float | None
     longest_fitting_s: float | None
     last_begin_min: float | None
@@ -80,6 +81,7 @@ def flip_report(request: Request, exposure_s: float | None = None) -> FlipReport
         flip_from_min=mount.flip_from_min,
         flipped_from_min=round(flipped_side_from_s(mount) / 60, DECIMALS),
         standstill_min=round(max(0.0, gap_s) / 60, DECIMALS) if mount.flip_by == "plan" else 0.0,
+        carries_across=carries_across(mount),
         longest_exposure_s=fit.longest_exposure_s,
         longest_fitting_s=_rounded(fit.longest_fitting_s),
         last_begin_min=_rounded(fit.last_begin_min),

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import Literal
 
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.text import Text
 
 from optimizer.report.flip_facts import FlipReport
@@ -14,8 +14,9 @@ from optimizer.report.tables import heading, plain_table
 from optimizer.report.words import at_least_minutes, clock, name
 
 RULER_CELLS = 64
-LABEL_CELLS = 16
-WORST = {"plan": "worst exposure", "mount": "last exposure", "never": "last exposure"}
+LABEL_CELLS, WORDS_CELLS = 16, 16  # names before the ruler, words behind it
+LEFT = {"plan": " must be left", "mount": " the mount flips", "never": " must be left"}
+WORST = {"plan": "begun when due", "mount": "last exposure", "never": "last exposure"}
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)  # between marks of the ruler
 CAUTIONS = (
     "Measure contact by hand and by day, with power at hand to stop; measure again after every change of "
@@ -37,7 +38,7 @@ def flip_view(report: FlipReport, zone: str) -> RenderableType:
             "This mount is a fork: it follows a target through the meridian and never flips.", style="bold"
         )
     parts: list[RenderableType] = [heading("Around the meridian"), *_sentences(report), Text()]
-    parts += [Text("minutes past the meridian", style="dim"), *ruler(report), Text()]
+    parts += [Text("minutes past the meridian", style="dim"), _Ruler(report), Text()]
     parts += [*_verdict(report)]
     if report.tonight:
         parts += [Text(), heading("Tonight"), _tonight(report, zone)]
@@ -60,9 +61,11 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
         )
     else:
         limit_min = report.contact_min - report.clearance_min - report.clock_error_s / 60
+        own = report.flip_by == "mount" and report.latest_track_min < limit_min - 1e-6
+        left = "could be used until" if own else "must be left"
         yield Text(
             f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
-            f"{error}, {west} must be left {_at(limit_min)}."
+            f"{error}, {west} {left} {_at(limit_min)}{', were it not for the flip' if own else ''}."
         )
     east = f"pier side east (tube east) is used from {_at(report.flipped_from_min)}"
     if report.flip_by == "mount":
@@ -74,12 +77,12 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
         yield Text(f"The mount takes a flip no sooner than {_at(report.flip_from_min)}; {east}.")
     else:
         yield Text(f"{east[0].upper()}{east[1:]}.")
-    yield Text(f"flip_by = {report.flip_by}: {MODES[report.flip_by]}.")
     if report.standstill_min > 0:
         yield Text(
-            f"Between the two nothing may track: the mount stands still for {report.standstill_min:.1f} min, "
-            "tracking off, before it flips."
+            "Between leaving pier side west and the flip nothing may track: the mount stands still, tracking "
+            f"off, for {_minutes(report.standstill_min * 60)}."
         )
+    yield Text(f"flip_by = {report.flip_by}: {MODES[report.flip_by]}.")
 
 
 def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "nearest") -> str:
@@ -89,9 +92,12 @@ def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "neares
     found = seconds[rounded]
     if found == 0:
         return "at the meridian"
-    whole, rest = divmod(abs(found), 60)
-    words = " ".join(part for part in (f"{whole} min" if whole else "", f"{rest} s" if rest else "") if part)
-    return f"{words} {'past' if found > 0 else 'before'} the meridian"
+    return f"{_minutes(abs(found))} {'past' if found > 0 else 'before'} the meridian"
+
+
+def _minutes(seconds: float) -> str:
+    whole, rest = divmod(round(seconds), 60)
+    return " ".join(part for part in (f"{whole} min" if whole else "", f"{rest} s" if rest else "") if part)
 
 
 def _verdict(report: FlipReport) -> Iterator[Text]:
@@ -107,7 +113,8 @@ def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
     yield Text(
         f"On pier side west the last exposure of {report.longest_exposure_s:g} s begins "
         f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter closes "
-        f"{_at(report.latest_track_min, 'sooner')}{_before_contact(report)}. No target is carried across.",
+        f"{_at(report.latest_track_min, 'sooner')}{_before_contact(report, report.latest_track_min)}. No "
+        "target is carried across.",
         style="bold",
     )
 
@@ -117,23 +124,27 @@ def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
     if report.longest_exposure_s is None or report.last_begin_min is None:
         yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
         return
+    if not report.carries_across:
+        yield Text(
+            "No target is carried across: the mount would flip by itself only after pier side west must be "
+            "left, or onto a side that is not clear yet.",
+            style="bold",
+        )
+        yield Text("Let the mount flip at another time, if it can, or use flip_by = plan.")
+        return
     yield Text(
-        "It does not fit: begun just before the mount flips by itself, an exposure would be caught by that "
-        "flip.",
+        f"The last exposure of {report.longest_exposure_s:g} s on pier side west begins "
+        f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter is closed "
+        f"{_at(report.latest_track_min, 'sooner')}, before the mount flips by itself. The plan sees to that.",
         style="bold",
     )
-    yield Text(
-        f"The plan begins the last one of {report.longest_exposure_s:g} s on pier side west "
-        f"{_at(report.last_begin_min, 'sooner')} at the latest, so that its shutter is closed "
-        f"{_at(report.latest_track_min, 'sooner')}, and then waits for the mount's flip."
-    )
+    yield Text("Begun just before the mount's own flip, no exposure would fit.")
 
 
 def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     if report.longest_exposure_s is None or report.worst_end_min is None:
         yield Text(
-            f"Begun just before the flip is due, an exposure of {report.longest_fitting_s or 0:g} s at most "
-            "fits.",
+            f"Begun just before the flip is due, an exposure of {_fitting_s(report)} s at most fits.",
             style="bold",
         )
         return
@@ -141,17 +152,28 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     ends = _at(report.worst_end_min, "later")
     worst = f"begun just before the flip is due, the longest exposure ({exposure}) ends {ends}"
     if report.fits:
-        yield Text(f"It fits: {worst}{_before_contact(report)}.", style="bold")
+        yield Text(f"It fits: {worst}{_before_contact(report, report.worst_end_min)}.", style="bold")
+        yield Text(
+            "A plan that flips later keeps shutters open until "
+            f"{_at(report.latest_track_min, 'sooner')} at the latest"
+            f"{_before_contact(report, report.latest_track_min)}."
+        )
         return
     over_min = report.worst_end_min - report.latest_track_min
     yield Text(f"It does not fit: {worst}, {over_min:.1f} min too late.", style="bold")
-    if report.margin_min is not None and report.margin_min <= 0:
-        yield Text(f"It would end {-report.margin_min:.1f} min BEYOND contact.", style="bold")
+    if report.margin_min is not None and report.margin_min < 0.05:
+        beyond = f"{-report.margin_min:.1f} min BEYOND" if report.margin_min <= -0.05 else "at"
+        yield Text(f"It would end {beyond} contact.", style="bold")
     yield Text("The plan then closes the shutter earlier and waits for the flip. To lose no time, one of:")
-    if report.longest_fitting_s:
-        yield Text(f"  expose {report.longest_fitting_s:g} s at most;")
+    if _fitting_s(report):
+        yield Text(f"  expose {_fitting_s(report)} s at most;")
+    sooner_min = math.floor(100 * (report.latest_track_min - report.longest_exposure_s / 60)) / 100
+    clear = ""
+    if sooner_min < 0:
+        clear_min = math.ceil(100 * (report.clearance_min - sooner_min)) / 100
+        clear = f", and pier side east is clear of contact from {clear_min:g} min before (contact_before_min)"
     yield Text(
-        f"  let the mount flip from {_at(report.flip_from_min - over_min)} (flip_from_min), if it can;"
+        f"  let the mount flip from {_at(sooner_min)} (flip_from_min = {sooner_min:g}), if it can{clear};"
     )
     if report.contact_min is None:
         yield Text("  measure where the equipment touches, and write it down as contact_min.")
@@ -162,12 +184,29 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     )
 
 
-def _before_contact(report: FlipReport) -> str:
-    return "" if report.margin_min is None else f", {at_least_minutes(report.margin_min)} before contact"
+def _fitting_s(report: FlipReport) -> int:
+    """Whole seconds of the longest exposure that fits."""
+    return math.floor((report.longest_fitting_s or 0.0) + 1e-6)
 
 
-def ruler(report: FlipReport) -> list[Text]:
-    """Lines with one scale: marks, both pier sides, worst exposure, clearance and contact."""
+def _before_contact(report: FlipReport, ends_min: float) -> str:
+    contact_min = report.contact_min
+    return "" if contact_min is None else f", {at_least_minutes(contact_min - ends_min)} before contact"
+
+
+class _Ruler:
+    """The ruler, as wide as there is room for with the words behind its lines."""
+
+    def __init__(self, report: FlipReport) -> None:
+        self.report = report
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Its lines."""
+        yield from ruler(self.report, min(RULER_CELLS, options.max_width - LABEL_CELLS - WORDS_CELLS))
+
+
+def ruler(report: FlipReport, cells: int = RULER_CELLS) -> list[Text]:
+    """Lines with one scale of so many cells: marks, both pier sides, an exposure, clearance and contact."""
     bar = ruler_exposure(report)
     marks = [0.0, report.latest_track_min, report.flipped_from_min]
     marks += [] if report.flip_by == "never" else [report.flip_from_min]
@@ -175,13 +214,13 @@ def ruler(report: FlipReport) -> list[Text]:
     marks += [] if bar is None else [*bar]
     low, high = min(marks), max(marks)
     room = max(2.0, 0.12 * (high - low))
-    scale = _Scale(low - room, high + room)
+    scale = _Scale(low - room, high + room, cells)
     lines = [
         ("", scale.axis()),
         ("", scale.row(points={0.0: "|"}, words=" meridian")),
         (
             "pier side west",
-            scale.row(bars=[(scale.low, report.latest_track_min, "━")], words=" must be left"),
+            scale.row(bars=[(scale.low, report.latest_track_min, "━")], words=LEFT[report.flip_by]),
         ),
         ("pier side east", scale.row(bars=[(report.flipped_from_min, scale.high, "━")])),
     ]
@@ -211,17 +250,18 @@ def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
 class _Scale:
     """Minutes to character cells."""
 
-    def __init__(self, low: float, high: float) -> None:
-        self.low, self.high = low, high
+    def __init__(self, low: float, high: float, cells: int) -> None:
+        self.low, self.high, self.cells = low, high, cells
 
     def cell(self, minutes: float) -> int:
         share = (minutes - self.low) / (self.high - self.low)
-        return max(0, min(RULER_CELLS - 1, round(share * (RULER_CELLS - 1))))
+        return max(0, min(self.cells - 1, round(share * (self.cells - 1))))
 
     def axis(self) -> str:
         """Numbers under which the minutes lie."""
-        step = next((s for s in STEPS_MIN if (self.high - self.low) / s <= 8), STEPS_MIN[-1])
-        cells = [" "] * (RULER_CELLS + 6)
+        most = max(3, self.cells // 8)
+        step = next((s for s in STEPS_MIN if (self.high - self.low) / s <= most), STEPS_MIN[-1])
+        cells = [" "] * (self.cells + 6)
         minutes = -(-self.low // step) * step + 0.0  # never minus nought
         while minutes <= self.high:
             text = f"{minutes:g}"
@@ -237,7 +277,7 @@ class _Scale:
         words: str = "",
     ) -> str:
         """Bars and points on one line; `words` follow the last of them where there is room."""
-        cells = [" "] * RULER_CELLS
+        cells = [" "] * self.cells
         for start, end, sign in bars or []:
             for cell in range(self.cell(start), self.cell(end) + 1):
                 cells[cell] = sign

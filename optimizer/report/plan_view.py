@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from optimizer.models.shots import GoalTotal, NightFacts, ShotList
+from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Step
 from optimizer.report.fitted import Fitted
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
@@ -128,15 +129,32 @@ def _moon(night: NightFacts) -> str:
 
 
 def _flips(shots: ShotList, visits: list[Visit]) -> str:
-    """When each flip begins, the last minute at which it may, and what is left to contact."""
+    """When each flip begins and by when it must, changes of side by slew, and what is left to contact."""
     zone = shots.night.time_zone
     flips = [visit.steps[0] for visit in visits if visit.by_flip]
-    times = ", ".join(
-        f"{clock(flip.start_utc, zone)} (by {clock(flip.latest_start_utc, zone)})" for flip in flips
-    )
-    text = count(len(flips), "flip") + (f" at {times}" if flips else "")
+    text = count(len(flips), "flip")
+    text += f" at {', '.join(_flip(shots, flip) for flip in flips)}" if flips else ""
+    slewed = [
+        clock(after.steps[0].start_utc, zone)
+        for before, after in pairwise(visits)
+        if before.side != after.side and not after.by_flip
+    ]
+    if slewed:
+        text += f"; by slew the pier side changes at {', '.join(slewed)}"
+    if shots.request.mount.contact_min is None:
+        return f"{text}; contact was never measured"
     margin = shots.audit.least_margin_min
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
+
+
+def _flip(shots: ShotList, flip: Step) -> str:
+    """When it begins, and what presses: its latest start, or by when the mount must stand still before it."""
+    zone, before = shots.night.time_zone, shots.steps[flip.step - 2]
+    begins = clock(flip.start_utc, zone)
+    stand_by = before.latest_start_utc if before.kind == "wait" and not before.tracking else None
+    if stand_by is not None and flip.latest_start_utc is not None and flip.latest_start_utc > stand_by:
+        return f"{begins} (stand still, tracking off, by {clock(stand_by, zone)})"
+    return f"{begins} (latest {clock(flip.latest_start_utc, zone)})"
 
 
 def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Fitted:

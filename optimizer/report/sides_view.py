@@ -6,6 +6,7 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.table import Table
 from rich.text import Text
 
+from optimizer.report.proof_words import FAR
 from optimizer.report.sides_facts import CHOICE_WORDS, ChoiceFacts, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.words import at_most_percent, duration, name, seconds_words
@@ -65,9 +66,9 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts: list[RenderableType] = [heading("Before the transit, after it, or across?")]
     parts.append(
         Text(
-            f"The freely planned night is worth {duration(report.night_value)} (weighted), within "
-            f"{at_most_percent(report.gap)} of the best possible. Each choice plans the other targets anew "
-            "around it.",
+            f"The freely planned night is worth {duration(report.night_value)} (weighted), "
+            f"{_near(report.gap)}. Each choice plans the other targets anew around it; flips are those of "
+            "the whole night.",
             style="dim",
         )
     )
@@ -77,6 +78,12 @@ def sides_view(report: SidesReport) -> RenderableType:
             parts.append(_Folding(target, report.night_value))
         parts.append(Text(f"{'Best' if target.best else 'Out'}: {target.reason}."))
     return Group(*parts, Text(), *(Text(note, style="dim") for note in _notes(report)))
+
+
+def _near(gap: float) -> str:
+    if gap == 0:
+        return "the best possible"
+    return f"within {at_most_percent(gap)} of the best possible" if gap <= FAR else "not proven near the best"
 
 
 def _notes(report: SidesReport) -> list[str]:
@@ -89,7 +96,10 @@ def _notes(report: SidesReport) -> list[str]:
         "as equal, and of these the one with the target higher in the sky is best."
     ]
     if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
-        notes.append("Both are hours of equal worth under a dark zenith.")
+        notes.append(
+            "Alone and in the night are hours of equal worth under a dark zenith, the whole night is open "
+            "shutter."
+        )
     return [*notes, *(note for status, note in STATUS_NOTES.items() if status in used)]
 
 

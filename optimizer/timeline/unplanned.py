@@ -40,16 +40,26 @@ ADVICE = "Fewer frames of other goals make room, a higher weight can bring it fo
 
 
 def explain_unplanned(
-    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, choice: Choice
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    problem: Problem,
+    choice: Choice,
+    *,
+    proven: bool = False,
 ) -> tuple[Unplanned, ...]:
-    """One entry for each goal that the plan leaves short, in file order.
+    """One entry for each goal that the plan leaves short, in file order; `proven`: no plan is worth more.
 
     A sentence says why, then after a semicolon what would change it; what holds for all such goals alike
     may follow as a sentence of its own.
     """
     planned = frames_planned(choice)
     short = [task for task in problem.tasks_in_file_order if task.frames_left > planned[task.index]]
-    told = {task.index: _by_windows(request, sky, windows, problem, task, planned) for task in short}
+    only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_depth
+    told = {
+        task.index: _by_windows(request, sky, windows, problem, task, planned, most=proven and only)
+        for task in short
+    }
     by_target: dict[str, list[Task]] = {}
     for task in short:
         if told[task.index] is None:
@@ -80,8 +90,13 @@ def _by_windows(
     problem: Problem,
     task: Task,
     planned: Counter[int],
+    *,
+    most: bool,
 ) -> Why | None:
-    """Why a goal's own windows leave it short; None where other goals may have to do with it."""
+    """Why a goal's own windows leave it short; None where other goals may have to do with it.
+
+    `most`: no plan of the night holds more of its frames.
+    """
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
@@ -96,6 +111,11 @@ def _by_windows(
         return _no_side(task)
     if frames == 0 and (why := _least_visit(problem, target)) is not None:
         return why
+    if most and frames:
+        return "window_too_short", (
+            f"no plan tonight holds more than {_these(frames)}; what closes its windows, as `darkfill "
+            "windows` names it, would have to give way"
+        )
     if most_alone(problem, task) <= frames:
         holds = f"hold no more than {_these(frames)}" if frames else "are over before it is on target"
         return "window_too_short", (

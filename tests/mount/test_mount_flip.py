@@ -195,8 +195,16 @@ def test_fit_goes_by_the_zone_of_its_mode(
     assert fit.fits is fits
 
 
+def test_flip_is_due_no_sooner_than_the_flipped_side_is_clear() -> None:
+    """From 20 min before the meridian the mount would; the other side is clear from 10 past it on."""
+    fit = flip_fit(Mount(flip_from_min=-20.0, contact_min=30.0), 600.0)
+    assert (fit.worst_end_min, fit.fits) == (20.0, True)
+    fit = flip_fit(Mount(flip_from_min=-20.0, contact_min=15.0), 600.0)
+    assert (fit.worst_end_min, fit.fits) == (20.0, False)
+
+
 def test_margin_to_contact_is_known_only_where_contact_was_measured() -> None:
-    fit = flip_fit(Mount(flip_from_min=-20.0), 600.0)
+    fit = flip_fit(Mount(flip_from_min=-20.0, contact_before_min=40.0), 600.0)
     assert (fit.latest_track_min, fit.worst_end_min, fit.margin_min, fit.fits) == (0.0, -10.0, None, True)
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from typing import Any
 
 import pytest
 from report_cases import a_request, joined
+from rich.console import Console
 
 from optimizer.report.flip_facts import FlipReport, flip_report
 from optimizer.report.flip_view import flip_view, ruler
@@ -36,17 +38,17 @@ def lines(report: FlipReport) -> dict[str, str]:
 def test_ruler_shows_that_it_just_fits() -> None:
     """The worst exposure's bar ends where the first side's does, and clearance fills the rest to contact."""
     rows = lines(facts())
-    worst = rows["worst exposure"].index(" shutter")
+    worst = rows["begun when due"].index(" shutter")
     assert worst == rows["pier side west"].rindex("━") + 1
     clearance = rows["clearance"]
     assert clearance.index("░") == worst - 1
     assert clearance[: clearance.index("X")].strip("░ ") == ""
-    assert rows["worst exposure"].index("█") == rows["pier side east"].index("━")
+    assert rows["begun when due"].index("█") == rows["pier side east"].index("━")
 
 
 def test_ruler_shows_that_it_does_not_fit() -> None:
     rows = lines(facts(exposure_s=900.0))
-    assert rows["worst exposure"].index(" shutter") > rows["pier side west"].rindex("━") + 1
+    assert rows["begun when due"].index(" shutter") > rows["pier side west"].rindex("━") + 1
 
 
 def test_ruler_orders_contact_after_everything() -> None:
@@ -88,10 +90,46 @@ def test_a_mount_that_flips_by_itself_has_no_exposure_drawn_across_its_flip() ->
     assert report.fits is False
     rows = lines(report)
     assert rows["last exposure"].rindex("█") == rows["pier side west"].rindex("━")
-    assert "worst exposure" not in rows
+    assert "begun when due" not in rows
     told = words(report)
-    assert "It does not fit" in told
-    assert "begins the last one of 600 s on pier side west at the meridian at the latest" in told
+    assert "The last exposure of 600 s on pier side west begins at the meridian at the latest" in told
+    assert "closed 10 min past the meridian, before the mount flips by itself" in told
+    assert "must be left" not in told
+
+
+def test_mount_that_could_not_reach_its_own_flip_carries_nothing_across() -> None:
+    """Contact 14 min, 12 kept: pier side west is left at 2 min, and the mount would flip at 5."""
+    told = words(facts(contact_min=14.0, clearance_min=12.0, flip_from_min=5.0, flip_by="mount"))
+    assert "No target is carried across" in told
+    assert "waits for" not in told
+
+
+def test_advice_is_right_when_it_is_followed() -> None:
+    """A flip before the meridian needs the other side clear there: both numbers as told make it fit."""
+    tight = {"contact_min": 14.0, "clearance_min": 12.0, "flip_from_min": 5.0}
+    told = words(facts(exposure_s=300.0, **tight))
+    assert "flip_from_min = -3" in told
+    assert "clear of contact from 15 min before (contact_before_min)" in told
+    followed = facts(exposure_s=300.0, **{**tight, "flip_from_min": -3.0, "contact_before_min": 15.0})
+    assert followed.fits
+    assert followed.standstill_min == 0
+    half = facts(exposure_s=300.0, **{**tight, "flip_from_min": -3.0})
+    assert half.fits is False
+
+
+def test_exposure_that_would_end_at_contact_is_not_said_to_end_beyond_it() -> None:
+    told = words(facts(exposure_s=1200.0))
+    assert "It would end at contact." in told
+    assert "BEYOND" not in told
+
+
+@pytest.mark.parametrize("width", [60, 80])
+def test_ruler_has_room_for_its_words(width: int) -> None:
+    out = io.StringIO()
+    Console(file=out, width=width, highlight=False).print(flip_view(facts(), "Europe/Madrid"))
+    for words_behind in ("must be left", "shutter closes", "X contact"):
+        (line,) = [each for each in out.getvalue().splitlines() if each.endswith(words_behind)]
+        assert line.startswith(("pier side west", "begun when due", "clearance"))
 
 
 def test_a_mount_that_never_flips_is_not_told_to_flip_sooner() -> None:
@@ -106,7 +144,7 @@ def test_gap_between_the_sides_has_its_words_and_its_columns() -> None:
     """Left at 2 min, flipped from 5 on: the table tells from when the mount stands, not a latest flip."""
     report = facts(contact_min=14.0, clearance_min=12.0, flip_from_min=5.0)
     told = words(report)
-    assert "the mount stands still for 3.0 min" in told
+    assert "the mount stands still, tracking off, for 3 min" in told
     assert "stand still from" in told
     assert "flip by" not in told.split("Tonight")[1]
 

@@ -51,7 +51,7 @@ class Contact(_ZoneRule):
     def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
-            f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the first side's limit of "
+            f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the limit of pier side west, "
             f"{span.first_until(zone) / 60:.2f} min"
         )
 
@@ -68,8 +68,8 @@ class FlipFrom(_ZoneRule):
     def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
-            f"{doing(span)} on the flipped side begins {beyond_s:.1f} s of hour angle "
-            "before that side's start at "
+            f"{doing(span)} on pier side east begins {beyond_s:.1f} s of hour angle before that side's "
+            "start at "
             f"{zone.flipped_from / 60:.2f} min"
         )
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
-from optimizer.mount.zones import HALF_TURN_S, clearance_from_s, flipped_side_from_s, flips_safely
+from optimizer.mount.zones import HALF_TURN_S, carries_across
 from optimizer.packing.transition import transition
 from optimizer.packing.variables import NightVars, VisitVars
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
@@ -57,11 +57,9 @@ def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
 
 def _mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:
     """Whether a mount that flips by itself may track on until it does, and is then on its target at once."""
-    mount = problem.request.mount
     flips_at = after.motion[0]
     return (
-        flips_safely(mount)
-        and clearance_from_s(mount) >= flipped_side_from_s(mount)
+        carries_across(problem.request.mount)
         and before.stretch == after.stretch
         and 0 <= flips_at - before.work[1] < HALF_TURN_S
         and flips_at + transition(problem, before, after).at_once_s >= after.work[0]

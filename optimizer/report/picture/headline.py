@@ -8,6 +8,7 @@ from optimizer.models.shots import Step
 from optimizer.report.picture.facts import PictureFacts
 from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
+from optimizer.report.proof_words import FAR
 from optimizer.report.words import (
     at_least_minutes,
     at_most_percent,
@@ -19,7 +20,7 @@ from optimizer.report.words import (
     zone_words,
 )
 
-MOST_GAP, DAY_MIN = 100.0, 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
+DAY_MIN = 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
 TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
 
 
@@ -52,7 +53,7 @@ def figures(facts: PictureFacts) -> list[Figure]:
         found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
         found.append(Figure("depth", duration(plan.depth_s), "worth under a dark zenith"))
-    if plan.proof is not None and plan.steps and 0 <= plan.proof.gap < MOST_GAP:
+    if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
             found.append(Figure("gap", "0 %", "gap to the best possible: proven"))
         else:

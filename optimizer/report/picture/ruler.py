@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.report.flip_facts import FlipReport
-from optimizer.report.flip_view import WORST, ruler_exposure
+from optimizer.report.flip_view import LEFT, WORST, ruler_exposure
 from optimizer.report.picture.shapes import Shape, curve, haloed, label, line, rect, text_width
 
 WIDTH, NAMES, EDGE = 400.0, 104.0, 8.0
@@ -56,7 +56,7 @@ def ruler_shapes(report: FlipReport) -> tuple[list[Shape], float]:
     until = scale.x(report.latest_track_min)
     shapes += _named("pier side west", y)
     shapes.append(rect(left, y - BAR / 2, until - left, BAR, class_="rail west"))
-    shapes += _words(until, y, "must be left")
+    shapes += _words(until, y, LEFT[report.flip_by].strip())
     y += ROW
     begin = scale.x(report.flipped_from_min)
     shapes += _named("pier side east", y)
