@@ -145,7 +145,8 @@ def _toml_words(what: str, row: str, fragment: str) -> tuple[str, str]:
     if what.startswith(("Invalid value", "Expected newline", "Unclosed")):
         for pattern, message, remedy in _VALUE_SLIPS:
             if re.fullmatch(pattern, fragment):
-                return message, remedy
+                number = re.match(r"[+-]?\d+,\d+", fragment)
+                return message, f"use a point: {number[0].replace(',', '.')}" if number else remedy
     if what.startswith("Expected '='"):
         return "a key is not followed by =", "write key = value" + (", not key: value" if ":" in row else "")
     for start, message, remedy in _TOML_WORDS:
