@@ -92,6 +92,8 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
         yield Text(f"Short  {short}")
     if shots.request.mount.flips:
         yield Text(f"Flip   {_flips(shots, visits)}")
+        if slewed := _other_side_by_slew(shots, visits):
+            yield Text(f"Pier   by slew the pier side changes at {slewed}")
     broken = len(shots.audit.violations)
     verdict = "none broken" if not broken else f"{broken} times broken"
     yield Text(f"Audit  {len(shots.audit.rules)} rules checked by a second route through the sky: {verdict}")
@@ -129,22 +131,25 @@ def _moon(night: NightFacts) -> str:
 
 
 def _flips(shots: ShotList, visits: list[Visit]) -> str:
-    """When each flip begins and by when it must, changes of side by slew, and what is left to contact."""
+    """When each flip begins and by when it must, and what is left to contact."""
     zone = shots.night.time_zone
     flips = [visit.steps[0] for visit in visits if visit.by_flip]
     text = count(len(flips), "flip")
     text += f" at {', '.join(_flip(shots, flip) for flip in flips)}" if flips else ""
-    slewed = [
-        clock(after.steps[0].start_utc, zone)
-        for before, after in pairwise(visits)
-        if before.side != after.side and not after.by_flip
-    ]
-    if slewed:
-        text += f"; by slew the pier side changes at {', '.join(slewed)}"
     if shots.request.mount.contact_min is None:
         return f"{text}; contact was never measured"
     margin = shots.audit.least_margin_min
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
+
+
+def _other_side_by_slew(shots: ShotList, visits: list[Visit]) -> str:
+    """When the mount goes to another target on the other pier side: who guards the cables wants to know."""
+    zone = shots.night.time_zone
+    return ", ".join(
+        clock(after.steps[0].start_utc, zone)
+        for before, after in pairwise(visits)
+        if before.side != after.side and not after.by_flip
+    )
 
 
 def _flip(shots: ShotList, flip: Step) -> str:
