@@ -132,7 +132,6 @@ def _moon(night: NightFacts) -> str:
 
 def _flips(shots: ShotList, visits: list[Visit]) -> str:
     """When each flip begins and by when it must, and what is left to contact."""
-    zone = shots.night.time_zone
     flips = [visit.steps[0] for visit in visits if visit.by_flip]
     text = count(len(flips), "flip")
     text += f" at {', '.join(_flip(shots, flip) for flip in flips)}" if flips else ""
