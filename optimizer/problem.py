@@ -159,6 +159,14 @@ class Problem:
         always = self.request.mount.refocus_after_flip if flipping else focus.on_new_target
         return always or (focus.on_filter_change and filter_changes)
 
+    @cached_property
+    def slots_by_target(self) -> dict[str, list[Slot]]:
+        """The slots of each target that has any, by its name, in their order."""
+        found: dict[str, list[Slot]] = {}
+        for slot in self.slots:
+            found.setdefault(slot.target.name, []).append(slot)
+        return found
+
     @property
     def tasks_in_file_order(self) -> tuple[Task, ...]:
         """The tasks as the request lists their goals; inside the problem targets go by name."""

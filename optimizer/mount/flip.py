@@ -5,6 +5,7 @@ Every number comes from the zones that windows, plan and law go by.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
@@ -15,7 +16,6 @@ from optimizer.mount.zones import (
     first_side_until_s,
     flip_due_min,
     flipped_side_from_s,
-    sides_meet,
     time_of_hour_angle,
 )
 from optimizer.sky.tracks import Track
@@ -106,7 +106,7 @@ def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
         latest_s = None
         if mount.flip_by == "mount" and carries_across(mount):
             latest_s = flipped_s  # by then it has begun its own
-        elif mount.flip_by == "plan" and sides_meet(mount):
+        elif mount.flip_by == "plan" and math.ceil(flipped_s) <= math.floor(left_s):  # as it is planned
             latest_s = left_s
         due_s = None if mount.flip_by == "never" else when(flip_due_min(mount) * 60)
         found.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))

@@ -52,11 +52,6 @@ def flip_due_min(mount: Mount) -> float:
     return max(mount.flip_from_min, mount.clearance_min - mount.contact_before_min)
 
 
-def sides_meet(mount: Mount) -> bool:
-    """Whether the flipped side may be used before the first side must be left."""
-    return flipped_side_from_s(mount) <= first_side_until_s(mount)
-
-
 def carries_across(mount: Mount) -> bool:
     """Whether a target can be carried across the meridian by a flip at all.
 

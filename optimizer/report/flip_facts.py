@@ -26,7 +26,8 @@ class TargetFlip(Frozen):
 
     `first_side_until_utc`: pier side west must have been left; `flipped_side_from_utc`: pier side east may be
     used. The instants of the flip are None where no target is carried across, the latest also where the
-    first side must be left before the flip may begin. `in_dark`: the telescope may work on it at either.
+    first side must be left before the flip may begin. `in_dark`: the telescope may work on it at either of
+    the first two; `in_dark_throughout`: all the time between.
     """
 
     target: str
@@ -37,6 +38,7 @@ class TargetFlip(Frozen):
     earliest_flip_utc: Utc | None
     latest_flip_utc: Utc | None
     in_dark: bool
+    in_dark_throughout: bool
 
 
 class FlipReport(Frozen):
@@ -122,6 +124,11 @@ def _flips_of(sky: NightSky, windows: SkyWindows, mount: Mount, name: str) -> li
                     window.start_s <= instant <= window.end_s
                     for window in work
                     for instant in (times.left_s, times.flipped_s)
+                ),
+                in_dark_throughout=any(
+                    window.start_s <= min(times.left_s, times.flipped_s)
+                    and max(times.left_s, times.flipped_s) <= window.end_s
+                    for window in work
                 ),
             )
         )

@@ -9,7 +9,7 @@ from typing import Literal
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.text import Text
 
-from optimizer.report.flip_facts import FlipReport
+from optimizer.report.flip_facts import FlipReport, TargetFlip
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.words import at_least_minutes, clock, name
 
@@ -67,22 +67,34 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
             f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
             f"{error}, {west} {left} {_at(limit_min)}{', were it not for the flip' if own else ''}."
         )
-    east = f"pier side east (tube east) is used from {_at(report.flipped_from_min)}"
+    east = f"pier side east (tube east) is used from {_from(report.flipped_from_min)}"
     if report.flip_by == "mount":
         yield Text(
             f"The mount flips by itself {_at(report.flip_from_min)}{error and f', give or take{error[4:]}'}: "
-            f"pier side west is used until {_at(report.latest_track_min)}, {east}."
+            f"pier side west is used until {_from(report.latest_track_min)}, {east}."
         )
     elif report.flip_by == "plan":
-        yield Text(f"The mount takes a flip no sooner than {_at(report.flip_from_min)}; {east}.")
+        yield Text(f"The mount takes a flip no sooner than {_from(report.flip_from_min)}; {east}.")
     else:
         yield Text(f"{east[0].upper()}{east[1:]}.")
-    if report.standstill_min > 0:
+    if _stands_still(report):
+        lasts = _minutes(report.standstill_min * 60) or "a second"
         yield Text(
             "Between leaving pier side west and the flip nothing may track: the mount stands still, tracking "
-            f"off, for {_minutes(report.standstill_min * 60)}."
+            f"off, for {lasts}."
         )
     yield Text(f"flip_by = {report.flip_by}: {MODES[report.flip_by]}.")
+
+
+def _stands_still(report: FlipReport) -> bool:
+    """Whether pier side west must be left before the flip may begin, in whole seconds as they are planned."""
+    apart = any(flip.latest_flip_utc is None for flip in report.tonight)
+    return report.flip_by == "plan" and (report.standstill_min > 0 or apart)
+
+
+def _from(minutes: float) -> str:
+    """The same behind a word that wants no other: from 5 min past the meridian, from the meridian."""
+    return _at(minutes).removeprefix("at ")
 
 
 def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "nearest") -> str:
@@ -148,14 +160,13 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
             style="bold",
         )
         return
-    exposure = f"{report.longest_exposure_s:g} s"
     ends = _at(report.worst_end_min, "later")
-    worst = f"begun just before the flip is due, the longest exposure ({exposure}) ends {ends}"
+    worst = f"begun just before the flip is due, an exposure of {report.longest_exposure_s:g} s ends {ends}"
     if report.fits:
         yield Text(f"It fits: {worst}{_before_contact(report, report.worst_end_min)}.", style="bold")
         yield Text(
             "A plan that flips later keeps shutters open until "
-            f"{_at(report.latest_track_min, 'sooner')} at the latest"
+            f"{_at(report.latest_track_min, 'sooner').removeprefix('at ')} at the latest"
             f"{_before_contact(report, report.latest_track_min)}."
         )
         return
@@ -173,13 +184,13 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
         clear_min = math.ceil(100 * (report.clearance_min - sooner_min)) / 100
         clear = f", and pier side east is clear of contact from {clear_min:g} min before (contact_before_min)"
     yield Text(
-        f"  let the mount flip from {_at(sooner_min)} (flip_from_min = {sooner_min:g}), if it can{clear};"
+        f"  let the mount flip from {_from(sooner_min)} (flip_from_min = {sooner_min:g}), if it can{clear};"
     )
     if report.contact_min is None:
         yield Text("  measure where the equipment touches, and write it down as contact_min.")
         return
     yield Text(
-        f"  if equipment truly touches no sooner than {_at(report.contact_min + over_min)}: measure again "
+        f"  if equipment truly touches no sooner than {_from(report.contact_min + over_min)}: measure again "
         "and raise contact_min."
     )
 
@@ -297,12 +308,19 @@ def _tonight(report: FlipReport, zone: str) -> RenderableType:
         "standing": {"transit": "transit_utc", "stand still from": "first_side_until_utc",
                      "flip from": "earliest_flip_utc"},
     }  # fmt: skip
-    chosen = columns["standing" if report.standstill_min > 0 else report.flip_by]
+    chosen = columns["standing" if _stands_still(report) else report.flip_by]
     table = plain_table("target", *chosen, "")
     for flip in report.tonight:
         table.add_row(
             Text(name(flip.target)),
             *(clock(getattr(flip, key), zone, seconds=True) for key in chosen.values()),
-            Text("" if flip.in_dark else "by day, low or blocked", style="dim"),
+            Text(_workable(flip), style="dim"),
         )
     return table
+
+
+def _workable(flip: TargetFlip) -> str:
+    """Whether the sky and what is blocked leave the times as they stand in the table."""
+    if flip.in_dark_throughout:
+        return ""
+    return "partly by day, low or blocked" if flip.in_dark else "by day, low or blocked"

@@ -59,9 +59,13 @@ class ChoiceFacts(Frozen):
 
 
 class TargetChoices(Frozen):
-    """One target; `taken` is what the free plan of the night does with it (None: it leaves it out)."""
+    """One target; `taken` is what the free plan of the night does with it (None: it leaves it out).
+
+    `allowed`: what the request lets a plan do with it; the comparison sets that aside.
+    """
 
     target: str
+    allowed: Literal["either", "before", "after"]
     choices: dict[SideChoice, ChoiceFacts]
     best: SideChoice | None
     taken: SideChoice | None
@@ -93,6 +97,7 @@ def sides_report(found: SidesOfNight) -> SidesReport:
 def _target(each: TargetSides) -> TargetChoices:
     return TargetChoices(
         target=each.target.name,
+        allowed=each.target.sides,
         choices={
             choice: ChoiceFacts(
                 alone=_facts(each.alone[choice]),

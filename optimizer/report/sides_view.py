@@ -67,8 +67,7 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts.append(
         Text(
             f"The freely planned night is worth {duration(report.night_value)} (weighted), "
-            f"{_near(report.gap)}. Each choice plans the other targets anew around it; flips are those of "
-            "the whole night.",
+            f"{_near(report.gap)}. Each choice plans the other targets anew around it.",
             style="dim",
         )
     )
@@ -77,6 +76,8 @@ def sides_view(report: SidesReport) -> RenderableType:
         if any(facts.night_proof.status != "impossible" for facts in target.choices.values()):
             parts.append(_Folding(target, report.night_value))
         parts.append(Text(f"{'Best' if target.best else 'Out'}: {target.reason}."))
+        if target.allowed != "either":
+            parts.append(Text(f'The request allows only sides = "{target.allowed}"; a plan keeps to that.'))
     return Group(*parts, Text(), *(Text(note, style="dim") for note in _notes(report)))
 
 
@@ -91,9 +92,10 @@ def _notes(report: SidesReport) -> list[str]:
     choices = [facts for target in report.targets for facts in target.choices.values()]
     used = {proof.status for facts in choices for proof in (facts.alone_proof, facts.night_proof)}
     notes = [
-        "Alone: what the target gets where nothing else counts; in the night: beside the others. Difference: "
-        "of the whole night to the freely planned one, weighted; nights that differ by less than 0.1 % count "
-        "as equal, and of these the one with the target higher in the sky is best."
+        "Alone: what the target gets where nothing else counts, other targets only as far as a visit to "
+        "them helps it; in the night: beside the others. Difference: what that night is worth against the "
+        "freely planned one, weighted; below 0.1 % it counts as equal, and of equal ones the one with the "
+        "target higher in the sky is best. Flips: all of that night."
     ]
     if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
         notes.append(

@@ -58,7 +58,8 @@ def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Choice]:
 
 def most_alone(problem: Problem, task: Task) -> int:
     """No plan of the night gets more frames of this task: what its windows hold once it is on target."""
-    spans = [span for slot in problem.slots if not slot.copy for span in _usable(problem, slot, task)]
+    slots = problem.slots_by_target.get(task.target.name, ())
+    spans = [span for slot in slots if not slot.copy for span in _usable(problem, slot, task)]
     return min(task.frames_left, sum(_most(problem, task, last - first) for first, last in _joined(spans)))
 
 
@@ -73,16 +74,14 @@ def most_open_s(problem: Problem, slot: Slot) -> float:
 
 def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
     """Shutter spans from the first second at which a task's shutter can open after arriving at once."""
+    if task.index not in slot.shutter:
+        return []
     lengths = problem.lengths
-    by_flip = slot.side == "east" and any(problem.flips_between(other, slot) for other in problem.slots)
+    by_flip = any(problem.flips_between(other, slot) for other in problem.slots_by_target[slot.target.name])
     opens = slot.work[0] + lengths.centre + lengths.settle
     if not by_flip:  # else the filter and the focus may be those of before
         opens += task.change_s + (lengths.focus if problem.focuses_on_arrival(False, True) else 0)
-    spans = (
-        [(max(first, opens), last) for first, last in slot.shutter[task.index]]
-        if task.index in slot.shutter
-        else []
-    )
+    spans = [(max(first, opens), last) for first, last in slot.shutter[task.index]]
     return [(first, last) for first, last in spans if last - first >= task.shutter_s]
 
 

@@ -87,7 +87,7 @@ def pointing() -> list[Case]:
             lambda: edited(flipped(), SLEW, ra_deg=52.297 + 360),
             flipped,
             SLEW,
-            52.297,
+            360,
             "deg",
         ),
         Case(
@@ -96,7 +96,7 @@ def pointing() -> list[Case]:
             lambda: edited(flipped(), SLEW, ra_deg=52.297 - 720),
             flipped,
             SLEW,
-            720 - 52.297,
+            720,
             "deg",
         ),
         Case(

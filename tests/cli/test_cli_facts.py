@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -156,6 +157,40 @@ def test_flip_windows_and_law_have_the_same_numbers(mode: str, tmp_path: Path) -
     assert None in instants or instants[0] <= instants[1]
     assert (instants[0] is None) == (mode == "never")
     assert (instants[1] is None) == (mode in ("never", "gap", "unmeasured"))
+
+
+def test_flip_and_plan_agree_where_the_sides_meet_within_a_second(tmp_path: Path) -> None:
+    """Left at the meridian, flipped from it on: no whole second lies in both, so the mount stands for one."""
+    clear = (CLEAR, "clear = [[2026-11-14T22:20:00Z, 2026-11-15T00:40:00Z]]")
+    path = request(tmp_path, ("contact_min = 40", "flip_from_min = 0"), clear)
+    (flip,) = FlipReport.model_validate(darkfill("flip", path, "--json").json).tonight
+    assert flip.latest_flip_utc is None
+    assert flip.flipped_side_from_utc - flip.first_side_until_utc == dt.timedelta(seconds=1)
+    words = " ".join(darkfill("flip", path).stdout.split())
+    assert "tracking off, for a second" in words
+    assert "sooner than the meridian" in words
+    steps = darkfill("plan", path, "--json").json["steps"]
+    (at,) = [number for number, step in enumerate(steps) if step["kind"] == "flip"]
+    assert steps[at]["start_utc"] == iso_utc(flip.flipped_side_from_utc)
+    assert (steps[at - 1]["kind"], steps[at - 1]["tracking"]) == ("wait", False)
+    assert steps[at - 1]["latest_start_utc"] == iso_utc(flip.first_side_until_utc)
+    assert "(stand still, tracking off, by" in darkfill("plan", path).stdout
+
+
+def test_flip_says_where_the_sky_takes_a_part_of_its_times(tmp_path: Path) -> None:
+    blocked = (CLEAR, 'blocked = [["2026-11-15T00:00:00Z", "2026-11-15T00:20:00Z"]]')
+    path = request(tmp_path, blocked)
+    (flip,) = FlipReport.model_validate(darkfill("flip", path, "--json").json).tonight
+    assert "2026-11-15T00:00:00Z" < iso_utc(flip.flipped_side_from_utc) < "2026-11-15T00:20:00Z"
+    assert (flip.in_dark, flip.in_dark_throughout) == (True, False)
+    assert "partly by day, low or blocked" in darkfill("flip", path).stdout
+
+
+def test_sides_says_what_the_request_allows(tmp_path: Path) -> None:
+    path = request(tmp_path, ("dec_deg = 31.31", 'dec_deg = 31.31\nsides = "after"'))
+    ran = darkfill("sides", path)
+    assert 'The request allows only sides = "after"' in ran.stdout
+    assert darkfill("sides", path, "--json").json["targets"][0]["allowed"] == "after"
 
 
 def test_flip_needs_no_targets(tmp_path: Path) -> None:

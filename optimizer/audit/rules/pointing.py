@@ -42,9 +42,9 @@ class Coordinates(Rule):
                 continue
             if not 0 <= ra_deg < 360:
                 # the direction may be right, but who runs the list may read it as another one
-                yield scene.violation(
-                    self.name, row, max(-ra_deg, ra_deg - 360), "deg", f"ra_deg {ra_deg:g} is outside 0..360"
-                )
+                off_deg = abs(math.floor(ra_deg / 360)) * 360.0 if math.isfinite(ra_deg) else math.inf
+                message = f"ra_deg {ra_deg:g} is not from 0 to below 360"
+                yield scene.violation(self.name, row, off_deg, "deg", message)
                 continue
             apart = separation_deg(ra_deg, dec_deg, target.ra_deg, target.dec_deg)
             if apart > ANGLE_DEG:
