@@ -1,7 +1,15 @@
-"""What is shown is as wide as a pipe has it, whatever terminal the tests run in."""
+"""What is shown is as wide as a pipe has it, whatever terminal the tests run in; Ctrl-C reaches what they start."""
 
 import os
+import signal
+import threading
 
 os.environ.pop("COLUMNS", None)
 # The runner loads readline, which tells COLUMNS to child processes alone, past `os.environ`.
 os.unsetenv("COLUMNS")
+# A shell starts what runs in the background deaf to Ctrl-C, and every process that a test starts would inherit that.
+if (
+    signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+    and threading.current_thread() is threading.main_thread()
+):
+    signal.signal(signal.SIGINT, signal.default_int_handler)
