@@ -19,13 +19,24 @@ BOUND_S = 0.02  # of counted work
 
 
 def frames_alone(
-    problem: Problem, tasks: Sequence[Task], least_min: float | None = None, *, thorough: bool = False
+    problem: Problem,
+    tasks: Sequence[Task],
+    least_min: float | None = None,
+    *,
+    thorough: bool = False,
+    enough: int | None = None,
 ) -> Counter[int]:
     """Frames by task of a plan that was laid out for just these tasks: so many fit together, more may.
 
     `least_min` in place of their target's own. `thorough`: more plans are tried where not all fits at once.
+    `enough`: more frames of a task than so many are not asked for.
     """
     lonely = only_tasks(problem, {task.index for task in tasks})
+    if enough is not None:
+        fewer = list(lonely.tasks)
+        for task in tasks:
+            fewer[task.index] = replace(task, frames_left=min(task.frames_left, enough))
+        lonely, tasks = replace(lonely, tasks=tuple(fewer)), [fewer[task.index] for task in tasks]
     if least_min is not None:
         slots = (
             replace(slot, target=slot.target.model_copy(update={"least_min": least_min}))
@@ -58,7 +69,7 @@ def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Choice]:
 
 def most_alone(problem: Problem, task: Task) -> int:
     """No plan of the night gets more frames of this task: what its windows hold once it is on target."""
-    slots = problem.slots_by_target.get(task.target.name, ())
+    slots = problem.slots_by_task.get(task.index, ())
     spans = [span for slot in slots if not slot.copy for span in _usable(problem, slot, task)]
     return min(task.frames_left, sum(_most(problem, task, last - first) for first, last in _joined(spans)))
 

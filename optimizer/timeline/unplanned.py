@@ -35,8 +35,16 @@ REASON_OF: dict[Cause, UnplannedReason] = {
 }
 STEP_S = 60.0  # for the numbers in sentences only
 MOST_THOROUGH = 12  # targets for which more than one plan is tried
+MOST_LAID = 200  # targets for which any is: on a night of a thousand it would take longer than the search
 Why = tuple[UnplannedReason, str]
+NO_PLACE = "the plan has no place for it beside the other goals"
 ADVICE = "Fewer frames of other goals make room, a higher weight can bring it forward"
+
+
+NOT_LAID: Why = (
+    "night_full",
+    f"{NO_PLACE}; what it would get alone was not worked out on a night of so many targets. {ADVICE}",
+)
 
 
 def explain_unplanned(
@@ -56,19 +64,23 @@ def explain_unplanned(
     planned = frames_planned(choice)
     short = [task for task in problem.tasks_in_file_order if task.frames_left > planned[task.index]]
     only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_depth
+    names = list(dict.fromkeys(task.target.name for task in short))
+    laid = set(names[:MOST_LAID])
     told = {
-        task.index: _by_windows(request, sky, windows, problem, task, planned, most=proven and only)
+        task.index: _by_windows(
+            request, sky, windows, problem, task, planned, most=proven and only, laid=task.target.name in laid
+        )
         for task in short
     }
     by_target: dict[str, list[Task]] = {}
     for task in short:
         if told[task.index] is None:
             by_target.setdefault(task.target.name, []).append(task)
-    for number, tasks in enumerate(by_target.values()):
-        thorough = number < MOST_THOROUGH
-        told |= dict.fromkeys(
-            (task.index for task in tasks), _beside_others(problem, tasks, planned, thorough=thorough)
-        )
+    for number, (name, tasks) in enumerate(by_target.items()):
+        shared = NOT_LAID
+        if name in laid:
+            shared = _beside_others(problem, tasks, planned, thorough=number < MOST_THOROUGH)
+        told |= dict.fromkeys((task.index for task in tasks), shared)
     return tuple(
         Unplanned(
             target=task.target.name,
@@ -92,10 +104,11 @@ def _by_windows(
     planned: Counter[int],
     *,
     most: bool,
+    laid: bool,
 ) -> Why | None:
     """Why a goal's own windows leave it short; None where other goals may have to do with it.
 
-    `most`: no plan of the night holds more of its frames.
+    `most`: no plan of the night holds more of its frames. `laid`: a plan for it alone is worth its time.
     """
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
@@ -107,7 +120,7 @@ def _by_windows(
             f"its longest window lasts {_minutes(longest_s)}, one exposure takes {task.goal.exposure_s:g} s; "
             "a shorter exposure would fit"
         )
-    if not any(task.index in slot.shutter for slot in problem.slots):
+    if task.index not in problem.slots_by_task:
         return _no_side(task)
     if frames == 0 and (why := _least_visit(problem, target)) is not None:
         return why
@@ -122,7 +135,7 @@ def _by_windows(
             f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
             "give way"
         )
-    if frames_alone(problem, [task])[task.index] <= frames:
+    if laid and frames_alone(problem, [task], enough=frames + 1)[task.index] <= frames:
         more = f"more than {_these(frames)}" if frames else "a frame of it"
         return "window_too_short", (
             f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "
@@ -150,9 +163,7 @@ def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int
         names = f"{', '.join(filters[:-1])} and {filters[-1]}" if len(filters) > 1 else filters[0]
         number = "all" if most_s == wanted_s else f"at least {_hours(math.floor(most_s / 60))} of the"
         fits = f"{number} {_hours(math.ceil(wanted_s / 60))} still wanted in {names} would fit together"
-    return "night_full", (
-        f"the plan has no place for it beside the other goals; alone tonight {fits}. {ADVICE}"
-    )
+    return "night_full", (f"{NO_PLACE}; alone tonight {fits}. {ADVICE}")
 
 
 def why_no_window(

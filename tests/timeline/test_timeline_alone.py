@@ -15,6 +15,7 @@ from optimizer.models.load import request_from_data
 from optimizer.models.shots import Unplanned
 from optimizer.packing.solve import solve
 from optimizer.problem import only_tasks
+from optimizer.timeline import unplanned
 
 
 def test_goals_that_fit_only_one_by_one_are_not_told_to_fit() -> None:
@@ -44,6 +45,24 @@ def test_goals_that_fill_their_own_windows_are_not_told_to_need_weight() -> None
     assert {each.reason for each in entries} == {"window_too_short"}
     for each in entries:
         assert each.sentence.endswith("not proven; fewer frames of its other goals would make room")
+
+
+def test_of_very_many_targets_nothing_is_told_that_was_not_worked_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Only for some of them a plan is laid out alone; of the others no number is told."""
+    monkeypatch.setattr(unplanned, "MOST_LAID", 1)
+    night = a_request(
+        cradle(goal("L", 300.0, 40), name="First"),
+        cradle(goal("L", 300.0, 40), name="Second"),
+        cradle(goal("L", 300.0, 40), name="Third", weight=0.1),
+        clear=("20:00", "21:00"),
+        mount={"kind": "fork"},
+    )
+    sentences = [each.sentence for each in told(night).entries]
+    assert len(sentences) == 3
+    assert sum("alone tonight" in each or "more than" in each for each in sentences) == 1
+    assert sum("was not worked out" in each for each in sentences) == 2
 
 
 def least_minutes(sentence: str) -> int:
