@@ -10,9 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from optimizer.models.shots import Unplanned
-from optimizer.models.words import safe
 from optimizer.report.tables import plain_table
-from optimizer.report.words import name, run_words
+from optimizer.report.words import name, run_words, sentence_parts
 
 LEAST_WIDE = 100  # columns of a terminal; on fewer, two columns share the room of four
 FRAMES_WIDTH = 24  # a filter and its frames are never parted
@@ -76,8 +75,7 @@ def unplanned_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
         grouped.setdefault((entry.target, entry.sentence), []).append(entry)
     rows, shared = [], dict[str, None]()
     for (target, sentence), members in grouped.items():
-        why, _, rest = safe(sentence).partition("; ")
-        change, _, advice = rest.partition(". ")
+        why, change, advice = sentence_parts(sentence)
         frames = tuple(run_words(each.filter, each.frames, each.exposure_s) for each in members)
         rows.append(_Row(name(target), frames, why, change))
         if advice:

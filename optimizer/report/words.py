@@ -65,6 +65,13 @@ def name(text: str, most: int = 32) -> str:
     return clean if len(clean) <= most else clean[: most - 1] + "…"
 
 
+def sentence_parts(sentence: str) -> tuple[str, str, str]:
+    """Why a goal was left out, what else is known or would change it, and what holds for all such goals."""
+    why, _, rest = safe(sentence).partition("; ")
+    more, _, advice = rest.partition(". ")
+    return why, more, advice
+
+
 def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
     """Exposures of one kind, `Ha 14×300s`; no line is folded within."""
     return tied(f"{name(filter_name, 12)} {frames}×{exposure_s:g}s")

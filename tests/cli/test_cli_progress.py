@@ -46,5 +46,5 @@ def test_compiling_is_told_apart_and_does_not_count(monkeypatch: pytest.MonkeyPa
         "making the search ready",
         "40 s: compiling the search's loops, once after an installation",
     ]
-    assert teller.text(clock[0] - teller.began) == "2/20 s: searching; Ctrl-C keeps the best so far"
+    assert teller.text(clock[0] - teller.began) == "2/20 s: looking for a first plan"
     assert progress.LOADING_S < 40

@@ -20,7 +20,7 @@ EVENINGS = ["1990-01-15", "2026-10-10", "2029-06-01", "2060-12-24"]
 CACHES = ["empty", "missing"]
 # What stderr may hold: what catalogue names stand for, what was written, advice about the request itself.
 TOLD = re.compile(
-    r"(IC 5070|M 33|NGC 1333) is (NGC|IC) \d+: .*"
+    r"(IC 5070|M 33 is NGC 598|NGC 1333): .*"
     r"|wrote \S*request\.shots\.(json|csv)"
     r"|warning: .*request\.toml.*"
     r"|nothing can be scheduled on this night; no shot list was written"

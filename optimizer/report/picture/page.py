@@ -35,6 +35,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
     facts = picture_facts(plan)
     style, script = _style(), (TEMPLATES / "page.js").read_text(encoding="utf-8").strip()
     zone = plan.request.site.time_zone
+    reasons, notes = left_out(plan.unplanned)
     return (
         templates()
         .get_template("page.html.j2")
@@ -53,7 +54,8 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             outside=facts.acts_outside,
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
-            left_out=left_out(plan.unplanned),
+            left_out=reasons,
+            left_out_notes=notes,
             relief=relief_facts(plan.unplanned),
             columns=COLUMNS,
             rows=table_rows(plan.steps, zone),

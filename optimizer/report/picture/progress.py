@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
 from optimizer.models.words import safe
-from optimizer.report.words import name
+from optimizer.report.words import name, sentence_parts
 
 
 @dataclass(frozen=True)
@@ -50,20 +50,32 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Goals by target that found no place for the same reason, and the reason as a sentence."""
+    """Goals that found no place for the same reason: the reason, and for each target its frames and more."""
 
-    parts: tuple[tuple[str, str], ...]
-    sentence: str
+    why: str
+    parts: tuple[tuple[str, str, str], ...]
 
 
-def left_out(entries: Sequence[Unplanned]) -> list[LeftOut]:
-    """In the order of the list; what is said of several targets is said once."""
-    grouped: dict[str, dict[str, list[str]]] = {}
+def left_out(entries: Sequence[Unplanned]) -> tuple[list[LeftOut], list[str]]:
+    """Reasons in the order of the list, each said once, and what holds for all goals of some reason.
+
+    What is the same for all targets of a reason stands with it.
+    """
+    grouped: dict[str, dict[tuple[str, str], list[str]]] = {}
+    shared: dict[str, None] = {}
     for entry in entries:
+        why, more, advice = sentence_parts(entry.sentence)
         # held together by spaces that do not break
         words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s".replace(" ", "\u00a0")
-        grouped.setdefault(entry.sentence, {}).setdefault(entry.target, []).append(words)
-    return [
-        LeftOut(tuple((safe(target), ", ".join(words)) for target, words in targets.items()), safe(sentence))
-        for sentence, targets in grouped.items()
-    ]
+        grouped.setdefault(why, {}).setdefault((safe(entry.target), more), []).append(words)
+        if advice:
+            shared[advice] = None
+    found = []
+    for why, targets in grouped.items():
+        mores = {more for _, more in targets}
+        same = mores.pop() if len(mores) == 1 else ""
+        parts = tuple(
+            (target, ", ".join(words), "" if same else more) for (target, more), words in targets.items()
+        )
+        found.append(LeftOut(f"{why}; {same}" if same else why, parts))
+    return found, list(shared)
