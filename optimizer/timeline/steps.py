@@ -75,8 +75,10 @@ def _rows_of(
         flips_in_time = visit.acts[0].kind == "flip" and leave_by is not None and visit.depart <= leave_by
         if not (tracked or flips_in_time):
             arrive_by = None  # the mount stands still, so nothing presses any more
+    of_flip = visit.acts[0].kind == "flip"  # until its first exposure: what belongs to it may not wait
     for act in visit.acts:
-        latest = _latest_start(problem, slot, act)
+        of_flip = of_flip and act.kind != "expose"
+        latest = _latest_start(problem, slot, act, of_flip=of_flip)
         if act is visit.acts[0] and arrive_by is not None:
             latest = min(latest, arrive_by)
         note = "until the window opens" if act.kind == "wait" else NOTES.get(act.kind)
@@ -107,13 +109,17 @@ def _wait_between(
     )
 
 
-def _latest_start(problem: Problem, slot: Slot, act: Act) -> int:
-    """Last start at which the act by itself still keeps window, zone and quiet time."""
+def _latest_start(problem: Problem, slot: Slot, act: Act, *, of_flip: bool) -> int:
+    """Last start at which the act by itself still keeps window, zone and quiet time.
+
+    `of_flip`: it belongs to a flip, whose focus run may leave the target in the quiet time.
+    """
     length_s = act.end - act.start
     if act.kind == "expose" and act.task is not None:
         length_s = problem.tasks[act.task].shutter_s
     latest = act.ends_by - length_s
-    keeps_quiet = act.kind == "slew" or (act.kind == "focus" and problem.request.focus.leaves_target)
+    leaves = act.kind == "focus" and problem.request.focus.leaves_target and not of_flip
+    keeps_quiet = act.kind == "slew" or leaves
     if keeps_quiet and slot.quiet and act.end <= slot.quiet[0]:
         latest = min(latest, slot.quiet[0] - length_s)
     return latest

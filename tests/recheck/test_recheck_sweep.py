@@ -71,6 +71,13 @@ def test_nights_are_the_same_for_a_seed_and_of_every_kind() -> None:
     assert {0.0, 12.0} <= {night["camera"]["dither_s"] for night in nights}
 
 
+def test_focus_run_of_a_flip_before_the_quiet_minutes_may_start_as_late_as_it_may() -> None:
+    """Night 2261: the mount flips 23 min before the meridian, the quiet minutes begin 15 min before it."""
+    told = one(2261)
+    assert told["flips"] == 1
+    assert told["violations"] == []
+
+
 def test_nothing_is_broken_on_a_few_nights() -> None:
     nights = [one(seed, time_limit_s=0.3) for seed in SEEDS]
     for told in nights:
