@@ -28,7 +28,7 @@ LONG_LINE = Text("word " * 200)
 
 
 def stored(night: str) -> ShotList:
-    (path,) = (PLANS / night).rglob("request.shots.json")
+    path = PLANS / night / "stored" / "request.shots.json"
     shots = read_shots(path).shots
     assert shots is not None
     return shots
