@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
 from optimizer.packing.beam import beam_paths
@@ -28,6 +29,7 @@ STEPS_S = (60, 20)
 
 
 @lru_cache
+@ctrl_c.counted()  # an exception inside the compiler or its files can end the whole process
 def make_ready(*, by_depth: bool) -> None:
     """Run every loop once as nights of this aim call it; again, and nothing is done."""
     problem = _tiny_night(by_depth=by_depth)
