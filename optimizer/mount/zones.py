@@ -59,14 +59,8 @@ def carries_across(mount: Mount) -> bool:
     """
     if mount.flip_by != "mount":
         return mount.flip_by == "plan"
-    return flips_safely(mount) and clearance_from_s(mount) >= flipped_side_from_s(mount)
-
-
-def flips_safely(mount: Mount) -> bool:
-    """Whether the flipped side may be used as soon as a mount that flips by itself has done so."""
-    start_s = mount.flip_from_min * 60 + mount.clock_error_s
-    touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
-    return start_s >= min(0.0, touches_s)
+    clear_at_once = flip_due_min(mount) == mount.flip_from_min
+    return clear_at_once and clearance_from_s(mount) >= flipped_side_from_s(mount)
 
 
 def zone_s(mount: Mount, side: PierSide | None) -> tuple[float, float]:
