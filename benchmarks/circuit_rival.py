@@ -16,17 +16,12 @@ from typing import Any
 from ortools.sat.python import cp_model
 from runs import Wanted, repaired
 
-from optimizer.packing.choice import (
-    Choice,
-    dither_after_focus_s,
-    first_segment_most,
-    later_segment_most,
-    most_frames,
+from optimizer.packing.plan import (
+    Plan,
 )
-from optimizer.packing.rules.order_of_visits import may_follow
-from optimizer.packing.transition import transition
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
-from optimizer.tasks import Task
+from optimizer.problem.tasks import Task
+from optimizer.problem.transitions import may_follow, transition
 
 NAME = "circuit of runs"
 PROVEN = 0.01
@@ -61,7 +56,7 @@ class _Clock(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
             self.proven_s = time.monotonic() - self.began
 
 
-def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Choice, dict[str, Any]]:
+def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dict[str, Any]]:
     """The repaired plan and what the solver says of its model."""
     began = time.monotonic()
     model = cp_model.CpModel()
@@ -73,7 +68,7 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Choice, d
     ]
     arcs = _circuit(model, problem, runs)
     _caps(model, problem, runs)
-    model.maximize(sum(run.task.worth * run.frames for run in runs))
+    model.maximize(sum(run.task.profit * run.frames for run in runs))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = SEARCHES
     solver.parameters.random_seed = seed
@@ -102,22 +97,22 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task) -> _
     """A run lies in one of its windows, with its dithers and the focus runs that the cadence asks for."""
     spans = slot.shutter[task.index]
     longest_s = max(last - first for first, last in spans)
-    most = min(task.frames_left, most_frames(problem, task, longest_s))
+    most = min(task.frames_left, problem.run_lengths.most_frames(task, longest_s))
     present = model.new_bool_var("")
     frames = model.new_int_var(0, most, "")
     model.add(frames >= 1).only_enforce_if(present)
     model.add(frames == 0).only_enforce_if(~present)
     start = model.new_int_var(spans[0][0], spans[-1][1] - task.shutter_s, "")
     seconds: cp_model.LinearExprT = frames * task.frame_s
-    every = problem.request.camera.dither_every
+    every = problem.rules.dither_every
     if every:
         dithers = model.new_int_var(0, most // every + 1, "")
         model.add(every * (dithers + 1) >= frames)
-        seconds += dithers * problem.lengths.dither
-    if problem.every_s is not None and most > (first := first_segment_most(problem, task)):
+        seconds += dithers * problem.rules.dither_s
+    if problem.rules.focus_every_s is not None and most > (first := problem.run_lengths.first_segment_most(task)):
         focuses = model.new_int_var(0, most, "")
-        model.add(focuses * max(1, later_segment_most(problem, task)) + first >= frames)
-        seconds += focuses * (problem.lengths.focus + dither_after_focus_s(problem))
+        model.add(focuses * max(1, problem.run_lengths.later_segment_most(task)) + first >= frames)
+        seconds += focuses * (problem.rules.focus_s + problem.run_lengths.dither_after_focus_s)
     inside = [model.new_bool_var("") for _ in spans]
     model.add_exactly_one([*inside, ~present])
     for literal, (first_s, last_s) in zip(inside, spans, strict=True):
@@ -169,7 +164,7 @@ def _arrival_s(problem: Problem, before: _Run | None, run: _Run) -> int:
     start = None if before is None else before.slot
     flips = problem.flips_between(start, run.slot)
     changes = not flips or before is None or before.task.goal.filter != run.task.goal.filter
-    focus_s = problem.lengths.focus if problem.focuses_on_arrival(flips, changes) else 0
+    focus_s = problem.rules.focus_s if problem.focuses_on_arrival(flips, changes) else 0
     return problem.acquisition_s(start, run.slot) + (run.task.change_s if changes else 0) + focus_s
 
 
@@ -177,7 +172,7 @@ def _change_s(problem: Problem, before: _Run, run: _Run) -> int:
     """Between two runs of one visit."""
     if before.task.goal.filter == run.task.goal.filter:
         return 0
-    return run.task.change_s + (problem.lengths.focus if problem.request.focus.on_filter_change else 0)
+    return run.task.change_s + (problem.rules.focus_s if problem.rules.focus_on_filter_change else 0)
 
 
 def _caps(model: cp_model.CpModel, problem: Problem, runs: list[_Run]) -> None:

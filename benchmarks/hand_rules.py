@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from runs import Offer, Plan
 
 from optimizer.mount.zones import SIDEREAL_RATE
-from optimizer.packing.choice import Choice
-from optimizer.packing.layout import worth_of
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of
 from optimizer.problem import Problem, Slot
 
 BLOCKS_MIN = (30, 60, 120, math.inf)
@@ -56,7 +56,7 @@ def highest_now(candidate: _Candidate, plan: Plan) -> float:
     """The target that stands highest when its shutter would open."""
     slot = candidate.slot
     hour_angle = math.radians((slot.hour_angle_s + SIDEREAL_RATE * candidate.opens) / 240)
-    latitude = math.radians(plan.problem.request.site.latitude_deg)
+    latitude = math.radians(plan.problem.rules.latitude_deg)
     declination = math.radians(slot.declination_deg)
     return math.sin(latitude) * math.sin(declination) + (
         math.cos(latitude) * math.cos(declination) * math.cos(hour_angle)
@@ -70,25 +70,25 @@ RULES: dict[str, Score] = {
 }
 
 
-def by_hand(problem: Problem, rule: str) -> Choice:
+def by_hand(problem: Problem, rule: str) -> Plan:
     """The best of the plans by one rule, over the lengths of block."""
     plans = [_night(problem, RULES[rule], block_min * 60) for block_min in BLOCKS_MIN]
-    return max(plans, key=lambda choice: worth_of(problem, choice))
+    return max(plans, key=lambda choice: profit_of(problem, choice))
 
 
-def _night(problem: Problem, score: Score, block_s: float) -> Choice:
+def _night(problem: Problem, score: Score, block_s: float) -> Plan:
     plan = Plan(problem, [task.frames_left for task in problem.tasks])
     while True:
         candidates = _candidates(plan)
         if not candidates:
-            return plan.choice
+            return plan.plan
         chosen = None
         for thorough in (True, False):
             chosen = _pick(plan, candidates, score, block_s, thorough=thorough)
             if chosen is not None:
                 break
         if chosen is None:
-            return plan.choice
+            return plan.plan
         plan.take(*chosen)
 
 

@@ -10,8 +10,8 @@ from nights import Night
 from optimizer.audit import audit_steps
 from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
-from optimizer.packing.choice import Choice
-from optimizer.packing.layout import LaidVisit, lay_out, worth_of_laid
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import ScheduledVisit, profit_of_visits, scheduled
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
@@ -36,7 +36,7 @@ def made_ready(night: Night, aim: dict[str, Any]) -> Ready:
     return Ready(request, sky, windows, build_problem(request, windows))
 
 
-def judged(ready: Ready, laid: tuple[LaidVisit, ...]) -> dict[str, Any]:
+def judged(ready: Ready, laid: tuple[ScheduledVisit, ...]) -> dict[str, Any]:
     """The steps of a plan before the audit."""
     steps = build_steps(ready.request, ready.sky, ready.windows, ready.problem, laid)
     report = audit_steps(ready.request, steps)
@@ -48,10 +48,10 @@ def judged(ready: Ready, laid: tuple[LaidVisit, ...]) -> dict[str, Any]:
     }
 
 
-def judged_choice(ready: Ready, choice: Choice) -> dict[str, Any]:
+def judged_choice(ready: Ready, choice: Plan) -> dict[str, Any]:
     """The same for a rival's choice, with its worth in weighted seconds."""
-    laid = lay_out(ready.problem, choice)
+    laid = scheduled(ready.problem, choice)
     return {
-        "value": ready.problem.weighted_seconds(worth_of_laid(ready.problem, laid)),
+        "value": ready.problem.weighted_seconds(profit_of_visits(ready.problem, laid)),
         **judged(ready, laid),
     }

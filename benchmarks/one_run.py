@@ -20,7 +20,7 @@ from judging import Ready, judged, judged_choice, made_ready
 from nights import Size, night
 
 from optimizer.packing import solve as solving
-from optimizer.packing.layout import worth_of_laid
+from optimizer.packing.schedule import profit_of_visits
 
 DARKFILL = "darkfill"
 PROVEN = 0.01  # the gap whose time is told
@@ -81,25 +81,25 @@ def darkfill(ready: Ready) -> dict[str, Any]:
 
     weighted = ready.problem.weighted_seconds
 
-    packed = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
+    solution = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
     seconds = time.monotonic() - began
-    if worth_of_laid(ready.problem, packed.laid) != packed.worth:
+    if profit_of_visits(ready.problem, solution.schedule) != solution.profit:
         raise RuntimeError("the worth that the search tells is not that of its exposures")
-    value, bound = weighted(packed.worth), weighted(packed.bound)
+    value, bound = weighted(solution.profit), weighted(solution.bound)
     note(value, bound)
     curve = anytime(events)
     return {
         "seconds": seconds,
         "value": value,
         "bound": bound,
-        "gap": packed.gap,
-        "status": packed.status,
-        "workers": packed.workers,
+        "gap": solution.gap,
+        "status": solution.status,
+        "workers": solution.workers,
         "peak_solve_mib": round(peak_mib(), 1),
         "first_plan_s": next((at for at, known, _ in curve if known > 0), None),
         "proven_s": next((at for at, known, most in curve if most - known <= PROVEN * known), None),
         "curve": curve,
-        **judged(ready, packed.laid),
+        **judged(ready, solution.schedule),
     }
 
 

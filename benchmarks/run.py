@@ -20,8 +20,8 @@ from surroundings import keep, surroundings
 
 from optimizer.audit import audit_steps
 from optimizer.models.load import LoadedRequest, load_request
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.layout import worth_of
+from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky
@@ -60,11 +60,11 @@ def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
     windows = sky_windows(request, sky)
     windows_s = time.perf_counter() - began
     problem = build_problem(request, windows)
-    first = problem.weighted_seconds(worth_of(problem, first_plan(problem)))
+    first = problem.weighted_seconds(profit_of(problem, constructed(problem)))
     first_s = time.perf_counter() - began
     curve: list[tuple[float, float, float]] = []
-    packed = solve(problem, lambda seconds, value, bound: curve.append((seconds, value, bound)))
-    steps = build_steps(request, sky, windows, problem, packed.laid)
+    solution = solve(problem, lambda seconds, value, bound: curve.append((seconds, value, bound)))
+    steps = build_steps(request, sky, windows, problem, solution.schedule)
     audit_began = time.perf_counter()
     report = audit_steps(request, steps)
     audit_s = time.perf_counter() - audit_began
@@ -76,11 +76,11 @@ def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
         "first_plan_s": round(first_s, 4),
         "first_plan_value": first,
         "value_at": {f"{at:g}": max([first, *(v for s, v, _ in curve if s <= at)]) for at in CHECKPOINTS_S},
-        "solve_s": round(packed.seconds, 3),
-        "value": problem.weighted_seconds(packed.worth),
-        "bound": problem.weighted_seconds(packed.bound),
-        "gap": round(packed.gap, 6),
-        "status": packed.status,
+        "solve_s": round(solution.seconds, 3),
+        "value": problem.weighted_seconds(solution.profit),
+        "bound": problem.weighted_seconds(solution.bound),
+        "gap": round(solution.gap, 6),
+        "status": solution.status,
         "steps": len(steps),
         "audit_s": round(audit_s, 3),
         "violations": len(report.violations),

@@ -7,19 +7,15 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from optimizer.packing.choice import (
-    Choice,
-    RunChoice,
-    VisitChoice,
-    cut_into_segments,
-    first_segment_most,
-    most_frames,
-    run_s,
+from optimizer.packing.plan import (
+    Plan,
+    Run,
+    Visit,
 )
-from optimizer.packing.first_plan import must_focus
-from optimizer.packing.layout import DoesNotFit, LaidVisit, NightSoFar, lay_out
-from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.packing.schedule import DoesNotFit, NightSoFar, ScheduledVisit, scheduled
+from optimizer.packing.search.construct import must_focus
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
+from optimizer.problem.transitions import may_follow
 
 Wanted = tuple[int, int, int]  # slot (any of its copies), task, frames
 
@@ -28,22 +24,22 @@ Wanted = tuple[int, int, int]  # slot (any of its copies), task, frames
 class Offer:
     """A visit, begun or carried on, whose last run has as many frames as fit."""
 
-    runs: tuple[RunChoice, ...]
-    laid: LaidVisit
+    runs: tuple[Run, ...]
+    laid: ScheduledVisit
     after: NightSoFar
 
 
 @dataclass
-class Plan:
+class GrowingPlan:
     """A night that grows run by run: closed visits, and one that is still open."""
 
     problem: Problem
     left: list[int]  # frames by task
-    closed: list[VisitChoice] = field(default_factory=list)
+    closed: list[Visit] = field(default_factory=list)
     before: NightSoFar = field(init=False)  # the night before the open visit
     now: NightSoFar = field(init=False)  # and after it
     slot: Slot | None = None  # of the open visit
-    runs: tuple[RunChoice, ...] = ()
+    runs: tuple[Run, ...] = ()
     sides: Counter[tuple[str, str | None]] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
@@ -51,13 +47,13 @@ class Plan:
         self.before = self.now = NightSoFar(self.problem)
 
     @property
-    def choice(self) -> Choice:
+    def choice(self) -> Plan:
         """All visits so far."""
-        return (*self.closed, VisitChoice(self.slot.index, self.runs)) if self.slot else tuple(self.closed)
+        return (*self.closed, Visit(self.slot.index, self.runs)) if self.slot else tuple(self.closed)
 
     def slots_next(self) -> list[Slot]:
         """Slots that may follow the open visit: each window once, and no more visits than are allowed."""
-        used = {visit.slot for visit in self.choice}
+        used = {visit.slot for visit in self.plan}
         return [
             slot
             for slot in self.problem.slots
@@ -93,7 +89,7 @@ class Plan:
         """Accept an offer."""
         if self.slot is None or slot.index != self.slot.index:
             if self.slot is not None:
-                self.closed.append(VisitChoice(self.slot.index, self.runs))
+                self.closed.append(Visit(self.slot.index, self.runs))
             self.before, self.slot, self.runs = self.now, slot, ()
             self.sides[slot.target.name, slot.side] += 1
         task = offer.runs[-1].task
@@ -106,7 +102,7 @@ def _new_run(
     problem: Problem,
     before: NightSoFar,
     slot: Slot,
-    runs: tuple[RunChoice, ...],
+    runs: tuple[Run, ...],
     task_and_span: tuple[int, Span],
     most: int,
 ) -> Offer | None:
@@ -116,22 +112,22 @@ def _new_run(
     for focus_first in (False, True):
         if not focus_first and must_focus(problem, before, slot, runs, task.goal.filter):
             continue
-        one = _laid(before, slot, (*runs, RunChoice(index, (1,), span, focus_first)))
+        one = _laid(before, slot, (*runs, Run(index, (1,), span, focus_first)))
         if one is None or most < 1:
             continue
-        opens = one.laid.acts[-1].start
-        first_most = first_segment_most(problem, task)
-        if not focus_first and problem.every_s is not None and one.after.focused is not None:
+        opens = one.schedule.acts[-1].start
+        first_most = problem.run_lengths.first_segment_most(task)
+        if not focus_first and problem.rules.focus_every_s is not None and one.after.focused is not None:
             first_most = min(
-                first_most, most_frames(problem, task, problem.every_s - opens + one.after.focused)
+                first_most, problem.run_lengths.most_frames(task, problem.rules.focus_every_s - opens + one.after.focused)
             )
         low, high, best = 1, min(most, (span[1] - opens) // task.frame_s + 1), one
         while low < high:
             middle = (low + high + 1) // 2
-            segments = cut_into_segments(problem, task, middle, first_most)
+            segments = problem.run_lengths.cut_into_segments(task, middle, first_most)
             longer = None
-            if sum(segments) == middle and opens + run_s(problem, task, segments) <= span[1]:
-                longer = _laid(before, slot, (*runs, RunChoice(index, segments, span, focus_first)))
+            if sum(segments) == middle and opens + problem.run_lengths.run_s(task, segments) <= span[1]:
+                longer = _laid(before, slot, (*runs, Run(index, segments, span, focus_first)))
             if longer is None:
                 high = middle - 1
             else:
@@ -140,15 +136,15 @@ def _new_run(
     return None
 
 
-def _laid(before: NightSoFar, slot: Slot, runs: tuple[RunChoice, ...]) -> Offer | None:
+def _laid(before: NightSoFar, slot: Slot, runs: tuple[Run, ...]) -> Offer | None:
     after = copy.copy(before)
     try:
-        return Offer(runs, after.lay(VisitChoice(slot.index, runs)), after)
+        return Offer(runs, after.lay(Visit(slot.index, runs)), after)
     except DoesNotFit:
         return None
 
 
-def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Choice:
+def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Plan:
     """A plan that keeps every rule, along runs that a coarser model wants in this order.
 
     What does not fit is cut; then every run is made as long as the plan around it allows.
@@ -165,10 +161,10 @@ def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Choice:
         offer = None if slot is None else plan.offer(slot, task, frames)
         if slot is not None and offer is not None:
             plan.take(slot, offer)
-    return filled_up(problem, plan.choice, plan.left)
+    return filled_up(problem, plan.plan, plan.left)
 
 
-def filled_up(problem: Problem, choice: Choice, left: list[int]) -> Choice:
+def filled_up(problem: Problem, choice: Plan, left: list[int]) -> Plan:
     """The same runs, each with as many more frames as fit without moving the others out of their windows."""
     places = [(v, r) for v, visit in enumerate(choice) for r in range(len(visit.runs))]
     places.sort(key=lambda at: -_rate(problem, choice[at[0]].runs[at[1]]))
@@ -186,25 +182,25 @@ def filled_up(problem: Problem, choice: Choice, left: list[int]) -> Choice:
     return choice
 
 
-def _rate(problem: Problem, run: RunChoice) -> float:
-    return problem.tasks[run.task].worth / problem.tasks[run.task].frame_s
+def _rate(problem: Problem, run: Run) -> float:
+    return problem.tasks[run.task].profit / problem.tasks[run.task].frame_s
 
 
-def _lengthened(problem: Problem, choice: Choice, at: tuple[int, int], frames: int) -> Choice | None:
+def _lengthened(problem: Problem, choice: Plan, at: tuple[int, int], frames: int) -> Plan | None:
     """The choice with one run of so many frames, or None where it does not fit."""
     visit, position = choice[at[0]], at[1]
     run, task = visit.runs[position], problem.tasks[visit.runs[position].task]
-    most = first_segment_most(problem, task) if run.focus_first else run.segments[0]
-    if not run.focus_first and len(run.segments) == 1 and problem.every_s is None:
+    most = problem.run_lengths.first_segment_most(task) if run.focus_first else run.segments[0]
+    if not run.focus_first and len(run.segments) == 1 and problem.rules.focus_every_s is None:
         most = frames
-    segments = cut_into_segments(problem, task, frames, most)
+    segments = problem.run_lengths.cut_into_segments(task, frames, most)
     if sum(segments) != frames:
         return None
     runs = list(visit.runs)
     runs[position] = replace(run, segments=segments)
-    longer = (*choice[: at[0]], VisitChoice(visit.slot, tuple(runs)), *choice[at[0] + 1 :])
+    longer = (*choice[: at[0]], Visit(visit.slot, tuple(runs)), *choice[at[0] + 1 :])
     try:
-        lay_out(problem, longer)
+        scheduled(problem, longer)
     except DoesNotFit:
         return None
     return longer

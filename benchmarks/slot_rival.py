@@ -19,9 +19,9 @@ from runs import Wanted, repaired
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
-from optimizer.packing.choice import Choice, dither_after_focus_s, later_segment_most
-from optimizer.packing.transition import transition
+from optimizer.packing.plan import Plan
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
+from optimizer.problem.transitions import transition
 
 NAME = "equal time slots"
 # Of 5, 10, 15, 20 and 30 min, 20 gave the best plans in 10 s (nights 1, 2 and 4); 30 is proven sooner.
@@ -81,7 +81,7 @@ class _Model:
     nodes: dict[tuple[int, int, int], _Node]
 
 
-def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Choice, dict[str, Any]]:
+def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dict[str, Any]]:
     """The repaired plan and what the solver says of its model; it has no use for a seed."""
     began = time.monotonic()
     model = _model(problem)
@@ -101,7 +101,7 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Choice, d
         more = _solved(model, left_s, FINE) if proven_s is not None else _block_by_block(model, left_s)
         best = told.better(best, more)
     choice = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
-    unit = float(problem.worth_unit)
+    unit = float(problem.profit_unit)
     return choice, {
         "seconds": time.monotonic() - began,
         "proven_s": proven_s,
@@ -226,7 +226,7 @@ def _time_of_frames(problem: Problem, model: _Model, slots: list[Slot]) -> None:
     seconds: dict[int, list[Term]] = defaultdict(list)
     arrivals: dict[tuple[str, str | None], list[Term]] = defaultdict(list)
     usual_s = {slot.index: _usual_arrival_s(problem, slots, slot) for slot in slots}
-    focus_s = problem.lengths.focus if problem.request.focus.on_filter_change else 0
+    focus_s = problem.rules.focus_s if problem.rules.focus_on_filter_change else 0
     for (index, task, _), node in model.nodes.items():
         slot, change_s = problem.slots[index], problem.tasks[task].change_s
         seconds[task] += [
@@ -237,7 +237,7 @@ def _time_of_frames(problem: Problem, model: _Model, slots: list[Slot]) -> None:
         arrivals[slot.target.name, slot.side] += [(node.arrive, 1.0), (node.rested, 1.0)]
     for task in problem.tasks:
         if task.index in seconds:
-            frames = rows.column(task.frames_left, cost=-float(task.worth))
+            frames = rows.column(task.frames_left, cost=-float(task.profit))
             rows.row([(frames, _each_s(problem, task.index)), *seconds[task.index]], -np.inf, 0)
     for terms in arrivals.values():
         rows.row(terms, 0, VISITS_PER_SIDE)
@@ -246,17 +246,17 @@ def _time_of_frames(problem: Problem, model: _Model, slots: list[Slot]) -> None:
 def _usual_arrival_s(problem: Problem, slots: list[Slot], slot: Slot) -> float:
     """Seconds for an arrival, over the ways from all others, filter apart."""
     ways = [transition(problem, other, slot).at_once_s for other in slots if other is not slot]
-    focus_s = problem.lengths.focus if problem.request.focus.on_new_target else 0
-    return float(np.median(ways or [0])) + problem.lengths.centre + problem.lengths.settle + focus_s
+    focus_s = problem.rules.focus_s if problem.rules.focus_on_new_target else 0
+    return float(np.median(ways or [0])) + problem.rules.centre_s + problem.rules.settle_s + focus_s
 
 
 def _each_s(problem: Problem, index: int) -> float:
     """Seconds that a frame takes with its share of dithers and of focus runs for the cadence."""
-    task, every = problem.tasks[index], problem.request.camera.dither_every
-    seconds = task.frame_s + (problem.lengths.dither / every if every else 0)
-    if problem.every_s is not None:
-        pause_s = problem.lengths.focus + dither_after_focus_s(problem)
-        seconds += pause_s / max(1, later_segment_most(problem, task))
+    task, every = problem.tasks[index], problem.rules.dither_every
+    seconds = task.frame_s + (problem.rules.dither_s / every if every else 0)
+    if problem.rules.focus_every_s is not None:
+        pause_s = problem.rules.focus_s + problem.run_lengths.dither_after_focus_s
+        seconds += pause_s / max(1, problem.run_lengths.later_segment_most(task))
     return seconds
 
 

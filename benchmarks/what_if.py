@@ -71,7 +71,7 @@ def changes(night: WhatIf) -> Iterator[tuple[str, Request]]:
 
 def told(answer: Answer, seconds: float) -> dict[str, Any]:
     """Seconds, and what was proven."""
-    return {"seconds": round(seconds, 3), "gap": round(answer.packed.gap, 6), "value": round(answer.value)}
+    return {"seconds": round(seconds, 3), "gap": round(answer.solution.gap, 6), "value": round(answer.value)}
 
 
 def table(runs: list[dict[str, Any]]) -> list[str]:

@@ -10,11 +10,11 @@ from optimizer import __version__
 from optimizer.audit import audit_shot_list
 from optimizer.models.load import LoadedRequest
 from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Idle, Proof, ShotList, Tool
-from optimizer.packing.idle import idle_spans
-from optimizer.packing.packed import Packed
+from optimizer.packing.solution import Solution
 from optimizer.packing.solve import Progress
 from optimizer.problem import Problem
 from optimizer.sky.facts import night_facts
+from optimizer.timeline.idle import idle_spans
 from optimizer.timeline.steps import build_steps
 from optimizer.timeline.totals import build_totals
 from optimizer.timeline.unplanned import explain_unplanned
@@ -44,8 +44,8 @@ def plan_and_keep(
 
 def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
     request, sky = loaded.request, night.sky
-    windows, problem, packed = night.first.windows, night.first.problem, night.first.packed
-    steps = build_steps(request, sky, windows, problem, packed.laid)
+    windows, problem, solution = night.first.windows, night.first.problem, night.first.solution
+    steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     unaudited = ShotList(
         schema_=SHOTS_SCHEMA,
         tool=_tool(),
@@ -54,10 +54,10 @@ def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
         request=request,
         night=night_facts(request, sky),
         steps=steps,
-        totals=build_totals(problem, windows, packed.choice, packed.laid, steps),
-        proof=_proof(problem, packed, sky.clock.utc),
+        totals=build_totals(problem, windows, solution.plan, solution.schedule.visits, steps),
+        proof=_proof(problem, solution, sky.clock.utc),
         unplanned=explain_unplanned(
-            request, sky, windows, problem, packed.choice, proven=packed.status == "optimal"
+            request, sky, windows, problem, solution.plan, proven=solution.status == "optimal"
         ),
         audit=AuditReport(rules=(), violations=(), least_margin_min=None),
     )
@@ -74,16 +74,16 @@ def _tool() -> Tool:
     )
 
 
-def _proof(problem: Problem, packed: Packed, utc: Callable[[int], dt.datetime]) -> Proof:
-    idle = idle_spans(problem, packed.choice) if packed.status != "optimal" else ()
+def _proof(problem: Problem, solution: Solution, utc: Callable[[int], dt.datetime]) -> Proof:
+    idle = idle_spans(problem, solution.plan) if solution.status != "optimal" else ()
     return Proof(
-        status=packed.status,
-        objective=round(problem.weighted_seconds(packed.worth), BOUND_DECIMALS),
-        bound=round(problem.weighted_seconds(packed.bound), BOUND_DECIMALS),
-        gap=round(packed.gap, BOUND_DECIMALS),
-        seconds=round(packed.seconds, 3),
-        seed=problem.request.aim.seed,
-        workers=packed.workers,
+        status=solution.status,
+        objective=round(problem.weighted_seconds(solution.profit), BOUND_DECIMALS),
+        bound=round(problem.weighted_seconds(solution.bound), BOUND_DECIMALS),
+        gap=round(solution.gap, BOUND_DECIMALS),
+        seconds=round(solution.seconds, 3),
+        seed=problem.limits.seed,
+        workers=solution.workers,
         idle=tuple(
             Idle(
                 start_utc=utc(each.span[0]),

@@ -14,7 +14,7 @@ import time
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
-from optimizer.packing.packed import Known, Packed
+from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.solve import Progress, solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import NightSky, night_sky
@@ -30,23 +30,23 @@ class Answer:
     request: Request
     windows: SkyWindows
     problem: Problem
-    packed: Packed
+    solution: Solution
 
     @property
     def value(self) -> float:
         """Weighted seconds."""
-        return self.problem.weighted_seconds(self.packed.worth)
+        return self.problem.weighted_seconds(self.solution.profit)
 
     @property
     def bound(self) -> float:
         """Weighted seconds that no plan of this request exceeds."""
-        return self.problem.weighted_seconds(self.packed.bound)
+        return self.problem.weighted_seconds(self.solution.bound)
 
     def open_s(self, target: str | None = None) -> float:
         """Seconds of open shutter, of one target or of all."""
         return sum(
             run.frames * self.problem.tasks[run.task].goal.exposure_s
-            for visit in self.packed.choice
+            for visit in self.solution.plan
             for run in visit.runs
             if target in (None, self.problem.tasks[run.task].target.name)
         )
@@ -99,6 +99,6 @@ class WhatIf:
     ) -> Answer:
         windows = sky_windows(request, sky)
         problem = build_problem(request, windows)
-        known = None if first is None else Known(first.problem, first.packed)
+        known = None if first is None else WarmStart(first.problem, first.solution)
         spent_s = 0.0 if began is None else time.monotonic() - began
         return Answer(request, windows, problem, solve(problem, tell, known, spent_s))

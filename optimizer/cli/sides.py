@@ -41,7 +41,7 @@ def command(
     from optimizer.report.sides_facts import sides_report
     from optimizer.report.sides_view import sides_view
     from optimizer.report.tables import show
-    from optimizer.sides import compare_sides
+    from optimizer.sides.compare import compare_sides
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     announce(loaded)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
-from optimizer.models.rig import Mount, PierSide
+from optimizer.models.rig import PierSide
 
 SECONDS_PER_DEGREE = 240.0
 DRIFT_DEG_S = (
@@ -37,7 +38,23 @@ def axes_at(hour_angle_s: float, declination_deg: float, side: PierSide | None, 
     return Axes(hour_deg - 90.0, -from_pole_deg)
 
 
-def slew_s(mount: Mount, start: Axes, end: Axes, doubt_deg: float = 0.0) -> int:
+class SlewRates(Protocol):
+    """What is asked of a mount to tell how long a slew takes."""
+
+    @property
+    def slew_deg_s(self) -> float:
+        """Speed of each axis, degrees per second."""
+
+    @property
+    def slew_extra_s(self) -> float:
+        """Seconds that each slew takes beside that."""
+
+    @property
+    def flips(self) -> bool:
+        """Whether it is a German mount; a fork may turn either way round."""
+
+
+def slew_s(mount: SlewRates, start: Axes, end: Axes, doubt_deg: float = 0.0) -> int:
     """Whole seconds, rounded up, to move both axes at once from `start` to `end`.
 
     `doubt_deg`: how far the way may be from what the two say.

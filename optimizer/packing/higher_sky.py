@@ -10,23 +10,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer.models.rig import SIDES
-from optimizer.packing.choice import Choice, without_waiting
-from optimizer.packing.layout import DoesNotFit, LaidVisit, lay_out
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, scheduled
 from optimizer.problem import Problem
 
 LEAST_WAIT_S = 300  # a shorter one raises no target by more than a degree or so
 
 
-def toward_transits(problem: Problem, choice: Choice) -> Choice:
+def toward_transits(problem: Problem, plan: Plan) -> Plan:
     """The same visits and runs, each visit as near to its target's transit as the one behind it allows.
 
-    Whole seconds. Where times make the worth, the choice as it is. Raises DoesNotFit where it breaks a rule.
+    Whole seconds. Where times make the worth, the plan as it is. Raises DoesNotFit where it breaks a rule.
     """
     if problem.by_depth:
-        return choice
-    choice = without_waiting(choice)
-    laid = lay_out(problem, choice)
-    for at in reversed(range(len(choice))):
+        return plan
+    plan = plan.without_waiting()
+    laid = scheduled(problem, plan).visits
+    for at in reversed(range(len(plan))):
         behind = laid[at + 1] if at + 1 < len(laid) else None
         low, high = 0, min(_wanted_s(laid[at]), _room_s(laid[at], behind))
         if high < LEAST_WAIT_S:
@@ -34,18 +34,18 @@ def toward_transits(problem: Problem, choice: Choice) -> Choice:
         opens = laid[at].exposures[0][1]
         wait_s = high  # the whole of it first: mostly it fits
         while low < high:
-            moved = (*choice[:at], replace(choice[at], not_before=opens + wait_s), *choice[at + 1 :])
+            moved = plan.with_visit(at, replace(plan.visits[at], not_before=opens + wait_s))
             if found := _laid_without_harm(problem, moved, laid[at + 1 :]):
                 low, best = wait_s, (moved, found)
             else:
                 high = wait_s - 1
             wait_s = (low + high + 1) // 2
         if low >= LEAST_WAIT_S:
-            choice, laid = best
-    return choice
+            plan, laid = best
+    return plan
 
 
-def _wanted_s(visit: LaidVisit) -> int:
+def _wanted_s(visit: ScheduledVisit) -> int:
     """How much later it would stand highest; on the side of the transit where it sinks, never.
 
     On the side that it must leave after the transit it ends with it: half a visit beyond the meridian would
@@ -59,7 +59,7 @@ def _wanted_s(visit: LaidVisit) -> int:
     return visit.slot.transit_s() - highest
 
 
-def _room_s(visit: LaidVisit, behind: LaidVisit | None) -> int:
+def _room_s(visit: ScheduledVisit, behind: ScheduledVisit | None) -> int:
     """No more than so many seconds stand idle between a visit and the exposures of the next."""
     if behind is None:
         return visit.slot.work[1] - visit.free
@@ -68,11 +68,11 @@ def _room_s(visit: LaidVisit, behind: LaidVisit | None) -> int:
 
 
 def _laid_without_harm(
-    problem: Problem, choice: Choice, behind: tuple[LaidVisit, ...]
-) -> tuple[LaidVisit, ...] | None:
-    """The choice in time, if it fits and none of the visits behind ends later than it did."""
+    problem: Problem, plan: Plan, behind: tuple[ScheduledVisit, ...]
+) -> tuple[ScheduledVisit, ...] | None:
+    """The plan in time, if it fits and none of the visits behind ends later than it did."""
     try:
-        laid = lay_out(problem, choice)
+        laid = scheduled(problem, plan).visits
     except DoesNotFit:
         return None
     later = laid[len(laid) - len(behind) :]

@@ -12,9 +12,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.packing.choice import Choice
-from optimizer.packing.entries import least_arrival_s
-from optimizer.packing.first_plan import first_plan
+from optimizer.packing.bound.nodes import least_arrival_s
+from optimizer.packing.plan import Plan
+from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem, Slot, only_slots
 
 MOST_WAYS = 400_000  # from slots to windows; 60 targets with 8 goals have 90,000
@@ -34,7 +34,7 @@ def shortlisted(problem: Problem) -> Problem:
     for slot in slots:
         of_target.setdefault(slot.target.name, []).append(slot)
     kept: list[Slot] = []
-    first = [problem.slots[visit.slot].target.name for visit in first_plan(problem)]
+    first = [problem.slots[visit.slot].target.name for visit in constructed(problem)]
     for name in [*first, *_by_merit(problem, slots)]:
         if name not in wanted:
             kept += of_target[name]
@@ -44,11 +44,11 @@ def shortlisted(problem: Problem) -> Problem:
     return only_slots(problem, lambda slot: slot.target.name in wanted)
 
 
-def among_all(problem: Problem, few: Problem, choice: Choice) -> Choice:
-    """A choice of a shortlisted night told in the slots of the whole one."""
+def among_all(problem: Problem, few: Problem, plan: Plan) -> Plan:
+    """A plan of a shortlisted night told in the slots of the whole one."""
     names = {slot.target.name for slot in few.slots}
     kept = [slot.index for slot in problem.slots if slot.target.name in names]
-    return tuple(replace(visit, slot=kept[visit.slot]) for visit in choice)
+    return Plan.of(replace(visit, slot=kept[visit.slot]) for visit in plan)
 
 
 def _ways(slots: list[Slot]) -> int:
@@ -73,11 +73,11 @@ def _merit(problem: Problem, slot: Slot) -> float:
     """What a visit of a slot brings for its time: of its goals the best ones, its arrival included."""
     tasks = [problem.tasks[index] for index in slot.shutter]
     seconds = float(min(least_arrival_s(problem, slot, task) for task in tasks))
-    best, worth = 0.0, 0.0
-    for task in sorted(tasks, key=lambda each: -each.worth / each.frame_s):
+    best, profit = 0.0, 0.0
+    for task in sorted(tasks, key=lambda each: -each.profit / each.frame_s):
         room_s = sum(closes - opens for opens, closes in slot.shutter[task.index])
         frames = min(task.frames_left, 1 + room_s // task.frame_s)
-        worth += frames * task.worth
-        seconds += frames * task.frame_s + (task.change_s if worth else 0)
-        best = max(best, worth / seconds)
+        profit += frames * task.profit
+        seconds += frames * task.frame_s + (task.change_s if profit else 0)
+        best = max(best, profit / seconds)
     return best

@@ -1,256 +1,247 @@
-"""Find the best choice, say how near to the best possible it is, then break ties."""
+"""Find the best plan, say how near to the best possible it is, then break ties."""
 
 from __future__ import annotations
 
 import contextlib
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 
-from ortools.sat.python import cp_model
+import numpy as np
 
 from optimizer import ctrl_c
-from optimizer.packing.bound import NightBound, first_bounds
-from optimizer.packing.ceiling import ceiling
-from optimizer.packing.choice import Choice, in_file_order
-from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.graph import NightGraph
+from optimizer.packing.background import Background
+from optimizer.packing.bound.bounds import NightBound, first_bounds, tighter_bounds
+from optimizer.packing.bound.ceiling import ceiling
+from optimizer.packing.bound.cuts.rows import lasting_prices
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.budget import Budget
 from optimizer.packing.higher_sky import toward_transits
-from optimizer.packing.interruptible import run_solver
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.model import build_model, hint_choice, read_choice
-from optimizer.packing.model_search import (
-    LEAST_SEARCH_S,
-    Hear,
-    SolverFailureError,
-    Watch,
-    is_simple,
-    make_solver,
-    search,
-    workers_of,
-)
-from optimizer.packing.opening import Opening
-from optimizer.packing.packed import Known, Packed
-from optimizer.packing.path_rows import lasting_prices
-from optimizer.packing.sampling import sampled_plans
+from optimizer.packing.incumbent import Incumbent
+from optimizer.packing.model.search import Watch, make_solver, search, workers_of
+from optimizer.packing.model.ties import break_ties
+from optimizer.packing.parameters import DEFAULT, SearchParameters
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed, following
+from optimizer.packing.search.family import searches_of
+from optimizer.packing.search.insertion import RuinAndRecreate
+from optimizer.packing.search.portfolio import Portfolio, Turns
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
-from optimizer.packing.tightening import Tightening
+from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.warming import make_ready
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to make the night ready
-TIES_LIMIT_S, TIES_SHARE = 1.0, 0.05  # of the time limit, for choosing among plans of the same value
-MOST_FOLLOWED = 12  # columns of the bound: those of greatest share
-BUILDING_S = {False: 2e-4, True: 1.5e-3}  # of a model (by depth) for each pair of slots, measured
-LEAST_OF_BUILDING = 2  # times what building a model takes: other work may share the cores
-ONCE_SHARE = 0.65  # of the time limit, for the simpler plans
-BOUND_SHARE = 0.25  # of the time limit, for the bound that prices the goals' caps
-KNOWN_SHARE = 0.45  # the same where a limit is short and prices are known
-# Of what the first bound leaves, for sampled plans and a tighter bound; of that, for the bound alone where
-# all is done one after the other.
-SAMPLE_SHARE, TIGHTEN_SHARE = 0.85, 0.4
-# On nights of so few runs the solver mostly proves its best within a part of that time.
-FEW_RUNS, FEW_SHARE = 400, 0.15
-# The plan with the higher sky is better among equals, but never at the price of a move.
-MOVE_WORTH_S = 10 * 86400
+# Of a model (by depth) for each pair of slots, measured; other work may share the cores.
+BUILDING_S, LEAST_OF_BUILDING = 4e-4, 2
 
 
 @ctrl_c.counted()
 def solve(
-    problem: Problem, tell: Progress | None = None, known: Known | None = None, spent_s: float = 0.0
-) -> Packed:
-    """The best choice within the request's limits. Ctrl-C ends the search and keeps the best found.
+    problem: Problem,
+    tell: Progress | None = None,
+    known: WarmStart | None = None,
+    spent_s: float = 0.0,
+    parameters: SearchParameters = DEFAULT,
+) -> Solution:
+    """The best plan within the problem's limits. Ctrl-C ends the search and keeps the best found.
 
-    First comes a bound of its own (`first_bounds`), whose paths make first plans as well; then, where a night
-    has few runs, a short search of the constraint model, which mostly proves its best; then sampled plans and
-    a tighter bound. The last search looks among simpler plans (a model of half the size that holds good ones)
-    and, where these do not come near enough to the bound, among all. With one worker the limit is
-    deterministic (the solver's own count of work, about one unit a second), so that the same request and seed
-    give the same plan on every run.
-    `known`: the answer to a night much like this one, to start from. `spent_s`: seconds of the limit that are
-    over, with two workers or more.
+    A constructed plan comes first; then a bound by column generation, whose columns make plans as well, while
+    runs are put into the plan beside it; then, where a night has few runs, the constraint model, which mostly
+    proves its best; then the portfolio of searches beside a tighter bound; last the ties. With one worker all
+    of it is deterministic: the same problem gives the same plan on every run.
+
+    `known` is the answer to a night much like this one, to start from; `spent_s` are seconds of the limit
+    that are over, where there are two workers or more.
     """
     make_ready(by_depth=problem.by_depth)
     if is_too_large(problem):
-        return _among_few(problem, tell, known, spent_s)
-    began = time.monotonic()
-    aim = problem.request.aim
-    workers = workers_of(problem)
-    limit_s = aim.time_limit_s
-    if workers > 1:  # else all is counted, the same on every run
-        limit_s = max(LEAST_SHARE * limit_s, limit_s - spent_s)
-    if not problem.slots:
-        prices = (0.0,) * lasting_prices(len(problem.tasks))
-        return Packed((), (), 0, 0, "optimal", time.monotonic() - began, workers, prices)
-    # where the sky decides, hardly two plans are equal
-    ties_s = 0.0 if problem.by_depth else min(TIES_LIMIT_S, TIES_SHARE * limit_s)
-    left_s = limit_s - ties_s
-    bound_s = (BOUND_SHARE if known is None else KNOWN_SHARE) * left_s
-    sample_s = SAMPLE_SHARE * (left_s - bound_s)
-    # of a model, until one is built
-    building_s = BUILDING_S[problem.by_depth] * len(problem.slots) ** 2 if workers > 1 else 0.0
-    if LEAST_OF_BUILDING * building_s > left_s - bound_s - sample_s:
-        sample_s = left_s - bound_s  # the search would have no time left
-
-    def hear(worth: float, bound: float) -> None:
-        if tell is not None:
-            tell(time.monotonic() - began, problem.weighted_seconds(worth), problem.weighted_seconds(bound))
-
-    found, choice, stopped = _begin(problem, bound_s, sample_s, workers, known, hear)
-    bound = found.bound
-    left_s -= bound_s + sample_s if workers == 1 else time.monotonic() - began
-    watch = Watch(problem, hear, bound)
-    for once in (True, False) if is_simple(problem, choice) else (False,):
-        if _proven(problem, choice, bound) or stopped or left_s <= LEAST_OF_BUILDING * building_s:
-            break
-        solver = make_solver(problem, max(LEAST_SEARCH_S, ONCE_SHARE * left_s if once else left_s), workers)
-        try:
-            searched = search(problem, choice, solver, watch, once=once, bound=bound)
-        except KeyboardInterrupt:  # while the model was being built; the plan at hand stays
-            stopped = True
-            break
-        choice, stopped, left_s = searched.choice, searched.stopped, left_s - searched.spent_s
-        if workers > 1:
-            building_s = searched.building_s
-            left_s = min(left_s, limit_s - ties_s - (time.monotonic() - began))
-        if not once:
-            bound = min(bound, searched.bound)
-    worth = worth_of(problem, choice)
-    late = workers > 1 and time.monotonic() - began + building_s > limit_s
-    if choice and ties_s and not (stopped or late):
-        with contextlib.suppress(KeyboardInterrupt):
-            solver = make_solver(problem, ties_s, workers)
-            solver.parameters.cp_model_presolve = workers == 1  # would take most of so short a search
-            choice = _break_ties(problem, choice, worth, solver)
-        worth = worth_of(problem, choice)  # the search for ties may stumble on a better plan
-    bound = max(bound, worth)
-    choice = toward_transits(problem, choice)
-    return Packed(
-        choice=choice,
-        laid=lay_out(problem, choice),
-        worth=worth,
-        bound=bound,
-        status="optimal" if bound == worth else "stopped" if stopped else "feasible",
-        seconds=time.monotonic() - began,
-        workers=workers,
-        prices=tuple(found.prices[: lasting_prices(len(problem.tasks))].tolist()),
-    )
+        return _among_few(problem, tell, known, spent_s, parameters)
+    return _Solving(problem, tell, known, spent_s, parameters).solution()
 
 
-def _begin(
-    problem: Problem, bound_s: float, sample_s: float, workers: int, known: Known | None, hear: Hear
-) -> tuple[NightBound, Choice, bool]:
-    """A bound, a good plan, and whether Ctrl-C came on the way."""
-    began, whole_s = time.monotonic(), bound_s + sample_s
-    found = NightBound.trivial(problem)
-    plans = [first_plan(problem)]
-    if problem.by_depth:  # else `Opening` does better in the time that the second takes
-        plans.append(first_plan(problem, heaviest_first=True))
-    if known is not None:
-        plans.append(plan_along(problem, known.path_in(problem)))
-        plans += known.choice_in(problem)
-    try:
-        hear(worth_of(problem, _best(problem, plans)), found.bound)
+class _Solving:
+    """One problem being solved."""
+
+    def __init__(
+        self,
+        problem: Problem,
+        tell: Progress | None,
+        known: WarmStart | None,
+        spent_s: float,
+        parameters: SearchParameters,
+    ) -> None:
+        self.problem, self.known, self.parameters = problem, known, parameters
+        self.began, self.workers = time.monotonic(), workers_of(problem)
+        self.deterministic = self.workers == 1
+        self.limit_s = problem.limits.time_limit_s
+        if not self.deterministic:
+            self.limit_s = max(LEAST_SHARE * self.limit_s, self.limit_s - spent_s)
+        # where the sky decides, hardly two plans are equal
+        wanted = parameters.ties and not problem.by_depth
+        self.ties_s = min(parameters.ties_limit_s, parameters.ties_share * self.limit_s) if wanted else 0.0
+        self.rng = np.random.default_rng(problem.limits.seed)
+        self.found = NightBound.trivial(problem)
+
+        def hear(profit: int, bound: int) -> None:
+            if tell is not None:
+                spent_s = time.monotonic() - self.began
+                tell(spent_s, problem.weighted_seconds(profit), problem.weighted_seconds(bound))
+
+        self.incumbent = Incumbent(problem, self.found.bound, hear)
+
+    def solution(self) -> Solution:
+        """The order of play."""
+        problem, incumbent = self.problem, self.incumbent
+        stopped = False
+        if problem.slots:
+            try:
+                self._play()
+            except KeyboardInterrupt:
+                stopped = True
+                incumbent.tell()
+            plan = self._without_ties(stopped)
+        else:
+            plan, incumbent.bound = Plan(), 0
+        profit = profit_of(problem, plan)  # the search for ties may stumble on a better plan
+        bound = max(incumbent.bound, profit)
+        plan = toward_transits(problem, plan)
+        return Solution(
+            plan=plan,
+            schedule=scheduled(problem, plan),
+            profit=profit,
+            bound=bound,
+            status="optimal" if bound == profit else "stopped" if stopped else "feasible",
+            seconds=time.monotonic() - self.began,
+            workers=self.workers,
+            prices=tuple(self.found.prices[: lasting_prices(len(problem.tasks))].tolist()),
+        )
+
+    def _play(self) -> None:
+        parameters, incumbent = self.parameters, self.incumbent
+        whole = self._budget(self.limit_s - self.ties_s)
+        self._construct()
+        graph = RunGraph(self.problem)
+        share = parameters.bound_share if self.known is None else parameters.warm_bound_share
+        self._bound(graph, self._part(whole, share))
+        few = parameters.constraint_model and len(graph.pair_s) <= parameters.few_runs
+        if few and not (self.problem.by_depth or incumbent.is_near):
+            self._constraint_model(self._part(whole, parameters.few_share))
+        if not incumbent.is_near:
+            self._search(graph, self._part(whole, 1.0))
+
+    def _construct(self) -> None:
+        problem, offer = self.problem, self.incumbent.offer
+        offer(constructed(problem))
+        if problem.by_depth:  # else the opening does better in the time that the second takes
+            offer(constructed(problem, heaviest_first=True))
+        if self.known is not None:
+            offer(following(problem, self.known.draft_in(problem)))
+            for plan in self.known.plan_in(problem):
+                offer(plan)
+        self.incumbent.tell()
         ctrl_c.heed()
-        graph = NightGraph(problem)
-        if workers > 1:  # the first plans and the graph took their part
-            bound_s = max(LEAST_SHARE * bound_s, bound_s - (time.monotonic() - began))
-        prices, counted = None if known is None else known.prices_in(problem), workers == 1
-        opening = Opening(graph, _best(problem, plans), bound_s, counted=counted)
-        try:
-            with opening:
-                for found in first_bounds(graph, bound_s, prices, lambda: opening.worth, counted=counted):
-                    hear(opening.worth, found.bound)
-                    ctrl_c.heed()
-                    if problem.near(opening.worth, found.bound):
-                        break
-        finally:
-            plans.append(opening.plan)
-        for path in found.paths[:MOST_FOLLOWED]:
-            plans.append(plan_along(problem, path))
+
+    def _bound(self, graph: RunGraph, budget: Budget) -> None:
+        """The first bound, while runs are put into the plan beside it; then its best columns as plans."""
+        problem, incumbent = self.problem, self.incumbent
+        duals = None if self.known is None else self.known.prices_in(problem)
+        with self._opening(graph, budget):
+            bounds = first_bounds(graph, budget, duals, lambda: incumbent.profit)
+            for found in bounds if self.parameters.column_generation else ():
+                self.found = found
+                incumbent.limit(found.bound)
+                ctrl_c.heed()
+                if incumbent.is_near:
+                    break
+        for column in self.found.paths[: self.parameters.most_followed]:
+            incumbent.offer(following(problem, column.draft()))
             ctrl_c.heed()
-        plans.append(_best(problem, plans))
-        hear(worth_of(problem, plans[-1]), found.bound)
-        if not (problem.by_depth or _proven(problem, plans[-1], found.bound) or len(graph.pair_s) > FEW_RUNS):
-            solver = make_solver(problem, FEW_SHARE * sample_s, workers)
-            watch = Watch(problem, hear, found.bound)
-            searched = search(problem, plans[-1], solver, watch, once=False, bound=found.bound)
-            plans.append(searched.choice)
-            found = replace(found, bound=min(found.bound, searched.bound))
-            sample_s *= 1.0 - FEW_SHARE
-            if searched.stopped:
-                return found, plans[-1], True
-        if workers > 1:
-            sample_s = max(0.0, min(sample_s, whole_s - (time.monotonic() - began)))
-        found = _sample(graph, found, plans, sample_s, counted, hear)
-    except KeyboardInterrupt:
-        hear(worth_of(problem, _best(problem, plans)), found.bound)  # if it came before the first time
-        return found, _best(problem, plans), True
-    return found, plans[-1], False
+
+    def _opening(self, graph: RunGraph, bound: Budget) -> contextlib.AbstractContextManager[object]:
+        """A short search beside the first bound; before it, where all is done one after the other.
+
+        Not where the sky decides: runs that lie as soon as may be say little there, and the bound needs the
+        time.
+        """
+        parameters, incumbent = self.parameters, self.incumbent
+        if not (parameters.opening and graph.entries) or self.problem.by_depth:
+            return contextlib.nullcontext()
+        insertion = RuinAndRecreate(TimeExpandedGraph(graph, parameters.coarse_step_s))
+        opening = Portfolio([Turns(insertion, 1.0, parameters.insertion_tries[:1])], incumbent)
+        budget = bound.part(parameters.opening_share if self.deterministic else 1.0)
+        (rng,) = self.rng.spawn(1)
+        if self.deterministic:
+            opening.improve(incumbent.plan, budget, rng)
+            bound.spend(budget.work)
+            return contextlib.nullcontext()
+        budget.halt = np.zeros(1, dtype=np.bool_)
+        return Background(lambda: opening.improve(incumbent.plan, budget, rng), budget.stop)
+
+    def _constraint_model(self, budget: Budget) -> None:
+        problem, incumbent = self.problem, self.incumbent
+        solver = make_solver(problem, budget.left_s, self.workers)
+        watch = Watch(problem, lambda profit, bound: None, incumbent.bound)
+        answer = search(problem, incumbent.plan, solver, watch, bound=incumbent.bound)
+        budget.seconds = 0.0
+        incumbent.offer(answer.plan)
+        incumbent.limit(answer.bound)
+        if answer.stopped:
+            raise KeyboardInterrupt
+
+    def _search(self, graph: RunGraph, budget: Budget) -> None:
+        """The portfolio beside a tighter bound; the bound first, where one follows the other."""
+        incumbent = self.incumbent
+        bound = self._part(budget, self.parameters.tighten_share) if self.deterministic else budget.part(1.0)
+        bound.halt = np.zeros(1, dtype=np.bool_)
+
+        def tighten() -> None:
+            for found in tighter_bounds(graph, self.found, bound, lambda: incumbent.profit):
+                self.found = found
+                incumbent.limit(found.bound)
+                if bound.is_over or incumbent.is_near:
+                    return
+
+        with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
+            portfolio = Portfolio(searches_of(graph, self.parameters), incumbent)
+            portfolio.improve(incumbent.plan, budget, self.rng)
+            if not incumbent.is_near:
+                tightening.wait(budget.left_s)
+        ctrl_c.heed()
+
+    def _without_ties(self, stopped: bool) -> Plan:
+        problem, incumbent = self.problem, self.incumbent
+        building_s = BUILDING_S * len(problem.slots) ** 2
+        late = not self.deterministic and time.monotonic() - self.began + building_s > self.limit_s
+        if incumbent.plan and self.ties_s and not (stopped or late):
+            with contextlib.suppress(KeyboardInterrupt):
+                return break_ties(problem, incumbent.plan, incumbent.profit, self.ties_s, self.workers)
+        return incumbent.plan
+
+    def _budget(self, seconds: float) -> Budget:
+        return Budget(seconds, deterministic=self.deterministic)
+
+    def _part(self, whole: Budget, share: float) -> Budget:
+        """A part of the whole, all of which counts as spent."""
+        part = whole.part(share)
+        if self.deterministic:
+            whole.spend(share * whole.work_left)
+        return part
 
 
-def _sample(
-    graph: NightGraph, found: NightBound, plans: list[Choice], seconds: float, counted: bool, hear: Hear
-) -> NightBound:
-    """Sample plans and tighten the bound side by side, until one meets the other or the time is up."""
-    problem, began = graph.problem, time.monotonic()
-    tighten_s = seconds * (TIGHTEN_SHARE if counted else 1.0)
+def _among_few(
+    problem: Problem,
+    tell: Progress | None,
+    known: WarmStart | None,
+    spent_s: float,
+    parameters: SearchParameters,
+) -> Solution:
+    """The best plan of a night too large to search as a whole, from a search among the best of its targets.
 
-    def reached() -> int:
-        return worth_of(problem, plans[-1])
-
-    def tell(bound: int) -> None:
-        hear(reached(), bound)
-
-    if problem.near(reached(), found.bound):
-        return found
-    with Tightening(graph, found, tighten_s, reached, tell, counted=counted) as tight:
-        left_s = seconds - tighten_s if counted else seconds
-        for better in sampled_plans(graph, lambda: tight.found, plans[-1], left_s, counted=counted):
-            plans.append(better)
-            hear(reached(), tight.found.bound)
-        if not problem.near(reached(), tight.found.bound):
-            tight.wait(seconds - (time.monotonic() - began))
-    ctrl_c.heed()
-    hear(reached(), tight.found.bound)
-    return tight.found
-
-
-def _best(problem: Problem, plans: Sequence[Choice]) -> Choice:
-    return max(plans, key=lambda plan: worth_of(problem, plan))
-
-
-def _proven(problem: Problem, choice: Choice, bound: int) -> bool:
-    return problem.near(worth_of(problem, choice), bound)
-
-
-def _break_ties(problem: Problem, choice: Choice, worth: int, solver: cp_model.CpSolver) -> Choice:
-    """Among plans of the same worth: fewer moves, then visits nearer to their transit (higher sky)."""
-    model, night = build_model(problem)
-    model.add(night.worth() >= worth)
-    cost: list[cp_model.LinearExprT] = []
-    for visit in night.visits.values():
-        cost.append(MOVE_WORTH_S * visit.present)
-        away = model.new_int_var(0, 4 * 86400, "")
-        twice_transit = 2 * visit.slot.transit_s()
-        middle_twice = visit.depart + visit.free
-        model.add(away >= middle_twice - twice_transit).only_enforce_if(visit.present)
-        model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
-        cost.append(away)
-    model.minimize(sum(cost))
-    choice = in_file_order(problem, choice)
-    hint_choice(model, night, choice, lay_out(problem, choice))
-    status, _ = run_solver(solver, model)
-    if status == cp_model.MODEL_INVALID:
-        raise SolverFailureError(model.validate())
-    return read_choice(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else choice
-
-
-def _among_few(problem: Problem, tell: Progress | None, known: Known | None, spent_s: float) -> Packed:
-    """The best choice of a night too large to search as a whole, from a search among the best of its targets.
-
-    What no plan of all targets can be worth is told by sums.
+    What no plan of all targets exceeds is told by sums.
     """
     bound, few = ceiling(problem), shortlisted(problem)
 
@@ -258,13 +249,13 @@ def _among_few(problem: Problem, tell: Progress | None, known: Known | None, spe
         if tell is not None:
             tell(seconds, value_s, problem.weighted_seconds(bound))
 
-    packed = solve(few, hear, known, spent_s)
-    choice, bound = among_all(problem, few, packed.choice), max(bound, packed.worth)
-    status = "feasible" if packed.status == "optimal" else packed.status
+    solution = solve(few, hear, known, spent_s, parameters)
+    plan, bound = among_all(problem, few, solution.plan), max(bound, solution.profit)
+    status = "feasible" if solution.status == "optimal" else solution.status
     return replace(
-        packed,
-        choice=choice,
-        laid=lay_out(problem, choice),
+        solution,
+        plan=plan,
+        schedule=scheduled(problem, plan),
         bound=bound,
-        status="optimal" if bound == packed.worth else status,
+        status="optimal" if bound == solution.profit else status,
     )

@@ -14,14 +14,14 @@ import numpy as np
 from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
-from optimizer.packing.beam import beam_paths
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.insertion import Insertions
-from optimizer.packing.relaxation import Relaxation
-from optimizer.packing.reorder import DRAWS, reordered
-from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span
-from optimizer.tasks import Task
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.budget import Budget
+from optimizer.packing.search.construct import constructed
+from optimizer.packing.search.insertion import RuinAndRecreate
+from optimizer.packing.search.reorder import Reorder
+from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
+from optimizer.problem.tasks import Task
 
 OPENS, MERIDIAN, CLOSES = 600, 3000, 6000  # seconds of the tiny night
 EXPOSURE_S, FRAMES = 60.0, 20
@@ -33,13 +33,13 @@ STEPS_S = (60, 20)
 def make_ready(*, by_depth: bool) -> None:
     """Run every loop once as nights of this aim call it; again, and nothing is done."""
     problem = _tiny_night(by_depth=by_depth)
-    graph, halt = NightGraph(problem), np.zeros(1, dtype=np.bool_)
-    coarse, fine = (Relaxation(graph, step_s) for step_s in STEPS_S)
-    prices, start = np.zeros(len(problem.tasks)), first_plan(problem)
-    fine.moved(coarse.best_paths(prices, 1)[0])
-    beam_paths(coarse, prices, 1, 0.0, 1, halt)
-    reordered(coarse, start, np.full((1, DRAWS), 0.5), 0.0, halt)
-    Insertions(coarse).improved(start, 1, 0.0, 1, halt)
+    graph = RunGraph(problem)
+    coarse, fine = (TimeExpandedGraph(graph, step_s) for step_s in STEPS_S)
+    duals, start = np.zeros(len(problem.tasks)), constructed(problem)
+    fine.moved(coarse.best_paths(duals, 1)[0])
+    budget, rng = Budget(1e-6, deterministic=True), np.random.default_rng(1)
+    for search in (Reorder(coarse), RuinAndRecreate(coarse)):
+        search.improve(start, budget, rng)
 
 
 def _tiny_night(*, by_depth: bool) -> Problem:
@@ -59,6 +59,7 @@ def _tiny_night(*, by_depth: bool) -> Problem:
     tasks = [
         Task(
             index=index,
+            target_place=0,
             target=target,
             goal=goal,
             goal_index=target.goals.index(goal),
@@ -66,8 +67,8 @@ def _tiny_night(*, by_depth: bool) -> Problem:
             frame_s=frame_s,
             change_s=round(request.filters[0].change_s),
             frames_left=goal.frames,
-            worth=1,
-            worth_by_start=np.ones(2 * CLOSES, dtype=np.int64) if by_depth else None,
+            profit=1,
+            profit_by_start=np.ones(2 * CLOSES, dtype=np.int64) if by_depth else None,
         )
         for index, (target, goal) in enumerate(request.goals())
     ]
@@ -95,4 +96,4 @@ def _tiny_night(*, by_depth: bool) -> Problem:
                 )
                 for copy in range(VISITS_PER_SIDE)
             ]
-    return Problem(request, Lengths.of(request), tuple(tasks), tuple(slots), Fraction(1), every_s=None)
+    return Problem(Rules.of(request), Limits.of(request), tuple(tasks), tuple(slots), Fraction(1))

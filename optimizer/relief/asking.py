@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, Unplanned
-from optimizer.packing.layout import LaidVisit
+from optimizer.packing.schedule import ScheduledVisit
 from optimizer.problem import Problem, Slot, Span
 from optimizer.relief.changes import Change
 from optimizer.relief.questions import Question
@@ -38,7 +38,7 @@ def relieve(
                 tell(_words(question, unplanned))
             changed = question.change.made_in(night.first.request)
             answer = night.ask(changed, min(LIMIT_S, aim.time_limit_s), min(GAP, aim.gap))
-            if answer.packed.status == "stopped":
+            if answer.solution.status == "stopped":
                 break
             for number, relief in _gains(night.first, answer, question, unplanned):
                 found[number].append(relief)
@@ -96,7 +96,7 @@ def _gains(
 def _frames(answer: Answer, entry: Unplanned) -> int:
     """Exposures of an entry's goal."""
     goal = entry.target, entry.filter, entry.exposure_s
-    runs = (run for visit in answer.packed.choice for run in visit.runs)
+    runs = (run for visit in answer.solution.plan for run in visit.runs)
     tasks = answer.problem.tasks
     return sum(
         run.frames
@@ -111,17 +111,17 @@ def _value_s(answer: Answer, request: Request) -> float:
     if all(weights[target.name] == target.weight for target in answer.request.targets):
         return answer.value
     total = 0.0
-    for visit in answer.packed.laid:
+    for visit in answer.solution.schedule:
         for index, opens_s in visit.exposures:
             task = answer.problem.tasks[index]
-            worth_s = answer.problem.weighted_seconds(task.frame_worth(opens_s))
-            total += worth_s * weights[task.target.name] / task.target.weight
+            profit_s = answer.problem.weighted_seconds(task.frame_profit(opens_s))
+            total += profit_s * weights[task.target.name] / task.target.weight
     return total
 
 
 def _used(first: Answer, answer: Answer, change: Change) -> bool:
     """Whether the plan needs the change; one that does not would have fitted the night as it is."""
-    visits = answer.packed.laid
+    visits = answer.solution.schedule
     tasks = answer.problem.tasks
     if change.key == "least_min":
         own = [visit for visit in visits if visit.slot.target.name == change.target]
@@ -135,7 +135,7 @@ def _used(first: Answer, answer: Answer, change: Change) -> bool:
     return not all(_fits(first.problem, answer.problem, visit) for visit in visits)
 
 
-def _fits(problem: Problem, other: Problem, visit: LaidVisit) -> bool:
+def _fits(problem: Problem, other: Problem, visit: ScheduledVisit) -> bool:
     """Whether one slot of a night has room for a visit of another night, at its own times."""
     numbers = {(task.target.name, task.goal_index): task.index for task in problem.tasks}
     worked = [(act.start, act.end) for act in visit.acts if act.kind not in ("slew", "flip")]

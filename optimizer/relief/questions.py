@@ -73,7 +73,7 @@ class _Steps:
         self._night, self._request = night, night.first.request
         times_s = np.append(np.arange(0.0, SPAN_S, STEP_S), SPAN_S)
         self._lowest_sun_deg = float(np.min(night.sky.sun.geometric_altitude_deg(times_s)))
-        busy = [(visit.depart, visit.free) for visit in night.first.packed.laid]
+        busy = [(visit.depart, visit.free) for visit in night.first.solution.schedule]
         self._idle = complement(windows_of(busy, NIGHT_BEGINS, NIGHT_ENDS), NIGHT_BEGINS, NIGHT_ENDS)
         self._open: dict[tuple[Change, str, str], _Opened] = {}
 

@@ -8,8 +8,8 @@ from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen
 from optimizer.report.words import duration, seconds_words
-from optimizer.side_cases import CHOICES, Outcome, SideChoice
-from optimizer.sides import SidesOfNight, Status, Sureness, TargetSides, is_same
+from optimizer.sides.cases import CHOICES, Outcome, SideChoice
+from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, is_same
 
 SIDES_SCHEMA: Final = "darkfill-sides/1"
 CHOICE_WORDS: dict[SideChoice, str] = {
@@ -87,7 +87,7 @@ def sides_report(found: SidesOfNight) -> SidesReport:
     weighted = found.problem.weighted_seconds
     return SidesReport(
         schema_=SIDES_SCHEMA,
-        night_value=weighted(found.best.worth),
+        night_value=weighted(found.best.profit),
         night_bound=weighted(found.best.bound),
         gap=round(found.best.gap, 6),
         targets=tuple(_target(each) for each in found.targets),

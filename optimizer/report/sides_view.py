@@ -10,7 +10,7 @@ from optimizer.report.proof_words import FAR
 from optimizer.report.sides_facts import CHOICE_WORDS, ChoiceFacts, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.words import at_most_percent, duration, name, seconds_words
-from optimizer.sides import SAME_SHARE, Status
+from optimizer.sides.compare import SAME_SHARE, Status
 
 STATUS_WORDS: dict[Status, str] = {
     "proven": "proven",

@@ -6,12 +6,13 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.packing.bound import first_bounds
-from optimizer.packing.choice import Choice, first_segment_most, segment_s
-from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.graph import NightGraph
+from optimizer.packing.bound.bounds import first_bounds
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.budget import Budget
+from optimizer.packing.plan import Plan
+from optimizer.packing.search.construct import constructed, following
 from optimizer.problem import Problem, Slot, Span, only_tasks
-from optimizer.tasks import Task
+from optimizer.problem.tasks import Task
 from optimizer.timeline.totals import frames_planned
 
 MOST_PATHS = 6  # of a bound's columns that are followed: those of greatest share
@@ -57,14 +58,14 @@ def open_s(tasks: Sequence[Task], frames: Mapping[int, int]) -> float:
     return sum(task.goal.exposure_s * frames.get(task.index, 0) for task in tasks)
 
 
-def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Choice]:
-    yield first_plan(lonely)
+def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Plan]:
+    yield constructed(lonely)
     if not lonely.slots or not thorough:
         return
-    yield first_plan(lonely, heaviest_first=True)
-    *_, found = first_bounds(NightGraph(lonely), BOUND_S, counted=True)
+    yield constructed(lonely, heaviest_first=True)
+    *_, found = first_bounds(RunGraph(lonely), Budget(BOUND_S, deterministic=True))
     for path in found.paths[:MOST_PATHS]:
-        yield plan_along(lonely, path)
+        yield following(lonely, path.draft())
 
 
 def most_alone(problem: Problem, task: Task) -> int:
@@ -87,11 +88,11 @@ def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
     """Shutter spans from the first second at which a task's shutter can open after arriving at once."""
     if task.index not in slot.shutter:
         return []
-    lengths = problem.lengths
+    rules = problem.rules
     by_flip = any(problem.flips_between(other, slot) for other in problem.slots_by_target[slot.target.name])
-    opens = slot.work[0] + lengths.centre + lengths.settle
+    opens = slot.work[0] + rules.centre_s + rules.settle_s
     if not by_flip:  # else the filter and the focus may be those of before
-        opens += task.change_s + (lengths.focus if problem.focuses_on_arrival(False, True) else 0)
+        opens += task.change_s + (rules.focus_s if problem.focuses_on_arrival(False, True) else 0)
     spans = [(max(first, opens), last) for first, last in slot.shutter[task.index]]
     return [(first, last) for first, last in spans if last - first >= task.shutter_s]
 
@@ -121,8 +122,8 @@ def _most(problem: Problem, task: Task, seconds: int) -> int:
 
 def _least_s(problem: Problem, task: Task, frames: int) -> int:
     """From the first shutter opening to the last closing at least: no dither comes between segments."""
-    most = max(1, first_segment_most(problem, task))
+    most = max(1, problem.run_lengths.first_segment_most(task))
     whole, rest = divmod(frames, most)
     segments = [most] * whole + ([rest] if rest else [])
-    between_s = (len(segments) - 1) * (task.download_s + problem.lengths.focus)
-    return sum(segment_s(problem, task, each) for each in segments) + between_s
+    between_s = (len(segments) - 1) * (task.download_s + problem.rules.focus_s)
+    return sum(problem.run_lengths.segment_s(task, each) for each in segments) + between_s

@@ -13,7 +13,7 @@ from optimizer.models.request import Request
 from optimizer.models.shots import Step, StepKind
 from optimizer.mount.axes import HOME, slew_s
 from optimizer.mount.zones import times_within, zone_s
-from optimizer.packing.layout import Act, LaidVisit
+from optimizer.packing.schedule import Act, ScheduledVisit
 from optimizer.problem import Problem, Slot
 from optimizer.sky.airmass import airmass
 from optimizer.sky.bodies import NightSky
@@ -43,7 +43,7 @@ class _Row:
 
 
 def build_steps(
-    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, laid: Sequence[LaidVisit]
+    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, laid: Sequence[ScheduledVisit]
 ) -> tuple[Step, ...]:
     """Contiguous steps from the first slew to park; none where nothing is planned."""
     rows: list[_Row] = []
@@ -61,7 +61,11 @@ def build_steps(
 
 
 def _rows_of(
-    request: Request, windows: SkyWindows, problem: Problem, before: LaidVisit | None, visit: LaidVisit
+    request: Request,
+    windows: SkyWindows,
+    problem: Problem,
+    before: ScheduledVisit | None,
+    visit: ScheduledVisit,
 ) -> list[_Row]:
     slot = visit.slot
     leave_by = None if before is None else _leave_by(request, windows, before)
@@ -87,7 +91,7 @@ def _rows_of(
 
 
 def _wait_between(
-    problem: Problem, before: LaidVisit, visit: LaidVisit, leave_by: int | None, *, tracked: bool
+    problem: Problem, before: ScheduledVisit, visit: ScheduledVisit, leave_by: int | None, *, tracked: bool
 ) -> _Row:
     """The wait before a slew or flip, with the instant by which the mount must have stopped tracking."""
     note = "tracking off"
@@ -118,14 +122,14 @@ def _latest_start(problem: Problem, slot: Slot, act: Act, *, of_flip: bool) -> i
     if act.kind == "expose" and act.task is not None:
         length_s = problem.tasks[act.task].shutter_s
     latest = act.ends_by - length_s
-    leaves = act.kind == "focus" and problem.request.focus.leaves_target and not of_flip
+    leaves = act.kind == "focus" and problem.rules.focus_leaves_target and not of_flip
     keeps_quiet = act.kind == "slew" or leaves
     if keeps_quiet and slot.quiet and act.end <= slot.quiet[0]:
         latest = min(latest, slot.quiet[0] - length_s)
     return latest
 
 
-def _leave_by(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | None:
+def _leave_by(request: Request, windows: SkyWindows, visit: ScheduledVisit) -> int | None:
     """When tracking on a visit's side must have ended; None for mounts without sides."""
     if visit.slot.side is None:
         return None
@@ -136,7 +140,7 @@ def _leave_by(request: Request, windows: SkyWindows, visit: LaidVisit) -> int | 
     return None
 
 
-def _park(request: Request, windows: SkyWindows, problem: Problem, last: LaidVisit) -> _Row:
+def _park(request: Request, windows: SkyWindows, problem: Problem, last: ScheduledVisit) -> _Row:
     axes = last.slot.axes(last.free, request.site.latitude_deg)
     leave_by = _leave_by(request, windows, last)
     return _Row(

@@ -6,14 +6,14 @@ from collections import Counter
 from collections.abc import Sequence
 
 from optimizer.models.shots import Step, Totals, goal_total
-from optimizer.packing.choice import Choice
-from optimizer.packing.layout import LaidVisit
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import ScheduledVisit
 from optimizer.problem import Problem
 from optimizer.sky.spans import total_s
 from optimizer.sky.windows import SkyWindows
 
 
-def frames_planned(choice: Choice) -> Counter[int]:
+def frames_planned(choice: Plan) -> Counter[int]:
     """Exposures by task."""
     planned: Counter[int] = Counter()
     for visit in choice:
@@ -25,8 +25,8 @@ def frames_planned(choice: Choice) -> Counter[int]:
 def build_totals(
     problem: Problem,
     windows: SkyWindows,
-    choice: Choice,
-    laid: Sequence[LaidVisit],
+    choice: Plan,
+    laid: Sequence[ScheduledVisit],
     steps: Sequence[Step],
 ) -> Totals:
     """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
@@ -49,7 +49,7 @@ def build_totals(
     )
 
 
-def _depth_s(problem: Problem, windows: SkyWindows, laid: Sequence[LaidVisit]) -> float:
+def _depth_s(problem: Problem, windows: SkyWindows, laid: Sequence[ScheduledVisit]) -> float:
     """Seconds under a dark zenith of all exposures, to the millisecond."""
     total = 0.0
     for visit in laid:

@@ -12,12 +12,12 @@ from optimizer.models.request import Request
 from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
-from optimizer.packing.choice import Choice
+from optimizer.packing.plan import Plan
 from optimizer.problem import Problem
+from optimizer.problem.tasks import Task
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
-from optimizer.tasks import Task
 from optimizer.timeline.alone import frames_alone, most_alone, most_open_s, open_s
 from optimizer.timeline.totals import frames_planned
 
@@ -52,7 +52,7 @@ def explain_unplanned(
     sky: NightSky,
     windows: SkyWindows,
     problem: Problem,
-    choice: Choice,
+    choice: Plan,
     *,
     proven: bool = False,
 ) -> tuple[Unplanned, ...]:

@@ -118,7 +118,7 @@ def shot_list(night: Night) -> ShotList:
     assert told.astronomical_dawn_utc is not None
     dark_s = round((told.astronomical_dawn_utc - told.astronomical_dusk_utc).total_seconds())
     weights = {target.name: target.weight for target in night.request.targets}
-    worth = sum(
+    profit = sum(
         weights[step.target or ""] * (step.exposure_s or 0) for step in night.steps if step.kind == "expose"
     )
     return ShotList(
@@ -132,8 +132,8 @@ def shot_list(night: Night) -> ShotList:
         totals=totals(night, dark_s),
         proof=Proof(
             status="feasible",
-            objective=worth,
-            bound=worth * 1.5,
+            objective=profit,
+            bound=profit * 1.5,
             gap=0.5,
             seconds=1.0,
             seed=1,

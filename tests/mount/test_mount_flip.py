@@ -123,8 +123,8 @@ def test_a_second_more_of_clearance_or_exposure_leaves_nothing(
     request = tight(clearance_min, exposure_s)
     problem = build_problem(request, sky_windows(request, night_sky(request)))
     assert problem.slots
-    packed = solve(problem)
-    assert (packed.choice, packed.bound) == ((), 0)
+    solution = solve(problem)
+    assert (solution.plan, solution.bound) == ((), 0)
     shorter = request.targets[0].goals[0].model_copy(update={"exposure_s": exposure_s - 1.01})
     target = request.targets[0].model_copy(update={"goals": (shorter,)})
     if exposure_s < 700:  # and a second less fits again

@@ -47,7 +47,7 @@ def test_first_side_ends_before_contact(
     assert zone_s(mount, "west") == (-43200.0 + error_s, first_side_until_s(mount))
 
 
-def test_safer_reading_of_a_minute_is_worth_a_second_and_a_half_at_ten_minutes() -> None:
+def test_safer_reading_of_a_minute_is_profit_a_second_and_a_half_at_ten_minutes() -> None:
     """600 s x 0.00273790935 = 1.643 s."""
     before = a_mount(contact_min=2.0, clock_error_s=0.0)
     assert first_side_until_s(before) == pytest.approx(-601.643, abs=5e-4)

@@ -17,8 +17,8 @@ from fractions import Fraction
 from oracle_pieces import DepthNight, Night, Timetable, later, latest, possible, waited
 
 from optimizer.problem import Problem, Slot, Span
+from optimizer.problem.tasks import Task
 from optimizer.sky.windows import SkyWindows
-from optimizer.tasks import Task
 
 MOST_VISITS = 2
 Given = tuple[int, ...]  # exposures so far by task
@@ -47,7 +47,7 @@ class _Left:
     given: Given
 
 
-def greatest_worth(problem: Problem, sky: SkyWindows) -> int:
+def greatest_profit(problem: Problem, sky: SkyWindows) -> int:
     """The value of the best plan, in units of worth."""
     if not problem.slots:
         return 0
@@ -72,17 +72,17 @@ class _Search:
             for state, timetable in self.inside[made].items():
                 self._go_on(state, timetable)
             for left, timetable in self.left[made].items():
-                best = max(best, self._worth(left, timetable))
+                best = max(best, self._profit(left, timetable))
                 self._go_elsewhere(left, timetable)
             self.inside[made].clear()
             self.left[made].clear()
         return best
 
-    def _worth(self, left: _Left, timetable: Timetable) -> int:
+    def _profit(self, left: _Left, timetable: Timetable) -> int:
         """Of the best way into this state."""
         if self.problem.by_depth:
             return int(timetable.max())
-        return sum(task.worth * frames for task, frames in zip(self.problem.tasks, left.given, strict=True))
+        return sum(task.profit * frames for task, frames in zip(self.problem.tasks, left.given, strict=True))
 
     def _go_on(self, state: _In, timetable: Timetable) -> None:
         """Another run in the same visit, or the end of the visit."""
@@ -94,7 +94,7 @@ class _Search:
         for task in self._tasks(slot, state.given):
             if task.index not in state.had:
                 changes = task.goal.filter != state.filter
-                must_focus = changes and self.problem.request.focus.on_filter_change
+                must_focus = changes and self.problem.rules.focus_on_filter_change
                 self._run(state, timetable, slot, task, changes=changes, must_focus=must_focus, of_flip=False)
 
     def _go_elsewhere(self, state: _Left, timetable: Timetable) -> None:
@@ -107,7 +107,7 @@ class _Search:
             flips = self.night.flips(before, after)
             if used is None or not tasks or (flips and mount.flip_by == "never"):
                 continue
-            if before is after and not self._worth_coming_back(after):
+            if before is after and not self._profit_coming_back(after):
                 continue
             ready = self.night.arrived(timetable, before, after)
             ready = later(ready, self.night.acquire_s(before, after))
@@ -121,7 +121,7 @@ class _Search:
                 self._run(entered, ready, after, task, changes=changes, must_focus=must_focus, of_flip=flips)
 
     @staticmethod
-    def _worth_coming_back(slot: Slot) -> bool:
+    def _profit_coming_back(slot: Slot) -> bool:
         """A slew straight back to the same target and side begins a visit only where windows lie between.
 
         Elsewhere it is the same contiguous stay.
@@ -148,7 +148,7 @@ class _Search:
         """One run of a task, of every length, with focus runs before and in it wherever they may be."""
         ready = later(waited(timetable), task.change_s if changes else 0)
         opens = None if must_focus else ready
-        if must_focus or self.problem.every_s is not None:
+        if must_focus or self.problem.rules.focus_every_s is not None:
             opens = latest(opens, self.night.focused(ready, slot, of_flip=of_flip))
         assert opens is not None
         for window in slot.shutter[task.index]:
@@ -166,18 +166,18 @@ class _Search:
 
     @property
     def _dithers(self) -> int:
-        return self.problem.request.camera.dither_every
+        return self.problem.rules.dither_every
 
     def _next_exposure(
         self, counted: dict[int, Timetable], slot: Slot, task: Task, window: Span
     ) -> dict[int, Timetable]:
-        dither_s, found = self.problem.lengths.dither, dict[int, Timetable]()
+        dither_s, found = self.problem.rules.dither_s, dict[int, Timetable]()
         for count, ended in counted.items():
             due = count == self._dithers and count > 0
             following = 0 if not self._dithers else 1 if due else count + 1
             exposed = self.night.exposed(later(ended, dither_s if due else 0), task, window)
             found[following] = latest(found.get(following), exposed)
-            if self.problem.every_s is not None:
+            if self.problem.rules.focus_every_s is not None:
                 focused = self.night.focused(ended, slot, of_flip=False)
                 exposed = self.night.exposed(later(focused, dither_s if self._dithers else 0), task, window)
                 again = 1 if self._dithers else 0

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from optimizer.mount.axes import SAFETY_S
 from optimizer.problem import Problem, Slot, Span
+from optimizer.problem.tasks import Task
 from optimizer.sky.windows import SkyWindows, Windows
-from optimizer.tasks import Task
 
 Timetable = NDArray[np.int32]
 NEVER = -(2**30)  # the state cannot be at this second
@@ -77,8 +77,8 @@ class Night:
         first = max(0, window[0] - self.begin)
         end = max(first, window[1] - task.shutter_s + 1 - self.begin)
         kept = timetable[first:end]
-        if self.problem.every_s is not None:
-            fresh = kept >= self.clock[first:end] + (task.shutter_s - self.problem.every_s)
+        if self.problem.rules.focus_every_s is not None:
+            fresh = kept >= self.clock[first:end] + (task.shutter_s - self.problem.rules.focus_every_s)
             kept = np.where(fresh, kept, NEVER)
         done = np.full_like(timetable, NEVER)
         done[first + task.frame_s : end + task.frame_s] = kept
@@ -86,10 +86,10 @@ class Night:
 
     def focused(self, timetable: Timetable, slot: Slot, *, of_flip: bool) -> Timetable:
         """After a focus run begun at once; where it leaves the target, not in the quiet time."""
-        run_s = self.problem.lengths.focus
+        run_s = self.problem.rules.focus_s
         ends = self.clock + run_s
         may = timetable > NEVER
-        if self.problem.request.focus.leaves_target and slot.quiet and not of_flip:
+        if self.problem.rules.focus_leaves_target and slot.quiet and not of_flip:
             may &= (ends <= slot.quiet[0]) | (ends - run_s >= slot.quiet[1])
         return later(np.where(may, ends, NEVER), run_s)
 
@@ -116,7 +116,7 @@ class Night:
     def _way(self, before: Slot | None, after: Slot) -> Timetable:
         flips, leave = self.flips(before, after), self.clock.astype(np.int64)
         depart = np.maximum(leave, after.motion[0])
-        by_mount = flips and self.problem.request.mount.flip_by == "mount"
+        by_mount = flips and self.problem.rules.flip_by == "mount"
         stops = leave
         if by_mount:
             stops = depart  # the mount tracks on to its own flip
@@ -151,7 +151,7 @@ class Night:
 
     def motion_s(self, before: Slot | None, stops: Timetable, after: Slot, depart: Timetable) -> Timetable:
         """Lengths of slews, as `Problem.slew_seconds` for many seconds at once."""
-        mount, latitude_deg = self.problem.request.mount, self.problem.request.site.latitude_deg
+        mount, latitude_deg = self.problem.request.mount, self.problem.rules.latitude_deg
         end = after.axes(depart, latitude_deg)  # type: ignore[arg-type]  # works on arrays as well
         hour_deg, declination_deg = end.hour_deg, end.declination_deg
         if before is not None:
@@ -203,15 +203,15 @@ class DepthNight(Night):
 
     def home(self) -> Timetable:
         """Nothing is gathered yet."""
-        assert self.problem.every_s is None
+        assert self.problem.rules.focus_every_s is None
         return np.zeros(self.seconds, dtype=np.int32)
 
     def exposed(self, timetable: Timetable, task: Task, window: Span) -> Timetable:
         """As above, the frame's worth gained by the second at which it begins."""
         first = max(0, window[0] - self.begin)
         end = max(first, window[1] - task.shutter_s + 1 - self.begin)
-        assert task.worth_by_start is not None
-        gained = task.worth_by_start[first + self.begin : end + self.begin]
+        assert task.profit_by_start is not None
+        gained = task.profit_by_start[first + self.begin : end + self.begin]
         kept = timetable[first:end]
         done = np.full_like(timetable, NEVER)
         done[first + task.frame_s : end + task.frame_s] = np.where(kept > NEVER, kept + gained, NEVER)
@@ -220,7 +220,7 @@ class DepthNight(Night):
     def focused(self, timetable: Timetable, slot: Slot, *, of_flip: bool) -> Timetable:
         """As above."""
         ends = super().focused(timetable, slot, of_flip=of_flip)
-        return np.where(ends > NEVER, later(timetable, self.problem.lengths.focus), NEVER)
+        return np.where(ends > NEVER, later(timetable, self.problem.rules.focus_s), NEVER)
 
 
 def _readings(minutes_as_s: float) -> tuple[float, float]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import statistics
 
 import pytest
-from oracle import greatest_worth
+from oracle import greatest_profit
 from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
-from optimizer.packing.bound import first_bounds
-from optimizer.packing.graph import NightGraph
+from optimizer.packing.bound.bounds import first_bounds
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import night_sky
@@ -30,22 +30,22 @@ def problem_of(seed: int) -> tuple[Problem, SkyWindows]:
 
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))
-def test_no_bound_by_depth_lies_below_the_greatest_worth(chunk: int) -> None:
+def test_no_bound_by_depth_lies_below_the_greatest_profit(chunk: int) -> None:
     wrong, loose, short = [], [], []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         problem, sky = problem_of(seed)
-        greatest = greatest_worth(problem, sky)
-        bound = min(found.bound for found in first_bounds(NightGraph(problem), 0.5))
+        greatest = greatest_profit(problem, sky)
+        bound = min(found.bound for found in first_bounds(RunGraph(problem), 0.5))
         if greatest > bound:
             wrong.append((seed, "bound", bound, greatest))
         if greatest:
             loose.append(bound / greatest - 1)
         if seed % SOLVED == 0:
-            packed = solve(problem)
-            if not packed.worth <= greatest <= packed.bound:
-                wrong.append((seed, packed.worth, packed.bound, greatest))
+            solution = solve(problem)
+            if not solution.profit <= greatest <= solution.bound:
+                wrong.append((seed, solution.profit, solution.bound, greatest))
             if greatest:
-                short.append(1 - packed.worth / greatest)
+                short.append(1 - solution.profit / greatest)
     assert wrong == []
     assert len(loose) >= 0.6 * NIGHTS
     assert statistics.median(loose) < 0.03  # caps priced, visits not counted: loose, but no empty claim

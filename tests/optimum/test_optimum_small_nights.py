@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from oracle import greatest_worth
+from oracle import greatest_profit
 from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
-from optimizer.packing.bound import first_bounds
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.packed import Packed
+from optimizer.packing.bound.bounds import first_bounds
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.solution import Solution
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.sky.bodies import night_sky
@@ -26,20 +26,20 @@ def problem_of(seed: int) -> tuple[Problem, SkyWindows]:
     return build_problem(request, sky), sky
 
 
-def features(problem: Problem, packed: Packed) -> set[str]:
+def features(problem: Problem, solution: Solution) -> set[str]:
     """What of the law was in play in a plan."""
-    acts = [act for visit in packed.laid for act in visit.acts]
-    runs = [run for visit in packed.choice for run in visit.runs]
+    acts = [act for visit in solution.schedule for act in visit.acts]
+    runs = [run for visit in solution.plan for run in visit.runs]
     stands = any(
-        later.depart > earlier.free for earlier, later in zip(packed.laid, packed.laid[1:], strict=False)
+        later.depart > earlier.free for earlier, later in zip(solution.schedule, solution.schedule[1:], strict=False)
     )
     found = {
-        "proven": packed.status == "optimal",
-        "something to do": packed.worth > 0,
+        "proven": solution.status == "optimal",
+        "something to do": solution.profit > 0,
         "flip": any(act.kind == "flip" for act in acts),
         "wait": stands or any(act.kind == "wait" for act in acts),
         "focus run inside a run": any(len(run.segments) > 1 for run in runs),
-        "carried focus": problem.every_s is not None and any(not run.focus_first for run in runs),
+        "carried focus": problem.rules.focus_every_s is not None and any(not run.focus_first for run in runs),
     }
     return {name for name, is_so in found.items() if is_so}
 
@@ -50,14 +50,14 @@ def test_proven_value_is_the_greatest_there_is(chunk: int) -> None:
     wrong = []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         problem, sky = problem_of(seed)
-        packed, greatest = solve(problem), greatest_worth(problem, sky)
-        bound = min(found.bound for found in first_bounds(NightGraph(problem), 0.5))
+        solution, greatest = solve(problem), greatest_profit(problem, sky)
+        bound = min(found.bound for found in first_bounds(RunGraph(problem), 0.5))
         if bound < greatest:
             wrong.append((seed, "bound", 0, bound, greatest))
-        seen.update(features(problem, packed))
-        exact = packed.worth == greatest or packed.status != "optimal"
-        if not (exact and packed.worth <= greatest <= packed.bound):
-            wrong.append((seed, packed.status, packed.worth, packed.bound, greatest))
+        seen.update(features(problem, solution))
+        exact = solution.profit == greatest or solution.status != "optimal"
+        if not (exact and solution.profit <= greatest <= solution.bound):
+            wrong.append((seed, solution.status, solution.profit, solution.bound, greatest))
     assert not wrong, "seed, status, value, bound, oracle's value"
     assert seen["proven"] >= 0.9 * NIGHTS
     assert seen["something to do"] >= 0.6 * NIGHTS

@@ -19,11 +19,11 @@ from numpy.typing import NDArray
 
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
-from optimizer.packing.layout import lay_out
-from optimizer.packing.packed import Packed
+from optimizer.packing.schedule import scheduled
+from optimizer.packing.solution import Solution
 from optimizer.packing.solve import solve
 from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span
-from optimizer.tasks import Task
+from optimizer.problem.tasks import Task
 
 HOME_S, SLEW_S, FLIP_S = 12, 9, 15
 CENTRED_S, FILTER_S, FOCUS_S = 60, 8, 150
@@ -85,7 +85,7 @@ def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **par
             frame_s=math.ceil(wanted.exposure_s + request.camera.download_s),
             change_s=math.ceil(request.filter_named(wanted.filter).change_s),
             frames_left=wanted.frames - wanted.done,
-            worth=round(1000 * target.weight * wanted.exposure_s),
+            profit=round(1000 * target.weight * wanted.exposure_s),
         )
         for index, (target, wanted) in enumerate(request.goals())
     )
@@ -121,7 +121,7 @@ def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **par
         lengths=Lengths.of(request),
         tasks=tasks,
         slots=tuple(slots),
-        worth_unit=Fraction(1, 1000),
+        profit_unit=Fraction(1, 1000),
         every_s=math.floor(every_min * 60) if every_min else None,
     )
 
@@ -132,26 +132,26 @@ def _spans(given: Any, shutter_s: int) -> tuple[Span, ...]:
     return tuple(span for span in spans if span[1] - span[0] >= shutter_s)
 
 
-def under_sky(problem: Problem, worth_by_start: NDArray[np.int64]) -> Problem:
+def under_sky(problem: Problem, profit_by_start: NDArray[np.int64]) -> Problem:
     """The problem, where a frame of each goal is worth so much by the second at which it begins."""
-    tasks = tuple(replace(task, worth_by_start=worth_by_start) for task in problem.tasks)
+    tasks = tuple(replace(task, profit_by_start=profit_by_start) for task in problem.tasks)
     return replace(problem, tasks=tasks)
 
 
-def proven(problem: Problem) -> Packed:
+def proven(problem: Problem) -> Solution:
     """The best plan, proven; it must lay out as promised."""
-    packed = solve(problem)
-    assert packed.status == "optimal"
-    assert packed.bound == packed.worth
-    assert lay_out(problem, packed.choice) == packed.laid
-    return packed
+    solution = solve(problem)
+    assert solution.status == "optimal"
+    assert solution.bound == solution.profit
+    assert scheduled(problem, solution.plan) == solution.schedule
+    return solution
 
 
-def frames(packed: Packed) -> dict[int, int]:
+def frames(solution: Solution) -> dict[int, int]:
     """Exposures by task, counted in the layout."""
-    counted = Counter(act.task for visit in packed.laid for act in visit.acts if act.kind == "expose")
+    counted = Counter(act.task for visit in solution.schedule for act in visit.acts if act.kind == "expose")
     return {task: count for task, count in counted.items() if task is not None}
 
 
-def kinds(packed: Packed) -> list[str]:
-    return [act.kind for visit in packed.laid for act in visit.acts]
+def kinds(solution: Solution) -> list[str]:
+    return [act.kind for visit in solution.schedule for act in visit.acts]

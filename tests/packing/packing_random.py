@@ -14,14 +14,14 @@ from packing_nights import Place, a_problem, goal
 
 from optimizer.packing import model as model_module
 from optimizer.packing import solve as search
-from optimizer.packing.bound import NightBound, first_bounds
-from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.model import build_model
-from optimizer.packing.paths import GridPath, Path, PathRun, Walk
-from optimizer.packing.rules import night_length
+from optimizer.packing.bound.bounds import NightBound, first_bounds
+from optimizer.packing.bound.columns import Column, ColumnRuns, Path, PathRun
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.model.build import build_model
+from optimizer.packing.model.rules import night_length
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed, following
 from optimizer.problem import Problem
 
 
@@ -85,14 +85,14 @@ def optimum(problem: Problem, *, rows: bool) -> int:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(model_module, "RULES", tuple(rules))
         model, night = build_model(problem)
-    model.maximize(night.worth())
+    model.maximize(night.profit())
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
     return round(solver.objective_value)
 
 
-def bound_night(graph: NightGraph, seconds: float, *, counted: bool = True) -> NightBound:
+def bound_night(graph: RunGraph, seconds: float, *, counted: bool = True) -> NightBound:
     """The first bound as it stands after about so many seconds."""
     *_, found = first_bounds(graph, seconds, counted=counted)
     return found
@@ -108,29 +108,29 @@ def crowded(**aim: Any) -> Problem:
 
 def outline() -> list[Any]:
     """What a search decides, to the second; the search ends by its limit, not by a proof."""
-    packed = search.solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
+    solution = search.solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
     return [
-        packed.worth,
-        packed.bound,
-        packed.status,
-        [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in packed.laid],
+        solution.profit,
+        solution.bound,
+        solution.status,
+        [[v.slot.index, [[a.kind, a.start, a.end, a.task] for a in v.acts]] for v in solution.schedule],
     ]
 
 
-def first_path(seed: int) -> tuple[NightGraph, tuple[PathRun, ...]]:
+def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
     """A drawn night and its first plan as a path; the test is skipped where nothing can be done."""
     problem = random_problem(seed)
-    plan = first_plan(problem)
+    plan = constructed(problem)
     if not plan:
         pytest.skip("nothing can be done on this night")
-    return NightGraph(problem), path_of(problem, plan)
+    return RunGraph(problem), draft_of(problem, plan)
 
 
-def walk_of(graph: NightGraph, runs: Sequence[PathRun]) -> Walk:
+def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
     """Runs as the rows of the bound take them."""
     entries = np.array([graph.entry_of[run.slot, run.task, run.span] for run in runs])
     slots = graph.entry_slot[entries]
-    return Walk(
+    return ColumnRuns(
         pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
@@ -139,18 +139,18 @@ def walk_of(graph: NightGraph, runs: Sequence[PathRun]) -> Walk:
     )
 
 
-def check_path(problem: Problem, path: Path | GridPath) -> None:
+def check_path(problem: Problem, path: Path | Column) -> None:
     """It keeps the caps; the plan along it keeps the rules and is no better than the best."""
     used: Counter[int] = Counter()
     for run in path.runs:
         used[run.task] += run.frames
     assert all(used[task.index] <= task.frames_left for task in problem.tasks)
-    plan = plan_along(problem, path)
-    lay_out(problem, plan)  # raises where the plan breaks a rule
-    assert worth_of(problem, plan) <= optimum(problem, rows=True)
+    plan = following(problem, path)
+    scheduled(problem, plan)  # raises where the plan breaks a rule
+    assert profit_of(problem, plan) <= optimum(problem, rows=True)
 
 
-def path_of(problem: Problem, choice: Choice) -> tuple[PathRun, ...]:
+def draft_of(problem: Problem, choice: Plan) -> tuple[PathRun, ...]:
     """A plan as a path tells it."""
     found = []
     for visit in choice:

@@ -8,17 +8,17 @@ from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_proble
 from packing_random import bound_night, crowded, optimum, random_problem
 
 from optimizer.packing import bound as bound_module
-from optimizer.packing.bound import (
+from optimizer.packing.bound.bounds import (
     FINE_STEPS_S,
     WORK_OF_PROGRAMME,
     WORK_PER_SECOND,
     first_bounds,
     tighter_bounds,
 )
-from optimizer.packing.first_plan import plan_along
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import following
 
 OPENS = 1000 + READY_S
 SECONDS = (5.0, 0.1, 0.002)  # of work: from the finest grid to the coarsest
@@ -46,7 +46,7 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
     """What takes less than a step of the grid is worth something on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert Relaxation(NightGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
+    assert TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
@@ -56,8 +56,8 @@ def test_every_grid_bounds_from_above(step_s: int) -> None:
     places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
     problem = a_problem(places, goals, camera={"download_s": 1.0})
     best = optimum(problem, rows=True)
-    assert Relaxation(NightGraph(problem), step_s).best_paths(np.zeros(4), 1)[0].value >= best
-    assert bound_night(NightGraph(problem), step_s / 100).bound >= best
+    assert TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(4), 1)[0].value >= best
+    assert bound_night(RunGraph(problem), step_s / 100).bound >= best
 
 
 @pytest.mark.parametrize("seed", range(24))
@@ -65,19 +65,19 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 500, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
     for seconds in SECONDS:
-        bounds = list(first_bounds(NightGraph(problem), seconds))
+        bounds = list(first_bounds(RunGraph(problem), seconds))
         found, heights = bounds[-1], [found.bound for found in bounds]
         assert heights == sorted(heights, reverse=True)
         assert found.bound >= best
         for path in found.paths:
-            along = plan_along(problem, path)
-            lay_out(problem, along)  # raises where the plan breaks a rule
-            assert worth_of(problem, along) <= best
+            along = following(problem, path)
+            scheduled(problem, along)  # raises where the plan breaks a rule
+            assert profit_of(problem, along) <= best
 
 
 def test_bound_is_no_larger_than_all_that_is_wanted() -> None:
     problem = a_problem([Place("A", (1000, 90_000))], {"A": [goal(frames=3)]})
-    assert bound_night(NightGraph(problem), 1.0).bound == 3 * 60_000
+    assert bound_night(RunGraph(problem), 1.0).bound == 3 * 60_000
 
 
 def test_bound_proves_by_itself_where_one_window_is_all() -> None:
@@ -85,26 +85,26 @@ def test_bound_proves_by_itself_where_one_window_is_all() -> None:
     ends = OPENS + 2 * FRAME_S + SHUTTER_S
     for window_ends, count in ((ends, 3), (ends - 1, 2)):
         problem = a_problem([Place("A", (1000, window_ends))], {"A": [goal()]})
-        assert bound_night(NightGraph(problem), 5.0).bound == count * 60_000
+        assert bound_night(RunGraph(problem), 5.0).bound == count * 60_000
 
 
 def test_bound_knows_what_an_arrival_takes() -> None:
     """A shutter cannot open before the target is centred, settled, filtered and focused."""
     late = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
-    assert bound_night(NightGraph(late), 5.0).bound == 0
+    assert bound_night(RunGraph(late), 5.0).bound == 0
     no_focus = a_problem(
         [Place("A", (1000, OPENS + SHUTTER_S - 1))],
         {"A": [goal()]},
         focus={"on_new_target": False, "on_filter_change": False},
     )
-    assert bound_night(NightGraph(no_focus), 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)
+    assert bound_night(RunGraph(no_focus), 5.0).bound == 60_000 * ((FOCUS_S + SHUTTER_S - 1 + 3) // FRAME_S)
 
 
 @pytest.mark.parametrize("seed", range(24))
 def test_a_bound_tightened_is_never_below_the_optimum_nor_above_the_first(seed: int) -> None:
     problem = random_problem(seed + 1100, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     first = bound_night(graph, 0.01)
     tighter = list(tighter_bounds(graph, first, 1.0, counted=True))
     assert all(best <= found.bound <= first.bound for found in tighter)
@@ -115,9 +115,9 @@ def test_a_bound_tightened_is_never_below_the_optimum_nor_above_the_first(seed: 
 
 def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where the first stage has the finest grid already."""
-    graph = NightGraph(crowded())
+    graph = RunGraph(crowded())
     first = bound_night(graph, 0.01)
-    work = Relaxation(graph, 1, join_ways=True).work + WORK_OF_PROGRAMME
+    work = TimeExpandedGraph(graph, 1, join_ways=True).work + WORK_OF_PROGRAMME
     monkeypatch.setattr(bound_module, "TIGHT_STAGES", ((6, 0.5), (3, 0.8), (1, 1.0)))
     found = list(tighter_bounds(graph, first, 6.5 * work / WORK_PER_SECOND, counted=True))
     assert {each.step_s for each in found} == {1}
@@ -126,7 +126,7 @@ def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPat
 
 def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.MonkeyPatch) -> None:
     """Loops may have been compiled in it: 30 s, and the next ones take half a second each."""
-    grid = Relaxation(NightGraph(crowded()), 60)
+    grid = TimeExpandedGraph(RunGraph(crowded()), 60)
     work = grid.work + WORK_OF_PROGRAMME
     clock = iter([0.0, *(30.0, 30.5), *(31.0, 31.0)])
     monkeypatch.setattr(bound_module.time, "monotonic", lambda: next(clock))
@@ -141,15 +141,15 @@ def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.
 @pytest.mark.parametrize("seed", range(24))
 def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
     problem = random_problem(seed + 1200, most_targets=2)
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     if not graph.entries:
         pytest.skip("nothing can be done on this night")
     nothing = np.zeros(len(problem.tasks))
-    coarse, fine = Relaxation(graph, 60), Relaxation(graph, 1)
+    coarse, fine = TimeExpandedGraph(graph, 60), TimeExpandedGraph(graph, 1)
     best = fine.best_paths(nothing, 1)[0]
-    assert fine.moved(best).worth == pytest.approx(best.worth) or problem.by_depth
+    assert fine.moved(best).profit == pytest.approx(best.profit) or problem.by_depth
     for path in coarse.best_paths(nothing, 4):
-        assert fine.moved(path).worth <= best.value * (1 + 1e-9)
+        assert fine.moved(path).profit <= best.value * (1 + 1e-9)
 
 
 def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
@@ -163,6 +163,6 @@ def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
     frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
     assert frames_s >= 7560
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
-    found = bound_night(NightGraph(problem), 5.0)
-    best = max(worth_of(problem, plan_along(problem, path)) for path in found.paths)
-    assert problem.most_worth - 5 * 60_600 <= best <= found.bound <= problem.most_worth - 2 * 60_000
+    found = bound_night(RunGraph(problem), 5.0)
+    best = max(profit_of(problem, following(problem, path)) for path in found.paths)
+    assert problem.most_profit - 5 * 60_600 <= best <= found.bound <= problem.most_profit - 2 * 60_000

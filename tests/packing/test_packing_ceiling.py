@@ -11,12 +11,12 @@ from packing_random import optimum, random_problem
 
 from optimizer.packing import bound as bound_module
 from optimizer.packing import ceiling as ceiling_module
-from optimizer.packing.bound import first_bounds
-from optimizer.packing.ceiling import ceiling, first_prices, open_seconds
-from optimizer.packing.descent import Descent
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.layout import worth_of
+from optimizer.packing.bound.bounds import first_bounds
+from optimizer.packing.bound.ceiling import ceiling, first_prices, open_seconds
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.subgradient import Subgradient
+from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 
@@ -24,14 +24,14 @@ SEASON = 5000  # frames: no night holds so many
 
 
 def _most_a_second(problem: Problem) -> float:
-    return max(task.worth / task.shutter_s for task in problem.tasks)
+    return max(task.profit / task.shutter_s for task in problem.tasks)
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_sums_are_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 3100, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
-    assert best <= ceiling(problem) <= problem.most_worth
+    assert best <= ceiling(problem) <= problem.most_profit
     assert ceiling(problem) <= open_seconds(problem) * _most_a_second(problem) * (1 + 1e-9)
 
 
@@ -46,7 +46,7 @@ def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int
         most = 60_000 / min(task.shutter_s for task in problem.tasks)
     else:
         most = _most_a_second(problem)
-    graph, value = NightGraph(problem), worth_of(problem, first_plan(problem))
+    graph, value = RunGraph(problem), profit_of(problem, constructed(problem))
     bounds = [found.bound for found in first_bounds(graph, 0.05)]
     assert value <= min(bounds)
     assert by_depth or max(bounds) <= open_seconds(problem) * most * (1 + 1e-9)
@@ -95,7 +95,7 @@ def test_first_prices_are_those_at_which_the_sums_come_out_equal(seed: int) -> N
     total = float(prices @ caps) + second * left_s
     assert total == pytest.approx(ceiling_module._of_frames(problem))
     for cost_s, task in offers:  # no frame is cheaper than what it brings
-        assert prices[task.index] + second * cost_s >= task.worth * (1 - 1e-9)
+        assert prices[task.index] + second * cost_s >= task.profit * (1 - 1e-9)
 
 
 def test_first_prices_say_more_than_many_pricings_from_others(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -104,13 +104,13 @@ def test_first_prices_say_more_than_many_pricings_from_others(monkeypatch: pytes
     goals = {name: [goal("L", 60.0 + at, 6), goal("R", 90.0 + at, 4)] for at, name in enumerate(names)}
     weights = {name: {"weight": 0.5 + at % 4 / 2} for at, name in enumerate(names)}
     places = [Place(name, (1000, 20_000)) for name in names]
-    graph = NightGraph(a_problem(places, goals, keys=weights))
+    graph = RunGraph(a_problem(places, goals, keys=weights))
     from_sums = [found.bound for found in islice(first_bounds(graph, 5.0), 10)][-1]
 
-    def flat(self: Descent) -> np.ndarray:
+    def flat(self: Subgradient) -> np.ndarray:
         return 0.2 * self.units
 
-    monkeypatch.setattr(Descent, "first", flat)
+    monkeypatch.setattr(Subgradient, "first", flat)
     assert from_sums < [found.bound for found in islice(first_bounds(graph, 5.0), 30)][-1]
 
 
@@ -124,13 +124,13 @@ def test_of_goals_of_season_size_one_pricing_proves() -> None:
         filters=[{"name": each} for each in filters],
         aim={"time_limit_s": 5.0},
     )
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     assert not graph.binding.any()
     assert graph.lean.sets.tolist() == [1] * 6
     sums, pricing, *_ = first_bounds(graph, 0.2)
-    packed = solve(problem)
-    assert packed.worth <= packed.bound <= pricing.bound <= sums.bound
-    assert pricing.bound <= 1.02 * packed.worth
+    solution = solve(problem)
+    assert solution.profit <= solution.bound <= pricing.bound <= sums.bound
+    assert pricing.bound <= 1.02 * solution.profit
 
 
 def test_a_bound_is_there_where_no_priced_search_has_time(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -143,9 +143,9 @@ def test_a_bound_is_there_where_no_priced_search_has_time(monkeypatch: pytest.Mo
         filters=[{"name": each} for each in filters],
     )
     monkeypatch.setattr(bound_module, "MOST_CELLS", 0)
-    found = list(first_bounds(NightGraph(problem), 1e-9))
+    found = list(first_bounds(RunGraph(problem), 1e-9))
     assert len(found) == 1
-    assert found[0].bound <= open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_worth
+    assert found[0].bound <= open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_profit
 
 
 def test_a_cap_that_the_night_can_reach_is_remembered() -> None:
@@ -153,4 +153,4 @@ def test_a_cap_that_the_night_can_reach_is_remembered() -> None:
     window = (1000, 1000 + 15 * 63)
     for wanted, binds in ((14, True), (15, False), (SEASON, False)):
         problem = a_problem([Place("A", window)], {"A": [goal(frames=wanted)]})
-        assert NightGraph(problem).binding.tolist() == [binds]
+        assert RunGraph(problem).binding.tolist() == [binds]

@@ -18,9 +18,9 @@ from packing_nights import (
 from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing import bound
-from optimizer.packing.elapsed import Elapsed
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.paths import PathRun
+from optimizer.packing.bound.columns import PathRun
+from optimizer.packing.bound.cuts.elapsed import Elapsed
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
 
 DOWNLOAD_S = FRAME_S - SHUTTER_S
@@ -37,7 +37,7 @@ def test_seconds_of_runs_and_ways_are_counted() -> None:
     seconds = 12 * FRAME_S + 2 * (SLEW_S + READY_S)
     span = (1000, 1000 + READY_S + seconds - DOWNLOAD_S)
     problem = a_problem([Place(name, span) for name in "ABC"], {name: [goal(frames=6)] for name in "ABC"})
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     slots = [slot.index for slot in problem.slots if not slot.copy]
 
     def over(*frames: int) -> float:
@@ -57,7 +57,7 @@ def test_changes_are_counted_where_other_goals_share_a_filter() -> None:
     problem = a_problem(
         [Place("A", span)], {"A": [goal("L"), goal("B"), goal("R"), goal("R", 90.0)]}, filters=filters
     )
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     slot = problem.slots[0].index
 
     def over(frames: int) -> float:
@@ -80,12 +80,12 @@ def test_a_coarse_grid_wins_no_frame_by_rounding(monkeypatch: pytest.MonkeyPatch
     problem = _eight_goals()
     monkeypatch.setattr(bound, "COARSE_STEPS_S", (60,))
     monkeypatch.setattr(bound, "FINE_STEPS_S", (60,))
-    best, counted = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    best, counted = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
     monkeypatch.setattr(Elapsed, "__init__", _no_time)
-    rounded = bound_night(NightGraph(problem), 5.0).bound
+    rounded = bound_night(RunGraph(problem), 5.0).bound
     assert best <= counted < 1.06 * best < 1.4 * best < rounded
 
 
-def _no_time(self: Elapsed, graph: NightGraph) -> None:
+def _no_time(self: Elapsed, graph: RunGraph) -> None:
     self.given, self.taken, self.focus_s = np.zeros(1), np.zeros(len(graph.pair_s)), 0.0
     self.by_way = np.zeros((len(graph.slots) + 1, len(graph.slots)))

@@ -7,14 +7,14 @@ import pytest
 from packing_nights import Place, a_problem, goal, under_sky
 from packing_random import random_problem
 
-from optimizer.packing import first_plan as module
-from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.promises import promises_of
+from optimizer.packing import constructed as module
+from optimizer.packing.plan import Plan
+from optimizer.packing.search.construct import constructed
+from optimizer.packing.search.promises import promises_of
 from optimizer.problem import Problem
 
 
-def _by_looking_at_all(problem: Problem, *, heaviest_first: bool) -> Choice:
+def _by_looking_at_all(problem: Problem, *, heaviest_first: bool) -> Plan:
     plan = module._Growing.empty(problem)
     while True:
         offers = [
@@ -32,12 +32,12 @@ def _by_looking_at_all(problem: Problem, *, heaviest_first: bool) -> Choice:
 def test_first_plan_is_that_of_a_look_at_all_slots(seed: int, heaviest_first: bool) -> None:
     problem = random_problem(seed + 3500, most_targets=4)
     if seed % 3 == 0:
-        worths = np.random.default_rng(seed).integers(1, 60_000, 9000)
-        problem = under_sky(random_problem(seed + 3500, most_targets=4, value="depth"), worths)
+        profits = np.random.default_rng(seed).integers(1, 60_000, 9000)
+        problem = under_sky(random_problem(seed + 3500, most_targets=4, value="depth"), profits)
         tasks = tuple(task.__class__(**{**task.__dict__, "worth": 60_000}) for task in problem.tasks)
         problem = problem.__class__(**{**problem.__dict__, "tasks": tasks})
     expected = _by_looking_at_all(problem, heaviest_first=heaviest_first)
-    assert first_plan(problem, heaviest_first=heaviest_first) == expected
+    assert constructed(problem, heaviest_first=heaviest_first) == expected
 
 
 def test_most_slots_are_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -53,7 +53,7 @@ def test_most_slots_are_not_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
         return offer(*args)  # type: ignore[arg-type]
 
     monkeypatch.setattr(module, "_offer", counting)
-    visits = len(first_plan(problem))
+    visits = len(constructed(problem))
     assert visits > 20
     assert len(looked) < 0.1 * visits * len(problem.slots)
     assert promises_of(problem) is promises_of(problem)

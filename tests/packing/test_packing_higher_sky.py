@@ -11,10 +11,9 @@ from packing_random import random_problem
 
 from optimizer.models.rig import PierSide
 from optimizer.mount.zones import SIDEREAL_RATE
-from optimizer.packing.choice import without_waiting
-from optimizer.packing.first_plan import first_plan
 from optimizer.packing.higher_sky import LEAST_WAIT_S, toward_transits
-from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem
 
 
@@ -66,11 +65,11 @@ def test_waiting_takes_nothing_away() -> None:
         problem = random_problem(seed)
         if seed % 2:
             problem = with_transit_at(problem, 2000 + 10 * seed)
-        plan = first_plan(problem)
+        plan = constructed(problem)
         moved = toward_transits(problem, plan)
-        assert without_waiting(moved) == plan
-        assert worth_of(problem, moved) == worth_of(problem, plan)
-        for before, after in zip(lay_out(problem, plan), lay_out(problem, moved), strict=True):
+        assert moved.without_waiting() == plan
+        assert profit_of(problem, moved) == profit_of(problem, plan)
+        for before, after in zip(scheduled(problem, plan), scheduled(problem, moved), strict=True):
             assert [task for task, _ in after.exposures] == [task for task, _ in before.exposures]
             later_s = after.exposures[0][1] - before.exposures[0][1]
             assert later_s >= 0
@@ -80,7 +79,7 @@ def test_waiting_takes_nothing_away() -> None:
     assert waited >= 100
 
 
-def test_worth_that_hangs_on_the_time_decides_by_itself() -> None:
+def test_profit_that_hangs_on_the_time_decides_by_itself() -> None:
     problem = under_sky(alone("west", 5000, value="depth"), np.arange(20000, 0, -1))
     (visit,) = proven(problem).laid
     assert visit.exposures[0][1] == 1000 + READY_S

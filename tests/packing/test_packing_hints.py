@@ -8,29 +8,29 @@ import pytest
 from ortools.sat.python import cp_model
 from packing_nights import READY_S, Place, a_problem, goal
 
-from optimizer.packing.choice import Choice, in_file_order
-from optimizer.packing.first_plan import plan_along
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.model import build_model, hint_choice
-from optimizer.packing.paths import Path, PathRun
+from optimizer.packing.bound.columns import Path, PathRun
+from optimizer.packing.model.build import build_model, hint_plan
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import following
 from optimizer.problem import Problem
 
 OPENS = 1000 + READY_S
 EXPOSURES = (("L", 60.0), ("R", 40.0), ("L", 100.0), ("R", 130.0), ("L", 30.0))
 
 
-def _accepted_worth(problem: Problem, choice: Choice) -> float | None:
+def _accepted_profit(problem: Problem, choice: Plan) -> float | None:
     """What the model says of the choice, all that is hinted held fast; None where it refuses it."""
     model, night = build_model(problem)
-    model.maximize(night.worth())
-    hint_choice(model, night, choice, lay_out(problem, choice))
+    model.maximize(night.profit())
+    hint_plan(model, night, choice, scheduled(problem, choice))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.fix_variables_to_their_hinted_value = True
     return solver.objective_value if solver.solve(model) == cp_model.OPTIMAL else None
 
 
-def _a_visit(seed: int, *, two_windows: bool = False) -> tuple[Problem, Choice]:
+def _a_visit(seed: int, *, two_windows: bool = False) -> tuple[Problem, Plan]:
     """One target with up to five goals, some of the same filter, served in an order that is drawn."""
     rng = random.Random(seed)
     goals = [goal(name, exposure_s, rng.randint(1, 3)) for name, exposure_s in rng.sample(EXPOSURES, 5)]
@@ -44,15 +44,15 @@ def _a_visit(seed: int, *, two_windows: bool = False) -> tuple[Problem, Choice]:
     problem = a_problem([place], {"A": goals}, focus=focus, camera={"dither_every": rng.choice([0, 2])})
     order = rng.sample(problem.tasks, len(problem.tasks))
     runs = tuple(PathRun(0, task.index, 0, task.frames_left, 0) for task in order)
-    return problem, plan_along(problem, Path(0.0, 0.0, runs))
+    return problem, following(problem, Path(0.0, 0.0, runs))
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_the_model_takes_a_plan_as_it_is(seed: int) -> None:
     problem, choice = _a_visit(seed, two_windows=seed % 3 == 0)
-    settled = in_file_order(problem, choice)
-    assert worth_of(problem, settled) == worth_of(problem, choice) > 0
-    assert _accepted_worth(problem, settled) == worth_of(problem, choice)
+    settled = choice.in_file_order(problem)
+    assert profit_of(problem, settled) == profit_of(problem, choice) > 0
+    assert _accepted_profit(problem, settled) == profit_of(problem, choice)
 
 
 def test_runs_of_one_filter_may_stand_together() -> None:
@@ -66,9 +66,9 @@ def test_runs_of_one_filter_may_stand_together() -> None:
     ]
     problem = a_problem([Place("A", (1000, 20000))], {"A": goals})
     runs = tuple(PathRun(0, task, 0, 1, 0) for task in (3, 2, 0, 1, 4))
-    choice = plan_along(problem, Path(0.0, 0.0, runs))
+    choice = following(problem, Path(0.0, 0.0, runs))
     assert [run.task for run in choice[0].runs] == [3, 2, 0, 1, 4]
-    assert _accepted_worth(problem, choice) == worth_of(problem, choice)
+    assert _accepted_profit(problem, choice) == profit_of(problem, choice)
 
 
 def test_runs_of_different_filters_come_in_the_order_of_the_file() -> None:
@@ -77,7 +77,7 @@ def test_runs_of_different_filters_come_in_the_order_of_the_file() -> None:
     goals = [goal(name, 60.0, 1) for name in "LRGBS"]
     problem = a_problem([Place("A", (1000, 20000))], {"A": goals}, filters=filters)
     runs = tuple(PathRun(0, task, 0, 1, 0) for task in (4, 3, 1, 2, 0))
-    choice = plan_along(problem, Path(0.0, 0.0, runs))
-    assert [run.task for run in in_file_order(problem, choice)[0].runs] == [4, 1, 2, 3, 0]
-    assert _accepted_worth(problem, choice) is None
-    assert _accepted_worth(problem, in_file_order(problem, choice)) == 5 * 60_000
+    choice = following(problem, Path(0.0, 0.0, runs))
+    assert [run.task for run in choice.in_file_order(problem)[0].runs] == [4, 1, 2, 3, 0]
+    assert _accepted_profit(problem, choice) is None
+    assert _accepted_profit(problem, choice.in_file_order(problem)) == 5 * 60_000

@@ -7,17 +7,17 @@ from packing_nights import CENTRED_S, FILTER_S, FOCUS_S, HOME_S, READY_S, SLEW_S
 from packing_random import optimum, random_problem
 
 from optimizer.packing import idle as idle_module
-from optimizer.packing.choice import RunChoice, VisitChoice
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.idle import idle_spans
-from optimizer.packing.layout import lay_out, worth_of
+from optimizer.packing.plan import Run, Visit
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
+from optimizer.timeline.idle import idle_spans
 
 AWAY_S = SLEW_S + CENTRED_S + FILTER_S + FOCUS_S  # from the end of a visit to the next one's first shutter
 
 
-def _gap_of(seconds: int, **keys: object) -> tuple[Problem, tuple[VisitChoice, ...]]:
+def _gap_of(seconds: int, **keys: object) -> tuple[Problem, tuple[Visit, ...]]:
     """A is shot early and late; between the two visits B is open, its window as long as told."""
     opens = 1000 + READY_S
     first = opens + 60
@@ -32,7 +32,7 @@ def _gap_of(seconds: int, **keys: object) -> tuple[Problem, tuple[VisitChoice, .
     )
     early, late = (problem.slots[index] for index in (0, 2))
     visits = [
-        VisitChoice(slot.index, (RunChoice(0, (1,), slot.shutter[0][0], True),)) for slot in (early, late)
+        Visit(slot.index, (Run(0, (1,), slot.shutter[0][0], True),)) for slot in (early, late)
     ]
     return problem, tuple(visits)
 
@@ -44,7 +44,7 @@ def test_a_frame_that_fits_to_the_second_is_named() -> None:
         found = idle_spans(problem, choice)
         assert bool(found) == fits
         for idle in found:
-            laid = lay_out(problem, choice)
+            laid = scheduled(problem, choice)
             assert idle.span == (laid[0].free, laid[1].depart)
             assert (idle.task.target.name, idle.frames) == ("B", 1)
 
@@ -62,7 +62,7 @@ def test_time_before_and_after_all_visits_counts() -> None:
         [Place("A", (1000, 4000)), Place("B", (6000, 9000))], {name: [goal()] for name in "AB"}
     )
     early, late = (
-        VisitChoice(index, (RunChoice(task, (1,), problem.slots[index].shutter[task][0], True),))
+        Visit(index, (Run(task, (1,), problem.slots[index].shutter[task][0], True),))
         for index, task in ((0, 0), (2, 1))
     )
     assert [idle.task.target.name for idle in idle_spans(problem, (early,))] == ["B"]
@@ -77,16 +77,16 @@ def test_what_is_named_could_be_had(seed: int, monkeypatch: pytest.MonkeyPatch) 
     problem = random_problem(seed + 3800, most_targets=3, time_limit_s=0.5)
     if not problem.slots:
         pytest.skip("nothing can be done on this night")
-    best, plan = optimum(problem, rows=True), first_plan(problem)
-    gained = [idle.task.worth * idle.frames for idle in idle_spans(problem, plan[:1])]
-    assert worth_of(problem, plan[:1]) + max(gained, default=0) <= best
-    packed = solve(problem)
-    if packed.worth == best:
-        assert idle_spans(problem, packed.choice) == ()
+    best, plan = optimum(problem, rows=True), constructed(problem)
+    gained = [idle.task.profit * idle.frames for idle in idle_spans(problem, plan[:1])]
+    assert profit_of(problem, plan[:1]) + max(gained, default=0) <= best
+    solution = solve(problem)
+    if solution.profit == best:
+        assert idle_spans(problem, solution.plan) == ()
 
 
 def test_a_first_slew_comes_from_home() -> None:
     """The span before all visits begins with the first shutter that may open, not with the evening."""
     problem, choice = _gap_of(READY_S + 60)
-    assert lay_out(problem, choice)[0].depart == 1000 - HOME_S
-    assert idle_module._between(problem, lay_out(problem, choice))[0] == (1000, 1000 - HOME_S)
+    assert scheduled(problem, choice)[0].depart == 1000 - HOME_S
+    assert idle_module._between(problem, scheduled(problem, choice))[0] == (1000, 1000 - HOME_S)

@@ -10,7 +10,7 @@ import pytest
 SOLVE = """
 import os, signal, sys, threading, time
 from ortools.sat.python import cp_model
-from optimizer.packing.interruptible import run_solver
+from optimizer.packing.model.interruptible import run_solver
 
 def solver():
     found = cp_model.CpSolver()

@@ -8,17 +8,17 @@ from packing_nights import under_sky
 from packing_random import random_problem
 
 from optimizer.packing import graph as graph_module
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
 
 STEPS_S = (7, 20, 40)
 REMEMBERED = (graph_module.MOST_REMEMBERED, 1, 0)  # goals of a slot
 
 
-def _most_worth(grid: Relaxation, prices: np.ndarray) -> float:
+def _most_profit(grid: TimeExpandedGraph, prices: np.ndarray) -> float:
     """The most priced worth of a path: every run, set of goals and way at every tick."""
     graph, gains = grid.graph, grid.graph.rows.gains(prices)
-    slots, ticks, worths = range(len(graph.slots)), grid.ticks, grid.worths
+    slots, ticks, profits = range(len(graph.slots)), grid.ticks, grid.profits
     done = [[[-np.inf] * ticks for _ in range(graph.sets[slot])] for slot in slots]
     free = [[-np.inf] * ticks for _ in slots]
     arrives: dict[tuple[int, int], float] = {}
@@ -48,11 +48,11 @@ def _most_worth(grid: Relaxation, prices: np.ndarray) -> float:
             if begin < grid.open_ticks[entry] or tick > grid.close_ticks[entry]:
                 continue
             slot, bit = int(graph.entry_slot[entry]), int(graph.bits[entry])
-            worth = worths[pair, tick if worths.shape[1] > 1 else 0] - gains.pair_prices[pair]
+            profit = profits[pair, tick if profits.shape[1] > 1 else 0] - gains.pair_prices[pair]
             for chosen in range(graph.sets[slot]):
                 if not chosen & bit:
                     row = done[slot][chosen | bit]
-                    row[tick] = max(row[tick], ready(entry, chosen, begin) + worth)
+                    row[tick] = max(row[tick], ready(entry, chosen, begin) + profit)
         for slot in slots:
             free[slot][tick] = max(row[tick] for row in done[slot])
     return max(row[-1] for row in free)
@@ -69,16 +69,16 @@ def test_the_best_path_is_that_of_the_recursion(
     rng = np.random.default_rng(seed)
     if by_depth:
         problem = under_sky(random_problem(seed + 2500, value="depth"), rng.integers(1, 60_000, 9000))
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     if not graph.entries:
         pytest.skip("nothing can be done on this night")
-    grid = Relaxation(graph, STEPS_S[seed % len(STEPS_S)], join_ways=seed % 2 == 0)
+    grid = TimeExpandedGraph(graph, STEPS_S[seed % len(STEPS_S)], join_ways=seed % 2 == 0)
     prices = rng.random(len(problem.tasks) + len(graph.rows.sizes)) * 30_000
     prices[rng.random(len(prices)) < 0.4] = 0.0
     path = grid.best_paths(prices, 1)[0]
-    assert path.value == pytest.approx(max(0.0, _most_worth(grid, prices)), rel=1e-9, abs=1e-6)
+    assert path.value == pytest.approx(max(0.0, _most_profit(grid, prices)), rel=1e-9, abs=1e-6)
     frames = np.zeros(len(problem.tasks))
     for run in path.runs:
         frames[run.task] += run.frames
     priced = prices[: len(frames)] @ frames + prices[len(frames) :] @ graph.rows.balance(path.walk)
-    assert path.worth - priced == pytest.approx(path.value, rel=1e-9, abs=1e-6)
+    assert path.profit - priced == pytest.approx(path.value, rel=1e-9, abs=1e-6)

@@ -9,13 +9,13 @@ import pytest
 from packing_nights import READY_S, Place, a_problem, goal, under_sky
 from packing_random import check_path, random_problem
 
-from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan, plan_along
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.layout import worth_of
-from optimizer.packing.paths import Path, PathRun
-from optimizer.packing.relaxation import Relaxation
-from optimizer.packing.reorder import DRAWS, reordered
+from optimizer.packing.bound.columns import Path, PathRun
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import constructed, following
+from optimizer.packing.search.reorder import DRAWS, reordered
 
 OPENS = 1000 + READY_S
 BEAR = 0.003
@@ -30,8 +30,8 @@ def _draws(tries: int, seed: int = 1) -> np.ndarray:
 @pytest.mark.parametrize("step_s", [1, 20])
 def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int, step_s: int) -> None:
     problem = random_problem(seed + 1300, most_targets=2)
-    grid = Relaxation(NightGraph(problem), step_s)
-    start = first_plan(problem)
+    grid = TimeExpandedGraph(RunGraph(problem), step_s)
+    start = constructed(problem)
     if not grid.entries or not start:
         pytest.skip("nothing can be done on this night")
     path = reordered(grid, start, _draws(30), BEAR, HALT)
@@ -48,13 +48,13 @@ def test_a_poor_order_is_got_out_of() -> None:
     ends = [OPENS + (number + 1) * (4 * 63 + READY_S + 30) for number in range(5)]
     places = [Place(name, (1000, end)) for name, end in zip("ABCDE", ends, strict=True)]
     problem = a_problem(places, {name: [goal(frames=4)] for name in "ABCDE"})
-    grid = Relaxation(NightGraph(problem), 1)
+    grid = TimeExpandedGraph(RunGraph(problem), 1)
     task = next(task.index for task in problem.tasks if task.target.name == "E")
     slot = next(slot.index for slot in problem.slots if slot.target.name == "E" and not slot.copy)
-    start: Choice = plan_along(problem, _along([(slot, task, 4)]))[:1]
+    start: Plan = following(problem, _along([(slot, task, 4)]))[:1]
     path = reordered(grid, start, _draws(200), BEAR, HALT)
     assert path is not None
-    assert worth_of(problem, plan_along(problem, path)) == 5 * 4 * 60_000
+    assert profit_of(problem, following(problem, path)) == 5 * 4 * 60_000
 
 
 def test_a_goal_in_two_windows_is_shared_between_them() -> None:
@@ -63,7 +63,7 @@ def test_a_goal_in_two_windows_is_shared_between_them() -> None:
     problem = a_problem([Place("A", (1000, 4000))], {"A": [goal("L", frames=3)]})
     slots = tuple(replace(slot, shutter=dict.fromkeys(slot.shutter, spans)) for slot in problem.slots)
     problem = replace(problem, slots=slots)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(50), BEAR, HALT)
+    path = reordered(TimeExpandedGraph(RunGraph(problem), 1), constructed(problem), _draws(50), BEAR, HALT)
     assert path is not None
     assert sum(run.frames for run in path.runs) <= 3
 
@@ -71,17 +71,17 @@ def test_a_goal_in_two_windows_is_shared_between_them() -> None:
 def test_a_run_is_put_where_the_sky_is_best() -> None:
     """Two frames, and between two instants each is worth sixty times as much as at the window's end."""
     flat = a_problem([Place("A", (1000, 6000))], {"A": [goal("L", frames=2)]}, aim={"value": "depth"})
-    worth = np.full(7000, 1000, dtype=np.int64)
-    worth[3000:3200] = 60_000
-    problem = under_sky(flat, worth)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem), _draws(1), BEAR, HALT)
+    profit = np.full(7000, 1000, dtype=np.int64)
+    profit[3000:3200] = 60_000
+    problem = under_sky(flat, profit)
+    path = reordered(TimeExpandedGraph(RunGraph(problem), 1), constructed(problem), _draws(1), BEAR, HALT)
     assert path is not None
     assert 3000 <= path.runs[0].begins <= 3137  # the second frame opens 63 s later
 
 
 def test_the_same_draws_give_the_same_path() -> None:
     problem = random_problem(1303, most_targets=2)
-    grid, start = Relaxation(NightGraph(problem), 5), first_plan(problem)
+    grid, start = TimeExpandedGraph(RunGraph(problem), 5), constructed(problem)
     assert reordered(grid, start, _draws(20), BEAR, HALT) == reordered(grid, start, _draws(20), BEAR, HALT)
 
 
@@ -95,8 +95,8 @@ def test_focus_runs_that_fall_due_are_reckoned_with() -> None:
     focus = {"every_min": 60, "on_filter_change": False}
     frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
-    path = reordered(Relaxation(NightGraph(problem), 1), first_plan(problem)[:1], _draws(20), BEAR, HALT)
+    path = reordered(TimeExpandedGraph(RunGraph(problem), 1), constructed(problem)[:1], _draws(20), BEAR, HALT)
     assert path is not None
-    planned = sum(problem.tasks[run.task].worth * run.frames for run in path.runs)
-    assert planned == pytest.approx(worth_of(problem, plan_along(problem, path)), abs=60_600)
-    assert planned < problem.most_worth
+    planned = sum(problem.tasks[run.task].profit * run.frames for run in path.runs)
+    assert planned == pytest.approx(profit_of(problem, following(problem, path)), abs=60_600)
+    assert planned < problem.most_profit

@@ -20,13 +20,13 @@ from packing_random import crowded, optimum, outline, random_problem
 
 from optimizer.packing import model_search
 from optimizer.packing import solve as search
-from optimizer.packing.bound import NightBound
-from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.model import build_model, hint_choice
-from optimizer.packing.rules import night_length
-from optimizer.packing.variables import NightVars
+from optimizer.packing.bound.bounds import NightBound
+from optimizer.packing.model.build import build_model, hint_plan
+from optimizer.packing.model.rules import night_length
+from optimizer.packing.model.variables import NightVars
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem
 
 OPENS = 1000 + READY_S
@@ -36,8 +36,8 @@ OPENS = 1000 + READY_S
 @given(seed=st.integers(0, 10**9))
 def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
     problem = random_problem(seed, most_targets=4)
-    choice = first_plan(problem)
-    laid = lay_out(problem, choice)  # raises where the plan breaks a window, the cadence or the quiet time
+    choice = constructed(problem)
+    laid = scheduled(problem, choice)  # raises where the plan breaks a window, the cadence or the quiet time
     counted = [0] * len(problem.tasks)
     for visit in choice:
         for run in visit.runs:
@@ -58,10 +58,10 @@ def test_rows_that_carry_the_bound_cut_no_plan(seed: int) -> None:
         problem = random_problem(seed + 1000, most_targets=2)
     with_rows = optimum(problem, rows=True)
     assert with_rows == optimum(problem, rows=False)
-    assert with_rows >= worth_of(problem, first_plan(problem))
-    packed = proven(problem)
-    assert packed.worth == with_rows
-    assert worth_of(problem, packed.choice) == with_rows
+    assert with_rows >= profit_of(problem, constructed(problem))
+    solution = proven(problem)
+    assert solution.profit == with_rows
+    assert profit_of(problem, solution.plan) == with_rows
 
 
 def test_rows_that_carry_the_bound_exist_where_too_much_is_wanted() -> None:
@@ -80,36 +80,36 @@ def test_rows_that_carry_the_bound_exist_where_too_much_is_wanted() -> None:
 
 
 def test_proven_means_that_value_and_bound_are_one() -> None:
-    packed = proven(random_problem(3))
-    assert (packed.status, packed.gap) == ("optimal", 0.0)
+    solution = proven(random_problem(3))
+    assert (solution.status, solution.gap) == ("optimal", 0.0)
 
 
 def test_nothing_to_do_is_proven_too() -> None:
-    packed = search.solve(a_problem([], {"A": [goal()]}))
-    assert (packed.choice, packed.laid, packed.worth, packed.bound) == ((), (), 0, 0)
-    assert (packed.status, packed.gap) == ("optimal", 0.0)
+    solution = search.solve(a_problem([], {"A": [goal()]}))
+    assert (solution.plan, solution.schedule, solution.profit, solution.bound) == ((), (), 0, 0)
+    assert (solution.status, solution.gap) == ("optimal", 0.0)
 
 
 def test_near_enough_is_feasible_within_the_gap_asked_for() -> None:
     """With a gap of 30 % the search ends at the first plan that is proven so near."""
-    packed = search.solve(crowded(gap=0.3))
-    assert packed.status == "feasible"
-    assert 0 < packed.gap <= 0.3
-    assert packed.gap == (packed.bound - packed.worth) / packed.worth
+    solution = search.solve(crowded(gap=0.3))
+    assert solution.status == "feasible"
+    assert 0 < solution.gap <= 0.3
+    assert solution.gap == (solution.bound - solution.profit) / solution.profit
 
 
 def test_bound_is_never_below_what_is_possible() -> None:
     for seed in range(8):
-        best = proven(random_problem(seed)).worth
+        best = proven(random_problem(seed)).profit
         loose = search.solve(random_problem(seed, gap=1.0))
-        assert loose.worth <= best <= loose.bound
+        assert loose.profit <= best <= loose.bound
 
 
 def test_time_limit_ends_the_search_with_a_plan() -> None:
     """A first plan is at hand before the search begins, so even no time at all is enough for one."""
-    packed = search.solve(crowded(time_limit_s=0.001))
-    assert packed.status == "feasible"
-    assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
+    solution = search.solve(crowded(time_limit_s=0.001))
+    assert solution.status == "feasible"
+    assert solution.profit >= profit_of(crowded(), constructed(crowded())) > 0
 
 
 @pytest.fixture
@@ -138,12 +138,12 @@ def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pyt
 def test_a_night_of_few_runs_is_proven_before_plans_are_sampled(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def sampled(*_: object, **__: object) -> Iterator[Choice]:
+    def sampled(*_: object, **__: object) -> Iterator[Plan]:
         raise RuntimeError("sampled")
 
     monkeypatch.setattr(search, "sampled_plans", sampled)
     problem = random_problem(seed)
-    assert search.solve(problem).worth == optimum(problem, rows=False)
+    assert search.solve(problem).profit == optimum(problem, rows=False)
     monkeypatch.setattr(search, "FEW_RUNS", 0)
     with pytest.raises(RuntimeError, match="sampled"):
         search.solve(problem)
@@ -159,12 +159,12 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
         if len(told) == 1:
             os.kill(os.getpid(), signal.SIGINT)
 
-    packed = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
+    solution = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
     assert told
-    assert packed.status == "stopped"
-    assert packed.worth > 0
-    assert packed.seconds < 60
-    assert lay_out(crowded(), packed.choice) == packed.laid
+    assert solution.status == "stopped"
+    assert solution.profit > 0
+    assert solution.seconds < 60
+    assert scheduled(crowded(), solution.plan) == solution.schedule
 
 
 @pytest.mark.usefixtures("heeded")
@@ -185,12 +185,12 @@ def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.Mon
             running.append(True)
             os.kill(os.getpid(), signal.SIGINT)
 
-    packed = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
+    solution = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
     assert len(running) == 2
-    assert packed.status == "stopped"
-    assert packed.worth > 0
-    assert packed.seconds < 60
-    assert lay_out(crowded(), packed.choice) == packed.laid
+    assert solution.status == "stopped"
+    assert solution.profit > 0
+    assert solution.seconds < 60
+    assert scheduled(crowded(), solution.plan) == solution.schedule
 
 
 @pytest.mark.parametrize("phase", [1, 2, 3, 4])
@@ -213,23 +213,23 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     monkeypatch.setattr(search, "is_simple", lambda *_: True)
     monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     try:
-        packed = search.solve(crowded(time_limit_s=1.0))
+        solution = search.solve(crowded(time_limit_s=1.0))
     except KeyboardInterrupt:
         pytest.fail("the plan at hand was lost")
     assert len(built) >= phase
-    assert packed.worth >= worth_of(crowded(), first_plan(crowded())) > 0
-    assert packed.status in ("stopped", "feasible")
-    assert packed.status == "stopped" or phase == 4  # the last phase only chooses among equals
-    assert lay_out(crowded(), packed.choice) == packed.laid
+    assert solution.profit >= profit_of(crowded(), constructed(crowded())) > 0
+    assert solution.status in ("stopped", "feasible")
+    assert solution.status == "stopped" or phase == 4  # the last phase only chooses among equals
+    assert scheduled(crowded(), solution.plan) == solution.schedule
 
 
 def test_progress_is_told_in_weighted_seconds() -> None:
     told: list[tuple[float, float, float]] = []
     problem = random_problem(5)
-    packed = search.solve(problem, lambda *values: told.append(values))
+    solution = search.solve(problem, lambda *values: told.append(values))
     assert told
     for _, value, bound in told:
-        assert 0 <= value <= packed.worth / 1000 + 1e-6
+        assert 0 <= value <= solution.profit / 1000 + 1e-6
         assert bound >= value - 1e-6
 
 
@@ -276,14 +276,14 @@ def hinted(model: cp_model.CpModel) -> dict[int, int]:
 def test_hints_of_an_earlier_phase_are_cleared() -> None:
     """Stale hints made a third solve return an invalid model as an empty night elsewhere."""
     problem = random_problem(5)
-    best: Choice = proven(problem).choice
+    best: Plan = proven(problem).choice
     model, night = build_model(problem)
-    hint_choice(model, night, best, lay_out(problem, best))
+    hint_plan(model, night, best, scheduled(problem, best))
     wanted = hinted(model)
-    hint_choice(model, night, (), ())
+    hint_plan(model, night, (), ())
     empty = hinted(model)
     assert 1 not in {empty[night.visits[visit.slot].present.index] for visit in best}
-    hint_choice(model, night, best, lay_out(problem, best))
+    hint_plan(model, night, best, scheduled(problem, best))
     assert hinted(model) == wanted
     assert model.validate() == ""
 
@@ -292,24 +292,24 @@ def test_hint_is_a_whole_plan_that_the_model_accepts() -> None:
     """All that is hinted, fixed: the model must allow it, or the hint is worth nothing."""
     for seed in range(12):
         problem = random_problem(seed)
-        choice = first_plan(problem)
+        choice = constructed(problem)
         model, night = build_model(problem)
-        hint_choice(model, night, choice, lay_out(problem, choice))
+        hint_plan(model, night, choice, scheduled(problem, choice))
         for index, value in hinted(model).items():
             variable = model.get_int_var_from_proto_index(index)
             model.add(variable == value)
-        model.maximize(night.worth())
+        model.maximize(night.profit())
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         assert solver.solve(model) == cp_model.OPTIMAL
-        assert round(solver.objective_value) == worth_of(problem, choice)
+        assert round(solver.objective_value) == profit_of(problem, choice)
 
 
 def test_choosing_among_equal_plans_loses_nothing() -> None:
     """The phase that breaks ties has a limit of its own; whatever it finds is worth as much."""
     for limit_s in (0.01, 20.0):
-        packed = search.solve(random_problem(11, time_limit_s=limit_s, gap=1.0))
-        assert packed.worth == worth_of(random_problem(11), packed.choice)
+        solution = search.solve(random_problem(11, time_limit_s=limit_s, gap=1.0))
+        assert solution.profit == profit_of(random_problem(11), solution.plan)
 
 
 # --- one worker and a seed: the same plan every time ---------------------------------------------------
@@ -344,16 +344,16 @@ def test_seed_is_handed_to_the_solver() -> None:
 
 
 def test_frames_are_those_of_the_choice() -> None:
-    packed = proven(random_problem(7))
+    solution = proven(random_problem(7))
     counted: dict[int, int] = {}
-    for visit in packed.choice:
+    for visit in solution.plan:
         for run in visit.runs:
             counted[run.task] = counted.get(run.task, 0) + run.frames
-    assert frames(packed) == counted
+    assert frames(solution) == counted
 
 
 def test_window_that_ends_before_anything_is_ready_is_never_entered() -> None:
     problem = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
     assert proven(problem).choice == ()
-    assert first_plan(problem) == ()
-    assert first_plan(replace(problem, slots=())) == ()
+    assert constructed(problem) == ()
+    assert constructed(replace(problem, slots=())) == ()

@@ -7,8 +7,8 @@ import pytest
 from packing_nights import READY_S, Place, a_problem, goal
 from packing_random import bound_night, first_path, optimum, walk_of
 
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.segments import Segments
+from optimizer.packing.bound.cuts.segments import Segments
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
 
 
@@ -36,12 +36,12 @@ def _five_frames_of_four() -> Problem:
 def test_pieces_of_a_goal_are_counted_whole(monkeypatch: pytest.MonkeyPatch) -> None:
     problem = _five_frames_of_four()
     # 5 frames in 2 pieces: frames - 1 x pieces <= 5 - 2
-    assert NightGraph(problem).rows.segments.given.tolist() == [3, 0]
-    best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    assert RunGraph(problem).rows.segments.given.tolist() == [3, 0]
+    best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
     monkeypatch.setattr(Segments, "__init__", _no_segments)
-    assert best == bound < bound_night(NightGraph(problem), 5.0).bound
+    assert best == bound < bound_night(RunGraph(problem), 5.0).bound
 
 
-def _no_segments(self: Segments, graph: NightGraph) -> None:
+def _no_segments(self: Segments, graph: RunGraph) -> None:
     self.graph, self.given = graph, np.zeros(len(graph.problem.tasks))
     self.taken = np.zeros(len(graph.pair_s))

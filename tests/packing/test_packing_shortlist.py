@@ -8,11 +8,11 @@ from packing_random import optimum, random_problem
 
 from optimizer.packing import shortlist
 from optimizer.packing import solve as solving
-from optimizer.packing.ceiling import ceiling
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.layout import lay_out, worth_of
-from optimizer.packing.packed import Known
+from optimizer.packing.bound.ceiling import ceiling
+from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
+from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 
@@ -38,12 +38,12 @@ def test_a_plan_among_few_is_one_of_the_whole_night(seed: int, monkeypatch: pyte
     if not problem.slots:
         pytest.skip("nothing can be done on this night")
     monkeypatch.setattr(shortlist, "MOST_WAYS", 2)
-    packed = solve(problem)
-    assert packed.laid == lay_out(problem, packed.choice)
-    assert packed.worth == worth_of(problem, packed.choice)
-    assert packed.worth <= optimum(problem, rows=True) <= packed.bound <= problem.most_worth
-    assert all(problem.slots[visit.slot.index] == visit.slot for visit in packed.laid)
-    assert (packed.status == "optimal") == (packed.worth == packed.bound)
+    solution = solve(problem)
+    assert solution.schedule == scheduled(problem, solution.plan)
+    assert solution.profit == profit_of(problem, solution.plan)
+    assert solution.profit <= optimum(problem, rows=True) <= solution.bound <= problem.most_profit
+    assert all(problem.slots[visit.slot.index] == visit.slot for visit in solution.schedule)
+    assert (solution.status == "optimal") == (solution.profit == solution.bound)
 
 
 def test_the_dearest_targets_are_among_the_few(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -56,7 +56,7 @@ def test_the_dearest_targets_are_among_the_few(monkeypatch: pytest.MonkeyPatch) 
     assert {"T37", "T38", "T39"} <= names
     assert len(names) == 10  # 10 slots with 20 windows
     assert few.tasks == problem.tasks
-    assert among_all(problem, few, first_plan(few))[0].slot >= 2 * (MANY - 3)
+    assert among_all(problem, few, constructed(few))[0].slot >= 2 * (MANY - 3)
 
 
 def test_what_is_heard_of_a_search_among_few_holds_for_all(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -64,12 +64,12 @@ def test_what_is_heard_of_a_search_among_few_holds_for_all(monkeypatch: pytest.M
     problem = _many()
     monkeypatch.setattr(shortlist, "MOST_WAYS", 20)
     heard: list[float] = []
-    packed = solve(problem, lambda seconds, value, bound: heard.append(bound))
+    solution = solve(problem, lambda seconds, value, bound: heard.append(bound))
     assert heard
     assert set(heard) == {problem.weighted_seconds(ceiling(problem))}
-    assert packed.bound == ceiling(problem) > packed.worth
-    again = solve(problem, None, Known(problem, packed))
-    assert again.worth >= packed.worth
+    assert solution.bound == ceiling(problem) > solution.profit
+    again = solve(problem, None, WarmStart(problem, solution))
+    assert again.profit >= solution.profit
 
 
 def test_time_that_is_over_is_taken_off_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:

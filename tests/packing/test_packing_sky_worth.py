@@ -8,15 +8,8 @@ import numpy as np
 import pytest
 from packing_nights import Place, a_problem, goal, under_sky
 
-from optimizer.packing.choice import (
-    cut_into_segments,
-    dither_after_focus_s,
-    first_segment_most,
-    later_segment_most,
-    run_s,
-)
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.relaxation import Relaxation
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.problem import Problem
 
 BEGINS, ENDS = 1000, 4000
@@ -36,59 +29,59 @@ def _changing(rng: random.Random) -> Problem:
         aim={"value": "depth"},
     )
     turns = rng.choice([0.0, 1.0, 3.0, 20.0])
-    worth = 50_000 + 40_000 * np.sin(rng.uniform(0, 6) + turns * np.arange(30_000) / 2000)
-    return under_sky(problem, worth.astype(np.int64))
+    profit = 50_000 + 40_000 * np.sin(rng.uniform(0, 6) + turns * np.arange(30_000) / 2000)
+    return under_sky(problem, profit.astype(np.int64))
 
 
 def _cut(problem: Problem, frames: int, rng: random.Random) -> tuple[int, ...]:
     """Any segments within the cadence: as few as must be, or one more."""
     task = problem.tasks[0]
-    first, later = first_segment_most(problem, task), later_segment_most(problem, task)
-    fewest = len(cut_into_segments(problem, task, frames, first))
+    first, later = problem.run_lengths.first_segment_most(task), problem.run_lengths.later_segment_most(task)
+    fewest = len(problem.run_lengths.cut_into_segments(task, frames, first))
     for _ in range(200):
-        count = fewest + rng.choice([0, 0, 1]) if problem.every_s else fewest
+        count = fewest + rng.choice([0, 0, 1]) if problem.rules.focus_every_s else fewest
         cuts = sorted(rng.sample(range(1, frames), count - 1)) if count <= frames else []
         segments = tuple(np.diff([0, *cuts, frames]).tolist())
         if segments[0] <= first and all(each <= later for each in segments[1:]):
             return segments
-    return cut_into_segments(problem, task, frames, first)
+    return problem.run_lengths.cut_into_segments(task, frames, first)
 
 
 def _opens_s(problem: Problem, segments: tuple[int, ...]) -> list[int]:
     """Of each frame, from the first one on."""
-    task, every = problem.tasks[0], problem.request.camera.dither_every
+    task, every = problem.tasks[0], problem.rules.dither_every
     found, begins = [], 0
     for frames in segments:
         mine = [
-            begins + frame * task.frame_s + (frame // every if every else 0) * problem.lengths.dither
+            begins + frame * task.frame_s + (frame // every if every else 0) * problem.rules.dither_s
             for frame in range(frames)
         ]
         found += mine
-        begins = mine[-1] + task.frame_s + problem.lengths.focus + dither_after_focus_s(problem)
+        begins = mine[-1] + task.frame_s + problem.rules.focus_s + problem.run_lengths.dither_after_focus_s
     return found
 
 
 @pytest.mark.parametrize("step_s", [1, 7, 20])
 @pytest.mark.parametrize("joined", [False, True])
 @pytest.mark.parametrize("seed", range(12))
-def test_a_path_has_a_run_worth_as_much_in_the_time_of_any_run(seed: int, joined: bool, step_s: int) -> None:
+def test_a_path_has_a_run_profit_as_much_in_the_time_of_any_run(seed: int, joined: bool, step_s: int) -> None:
     rng = random.Random(seed)
     problem = _changing(rng)
-    task, graph = problem.tasks[0], NightGraph(problem)
-    grid = Relaxation(graph, step_s, join_ways=joined)
+    task, graph = problem.tasks[0], RunGraph(problem)
+    grid = TimeExpandedGraph(graph, step_s, join_ways=joined)
     joined_s = int(graph.least_ways_s[0]) if joined else 0
-    assert task.worth_by_start is not None
+    assert task.profit_by_start is not None
     for _ in range(60):
         frames = rng.randint(1, len(graph.pair_s))
         segments = _cut(problem, frames, rng)
-        lasts_s = run_s(problem, task, segments)
+        lasts_s = problem.run_lengths.run_s(task, segments)
         opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.download_s - lasts_s)
         first = graph.zero_s + opens
-        worth = sum(int(task.worth_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
+        profit = sum(int(task.profit_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
         ticks = int(grid.pair_ticks[frames - 1])
         latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
         ends = range(opens // grid.step_s + ticks, latest + 1)
-        assert max(grid.worth_ending([frames - 1], [end]) for end in ends) >= worth
+        assert max(grid.profit_ending([frames - 1], [end]) for end in ends) >= profit
 
 
 def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
@@ -99,8 +92,8 @@ def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
         focus={"every_min": 60.0, "run_s": 150.0},
         aim={"value": "depth"},
     )
-    graph = NightGraph(under_sky(flat, 10 * np.arange(30_000)))
+    graph = RunGraph(under_sky(flat, 10 * np.arange(30_000)))
     ends = int(graph.close_s[0])
     first = graph.zero_s + ends - 3 * 63
-    worth = Relaxation(graph, 1).worth_ending([2], [ends])
-    assert worth == 10 * (3 * first + 63 + 126)
+    profit = TimeExpandedGraph(graph, 1).profit_ending([2], [ends])
+    assert profit == 10 * (3 * first + 63 + 126)

@@ -9,8 +9,8 @@ from packing_random import bound_night, first_path, optimum, random_problem, wal
 
 from optimizer.models.rig import PierSide
 from optimizer.packing import stays
-from optimizer.packing.bound import tighter_bounds
-from optimizer.packing.graph import NightGraph
+from optimizer.packing.bound.bounds import tighter_bounds
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
 
 
@@ -35,13 +35,13 @@ def _two_sides() -> Problem:
 
 def test_a_cap_holds_for_each_stay(monkeypatch: pytest.MonkeyPatch) -> None:
     problem = _two_sides()
-    best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
     monkeypatch.setattr(stays.Stays, "__init__", _no_stays)
-    without = bound_night(NightGraph(problem), 5.0).bound
+    without = bound_night(RunGraph(problem), 5.0).bound
     assert best <= bound < without == 8 * 60_000
 
 
-def _no_stays(self: stays.Stays, graph: NightGraph) -> None:
+def _no_stays(self: stays.Stays, graph: RunGraph) -> None:
     self.graph, self.mine = graph, np.zeros((len(graph.slots), len(graph.problem.tasks)))
     self.given = np.zeros(len(graph.problem.tasks))
     self.begins = np.ones((len(graph.slots) + 1, len(graph.slots)))
@@ -50,7 +50,7 @@ def _no_stays(self: stays.Stays, graph: NightGraph) -> None:
 @pytest.mark.parametrize("seed", range(12))
 def test_a_bound_by_the_clock_is_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 2200, most_targets=2)
-    best, graph = optimum(problem, rows=True) if problem.slots else 0, NightGraph(problem)
+    best, graph = optimum(problem, rows=True) if problem.slots else 0, RunGraph(problem)
     first = bound_night(graph, 0.05, counted=False)
     assert best <= first.bound
     assert all(best <= found.bound for found in tighter_bounds(graph, first, 0.05, counted=False))

@@ -9,10 +9,10 @@ import pytest
 from packing_nights import READY_S, Place, a_problem, goal
 from packing_random import bound_night, optimum, random_problem, walk_of
 
-from optimizer.packing.focus_age import FocusAge
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.paths import PathRun
-from optimizer.packing.stretches import Stretches
+from optimizer.packing.bound.columns import PathRun
+from optimizer.packing.bound.cuts.focus_age import FocusAge
+from optimizer.packing.bound.cuts.stretches import Stretches
+from optimizer.packing.bound.run_graph import RunGraph
 
 
 def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
@@ -23,7 +23,7 @@ def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
         focus={"every_min": 5.3, "run_s": 150.0, "on_new_target": True, "on_filter_change": False},
         mount={"contact_min": 30.0, "refocus_after_flip": True},
     )
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     (west, first), (east, _) = (
         (slot.index, slot.shutter[0][0][0]) for slot in problem.slots if not slot.copy
     )
@@ -60,12 +60,12 @@ def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int, monkeypatch: py
         focus={"every_min": 5.6, "run_s": 150.0, "on_new_target": True, "on_filter_change": False},
         mount={"contact_min": 30.0, "refocus_after_flip": True},
     )
-    best, bound = optimum(problem, rows=True), bound_night(NightGraph(problem), 5.0).bound
+    best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
     monkeypatch.setattr(Stretches, "__init__", _no_stretches)
-    assert best == bound < bound_night(NightGraph(problem), 5.0).bound
+    assert best == bound < bound_night(RunGraph(problem), 5.0).bound
 
 
-def _no_stretches(self: Stretches, graph: NightGraph, age: FocusAge) -> None:
+def _no_stretches(self: Stretches, graph: RunGraph, age: FocusAge) -> None:
     self.given = np.zeros(0)
     self.by_focus, self.taken = np.zeros((0, len(graph.slots))), np.zeros((0, len(graph.pair_s)))
 
@@ -78,4 +78,4 @@ def test_bound_is_never_below_the_optimum_where_each_visit_begins_with_a_focus_r
     request = problem.request.model_copy(update={"focus": focus, "mount": mount})
     problem = replace(problem, request=request)
     best = optimum(problem, rows=True) if problem.slots else 0
-    assert best <= bound_night(NightGraph(problem), 5.0).bound
+    assert best <= bound_night(RunGraph(problem), 5.0).bound

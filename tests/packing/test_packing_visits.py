@@ -22,8 +22,8 @@ from packing_nights import (
     proven,
 )
 
-from optimizer.packing.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
+from optimizer.problem.transitions import may_follow
 
 OPENS = 1000 + READY_S
 ONE_A_SIDE = {"A": [goal(frames=1), goal(frames=1, gain=1)]}
@@ -38,10 +38,10 @@ def across(west_ends: int, east_opens: int, **mount: Any) -> Problem:
 
 
 def test_plan_flips_where_both_sides_are_wanted() -> None:
-    packed = proven(across(1400, 1401))
-    assert frames(packed) == {0: 1, 1: 1}
-    assert kinds(packed).count("flip") == 1
-    assert kinds(packed).count("filter") == 1  # the same filter before and after
+    solution = proven(across(1400, 1401))
+    assert frames(solution) == {0: 1, 1: 1}
+    assert kinds(solution).count("flip") == 1
+    assert kinds(solution).count("filter") == 1  # the same filter before and after
 
 
 def test_never_means_no_flip_but_both_sides_with_work_between() -> None:
@@ -52,10 +52,10 @@ def test_never_means_no_flip_but_both_sides_with_work_between() -> None:
         Place("B", (1000, 6000)),
     ]
     goals = {**ONE_A_SIDE, "B": [goal(frames=1)]}
-    packed = proven(a_problem(places, goals, mount={"flip_by": "never"}))
-    assert frames(packed) == {0: 1, 1: 1, 2: 1}
-    assert [visit.slot.target.name for visit in packed.laid] == ["A", "B", "A"]
-    assert "flip" not in kinds(packed)
+    solution = proven(a_problem(places, goals, mount={"flip_by": "never"}))
+    assert frames(solution) == {0: 1, 1: 1, 2: 1}
+    assert [visit.slot.target.name for visit in solution.schedule] == ["A", "B", "A"]
+    assert "flip" not in kinds(solution)
 
 
 @pytest.mark.parametrize(("sky_ends", "flips"), [(20000, True), (1500, False)])
@@ -65,11 +65,11 @@ def test_mount_that_flips_by_itself_must_track_up_to_it(sky_ends: int, flips: bo
         Place("A", (1000, 1400), {1: None}, motion=(0, 1400), stretch=(0, sky_ends)),
         Place("A", (1600, 6000), {0: None}, side="east", motion=(1600, 6000)),
     ]
-    packed = proven(a_problem(places, ONE_A_SIDE, mount={"contact_min": 30.0, "flip_by": "mount"}))
-    assert sum(frames(packed).values()) == (2 if flips else 1)
+    solution = proven(a_problem(places, ONE_A_SIDE, mount={"contact_min": 30.0, "flip_by": "mount"}))
+    assert sum(frames(solution).values()) == (2 if flips else 1)
     if flips:
-        assert packed.laid[1].acts[0].kind == "flip"
-        assert packed.laid[1].depart == 1600  # where the mount does it, not when the plan would like it
+        assert solution.schedule[1].acts[0].kind == "flip"
+        assert solution.schedule[1].depart == 1600  # where the mount does it, not when the plan would like it
 
 
 @pytest.mark.parametrize(("workable", "flips"), [(1600 + FLIP_S, True), (1600 + FLIP_S + 1, False)])
@@ -78,8 +78,8 @@ def test_mount_that_flips_by_itself_is_then_on_its_target(workable: int, flips: 
         Place("A", (1000, 1400), {1: None}, motion=(0, 1400)),
         Place("A", (workable, 6000), {0: None}, side="east", motion=(1600, 6000)),
     ]
-    packed = proven(a_problem(places, ONE_A_SIDE, mount={"contact_min": 30.0, "flip_by": "mount"}))
-    assert sum(frames(packed).values()) == (2 if flips else 1)
+    solution = proven(a_problem(places, ONE_A_SIDE, mount={"contact_min": 30.0, "flip_by": "mount"}))
+    assert sum(frames(solution).values()) == (2 if flips else 1)
 
 
 def test_mount_that_flips_by_itself_must_not_come_too_near_before() -> None:
@@ -114,15 +114,15 @@ def test_goal_gets_no_more_than_it_lacks_in_all_its_visits(left: int) -> None:
         Place("A", (1000, 3000)),
         Place("A", (3001, 9000), side="east"),
     ]
-    packed = proven(a_problem(places, {"A": [goal(frames=10, done=10 - left)]}))
-    assert frames(packed) == {0: left}
-    assert len(packed.laid) == 1  # and among equal plans the one with fewer moves is taken
+    solution = proven(a_problem(places, {"A": [goal(frames=10, done=10 - left)]}))
+    assert frames(solution) == {0: left}
+    assert len(solution.schedule) == 1  # and among equal plans the one with fewer moves is taken
 
 
 def test_cadence_as_long_as_an_exposure_gives_one_frame_a_visit() -> None:
     """A focus run inside a run is followed by a dither: nothing more fits until the next one is due."""
     places = [Place("A", (1000, 9000)), Place("B", (1000, 9000))]
-    packed = proven(
+    solution = proven(
         a_problem(
             places,
             {"A": [goal(frames=5)], "B": [goal(frames=5)]},
@@ -130,7 +130,7 @@ def test_cadence_as_long_as_an_exposure_gives_one_frame_a_visit() -> None:
             camera={"dither_every": 3, "dither_s": 12.0},
         )
     )
-    assert frames(packed) == {0: 2, 1: 2}  # A B A B: two visits each, never straight back
+    assert frames(solution) == {0: 2, 1: 2}  # A B A B: two visits each, never straight back
 
 
 def test_among_equal_plans_the_one_with_fewer_moves() -> None:
@@ -143,37 +143,37 @@ def test_among_equal_plans_the_one_with_fewer_moves() -> None:
 def test_heavier_target_wins_the_only_place() -> None:
     places = [Place("A", (1000, OPENS + SHUTTER_S)), Place("B", (1000, OPENS + SHUTTER_S))]
     goals = {"A": [goal(frames=1)], "B": [goal(frames=1)]}
-    packed = proven(a_problem(places, goals, keys={"B": {"weight": 1.001}}))
-    assert frames(packed) == {1: 1}
-    assert packed.worth == 60_060
+    solution = proven(a_problem(places, goals, keys={"B": {"weight": 1.001}}))
+    assert frames(solution) == {1: 1}
+    assert solution.profit == 60_060
 
 
 def test_wait_comes_before_the_slew_so_that_the_focus_is_fresh() -> None:
     """The window opens at 3000 s: the slew leaves home as late as it may, not at dusk."""
-    packed = proven(a_problem([Place("A", (1000, 9000), {0: (3000, 3060)})], {"A": [goal(frames=1)]}))
-    (visit,) = packed.laid
+    solution = proven(a_problem([Place("A", (1000, 9000), {0: (3000, 3060)})], {"A": [goal(frames=1)]}))
+    (visit,) = solution.schedule
     assert [act.kind for act in visit.acts] == ["slew", "centre", "settle", "filter", "focus", "expose"]
     assert visit.depart == 3000 - READY_S - HOME_S
     assert [act.end - act.start for act in visit.acts] == [HOME_S, 45, 15, FILTER_S, FOCUS_S, FRAME_S]
 
 
 def test_wait_within_a_visit_comes_before_the_filter() -> None:
-    packed = proven(
+    solution = proven(
         a_problem(
             [Place("A", (1000, 9000), {0: (1000, OPENS + SHUTTER_S), 1: (3000, 3060)})],
             {"A": [goal("L", frames=1), goal("R", frames=1)]},
             focus={"on_new_target": True},
         )
     )
-    (visit,) = packed.laid
+    (visit,) = solution.schedule
     assert [act.kind for act in visit.acts][5:] == ["expose", "wait", "filter", "focus", "expose"]
     assert visit.acts[-1].start == 3000
 
 
 def test_flip_before_a_wait_keeps_the_target() -> None:
     """Tight zone: the mount stands from the first side's last download until the flip may begin."""
-    packed = proven(across(OPENS + SHUTTER_S, 2500))
-    west, east = packed.laid
+    solution = proven(across(OPENS + SHUTTER_S, 2500))
+    west, east = solution.schedule
     assert west.free == OPENS + FRAME_S
     assert (east.depart, east.acts[0].end) == (2500, 2500 + FLIP_S)
     assert east.acts[-1].start == 2500 + FLIP_S + CENTRED_S + FOCUS_S
@@ -181,7 +181,7 @@ def test_flip_before_a_wait_keeps_the_target() -> None:
 
 def test_acts_without_length_are_left_out_but_for_changes() -> None:
     """The law: a step whose length would be 0 is no step, unless who runs the list would then not make it."""
-    packed = proven(
+    solution = proven(
         a_problem(
             [Place("A", (1000, 9000))],
             {"A": [goal(frames=3)]},
@@ -190,12 +190,12 @@ def test_acts_without_length_are_left_out_but_for_changes() -> None:
             focus={"on_new_target": False, "on_filter_change": False},
         )
     )
-    assert kinds(packed) == ["slew", "filter", "expose", "dither", "expose", "dither", "expose"]
+    assert kinds(solution) == ["slew", "filter", "expose", "dither", "expose", "dither", "expose"]
 
 
 def test_lengths_are_rounded_up_each_by_itself() -> None:
     """45.2, 15.1, 150.01 and 12.3 s take 46, 16, 151 and 13; 180 / 7 is 25.7 and takes 26."""
-    packed = proven(
+    solution = proven(
         a_problem(
             [Place("A", (1000, 1500), {1: None}), Place("A", (1501, 6000), {0: None}, "east", (1501, 6000))],
             {"A": [goal(frames=2), goal(frames=2, gain=1)]},
@@ -204,6 +204,6 @@ def test_lengths_are_rounded_up_each_by_itself() -> None:
             focus={"run_s": 150.01},
         )
     )
-    lengths = {act.kind: act.end - act.start for visit in packed.laid for act in visit.acts}
+    lengths = {act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts}
     wanted = {"centre": 46, "settle": 16, "rotate": 26, "focus": 151, "dither": 13, "filter": 8, "expose": 63}
     assert {kind: lengths[kind] for kind in wanted} == wanted

@@ -44,8 +44,8 @@ def _nights(*, by_depth: bool) -> list[Problem]:
     one = a_problem([Place("A", (1000, 3000))], {"A": [goal()]}, aim={"time_limit_s": 0.3, **aim})
     nights.append(one)
     if by_depth:
-        worths = np.random.default_rng(1).integers(1, 60_000, 9000)
-        nights = [under_sky(night, worths) for night in nights]
+        profits = np.random.default_rng(1).integers(1, 60_000, 9000)
+        nights = [under_sky(night, profits) for night in nights]
     return [night for night in nights if night.slots]
 
 

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from packing_random import random_problem
 
-from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s, runs_s
-from optimizer.packing.entries import way_s
-from optimizer.packing.graph import NightGraph
-from optimizer.packing.rules.order_of_visits import may_follow
+from optimizer.packing.bound.nodes import way_s
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.problem.transitions import may_follow
 
 MOST = 40
 
@@ -26,7 +25,7 @@ def test_ways_are_those_of_each_pair(seed: int, kind: str) -> None:
         )
         request = problem.request.model_copy(update={"mount": mount})
         problem = problem.__class__(**{**problem.__dict__, "request": request, "slots": slots})
-    graph = NightGraph(problem)
+    graph = RunGraph(problem)
     if not graph.entries:
         pytest.skip("nothing can be done on this night")
     for start, before in enumerate(graph.slots):
@@ -44,24 +43,24 @@ def test_ways_are_those_of_each_pair(seed: int, kind: str) -> None:
 def test_runs_last_as_long_as_their_segments(seed: int) -> None:
     problem = random_problem(seed + 3400)
     for task in problem.tasks:
-        first_most = first_segment_most(problem, task)
-        lengths, segments = runs_s(problem, task, min(MOST, task.frames_left))
-        cuts = [cut_into_segments(problem, task, frames, first_most) for frames in range(1, len(lengths) + 1)]
+        first_most = problem.run_lengths.first_segment_most(task)
+        lengths, segments = problem.run_lengths.runs_s(task, min(MOST, task.frames_left))
+        cuts = [problem.run_lengths.cut_into_segments(task, frames, first_most) for frames in range(1, len(lengths) + 1)]
         assert [sum(cut) for cut in cuts] == list(range(1, len(cuts) + 1))
-        assert lengths.tolist() == [run_s(problem, task, cut) for cut in cuts]
+        assert lengths.tolist() == [problem.run_lengths.run_s(task, cut) for cut in cuts]
         assert segments.tolist() == [len(cut) for cut in cuts]
         if len(cuts) < min(MOST, task.frames_left):  # where the cadence allows no more
-            assert sum(cut_into_segments(problem, task, len(cuts) + 1, first_most)) == len(cuts)
+            assert sum(problem.run_lengths.cut_into_segments(task, len(cuts) + 1, first_most)) == len(cuts)
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_entries_hold_the_runs_that_fit(seed: int) -> None:
     """No length is more than the run as it is cut, none less by more than the dithers that a cut may save."""
     problem = random_problem(seed + 3400)
-    graph = NightGraph(problem)
-    dither_s = problem.lengths.dither
+    graph = RunGraph(problem)
+    dither_s = problem.rules.dither_s
     for entry in graph.entries:
-        lengths, segments = runs_s(problem, entry.task, len(entry.lengths_s))
+        lengths, segments = problem.run_lengths.runs_s(entry.task, len(entry.lengths_s))
         spare = lengths + entry.task.download_s - np.array(entry.lengths_s)
         assert (spare >= 0).all()
         assert (spare <= dither_s * segments).all()

@@ -195,9 +195,9 @@ def with_first(night: WhatIf, first: Answer) -> WhatIf:
 def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
     """Two frames more than the best plan; as if one more, or two, could not have been ruled out for it."""
     shots, night = first_of("floor")
-    packed = night.first.packed
+    solution = night.first.solution
     for frames, certain in ((0, True), (1, True), (2, False)):
-        loose = replace(night.first, packed=replace(packed, bound=packed.worth + frames))
+        loose = replace(night.first, solution=replace(solution, bound=solution.profit + frames))
         assert loose.bound == night.value + 300 * frames
         (entry,) = relieved(shots, with_first(night, loose))
         (step,) = entry.relief or ()
@@ -208,8 +208,8 @@ def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
 def test_gain_that_owes_nothing_to_the_step_is_no_gain() -> None:
     """The first plan is made worse than it could be: whatever is found then fits the night as it is."""
     shots, night = planned(a_request(cradle(), clear=("22:00", "23:00"), aim=EXACT))
-    empty = replace(night.first.packed, choice=(), laid=(), worth=0)
-    poor = with_first(night, replace(night.first, packed=empty))
+    empty = replace(night.first.solution, choice=(), laid=(), profit=0)
+    poor = with_first(night, replace(night.first, solution=empty))
     for change in (
         Change("floor_deg", 25.0, 23.0, target="Cradle"),
         Change("darkness", "astronomical", "nautical", filter="L"),
@@ -284,7 +284,7 @@ def test_interrupt_within_a_search_ends_the_asking(monkeypatch: pytest.MonkeyPat
     def ask(self: WhatIf, *args: object) -> Answer:
         calls.append(args)
         answer = right(self, *args)  # type: ignore[arg-type]
-        return replace(answer, packed=replace(answer.packed, status="stopped"))
+        return replace(answer, solution=replace(answer.solution, status="stopped"))
 
     monkeypatch.setattr(WhatIf, "ask", ask)
     questions = questions_of(night, shots.unplanned)

@@ -131,8 +131,8 @@ def test_idle_time_of_a_real_plan_is_told_with_its_instants_and_kept_in_its_file
     """The night of the examples without its visits: all of it is idle."""
     loaded = LoadedRequest(a_request(), (), "0" * 64)
     shots, night = plan_and_keep(loaded)
-    packed = replace(night.first.packed, choice=(), laid=(), worth=0, status="feasible")
-    proof = planner._proof(night.first.problem, packed, night.sky.clock.utc)
+    solution = replace(night.first.solution, choice=(), laid=(), worth=0, status="feasible")
+    proof = planner._proof(night.first.problem, solution, night.sky.clock.utc)
     (idle,) = proof.idle
     assert (idle.target, idle.frames) == ("Cradle", 1)
     first, *_, last = (step for step in shots.steps if step.kind == "expose")

@@ -23,7 +23,7 @@ Visited = frozenset[tuple[str, str | None]]
 class _BySides(_Search):
     """The oracle, that remembers which sides its best plans visit."""
 
-    def worths(self) -> dict[Visited, int]:
+    def profits(self) -> dict[Visited, int]:
         found: dict[Visited, int] = {}
         self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.home()
         for made in range(self.wanted + 1):
@@ -32,17 +32,17 @@ class _BySides(_Search):
             for left, timetable in self.left[made].items():
                 visited = frozenset((target, side) for target, side, _ in left.used)
                 tasks = zip(self.problem.tasks, left.given, strict=True)
-                worth = sum(task.worth * frames for task, frames in tasks)
-                found[visited] = max(found.get(visited, 0), worth)
+                profit = sum(task.profit * frames for task, frames in tasks)
+                found[visited] = max(found.get(visited, 0), profit)
                 self._go_elsewhere(left, timetable)
             self.inside[made].clear()
             self.left[made].clear()
         return found
 
 
-def worths_by_sides(problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
+def profits_by_sides(problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
     """Best worth for each set of target and side that a plan may visit."""
-    return _BySides(problem, sky).worths() if problem.slots else {frozenset(): 0}
+    return _BySides(problem, sky).profits() if problem.slots else {frozenset(): 0}
 
 
 def with_wish(request: Request, name: str, wish: str) -> Request:
@@ -52,12 +52,12 @@ def with_wish(request: Request, name: str, wish: str) -> Request:
     return request.model_copy(update={"targets": tuple(targets)})
 
 
-def best_of(worths: dict[Visited, int], name: str, sides: Iterable[str | None]) -> int | None:
+def best_of(profits: dict[Visited, int], name: str, sides: Iterable[str | None]) -> int | None:
     """The best plan that visits the target on just these sides; None where there is none."""
     wanted = set(sides)
     matching = [
-        worth
-        for visited, worth in worths.items()
+        profit
+        for visited, profit in profits.items()
         if {side for target, side in visited if target == name} == wanted
     ]
     return max(matching, default=None)
@@ -76,13 +76,13 @@ class OracleOfSides:
             if choice == "across" and not self._both_sides(name, alone):
                 return None
             wish = "either" if choice == "across" else choice
-            problem, worths = self._pass(name, wish, alone)
-            worth = best_of(worths, name, {None})
+            problem, profits = self._pass(name, wish, alone)
+            profit = best_of(profits, name, {None})
         else:
-            problem, worths = self._pass(name, "either", alone)
+            problem, profits = self._pass(name, "either", alone)
             sides = {"before": {"west"}, "after": {"east"}, "across": {"west", "east"}}[choice]
-            worth = best_of(worths, name, sides)
-        return None if worth is None else problem.weighted_seconds(worth)
+            profit = best_of(profits, name, sides)
+        return None if profit is None else problem.weighted_seconds(profit)
 
     def exact(self, name: str, choice: str) -> bool:
         """Whether `value` is the best itself.
@@ -103,9 +103,9 @@ class OracleOfSides:
 
     def _half(self, name: str, half: int, alone: bool) -> float | None:
         """The best that exposes the target before its transit alone (0), or after it (1), by the middles."""
-        problem, worths = self._pass(name, f"half {half}", alone)
-        worth = best_of(worths, name, {None})
-        return None if worth is None else problem.weighted_seconds(worth)
+        problem, profits = self._pass(name, f"half {half}", alone)
+        profit = best_of(profits, name, {None})
+        return None if profit is None else problem.weighted_seconds(profit)
 
     def _pass(self, name: str, wish: str, alone: bool) -> tuple[Problem, dict[Visited, int]]:
         request = with_wish(self.request, name, "either" if wish.startswith("half") else wish)
@@ -119,7 +119,7 @@ class OracleOfSides:
             if alone:
                 mine = {task.index for task in problem.tasks if task.target.name == name}
                 problem = only_tasks(problem, mine)
-            self._known[key] = (problem, worths_by_sides(problem, self.windows))
+            self._known[key] = (problem, profits_by_sides(problem, self.windows))
         return self._known[key]
 
     def _halved(self, problem: Problem, name: str, half: int) -> Problem:

@@ -8,20 +8,20 @@ import pytest
 from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
-from optimizer.one_sided import _fills_a_visit, shoots, shot_at_all
-from optimizer.packing.choice import Choice
-from optimizer.packing.first_plan import first_plan
-from optimizer.packing.layout import lay_out
-from optimizer.packing.packed import Known
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import scheduled
+from optimizer.packing.search.construct import constructed
+from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem, only_tasks
+from optimizer.sides.one_sided import _fills_a_visit, shoots, shot_at_all
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
 SEEDS = range(12)
 
 
-def frames_by_task(choice: Choice) -> Counter[int]:
+def frames_by_task(choice: Plan) -> Counter[int]:
     return Counter({run.task: 0 for visit in choice for run in visit.runs}) + Counter(
         run.task for visit in choice for run in visit.runs for _ in range(run.frames)
     )
@@ -40,16 +40,16 @@ def test_target_that_fits_is_shot_and_every_rule_kept(value: str, left_out: bool
     shot: Counter[bool] = Counter()
     for seed in SEEDS:
         problem = problem_of(seed, value)
-        known = Known(problem, solve(problem))
+        known = WarmStart(problem, solve(problem))
         for target in problem.request.targets:
             choice, _ = shot_at_all(problem, target, known, 1.0, left_out=left_out)
-            lay_out(problem, choice)  # raises where a rule would break
+            scheduled(problem, choice)  # raises where a rule would break
             own = {task.index for task in problem.tasks if task.target.name == target.name}
             assert all(
                 frames <= problem.tasks[task].frames_left for task, frames in frames_by_task(choice).items()
             )
             assert bool(choice) == shoots(problem, choice, target)
-            if first_plan(only_tasks(problem, own)):
+            if constructed(only_tasks(problem, own)):
                 shot[bool(choice)] += 1
     assert shot[True] >= 15
     assert shot[True] >= 9 * shot[False]  # the searches are short

@@ -12,8 +12,8 @@ from sides_oracle import OracleOfSides
 
 from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
-from optimizer.side_cases import CHOICES, SideChoice
-from optimizer.sides import SidesOfNight, Sureness, compare_sides
+from optimizer.sides.cases import CHOICES, SideChoice
+from optimizer.sides.compare import SidesOfNight, Sureness, compare_sides
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
@@ -151,12 +151,12 @@ def test_whole_nights_are_the_best_in_nine_of_ten() -> None:
     assert min(seen[choice, there] for choice in CHOICES for there in (True, False)) >= 10
 
 
-def test_what_the_best_plan_does_is_possible_and_worth_as_much() -> None:
+def test_what_the_best_plan_does_is_possible_and_profit_as_much() -> None:
     """The choice that is taken has the whole night's value, and no other choice has more of it when proven."""
     taken: Counter[str | None] = Counter()
     for seed in SEEDS:
         found = found_in(seed)
-        value = found.problem.weighted_seconds(found.best.worth)
+        value = found.problem.weighted_seconds(found.best.profit)
         bound = found.problem.weighted_seconds(found.best.bound)
         for each in found.targets:
             taken[each.taken] += 1

@@ -11,10 +11,10 @@ from scenario_nights import random_night
 from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
-from optimizer.packing.first_plan import first_plan
+from optimizer.packing.search.construct import constructed
 from optimizer.problem import build_problem, only_tasks
-from optimizer.side_cases import CHOICES, Outcome, SideChoice
-from optimizer.sides import (
+from optimizer.sides.cases import CHOICES, Outcome, SideChoice
+from optimizer.sides.compare import (
     SAME_SHARE,
     SidesOfNight,
     Status,
@@ -80,7 +80,7 @@ def test_nothing_is_called_impossible_that_a_plan_made_in_one_pass_does(night: t
         )
         problem = build_problem(request.model_copy(update={"targets": wished}), windows)
         own = {task.index for task in problem.tasks if task.target.name == each.target.name}
-        if first_plan(only_tasks(problem, own)):
+        if constructed(only_tasks(problem, own)):
             statuses = each.alone_sure[choice].status, each.night_sure[choice].status
             assert "impossible" not in statuses, (each.target.name, choice)
             assert each.alone[choice] is not None, (each.target.name, choice)
@@ -98,7 +98,7 @@ def told_right(outcome: Outcome | None, sure: Sureness, gap: float) -> bool:
 
 @by_night
 def test_status_says_what_there_is(night: tuple[str, int]) -> None:
-    gap = found_in(night).problem.request.aim.gap
+    gap = found_in(night).problem.limits.gap
     for each, choice, alone, whole in rows(night):
         assert told_right(alone, each.alone_sure[choice], gap), (each.target.name, choice)
         assert told_right(whole, each.night_sure[choice], gap), (each.target.name, choice)

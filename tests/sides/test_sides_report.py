@@ -12,13 +12,13 @@ from rich.console import Console
 
 from optimizer.models.load import request_from_data
 from optimizer.models.targets import Goal, Target
-from optimizer.packing.packed import Known, Packed
+from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem, build_problem
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
-from optimizer.side_cases import CHOICES, Outcome, SideChoice
-from optimizer.side_search import Allowance
-from optimizer.sides import SidesOfNight, Status, Sureness, TargetSides, compare_sides
+from optimizer.sides.cases import CHOICES, Outcome, SideChoice
+from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, compare_sides
+from optimizer.sides.search import Allowance
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 
@@ -168,12 +168,12 @@ def test_sentence_claims_what_is_known(
         assert "cannot" not in told
 
 
-def test_sentence_is_certain_where_no_other_choice_can_be_worth_more() -> None:
+def test_sentence_is_certain_where_no_other_choice_can_be_profit_more() -> None:
     assert "as far as" not in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9e3))
     assert "as far as" in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9.5e3))
 
 
-def test_best_side_is_worth_most_in_the_whole_night() -> None:
+def test_best_side_is_profit_most_in_the_whole_night() -> None:
     compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0}, all_of("found"))
     assert compared.best == "after"
     words = "after the transit: the night is worth 1 h 00 min more than with the target across the transit"
@@ -196,11 +196,11 @@ def test_among_equal_nights_under_an_equal_sky_fewer_flips_decide() -> None:
 def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> None:
     """And not only the search that was running."""
 
-    def interrupted(problem: Problem, known: Known | None = None) -> Packed:
+    def interrupted(problem: Problem, known: WarmStart | None = None) -> Solution:
         return replace(andromeda().best, status="stopped")
 
     request = andromeda().problem.request
-    monkeypatch.setattr("optimizer.one_sided.solve", interrupted)
+    monkeypatch.setattr("optimizer.sides.one_sided.solve", interrupted)
     with pytest.raises(KeyboardInterrupt):
         compare_sides(request)
 

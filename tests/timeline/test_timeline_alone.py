@@ -81,11 +81,11 @@ def alone_as_told(found: Told, entries: Sequence[Unplanned]) -> tuple[int, int]:
         if (task.target.name, task.goal.filter, task.goal.exposure_s) in goals and task.frames_left
     }
     equal = [
-        replace(task, worth=round(10 * task.goal.exposure_s), worth_by_start=None)
+        replace(task, profit=round(10 * task.goal.exposure_s), profit_by_start=None)
         for task in found.problem.tasks
     ]
-    packed = solve(only_tasks(replace(found.problem, tasks=tuple(equal)), tasks))
-    return packed.worth, packed.bound
+    solution = solve(only_tasks(replace(found.problem, tasks=tuple(equal)), tasks))
+    return solution.profit, solution.bound
 
 
 @pytest.mark.parametrize("seed", range(18))

@@ -279,12 +279,12 @@ def test_dark_seconds_are_those_of_the_span_given_by_hand() -> None:
 @every_night
 def test_proof_agrees_with_the_frames(night: Night) -> None:
     shots = night()
-    worth = sum(
+    profit = sum(
         shots.request.target_named(step.target or "").weight * (step.exposure_s or 0)
         for step in of_kind(shots, "expose")
     )
-    assert shots.proof.objective == pytest.approx(worth)
+    assert shots.proof.objective == pytest.approx(profit)
     assert shots.proof.bound >= shots.proof.objective
-    assert shots.proof.gap == pytest.approx((shots.proof.bound - worth) / worth, abs=2e-6)
+    assert shots.proof.gap == pytest.approx((shots.proof.bound - profit) / profit, abs=2e-6)
     assert (shots.proof.status == "optimal") == (shots.proof.bound == shots.proof.objective)
     assert shots.proof.workers == 1

@@ -11,7 +11,7 @@ from scenario_small import small_night
 from optimizer.audit import audit_steps
 from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
-from optimizer.packing.packed import Known
+from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import NightSky, night_sky
@@ -45,7 +45,7 @@ def changes(request: Request) -> list[Request]:
 
 
 def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
-    steps = build_steps(answer.request, sky, windows, answer.problem, answer.packed.laid)
+    steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule)
     return audit_steps(answer.request, steps).violations
 
 
@@ -57,15 +57,15 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
         night = WhatIf(request)
         for changed in changes(request):
             answer = night.ask(changed)
-            asked += answer.packed.worth > 0
+            asked += answer.solution.profit > 0
             sky = night_sky(changed)
             windows = sky_windows(answer.request, sky)
             assert violations(answer, sky, windows) == (), seed
-            assert answer.packed.worth <= answer.packed.bound
+            assert answer.solution.profit <= answer.solution.bound
             fresh = solve(build_problem(answer.request, windows))
-            assert answer.packed.worth <= fresh.bound  # no bound denies what the other found
-            assert fresh.worth <= answer.packed.bound
-            assert answer.packed.worth >= 0.95 * fresh.worth, seed
+            assert answer.solution.profit <= fresh.bound  # no bound denies what the other found
+            assert fresh.profit <= answer.solution.bound
+            assert answer.solution.profit >= 0.95 * fresh.profit, seed
     assert asked > 2 * len(SEEDS)
 
 
@@ -81,10 +81,10 @@ def test_prices_and_visits_find_their_counterparts() -> None:
     for seed in SEEDS:
         request = request_of(seed)
         first = WhatIf(request).first
-        known = Known(first.problem, first.packed)
-        frames = sum(run.frames for run in known.path_in(first.problem).runs)
-        assert frames == sum(run.frames for visit in first.packed.choice for run in visit.runs)
-        assert tuple(known.prices_in(first.problem)) == pytest.approx(first.packed.prices)
+        known = WarmStart(first.problem, first.solution)
+        frames = sum(run.frames for run in known.draft_in(first.problem).runs)
+        assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
+        assert tuple(known.prices_in(first.problem)) == pytest.approx(first.solution.prices)
         told += frames
     assert told > 0
 

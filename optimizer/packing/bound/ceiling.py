@@ -1,0 +1,126 @@
+"""What no plan of a night can be worth, by sums alone: known at once, before any path is priced."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from optimizer.mount.axes import SAFETY_S
+from optimizer.packing.compiled import Floats
+from optimizer.problem import Problem
+from optimizer.problem.tasks import Task
+
+
+def ceiling(problem: Problem) -> int:
+    """No plan is worth more than this, in units of worth: the least of three sums.
+
+    All that is wanted; the seconds in which some shutter may be open, each at the most that any goal open
+    then brings (so never above all of them times the greatest weight); and the goals in the order of what
+    their frames bring for their time, a part of their target's arrival included, until the night is full.
+    """
+    wanted = {task.index for task in problem.tasks if task.frames_left > 0}
+    if not any(wanted.intersection(slot.shutter) for slot in problem.slots):
+        return 0
+    return min(problem.most_profit, _rounded(_of_seconds(problem)), _rounded(_of_frames(problem)))
+
+
+def open_seconds(problem: Problem) -> int:
+    """The seconds of a night in which the shutter may be open for some goal."""
+    return int(np.count_nonzero(_brought_by_second(problem)))
+
+
+def _of_seconds(problem: Problem) -> float:
+    return float(_brought_by_second(problem).sum())
+
+
+def _brought_by_second(problem: Problem) -> Floats:
+    """The most that a second of open shutter brings, for each second of the night; 0 where all is shut."""
+    brings: dict[tuple[int, int], float] = {}
+    for slot in problem.slots:
+        for index, spans in slot.shutter.items():
+            task = problem.tasks[index]
+            for span in spans:
+                brings[span] = max(brings.get(span, 0.0), task.profit / task.shutter_s)
+    found = np.zeros(max((closes for _, closes in brings), default=0))
+    for (opens, closes), each in brings.items():
+        np.maximum(found[opens:closes], each, out=found[opens:closes])
+    return found
+
+
+def first_prices(problem: Problem) -> tuple[Floats, float]:
+    """Prices of a frame of each task [tasks] and of a second of the night, at which the sums come out equal.
+
+    A second is worth what the last goal that fits brings for its time, a frame what it brings beyond that.
+    """
+    offers, left_s = _offers(problem)
+    second, prices = 0.0, np.zeros(len(problem.tasks))
+    for cost_s, task in offers:
+        left_s -= task.frames_left * cost_s
+        if left_s <= 0:
+            second = task.profit / cost_s
+            break
+    for cost_s, task in offers:
+        prices[task.index] = max(0.0, task.profit - second * cost_s)
+    return prices, second
+
+
+def _of_frames(problem: Problem) -> float:
+    """The goals in the order of what a frame of theirs brings for its time, until the night is full."""
+    offers, left_s = _offers(problem)
+    total = 0.0
+    for cost_s, task in offers:
+        frames = min(float(task.frames_left), left_s / cost_s)
+        total += frames * task.profit
+        left_s -= frames * cost_s
+    return total
+
+
+def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
+    """What a frame of each goal costs in seconds, those that bring most for them first, and all seconds.
+
+    A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and
+    a goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a
+    target is always by a slew. Frames, changes and arrivals lie one after the other between the first opening
+    and the last download, but for the arrival before the first frame.
+    """
+    taking = sorted({index for slot in problem.slots for index in slot.shutter})
+    of_target: dict[str, list[Task]] = {}
+    for index in taking:
+        if not problem.tasks[index].frames_left:
+            continue
+        of_target.setdefault(problem.tasks[index].target.name, []).append(problem.tasks[index])
+    offers, first_s = list[tuple[float, Task]](), 0
+    for tasks in of_target.values():
+        ready_s = _ready_s(problem)
+        changes_s = [_change_s(problem, task, tasks) for task in tasks]
+        beyond_s = min(ready_s + task.change_s - each for task, each in zip(tasks, changes_s, strict=True))
+        wanted = sum(task.frames_left for task in tasks)
+        first_s = max(first_s, beyond_s + max(changes_s))
+        for task, change_s in zip(tasks, changes_s, strict=True):
+            cost_s = task.frame_s + change_s / task.frames_left + beyond_s / wanted
+            offers.append((cost_s, task))
+    spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
+    left_s = float(max(closes for _, closes in spans) - min(opens for opens, _ in spans))
+    left_s += first_s + max(task.download_s for _, task in offers)
+    return sorted(offers, key=lambda offer: -offer[1].profit / offer[0]), left_s
+
+
+def _ready_s(problem: Problem) -> int:
+    """Seconds of an arrival by slew at least, from leaving to the first shutter, but no filter's change."""
+    focus_s = problem.rules.focus_s if problem.focuses_on_arrival(False, True) else 0
+    slew_s = math.ceil(problem.rules.slew_extra_s + SAFETY_S)
+    return slew_s + problem.rules.centre_s + problem.rules.settle_s + focus_s
+
+
+def _change_s(problem: Problem, task: Task, tasks: Sequence[Task]) -> int:
+    """Seconds before a goal's run in a visit that has begun; 0 where another goal may leave its filter in."""
+    if any(other.goal.filter == task.goal.filter for other in tasks if other.index != task.index):
+        return 0
+    return task.change_s + (problem.rules.focus_s if problem.rules.focus_on_filter_change else 0)
+
+
+def _rounded(profit: float) -> int:
+    """Down to whole units, with room for what sums of floating numbers lose."""
+    return math.floor(profit * (1 + 1e-9) + 1e-6)

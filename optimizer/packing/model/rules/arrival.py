@@ -1,0 +1,43 @@
+"""Filter and focus on arrival: always after a slew, after a flip where the filter changes or it is asked."""
+
+from __future__ import annotations
+
+from ortools.sat.python import cp_model
+
+from optimizer.packing.model.variables import NightVars, VisitVars
+
+
+def build(model: cp_model.CpModel, night: NightVars) -> None:
+    """Whether the filter is set on arrival, and when a focus run must follow."""
+    problem = night.problem
+    rules = problem.rules
+    for index, visit in night.visits.items():
+        model.add_bool_or([visit.by_flip, visit.filter_changes, ~visit.present])
+        for (before, after), literal in night.arcs.items():
+            if (
+                after == index
+                and before >= 0
+                and problem.flips_between(night.visits[before].slot, visit.slot)
+            ):
+                _same_filter_across(model, night.visits[before], visit, literal)
+        for run in visit.runs.values():
+            assert run.is_first is not None
+            if rules.focus_on_new_target:
+                model.add_bool_or([~run.is_first, visit.by_flip, run.focus_first])
+            if rules.focus_after_flip:
+                model.add_bool_or([~run.is_first, ~visit.by_flip, run.focus_first])
+            if rules.focus_on_filter_change:
+                model.add_bool_or([~run.is_first, ~visit.filter_changes, run.focus_first])
+
+
+def _same_filter_across(
+    model: cp_model.CpModel, before: VisitVars, after: VisitVars, flip: cp_model.IntVar
+) -> None:
+    for run in after.runs.values():
+        assert run.is_first is not None
+        same = [
+            other.is_last
+            for other in before.runs.values()
+            if other.task.goal.filter == run.task.goal.filter and other.is_last is not None
+        ]
+        model.add_bool_or([~flip, ~run.is_first, after.filter_changes, *same])

@@ -1,0 +1,94 @@
+"""The night's circuit: which visit follows which, by slew or by flip, and what the motion takes."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+from ortools.sat.python import cp_model
+
+from optimizer.packing.model.variables import NightVars, VisitVars
+from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
+from optimizer.problem.transitions import may_follow, transition
+
+NIGHT = -1
+FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 ms a night
+
+
+def build(model: cp_model.CpModel, night: NightVars) -> None:
+    """Circuit over the visits, motion times, twins in order."""
+    nodes = {index: number for number, index in enumerate(night.visits, start=1)}
+    empty = model.new_bool_var("night.empty")
+    arcs: list[tuple[int, int, cp_model.LiteralT]] = [(0, 0, empty)]
+    for index, visit in night.visits.items():
+        arcs.append((nodes[index], nodes[index], ~visit.present))
+        for before, after in ((NIGHT, index), (index, NIGHT)):
+            literal = model.new_bool_var(f"arc{before}>{after}")
+            night.arcs[(before, after)] = literal
+            arcs.append((nodes.get(before, 0), nodes.get(after, 0), literal))
+        _motion(model, night, None, visit, night.arcs[(NIGHT, index)])
+        for other_index, other in night.visits.items():
+            if other_index != index and may_follow(night.problem, visit.slot, other.slot):
+                literal = model.new_bool_var(f"arc{index}>{other_index}")
+                night.arcs[(index, other_index)] = literal
+                arcs.append((nodes[index], nodes[other_index], literal))
+                _motion(model, night, visit, other, literal)
+    model.add_circuit(arcs)
+    _twins(model, night)
+
+
+def _motion(
+    model: cp_model.CpModel,
+    night: NightVars,
+    before: VisitVars | None,
+    after: VisitVars,
+    literal: cp_model.IntVar,
+) -> None:
+    problem = night.problem
+    start = None if before is None else before.slot
+    acquire_s = problem.acquisition_s(start, after.slot)
+    flips = problem.flips_between(start, after.slot)
+    moving = transition(problem, start, after.slot)
+    model.add_implication(literal, after.present)
+    model.add(after.by_flip == int(flips)).only_enforce_if(literal)
+    model.add(after.ready >= after.slot.work[0] + acquire_s).only_enforce_if(literal)
+    arrive = after.ready - acquire_s
+    if before is not None:
+        model.add_implication(literal, before.present)
+        model.add(after.depart >= before.free).only_enforce_if(literal)
+    if before is not None and not _may_have_to_wait(problem, before.slot, after.slot):
+        model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
+    else:
+        # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
+        wait = after.depart - (0 if before is None else before.free)
+        seconds = arrive - after.depart
+        up, down = math.floor(moving.per_wait_s * FINER), math.ceil(moving.per_wait_s * FINER)
+        model.add(seconds >= moving.floor_s).only_enforce_if(literal)
+        model.add(seconds * up >= math.ceil(moving.ahead_s * up) + FINER * wait).only_enforce_if(literal)
+        model.add(seconds * down >= math.ceil(moving.behind_s * down) - FINER * wait).only_enforce_if(literal)
+    if after.slot.quiet and not flips:
+        quiet_from, quiet_to = after.slot.quiet
+        early = model.new_bool_var("")
+        model.add(arrive <= quiet_from).only_enforce_if(literal, early)
+        model.add(after.depart >= quiet_to).only_enforce_if(literal, ~early)
+
+
+def _may_have_to_wait(problem: Problem, before: Slot, after: Slot) -> bool:
+    shortest_s = min(problem.tasks[task].frame_s for task in before.shutter)
+    return after.motion[0] > before.work[0] + shortest_s or after.quiet is not None
+
+
+def _twins(model: cp_model.CpModel, night: NightVars) -> None:
+    """Interchangeable visits are used in order; at most two on one target and side."""
+    by_twin: dict[int, list[VisitVars]] = {}
+    by_side: dict[tuple[str, str | None], list[cp_model.IntVar]] = {}
+    for visit in night.visits.values():
+        by_twin.setdefault(visit.slot.twin, []).append(visit)
+        by_side.setdefault((visit.slot.target.name, visit.slot.side), []).append(visit.present)
+    for twins in by_twin.values():
+        for first, second in pairwise(twins):
+            model.add_implication(second.present, first.present)
+            model.add(second.depart >= first.free).only_enforce_if(second.present)
+    for present in by_side.values():
+        if len(present) > VISITS_PER_SIDE:
+            model.add(sum(present) <= VISITS_PER_SIDE)

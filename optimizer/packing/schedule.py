@@ -1,0 +1,266 @@
+"""Lay a choice out in time: every act as early as the rules allow, arrivals by slew as late as they can be.
+
+The layout is the one place where a choice gets its seconds; the first plan, the constraint model's answer
+and the timeline all go through it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from optimizer.packing.plan import Plan, Run, Visit
+from optimizer.problem import Problem, Slot
+from optimizer.problem.tasks import Task
+
+# A change that takes no time is one all the same: left out, it would not be made.
+NEVER_LEFT_OUT = ("filter", "dither")
+ActKind = Literal["slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait"]
+
+
+@dataclass(frozen=True)
+class Act:
+    """One act of a visit, seconds after origin; `task` where it has one.
+
+    `ends_by`: when the act (of an exposure: its shutter) must have ended, for the sky's and the zone's sake.
+    """
+
+    kind: ActKind
+    start: int
+    end: int
+    ends_by: int
+    task: int | None = None
+
+
+@dataclass(frozen=True)
+class ScheduledVisit:
+    """A visit in time: from the start of its slew or flip to the end of its last download."""
+
+    slot: Slot
+    acts: tuple[Act, ...]
+
+    @property
+    def depart(self) -> int:
+        """When the slew or flip begins."""
+        return self.acts[0].start
+
+    @property
+    def free(self) -> int:
+        """When the mount may leave."""
+        return self.acts[-1].end
+
+    @property
+    def exposures(self) -> list[tuple[int, int]]:
+        """Task and first second of each exposure, in order."""
+        return [(act.task, act.start) for act in self.acts if act.kind == "expose" and act.task is not None]
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """The visits of a plan in time, in their order."""
+
+    visits: tuple[ScheduledVisit, ...] = ()
+
+    def __iter__(self) -> Iterator[ScheduledVisit]:
+        """Go through the visits in their order."""
+        return iter(self.visits)
+
+    def __len__(self) -> int:
+        """Count the visits."""
+        return len(self.visits)
+
+
+class DoesNotFit(Exception):  # noqa: N818 - a finding, not an error
+    """The choice breaks a window, the cadence or the quiet time."""
+
+
+@dataclass
+class NightSoFar:
+    """Where the night stands after the visits laid so far; before the first, `slot` is None."""
+
+    problem: Problem
+    slot: Slot | None = None
+    free: int = 0
+    filter: str | None = None
+    focused: int | None = None  # end of the latest focus run
+
+    def lay(self, visit: Visit) -> ScheduledVisit:
+        """Lay one more visit and move on. Raises DoesNotFit, and is then of no further use."""
+        return _lay_visit(self, visit)
+
+
+def profit_of(problem: Problem, choice: Plan) -> int:
+    """Value of a choice in units of worth.
+
+    Raises DoesNotFit where times make the worth and the choice breaks a rule.
+    """
+    if problem.by_depth:
+        return profit_of_visits(problem, scheduled(problem, choice))
+    return sum(problem.tasks[run.task].profit * run.frames for visit in choice for run in visit.runs)
+
+
+def profit_of_visits(problem: Problem, laid: Iterable[ScheduledVisit]) -> int:
+    """Value of exposures in their places, in units of worth."""
+    return sum(problem.tasks[task].frame_profit(opens) for visit in laid for task, opens in visit.exposures)
+
+
+def scheduled(problem: Problem, plan: Plan) -> Schedule:
+    """All visits of a plan in time: runs as early as possible, or else no earlier than the plan says.
+
+    Where times make the worth, the latter at once. Raises DoesNotFit where a rule would break either way.
+    """
+    if problem.by_depth:
+        return _lay_all(problem, plan)
+    try:
+        return _lay_all(problem, plan.as_early_as_possible())
+    except DoesNotFit:
+        return _lay_all(problem, plan)
+
+
+def _lay_all(problem: Problem, plan: Plan) -> Schedule:
+    night = NightSoFar(problem)
+    return Schedule(tuple(night.lay(visit) for visit in plan))
+
+
+def _lay_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
+    problem, slot = state.problem, state.problem.slots[visit.slot]
+    flipping = problem.flips_between(state.slot, slot)
+    first = visit.runs[0]
+    if visit.not_before > first.not_before:
+        first = replace(first, not_before=visit.not_before)
+    task = problem.tasks[first.task]
+    filter_changes = not flipping or task.goal.filter != state.filter
+    prepare_s = (task.change_s if filter_changes else 0) + (problem.rules.focus_s if first.focus_first else 0)
+    acquire_s = problem.acquisition_s(state.slot, slot)
+    depart, arrive = _earliest_arrival(state, slot)
+    opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
+    opens = max(opens, first.span[0], first.not_before)
+    if not flipping:  # a flip is not put off: until it is done, contact comes nearer
+        depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
+    acts = _Acts(arrive, slot.work[1])
+    acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))
+    acts.add("centre", problem.rules.centre_s)
+    acts.add("settle", problem.rules.settle_s)
+    if problem.rotates_between(state.slot, slot):
+        acts.add("rotate", problem.rules.rotate_s)
+    acts.wait_until(opens - prepare_s)
+    for position, run in enumerate(visit.runs):
+        task = problem.tasks[run.task]
+        if position:
+            filter_changes = task.goal.filter != state.filter
+            prepare_s = (task.change_s if filter_changes else 0) + (
+                problem.rules.focus_s if run.focus_first else 0
+            )
+            opens = _after_quiet_focus(problem, slot, run, False, acts.now + prepare_s)
+            acts.wait_until(max(opens, run.span[0], run.not_before) - prepare_s)
+        if filter_changes:
+            acts.add("filter", task.change_s, run.task)
+        if run.focus_first:
+            acts.add("focus", problem.rules.focus_s, run.task)
+            state.focused = acts.now
+        state.filter = task.goal.filter
+        _lay_run(state, slot, run, task, acts)
+    state.slot, state.free = slot, acts.now
+    return ScheduledVisit(slot, tuple(acts.list))
+
+
+def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
+    """Earliest (depart, arrive) that motion span, work span and quiet time allow."""
+    problem = state.problem
+    depart = slot.motion[0] if state.slot is None else max(state.free, slot.motion[0])
+
+    def arrival(depart: int) -> int:
+        return depart + problem.slew_seconds(state.slot, state.free, slot, depart)
+
+    arrive = arrival(depart)
+    if arrive < slot.work[0]:
+        depart, arrive = _leaving_for(state, slot, depart, slot.work[0])
+    if slot.quiet and not problem.flips_between(state.slot, slot):
+        quiet_from, quiet_to = slot.quiet
+        if depart < quiet_to and arrive > quiet_from:
+            depart, arrive = quiet_to, arrival(quiet_to)
+    if arrive > slot.work[1]:
+        raise DoesNotFit("arrives after the target's last second")
+    return depart, arrive
+
+
+def _leaving_for(state: NightSoFar, slot: Slot, earliest: int, arrive: int) -> tuple[int, int]:
+    """Leave as late as possible to be there at `arrive`; a second of slack stretches the slew."""
+    problem = state.problem
+    depart = arrive
+    for _ in range(4):
+        depart = arrive - problem.slew_seconds(state.slot, state.free, slot, depart)
+    while depart > earliest and depart + problem.slew_seconds(state.slot, state.free, slot, depart) > arrive:
+        depart -= 1
+    return max(depart, earliest), arrive
+
+
+def _latest_arrival(state: NightSoFar, slot: Slot, depart: int, arrive: int, wanted: int) -> tuple[int, int]:
+    """Move an arrival by slew later, so that the wait comes before it and the focus is fresh."""
+    if wanted <= arrive:
+        return depart, arrive
+    later = _leaving_for(state, slot, depart, wanted)
+    if slot.quiet:
+        quiet_from, quiet_to = slot.quiet
+        if later[0] < quiet_to and later[1] > quiet_from:
+            if arrive > quiet_from:
+                return depart, arrive
+            return _leaving_for(state, slot, depart, quiet_from)
+    return later
+
+
+def _after_quiet_focus(problem: Problem, slot: Slot, run: Run, flipping: bool, opens: int) -> int:
+    """Where the focus run slews away, it must not begin a run inside the quiet time (a flip's own may)."""
+    if not (problem.rules.focus_leaves_target and slot.quiet and run.focus_first) or flipping:
+        return opens
+    quiet_from, quiet_to = slot.quiet
+    begins = max(opens, run.span[0], run.not_before) - problem.rules.focus_s
+    if begins < quiet_to and begins + problem.rules.focus_s > quiet_from:
+        return quiet_to + problem.rules.focus_s
+    return opens
+
+
+class _Acts:
+    """Acts of one visit, end to end."""
+
+    def __init__(self, now: int, work_ends: int) -> None:
+        self.now = now
+        self.work_ends = work_ends
+        self.list: list[Act] = []
+
+    def add(self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None) -> None:
+        """One more act; of those without length only such as something else must be told to do."""
+        if seconds > 0 or kind in NEVER_LEFT_OUT:
+            last = self.work_ends if ends_by is None else ends_by
+            self.list.append(Act(kind, self.now, self.now + seconds, last, task))
+            self.now += seconds
+
+    def wait_until(self, instant: int) -> None:
+        self.add("wait", instant - self.now)
+
+
+def _lay_run(state: NightSoFar, slot: Slot, run: Run, task: Task, acts: _Acts) -> None:
+    problem = state.problem
+    every = problem.rules.dither_every
+    for number, frames in enumerate(run.segments):
+        if number:
+            if problem.rules.focus_leaves_target and slot.quiet:
+                quiet_from, quiet_to = slot.quiet
+                if acts.now < quiet_to and acts.now + problem.rules.focus_s > quiet_from:
+                    raise DoesNotFit("a focus run would leave the target in the quiet time")
+            acts.add("focus", problem.rules.focus_s, run.task)
+            state.focused = acts.now
+            if every:
+                acts.add("dither", problem.run_lengths.dither_after_focus_s, run.task)
+        closes = acts.now + problem.run_lengths.segment_s(task, frames)
+        if closes > run.span[1]:
+            raise DoesNotFit("a shutter would close after its window")
+        if problem.rules.focus_every_s is not None and (
+            state.focused is None or closes - state.focused > problem.rules.focus_every_s
+        ):
+            raise DoesNotFit("a focus run is overdue")
+        for frame in range(frames):
+            if frame and every and frame % every == 0:
+                acts.add("dither", problem.rules.dither_s, run.task)
+            acts.add("expose", task.frame_s, run.task, run.span[1])

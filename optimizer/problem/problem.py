@@ -1,0 +1,190 @@
+"""The integer problem: models and windows -> one frozen description in whole seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import cached_property
+
+from optimizer.models.request import Request
+from optimizer.models.rig import SIDES
+from optimizer.models.targets import Target
+from optimizer.mount.axes import HOME, slew_s
+from optimizer.mount.zones import HALF_TURN_S
+from optimizer.problem.rules import Limits, Rules
+from optimizer.problem.run_lengths import RunLengths
+from optimizer.problem.slots import Slot, slots_of
+from optimizer.problem.tasks import Task, tasks_of
+from optimizer.sky.windows import SkyWindows
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Everything that the packing needs; nothing in it depends on the sky any more."""
+
+    rules: Rules
+    limits: Limits
+    tasks: tuple[Task, ...]
+    slots: tuple[Slot, ...]
+    profit_unit: Fraction  # weighted seconds in one unit of profit
+
+    @cached_property
+    def run_lengths(self) -> RunLengths:
+        """The law of how long runs are under these rules."""
+        return RunLengths(self.rules)
+
+    def slew_seconds(self, before: Slot | None, left_s: int, after: Slot, depart_s: int) -> int:
+        """Length of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
+        latitude_deg = self.rules.latitude_deg
+        if self.tracks_to_flip(before, after):
+            left_s = depart_s
+        start = HOME if before is None else before.axes(left_s, latitude_deg)
+        return slew_s(self.rules, start, after.axes(depart_s, latitude_deg), self.uneven_deg(before, after))
+
+    def uneven_deg(self, before: Slot | None, after: Slot) -> float:
+        """Most by which a way between the two departs from what their even courses say."""
+        return after.uneven_deg + (before.uneven_deg if before is not None else 0.0)
+
+    def flips_between(self, before: Slot | None, after: Slot) -> bool:
+        """Whether going from one slot to the other is the flip of one target carried across the meridian."""
+        return (
+            before is not None
+            and before.target.name == after.target.name
+            and (before.side, after.side) == SIDES
+        )
+
+    def flips_by_itself(self, before: Slot | None, after: Slot) -> bool:
+        """Whether that flip is the mount's own: it tracks on until it turns."""
+        return self.rules.flip_by == "mount" and self.flips_between(before, after)
+
+    def tracks_to_flip(self, before: Slot | None, after: Slot) -> bool:
+        """Whether the mount follows the target until that flip, be it its own or one that the plan asks for.
+
+        Where the flip may begin before the first side must be left, and the sky lets the telescope work all
+        the while, there is no need to stand still before it.
+        """
+        if before is None or not self.flips_between(before, after):
+            return False
+        if self.rules.flip_by == "mount":
+            return True
+        same_transit = 0 <= before.work[1] - after.motion[0] < HALF_TURN_S
+        return same_transit and before.stretch == after.stretch
+
+    def rotates_between(self, before: Slot | None, after: Slot) -> bool:
+        """Whether the rotator turns by 180 degrees between the two."""
+        return self.rules.rotates_after_flip and before is not None and before.side != after.side
+
+    def acquisition_s(self, before: Slot | None, after: Slot) -> int:
+        """Centre, settle and rotate: the acts that every arrival has, filter and focus excepted."""
+        turn_s = self.rules.rotate_s if self.rotates_between(before, after) else 0
+        return self.rules.centre_s + self.rules.settle_s + turn_s
+
+    def focuses_on_arrival(self, flipping: bool, filter_changes: bool) -> bool:
+        """Whether an arrival must be followed by a focus run, the cadence apart."""
+        always = self.rules.focus_after_flip if flipping else self.rules.focus_on_new_target
+        return always or (self.rules.focus_on_filter_change and filter_changes)
+
+    @cached_property
+    def focus_may_be_carried(self) -> bool:
+        """Whether a cadence is asked for and some run may begin without a focus run of its own."""
+        rules = self.rules
+        if rules.focus_every_s is None:
+            return False
+        if not (rules.focus_on_new_target or rules.focus_on_filter_change):
+            return True
+        if rules.flips and not rules.focus_after_flip:
+            return True
+        filters = [[self.tasks[task].goal.filter for task in slot.shutter] for slot in self.slots]
+        if not rules.focus_on_filter_change:
+            return any(len(names) > 1 for names in filters)
+        return any(len(set(names)) < len(names) for names in filters)
+
+    @cached_property
+    def slots_by_target(self) -> dict[str, list[Slot]]:
+        """The slots of each target that has any, by its name, in their order."""
+        found: dict[str, list[Slot]] = {}
+        for slot in self.slots:
+            found.setdefault(slot.target.name, []).append(slot)
+        return found
+
+    @property
+    def tasks_in_file_order(self) -> tuple[Task, ...]:
+        """The tasks as the request lists their goals; inside the problem targets go by name."""
+        return tuple(sorted(self.tasks, key=lambda task: (task.target_place, task.index)))
+
+    @cached_property
+    def slots_by_task(self) -> dict[int, list[Slot]]:
+        """Of each task that has any the slots with a window of it."""
+        found: dict[int, list[Slot]] = {}
+        for slot in self.slots:
+            for task in slot.shutter:
+                found.setdefault(task, []).append(slot)
+        return found
+
+    @property
+    def by_depth(self) -> bool:
+        """Whether a frame's profit hangs on when it is taken."""
+        return self.rules.by_depth
+
+    @property
+    def most_profit(self) -> int:
+        """Worth of all that is wanted, each frame taken at its best."""
+        return sum(task.profit * task.frames_left for task in self.tasks)
+
+    def near(self, profit: int, bound: int) -> bool:
+        """Whether a plan is as near to a bound as the request asks."""
+        return bound - profit <= self.limits.gap * profit
+
+    def weighted_seconds(self, profit: float) -> float:
+        """Worth in units -> weighted seconds of open shutter."""
+        return float(profit * self.profit_unit)
+
+
+def build_problem(request: Request, sky: SkyWindows) -> Problem:
+    """Prepare the whole night as integers; the order of the targets in the file makes no difference."""
+    tasks, unit = tasks_of(request, sky)
+    slots: list[Slot] = []
+    wanted: dict[str, list[Task]] = {}
+    for task in tasks:
+        if task.frames_left > 0:
+            wanted.setdefault(task.target.name, []).append(task)
+    for own in wanted.values():  # by name, as the tasks are
+        slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
+    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), unit)
+
+
+def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:
+    """The same night with other `sides` for one target; else `target` is the night's own of that name.
+
+    `request` is that of the night: its rig and site say which pier sides are permitted.
+    """
+    tasks = tuple(
+        replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
+    )
+    own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
+    mine = slots_of(request, sky, target, own, 0) if own else []
+    before = [slot for slot in problem.slots if slot.target.name < target.name]
+    after = [slot for slot in problem.slots if slot.target.name > target.name]
+    changed = replace(problem, tasks=tasks, slots=(*before, *mine, *after))
+    return only_slots(changed, lambda _: True)
+
+
+def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
+    """The same night with some tasks alone: slots without them vanish."""
+    kept = set(wanted)
+    mine = {slot.index: slot for task in kept for slot in problem.slots_by_task.get(task, ())}
+    slots = [
+        replace(slot, shutter={task: spans for task, spans in slot.shutter.items() if task in kept})
+        for _, slot in sorted(mine.items())
+    ]
+    return only_slots(replace(problem, slots=tuple(slots)), lambda slot: True)
+
+
+def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:
+    """The same night with some slots alone, numbered anew in their order; a twin's first copy must stay."""
+    slots: list[Slot] = []
+    for slot in problem.slots:
+        if wanted(slot):
+            slots.append(replace(slot, index=len(slots), twin=len(slots) - slot.copy))
+    return replace(problem, slots=tuple(slots))

@@ -1,0 +1,279 @@
+"""Plans under one choice of sides: for the target alone, and for the whole night around it.
+
+Each starts from what the others know. The whole night begins with the target's own visits put among those of
+the free plan, in several ways, so that there is a plan wherever there is one alone; a search goes on from the
+best of them among the windows that they use and, where there is time for it, among all.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice, permutations
+
+from optimizer.models.targets import Target
+from optimizer.packing.model.search import (
+    LEAST_SEARCH_S,
+    Watch,
+    make_solver,
+    search,
+    workers_of,
+)
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import Schedule, ScheduledVisit, profit_of, scheduled
+from optimizer.packing.search.construct import constructed, following
+from optimizer.packing.solution import Solution, WarmStart
+from optimizer.sides.cases import Case, Exposure, SideChoice, draft_of
+from optimizer.sides.one_sided import shot_at_all, solved_within
+
+LEAST_SOLVE_S = 0.04  # a shorter search of a target alone gives no more than its first plan
+STARTS_SHARE = 0.4  # of a night's time, for the ways to put the target into the free plan
+WAY_S = 3e-4  # for each way in and window of the night, where time is counted
+WHOLE_SHARE = 0.6  # of the rest, for a search among all windows
+# A search among all windows of a night takes so long to begin for each pair of them (measured), and is worth
+# it where there is some times as much.
+BEGIN_S, TIMES = 6e-5, 4.0
+BUILDING_S = 2e-4  # of a constraint model for each pair of slots, measured
+
+
+class Allowance:
+    """The time of a comparison, handed out in shares: what one share leaves goes to all later ones."""
+
+    def __init__(self, limit_s: float, *, counted: bool) -> None:
+        """`counted`: by counted work, so that every share is the same on every run."""
+        self.limit_s, self.counted = limit_s, counted
+        self.began = time.monotonic()
+        self._wanted, self._handed = 0.0, 0.0
+
+    def wants(self, weight: float) -> None:
+        """One more share of this weight will be asked for, or (negative) will not."""
+        self._wanted += weight
+
+    def share_s(self, weight: float) -> float:
+        """The next share."""
+        left = max(weight, self._wanted - self._handed)
+        if self.counted:
+            self._handed += weight
+            return self.limit_s * weight / self._wanted
+        left_s = max(0.0, self.limit_s - (time.monotonic() - self.began))
+        self._handed += weight
+        return left_s * weight / left
+
+
+@dataclass
+class Found:
+    """The best plan so far under a choice, and what no plan under it is worth more than (None: unknown)."""
+
+    case: Case
+    choice: Plan | None = None
+    bound: int | None = None
+    began: float = field(default_factory=time.monotonic)
+    seconds: float = 0.0
+
+    @property
+    def profit(self) -> int:
+        """Of the plan; less than nothing where there is none."""
+        return -1 if self.plan is None else profit_of(self.case.problem, self.plan)
+
+    def offer(self, plan: Plan, target: Target, choice: SideChoice) -> None:
+        """Take a plan if it does what it should and is better."""
+        better = bool(plan) and profit_of(self.case.problem, plan) > self.profit
+        if better and self.case.does(plan, target) == choice:
+            self.plan = plan
+
+    def limit(self, bound: int | None) -> None:
+        """No plan is worth more than this."""
+        if bound is not None:
+            self.bound = bound if self.bound is None else min(self.bound, bound)
+
+    def over(self) -> Found:
+        """The search has ended."""
+        self.seconds = time.monotonic() - self.began
+        return self
+
+
+def search_alone(
+    case: Case, target: Target, choice: SideChoice, limit_s: float, starts: Sequence[Plan]
+) -> Found:
+    """The target alone in the night of a case. `starts`: plans of that lonely night."""
+    found = Found(case.only(target))
+    lonely = found.case.problem
+    if not lonely.slots:
+        return found.over()
+    own = [task for task in lonely.tasks if task.target.name == target.name]
+    found.limit(sum(task.profit * task.frames_left for task in own))
+    for start in (constructed(lonely), *starts):
+        found.offer(start, target, choice)
+    if choice == "across":
+        parts = [found.case.exposures_here(found.case, scheduled(lonely, start).visits) for start in starts]
+        for first, second in permutations([part for part in parts if part], 2):
+            few = _least(found.case, first[::-1])[::-1]
+            found.offer(following(lonely, draft_of(lonely, [*few, *second])), target, choice)
+    if _is_proven(found) or (limit_s < LEAST_SOLVE_S and found.plan is not None):
+        return found.over()
+    limit_s = max(limit_s, LEAST_SOLVE_S)
+    solution = solved_within(lonely, limit_s if choice != "across" else limit_s / 2)
+    found.limit(solution.bound)
+    found.offer(solution.plan, target, choice)
+    if choice == "across" and not _is_proven(found):
+        _look(found, found.case, target, choice, limit_s / 2)
+    return found.over()
+
+
+@dataclass(frozen=True)
+class FreeNight:
+    """The night planned with no choice made for any target."""
+
+    case: Case
+    solution: Solution
+
+    @property
+    def schedule(self) -> Schedule:
+        """Its visits in time."""
+        return scheduled(self.case.problem, self.solution.plan)
+
+
+def search_night(
+    case: Case, free: FreeNight, target: Target, choice: SideChoice, limit_s: float, alone: Found
+) -> Found:
+    """The whole night of a case around the target. `alone`: the same target's own night under this choice."""
+    found, problem = Found(case), case.problem
+    if not problem.slots:
+        return found.over()
+    counted = workers_of(problem) == 1
+    wished = free.case.sides_of(target)
+    if wished == "either" or wished == choice:
+        found.limit(free.solution.bound)
+    known = case.translated(free.case, free.solution.plan)
+    if known:
+        found.offer(known, target, choice)
+    if alone.plan is not None:
+        for waits in (False, True):
+            found.offer(case.translated(alone.case, alone.plan, waits=waits), target, choice)
+        until = math.inf if counted else time.monotonic() + STARTS_SHARE * limit_s
+        best, most = None, None
+        if counted:
+            most = math.ceil(STARTS_SHARE * limit_s / (WAY_S * len(problem.slots)))
+        for exposures in islice(_ways_in(case, free, target, alone, choice), most):
+            path, before = draft_of(problem, exposures), found.plan
+            found.offer(following(problem, path, fill=False), target, choice)
+            best = best if found.plan is before else path
+            if time.monotonic() > until:
+                break
+        if best is not None and time.monotonic() < until:
+            found.offer(following(problem, best), target, choice)
+    left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (time.monotonic() - found.began)
+    if left_s > TIMES * BEGIN_S * len(problem.slots) ** 2:
+        whole_s = WHOLE_SHARE * left_s
+        if choice == "across":
+            _look(found, case, target, choice, whole_s)
+        else:
+            left_out = free.case.does(free.solution.plan, target) is None
+            plan, bound = shot_at_all(
+                problem, target, WarmStart(free.case.problem, free.solution), whole_s, left_out=left_out
+            )
+            found.limit(bound)
+            found.offer(plan, target, choice)
+        left_s = left_s - whole_s if counted else limit_s - (time.monotonic() - found.began)
+    if not _is_proven(found):
+        plans = [plan for plan in (found.plan, known) if plan]
+        _look(found, case.near(plans, target), target, choice, left_s)
+    return found.over()
+
+
+def _is_proven(found: Found) -> bool:
+    near = found.case.problem.near
+    return found.plan is not None and found.bound is not None and near(found.profit, found.bound)
+
+
+def _look(found: Found, among: Case, target: Target, choice: SideChoice, limit_s: float) -> None:
+    """A search of the constraint model among the windows of `among`, from the best plan so far."""
+    problem = among.problem
+    building_s = BUILDING_S * len(problem.slots) ** 2
+    if not problem.slots or limit_s < 2 * building_s:
+        return
+    start = Plan() if found.plan is None else among.translated(found.case, found.plan)
+    solver = make_solver(problem, max(LEAST_SEARCH_S, limit_s - building_s), workers_of(problem))
+    answer = search(problem, start, solver, Watch(problem, None), wish=among.wish(target, choice))
+    if answer.stopped:
+        raise KeyboardInterrupt
+    if answer.solved is not None:
+        if len(problem.slots) == len(found.case.problem.slots):
+            found.limit(answer.bound)
+        for plan in (answer.solved, _as_late(answer.solved)):
+            found.offer(found.case.translated(among, plan, waits=True), target, choice)
+
+
+def _as_late(plan: Plan) -> Plan:
+    """Each visit begins no sooner than the search has it: on a fork that can be what takes it across."""
+    return Plan.of(replace(visit, not_before=visit.runs[0].not_before) for visit in plan)
+
+
+def _ways_in(
+    case: Case, free: FreeNight, target: Target, alone: Found, choice: SideChoice
+) -> Iterator[list[Exposure]]:
+    """The target's visits among those of the free plan: whole, or as little as may be, then elsewhere."""
+    assert alone.plan is not None
+    visits = scheduled(alone.case.problem, alone.plan).visits
+    others = [visit for visit in free.schedule if visit.slot.target.name != target.name]
+    mine = [case.exposures_here(alone.case, [visit]) for visit in visits]
+    yield _put_in(case, free, others, visits, mine)
+    least = [_least(case, visit) for visit in mine]
+    if choice == "across":
+        late = [_least(case, part[::-1])[::-1] for part in mine]
+        yield _put_in(case, free, others, visits, [*late[:-1], least[-1]])  # about the transit
+        return
+    for visit, part in zip(visits, mine, strict=True):
+        for few in (_least(case, part), _least(case, part[::-1])[::-1]):
+            yield _put_in(case, free, others, [visit], [few])
+    elsewhere = [case.exposures_here(free.case, [visit]) for visit in others]
+    for number in range(len(visits)):
+        for place in range(len(others) + 1):
+            before = [each for part in elsewhere[:place] for each in part]
+            after = [each for part in elsewhere[place:] for each in part]
+            yield [*before, *least[number], *after]
+            if number == 0:
+                yield [*before, *mine[number], *after]
+
+
+def _put_in(
+    case: Case,
+    free: FreeNight,
+    others: Sequence[ScheduledVisit],
+    visits: Sequence[ScheduledVisit],
+    mine: Sequence[Sequence[Exposure]],
+) -> list[Exposure]:
+    """The free plan's other exposures, but for those in whose time the target's own are made, and these."""
+    busy = []
+    for visit, part in zip(visits, mine, strict=True):
+        if part:
+            ahead_s = next(act.start for act in visit.acts if act.kind == "expose") - visit.depart
+            last = part[-1]
+            busy.append((part[0].opens - ahead_s, last.opens + case.problem.tasks[last.task].frame_s))
+    kept = [
+        each
+        for each in case.exposures_here(free.case, others)
+        if all(
+            each.opens + case.problem.tasks[each.task].frame_s <= begins or each.opens >= ends
+            for begins, ends in busy
+        )
+    ]
+    return sorted([*kept, *(each for part in mine for each in part)], key=_opens)
+
+
+def _least(case: Case, exposures: Sequence[Exposure]) -> list[Exposure]:
+    """The first of a visit's exposures that make the least visit of its target."""
+    taken, open_s = list[Exposure](), 0.0
+    for each in exposures:
+        task = case.problem.tasks[each.task]
+        if taken and open_s >= 60 * task.target.least_min:
+            break
+        taken.append(each)
+        open_s += task.goal.exposure_s
+    return taken
+
+
+def _opens(exposure: Exposure) -> int:
+    return exposure.opens
