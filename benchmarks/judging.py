@@ -8,11 +8,11 @@ from typing import Any
 from nights import Night
 
 from optimizer.audit import audit_steps
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
 from optimizer.packing.choice import Choice
 from optimizer.packing.layout import LaidVisit, lay_out, worth_of_laid
 from optimizer.problem import Problem, build_problem
+from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps

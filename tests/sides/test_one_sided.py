@@ -7,7 +7,6 @@ from collections import Counter
 import pytest
 from scenario_small import small_night
 
-from optimizer.models.load import request_from_data
 from optimizer.one_sided import _fills_a_visit, shoots, shot_at_all
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan
@@ -15,6 +14,7 @@ from optimizer.packing.layout import lay_out
 from optimizer.packing.packed import Known
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem, only_tasks
+from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 

@@ -10,9 +10,9 @@ import pytest
 from scenario_nights import random_night
 from scenario_small import small_night
 
-from optimizer.models.load import request_from_data
 from optimizer.packing.first_plan import first_plan
 from optimizer.problem import build_problem, only_tasks
+from optimizer.reading.load import request_from_data
 from optimizer.side_cases import CHOICES, Outcome, SideChoice
 from optimizer.sides import (
     SAME_SHARE,
