@@ -8,11 +8,11 @@ from typing import Any
 from nights import Night
 
 from optimizer.audit import audit_steps
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import ScheduledVisit, profit_of_visits, scheduled
 from optimizer.problem import Problem, build_problem
+from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps

@@ -20,11 +20,11 @@ from typing import Any
 import numpy as np
 from executor import run, straddles, worst_hour_angle_s
 
-from optimizer.models.load import LoadedRequest, load_request
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.mount.zones import SIDEREAL_RATE, clearance_from_s
 from optimizer.planner import plan_night
+from optimizer.reading.load import LoadedRequest, load_request
 from optimizer.sky.bodies import night_sky
 
 HERE = Path(__file__).resolve().parent

@@ -19,11 +19,11 @@ from typing import Any
 from surroundings import keep, surroundings
 
 from optimizer.audit import audit_steps
-from optimizer.models.load import LoadedRequest, load_request
-from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
+from optimizer.packing.schedule import profit_of
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
+from optimizer.reading.load import LoadedRequest, load_request
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from optimizer.timeline.steps import build_steps

@@ -19,8 +19,8 @@ from typing import Any
 
 from surroundings import keep, surroundings
 
-from optimizer.models.load import load_request
 from optimizer.models.request import Request
+from optimizer.reading.load import load_request
 from optimizer.whatif import GAP, Answer, WhatIf
 
 PLANS = Path(__file__).resolve().parents[1] / "plans"

@@ -8,11 +8,11 @@ from importlib.metadata import version
 
 from optimizer import __version__
 from optimizer.audit import audit_shot_list
-from optimizer.models.load import LoadedRequest
 from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Idle, Proof, ShotList, Tool
 from optimizer.packing.solution import Solution
 from optimizer.packing.solve import Progress
 from optimizer.problem import Problem
+from optimizer.reading.load import LoadedRequest
 from optimizer.sky.facts import night_facts
 from optimizer.timeline.idle import idle_spans
 from optimizer.timeline.steps import build_steps

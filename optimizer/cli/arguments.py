@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from optimizer.models.base import InputError
+    from optimizer.errors import InputError
 
 RequestArgument = Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")]
 ShotsArgument = Annotated[
@@ -21,7 +21,7 @@ IncludeOutside = Annotated[
 
 def request_missing(shots: Path, command: str) -> InputError:
     """To be raised where a list does not carry its request and none is named."""
-    from optimizer.models.source import refuse
+    from optimizer.reading.files import refuse
 
     return refuse(
         str(shots),

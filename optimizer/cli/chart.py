@@ -49,12 +49,13 @@ def command(
 ) -> ExitCode:  # fmt: skip
     """Draw a shot list: one lane for each target, the sky above, the mount below."""
     from optimizer.cli.loading import refused
+    from optimizer.errors import PrintingMissingError
     from optimizer.export.atomic import check_writable, write_atomically
     from optimizer.export.shot_files import page_path, read_shots
-    from optimizer.models.load import load_request
-    from optimizer.models.words import safe
-    from optimizer.report.picture.files import PrintingMissingError, chart_bytes
+    from optimizer.reading.load import load_request
+    from optimizer.report.picture.files import chart_bytes
     from optimizer.report.picture.shown import shown_list, shown_steps
+    from optimizer.words import safe
 
     path = page_path(shots) if out is None else out
     ending = path.suffix.lower()

@@ -31,7 +31,7 @@ def command(
     """Audit a shot list: every violation, with step, rule and amount."""
     from optimizer.audit import audit_shot_list, audit_steps
     from optimizer.export.shot_files import read_shots
-    from optimizer.models.load import load_request
+    from optimizer.reading.load import load_request
     from optimizer.report.audit_view import audit_view
     from optimizer.report.tables import show
 

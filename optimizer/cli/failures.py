@@ -59,9 +59,9 @@ def stopped() -> ExitCode:
 
 
 def _failed(error: Exception) -> ExitCode:
-    from optimizer.models.base import InputError
+    from optimizer.errors import InputError, OutputError
 
-    if isinstance(error, InputError):
+    if isinstance(error, InputError | OutputError):
         say(str(error))
         return ExitCode.BAD_INPUT
     if isinstance(error, BrokenPipeError):

@@ -7,9 +7,10 @@ import tempfile
 from pathlib import Path
 
 from optimizer.cli.failures import say
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.load import LoadedRequest, load_request, sha256_of
-from optimizer.models.words import safe
+from optimizer.errors import InputError, InputProblem
+from optimizer.models.request import sha256_of
+from optimizer.reading.load import LoadedRequest, load_request
+from optimizer.words import safe
 
 COMMAND_LINE = "command line"
 

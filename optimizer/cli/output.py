@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def print_json(model: Frozen) -> None:
     """One JSON document; signs that stdout cannot write are escaped."""
-    from optimizer.models.shots import as_json_data
+    from optimizer.models.base import as_json_data
 
     text = json.dumps(as_json_data(model), indent=2, ensure_ascii=False)
     try:

@@ -112,7 +112,7 @@ def command(
 
 def _finished(shots: ShotList, night: WhatIf, files: PlanFiles, *, relief: bool) -> ShotList:
     """The list once it is written, then with what may be left out: the page, and the relief wanted."""
-    from optimizer.models.base import InputError
+    from optimizer.errors import OutputError
 
     try:
         if shots.steps:
@@ -125,7 +125,7 @@ def _finished(shots: ShotList, night: WhatIf, files: PlanFiles, *, relief: bool)
                 shots = _relieved(shots, night)
                 if shots.steps:
                     files.write_again(shots)
-    except InputError as error:
+    except OutputError as error:
         files.refused = error
     return shots
 

@@ -9,7 +9,7 @@ from optimizer import ctrl_c
 from optimizer.cli.failures import say
 
 if TYPE_CHECKING:
-    from optimizer.models.base import InputError
+    from optimizer.errors import OutputError
     from optimizer.models.shots import ShotList
 
 
@@ -21,7 +21,7 @@ class PlanFiles:
         self.json, self.csv, *pages = paths
         self.page = pages[0] if pages else None
         self.written: list[Path] = []
-        self.refused: InputError | None = None
+        self.refused: OutputError | None = None
 
     def write(self, shots: ShotList) -> None:
         """Write JSON and CSV, both or neither. Raises OutputError."""

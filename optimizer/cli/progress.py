@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Self
 
 from optimizer import ctrl_c
-from optimizer.models.words import safe
+from optimizer.words import safe
 
 WIDTH = 78
 TICK_S = 0.5

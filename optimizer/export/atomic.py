@@ -11,12 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.words import safe
-
-
-class OutputError(InputError):
-    """A file cannot be written; nothing was changed. `problems` say which and what would help."""
+from optimizer.errors import InputProblem, OutputError
+from optimizer.words import safe
 
 
 @dataclass

@@ -13,15 +13,16 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from optimizer.diagnostics.document import Document, Source
+from optimizer.diagnostics.explain import explain
+from optimizer.diagnostics.nodes import Nodes, choices
+from optimizer.errors import InputError, InputProblem
 from optimizer.export.atomic import write_atomically
 from optimizer.export.csv_header import header_problem
-from optimizer.models.base import Frozen, InputError, InputProblem, unit_of
-from optimizer.models.document import Document
-from optimizer.models.explain import explain
-from optimizer.models.nodes import Nodes, choices
+from optimizer.models.base import Frozen
 from optimizer.models.shots import Step, iso_utc
-from optimizer.models.source import LARGEST_LIST_BYTES, Source, read_text, refuse
-from optimizer.models.words import quoted, safe
+from optimizer.reading.files import LARGEST_LIST_BYTES, read_text, refuse
+from optimizer.words import quoted, safe, unit_of
 
 COLUMNS = tuple(Step.model_fields)
 HEADER = ",".join(COLUMNS)

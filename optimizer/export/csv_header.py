@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 
-from optimizer.models.words import listing, quoted
+from optimizer.words import listing, quoted
 
 
 def header_problem(cells: list[str], columns: tuple[str, ...]) -> tuple[str, str] | None:

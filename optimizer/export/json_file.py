@@ -6,12 +6,13 @@ import json
 from pathlib import Path
 from typing import Any
 
+from optimizer.diagnostics.document import Document, Source
 from optimizer.export.atomic import write_atomically
-from optimizer.models.checking import checked
-from optimizer.models.document import Document
-from optimizer.models.shots import ShotList, as_json_data
-from optimizer.models.source import LARGEST_LIST_BYTES, Source, parse, read_text
-from optimizer.models.words import safe
+from optimizer.models.base import as_json_data
+from optimizer.models.shots import ShotList
+from optimizer.reading.checking import checked
+from optimizer.reading.files import LARGEST_LIST_BYTES, parse, read_text
+from optimizer.words import safe
 
 CONTENT = "the shot list"
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from optimizer.diagnostics.document import Document
+from optimizer.errors import InputError, InputProblem
 from optimizer.export.atomic import write_group
 from optimizer.export.csv_file import csv_text, read_csv
 from optimizer.export.json_file import json_text, read_json
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.checking import plan_first
-from optimizer.models.document import Document
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.shots import ShotList, Step
-from optimizer.models.source import read_source, refuse
-from optimizer.models.words import safe
+from optimizer.reading.checking import plan_first
+from optimizer.reading.files import read_source, refuse
+from optimizer.words import safe
 
 
 @dataclass(frozen=True)

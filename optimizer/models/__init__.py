@@ -1,1 +1,5 @@
-"""models"""
+"""The data alone: request, rig, site, targets and shot list as frozen models, units in their names.
+
+In: plain data (tables, lists, text, numbers). Out: a valid, frozen model, or pydantic's ValidationError.
+May import the catalogue (a target given by its name alone is looked up while it is validated) and `words`.
+"""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from optimizer.models.words import quoted
+from optimizer.words import quoted
 
 Axis = Literal["ra", "dec", "latitude", "longitude"]
 
@@ -79,16 +79,3 @@ def _refuse_wrong_axis(axis: Axis, unit: str | None, letter: str, remedy: str) -
         raise ValueError(f"only right ascensions are counted in hours; {remedy}")
     if letter and letter not in _LETTERS[axis]:
         raise ValueError(f"the letter {letter} makes no sense here; {remedy}")
-
-
-def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
-    """Whole seconds, rounded: `03h29m11s` from hours, `+31d18m36s` from degrees with a sign."""
-    minutes, seconds = divmod(round(abs(value) * 3600), 60)
-    whole, minutes = divmod(minutes, 60)
-    sign = ("-" if value < 0 else "+") if signed else ""
-    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"
-
-
-def place_words(ra_deg: float, dec_deg: float) -> str:
-    """A place in the sky for people: `03h28m55s +31d22m12s`."""
-    return f"{sexagesimal(ra_deg / 15, 'h')} {sexagesimal(dec_deg, 'd', signed=True)}"

@@ -1,9 +1,8 @@
-"""What every model shares: frozen, strict, unknown keys refused; and the way input errors are told."""
+"""What every model shares: frozen, strict, unknown keys refused; how a validator names a key."""
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -21,47 +20,6 @@ class Frozen(BaseModel):
         validate_by_name=True,
         validate_by_alias=True,
     )
-
-
-@dataclass(frozen=True)
-class InputProblem:
-    """One thing wrong with an input file, and what would be right.
-
-    `key` is the path as written in the file, lists counted from 0 (`targets[1].goals[0].filter`); `where`
-    says the same in words (`1st goal of target "Cradle Nebula"`), so nobody has to count. `line` is
-    1-based. `value` is as written, made safe for a terminal; `unit` in words; both may be empty.
-    """
-
-    file: str
-    key: str
-    message: str
-    remedy: str
-    value: str = ""
-    unit: str = ""
-    line: int | None = None
-    where: str = ""
-
-    def __str__(self) -> str:
-        """One line for people: place, value with unit, what is wrong, what would be right."""
-        place = self.file if self.line is None else f"{self.file}:{self.line}"
-        shown = self.key
-        if self.value:
-            shown += f" = {self.value}" if shown else self.value
-        if self.unit:
-            shown += f" [{self.unit}]"
-        if self.where:
-            shown += f" ({self.where})" if shown else self.where
-        said = f"{self.message}; {self.remedy}" if self.remedy else self.message
-        return f"{place}: {shown}: {said}" if shown else f"{place}: {said}"
-
-
-class InputError(Exception):
-    """The input cannot be used; carries every problem found, not the first alone."""
-
-    def __init__(self, problems: Iterable[InputProblem]) -> None:
-        """Keep the problems in the order given: they come in file order."""
-        self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
 class KeyedError(ValueError):
@@ -87,23 +45,9 @@ class Unreadable:
     text: str
 
 
-UNIT_BY_SUFFIX = {
-    "_deg_s": "degrees per second",
-    "_deg": "degrees",
-    "_min": "minutes",
-    "_mag": "magnitudes",
-    "_hpa": "hectopascals",
-    "_c": "degrees Celsius",
-    "_m": "metres",
-    "_h": "hours",
-    "_s": "seconds",
-}
-
-
-def unit_of(key: str) -> str:
-    """Unit of a key, read from its name (`exposure_s` -> seconds); empty where it has none."""
-    leaf = key.rsplit(".", 1)[-1]
-    return next((unit for suffix, unit in UNIT_BY_SUFFIX.items() if leaf.endswith(suffix)), "")
+def as_json_data(model: Frozen) -> dict[str, Any]:
+    """Plain data for a JSON writer: aliases as in the contract, instants as text."""
+    return model.model_dump(mode="json", by_alias=True)
 
 
 def _as_tuple(value: Any) -> Any:

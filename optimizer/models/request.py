@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen
+from optimizer.models.base import FromList, Frozen, as_json_data
 from optimizer.models.rig import Camera, Filter, Focus, Mount
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal, Target
@@ -62,3 +64,9 @@ class RigRequest(Request):
     """A request of which only night, site and rig are asked: it may be without targets."""
 
     targets: Annotated[tuple[Target, ...], FromList] = ()
+
+
+def sha256_of(request: Request) -> str:
+    """Hexadecimal SHA-256 of the request as resolved: its JSON with sorted keys and no blanks, in UTF-8."""
+    text = json.dumps(as_json_data(request), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()

@@ -288,8 +288,3 @@ class ShotList(Frozen):
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
     audit: AuditReport
-
-
-def as_json_data(model: Frozen) -> dict[str, Any]:
-    """Plain data for a JSON writer: aliases as in the contract, instants as text."""
-    return model.model_dump(mode="json", by_alias=True)

@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from optimizer.catalogue import look_up
 from optimizer.models.base import Degrees, FromList, Frozen, Name, Readable, SecondsPositive, Unreadable
-from optimizer.models.catalogue import look_up
 from optimizer.models.site import with_degrees
 
 

@@ -6,10 +6,10 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from optimizer.models.shots import AuditReport
-from optimizer.models.words import safe
 from optimizer.report.fitted import Fitted
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import at_least_minutes, count, tied
+from optimizer.words import safe
 
 
 def _margin(minutes: float) -> str:

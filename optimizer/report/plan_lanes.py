@@ -9,11 +9,11 @@ from itertools import pairwise
 from rich.text import Text
 
 from optimizer.models.shots import ShotList
-from optimizer.models.words import safe
 from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.picture.facts import PictureFacts, TargetFacts, picture_facts
 from optimizer.report.picture.shown import shown_list
 from optimizer.report.words import name
+from optimizer.words import safe
 
 FLIP = "╫"
 # What the mount does while the shutter is closed, the longer way of the tube on top.

@@ -9,13 +9,13 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from optimizer.models.rig import PierSide
-from optimizer.models.words import listing
 from optimizer.report.fitted import Fitted
 from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.plan_view import night_lines
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetFacts, WindowsReport
 from optimizer.report.words import clock, duration, name, tied
+from optimizer.words import listing
 
 
 def windows_view(report: WindowsReport) -> RenderableType:

@@ -6,7 +6,7 @@ import datetime as dt
 import math
 import zoneinfo
 
-from optimizer.models.words import safe
+from optimizer.words import safe
 
 # A blank at which no line is folded; text folds at every white space, the no-break space included. No name
 # can hold it: people see private characters of names as escapes. `tables.show` prints it as a blank.

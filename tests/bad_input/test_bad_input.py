@@ -9,9 +9,9 @@ from bad_input_table import GOOD, Case
 from bad_shots import GOOD_CSV, shots
 from cases import ALL, REQUESTS, SHOTS
 
+from optimizer.errors import InputError
 from optimizer.export.shot_files import read_shots
-from optimizer.models.base import InputError
-from optimizer.models.load import load_request
+from optimizer.reading.load import load_request
 
 
 @pytest.fixture(autouse=True)

@@ -15,7 +15,7 @@ from nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size, night
 from one_run import DARKFILL, measured
 from rough_sky import hours_below
 
-from optimizer.models.load import request_from_data
+from optimizer.reading.load import request_from_data
 
 BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
 ALL = [night(number) for number in range(1, NIGHTS + 1)]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from what_if import changes, table, told
 
-from optimizer.models.load import load_request
+from optimizer.reading.load import load_request
 from optimizer.whatif import WhatIf
 
 REQUEST = Path(__file__).parents[2] / "plans" / "first-night" / "request.toml"

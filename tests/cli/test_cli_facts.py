@@ -9,9 +9,9 @@ import pytest
 from cli_cases import CLEAR, NEVER, SMALL, content, darkfill, request
 
 from optimizer.audit.zone import Zone
-from optimizer.models.load import load_request
 from optimizer.models.shots import iso_utc
 from optimizer.mount.flip import flip_times
+from optimizer.reading.load import load_request
 from optimizer.report.flip_facts import FlipReport
 from optimizer.report.sides_facts import SidesReport
 from optimizer.report.window_facts import WindowsReport

@@ -14,8 +14,9 @@ from cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.export.shot_files import read_shots
-from optimizer.models.load import LoadedRequest, load_request
-from optimizer.models.shots import ShotList, Violation, as_json_data
+from optimizer.models.base import as_json_data
+from optimizer.models.shots import ShotList, Violation
+from optimizer.reading.load import LoadedRequest, load_request
 from optimizer.whatif import WhatIf
 
 

@@ -11,11 +11,11 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from optimizer.models.base import unit_of
 from optimizer.models.request import Request
 from optimizer.models.rig import Camera, Filter, Focus, Mount
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal, Target
+from optimizer.words import unit_of
 
 TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("night", Night),

@@ -16,7 +16,7 @@ from keys_table import keys_table
 from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
 from optimizer.cli.app import app
 from optimizer.cli.failures import ExitCode
-from optimizer.models.load import load_request
+from optimizer.reading.load import load_request
 from optimizer.report.tables import show
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view

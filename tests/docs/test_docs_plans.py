@@ -13,8 +13,8 @@ from optimizer.audit import audit_shot_list, audit_steps
 from optimizer.export.csv_file import csv_text
 from optimizer.export.json_file import json_text, read_json
 from optimizer.export.shot_files import read_shots
-from optimizer.models.load import load_request
 from optimizer.models.shots import ShotList
+from optimizer.reading.load import load_request
 from optimizer.report.plan_view import plan_view
 from optimizer.report.tables import show
 

@@ -7,7 +7,6 @@ from typing import Any, get_args
 
 from hypothesis import strategies as st
 
-from optimizer.models.load import request_from_data
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -22,6 +21,7 @@ from optimizer.models.shots import (
     UnplannedReason,
     Violation,
 )
+from optimizer.reading.load import request_from_data
 
 # whole seconds from 1980 to 2099
 INSTANTS = st.integers(315_532_800, 4_102_444_799).map(

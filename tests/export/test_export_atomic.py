@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from optimizer.errors import OutputError
 from optimizer.export import atomic
-from optimizer.export.atomic import OutputError, write_atomically, write_group
+from optimizer.export.atomic import write_atomically, write_group
 
 
 @pytest.fixture

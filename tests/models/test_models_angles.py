@@ -7,9 +7,9 @@ from astropy.coordinates import Angle
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from optimizer.errors import InputError
 from optimizer.models.angles import degrees_from_text
-from optimizer.models.base import InputError
-from optimizer.models.load import request_from_data
+from optimizer.reading.load import request_from_data
 
 PARTS = st.tuples(
     st.sampled_from(["", "+", "-"]),

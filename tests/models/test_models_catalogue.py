@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from optimizer.catalogue import look_up
+from optimizer.errors import InputError
 from optimizer.models import targets
-from optimizer.models.base import InputError
-from optimizer.models.catalogue import look_up
-from optimizer.models.load import load_request
+from optimizer.reading.load import load_request
 
 REQUEST = """\
 schema = "darkfill-request/1"

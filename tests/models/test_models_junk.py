@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.load import load_request, request_from_data
-from optimizer.models.words import KeyPath, key_text
+from optimizer.errors import InputError, InputProblem
+from optimizer.reading.load import load_request, request_from_data
+from optimizer.words import KeyPath, key_text
 
 GOOD: dict[str, Any] = {
     "schema": "darkfill-request/1",

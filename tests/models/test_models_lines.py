@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from request_strategies import requests
 
-from optimizer.models.lines import lines_of
-from optimizer.models.words import KeyPath
+from optimizer.diagnostics.lines import lines_of
+from optimizer.words import KeyPath
 
 ODD_TOML = '''\
 # a comment with [brackets] and "quotes

@@ -11,10 +11,10 @@ from typing import Any, NamedTuple
 
 from night_builder import Almanac, R
 
-from optimizer.models.load import LoadedRequest, request_from_data
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.planner import plan_night
+from optimizer.reading.load import LoadedRequest, request_from_data
 
 CLEARANCE_MIN, ERROR_S = 10.0, 20.0
 Keys = dict[str, dict[str, Any]]  # part of the request -> its keys

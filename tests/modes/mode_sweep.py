@@ -9,8 +9,8 @@ from typing import Any
 from mode_nights import ALL_PLACES, MODES, cell_data, instant_of, utc_text
 from night_builder import Almanac
 
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
+from optimizer.reading.load import request_from_data
 
 
 def random_rig(seed: int) -> Request:

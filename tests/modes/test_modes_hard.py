@@ -10,8 +10,8 @@ from mode_facts import Facts
 from mode_nights import ERROR_S, cell_data, instant_of, planned, utc_text
 from mode_sweep import random_rig, tower
 
-from optimizer.models.load import request_from_data
 from optimizer.models.shots import ShotList
+from optimizer.reading.load import request_from_data
 
 LOW = "low in the south"
 

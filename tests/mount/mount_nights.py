@@ -6,9 +6,9 @@ import datetime as dt
 import math
 from typing import Any
 
-from optimizer.models.load import LoadedRequest, sha256_of
-from optimizer.models.request import Request
+from optimizer.models.request import Request, sha256_of
 from optimizer.mount.zones import times_within
+from optimizer.reading.load import LoadedRequest
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 

@@ -8,11 +8,11 @@ import pytest
 from oracle import greatest_profit
 from scenario_small import small_night
 
-from optimizer.models.load import request_from_data
 from optimizer.packing.bound.bounds import first_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
+from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 

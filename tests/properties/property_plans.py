@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 from typing import Any
 
-from optimizer.models.load import load_request
 from optimizer.models.shots import ShotList
 from optimizer.planner import plan_night
+from optimizer.reading.load import load_request
 
 
 def plan_of(data: dict[str, Any], folder: Path) -> ShotList:

@@ -11,8 +11,8 @@ from property_plans import modes, plan_of
 from scenario_nights import random_night
 
 from optimizer.audit import audit_shot_list
+from optimizer.errors import InputError
 from optimizer.export.shot_files import read_shots, write_shots
-from optimizer.models.base import InputError
 from optimizer.models.shots import ShotList
 
 CHUNKS, NIGHTS = 12, 27  # so that several processes can share the work

@@ -8,10 +8,10 @@ from typing import Any, NamedTuple
 
 from timeline_nights import CRADLE, a_request, goal
 
-from optimizer.models.load import LoadedRequest, sha256_of
-from optimizer.models.request import Request
+from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import ReliefKey, ShotList, UnplannedReason
 from optimizer.planner import plan_and_keep, plan_night
+from optimizer.reading.load import LoadedRequest
 from optimizer.whatif import WhatIf
 
 FORK = {"kind": "fork"}

@@ -12,11 +12,11 @@ from scenario_small import small_night
 from timeline_nights import a_request, goal
 
 from optimizer.audit import audit_shot_list
+from optimizer.errors import InputError
 from optimizer.export.json_file import json_text, read_json
-from optimizer.models.base import InputError
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, ShotList, Unplanned
+from optimizer.reading.load import request_from_data
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
 from optimizer.whatif import Answer, WhatIf

@@ -8,10 +8,10 @@ from typing import Any
 
 from rich.console import RenderableType
 
-from optimizer.models.load import LoadedRequest, sha256_of
-from optimizer.models.request import Request
+from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import ShotList
 from optimizer.planner import plan_night
+from optimizer.reading.load import LoadedRequest
 from optimizer.report.tables import show
 
 

@@ -11,9 +11,10 @@ from report_cases import a_request, joined, planned
 
 from optimizer import planner
 from optimizer.export.json_file import shots_from_data
-from optimizer.models.load import LoadedRequest
-from optimizer.models.shots import Idle, ShotList, as_json_data
+from optimizer.models.base import as_json_data
+from optimizer.models.shots import Idle, ShotList
 from optimizer.planner import plan_and_keep
+from optimizer.reading.load import LoadedRequest
 from optimizer.report.plan_view import plan_view
 from optimizer.report.proof_words import proof_words, shortfall
 

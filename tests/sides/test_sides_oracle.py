@@ -10,8 +10,8 @@ import pytest
 from scenario_small import small_night
 from sides_oracle import OracleOfSides
 
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
+from optimizer.reading.load import request_from_data
 from optimizer.sides.cases import CHOICES, SideChoice
 from optimizer.sides.compare import SidesOfNight, Sureness, compare_sides
 from optimizer.sky.bodies import night_sky

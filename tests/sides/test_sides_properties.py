@@ -10,9 +10,9 @@ import pytest
 from scenario_nights import random_night
 from scenario_small import small_night
 
-from optimizer.models.load import request_from_data
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import build_problem, only_tasks
+from optimizer.reading.load import request_from_data
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import (
     SAME_SHARE,

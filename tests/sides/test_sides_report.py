@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from optimizer.models.load import request_from_data
 from optimizer.models.targets import Goal, Target
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem, build_problem
+from optimizer.reading.load import request_from_data
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice

@@ -9,10 +9,10 @@ import pytest
 from sky_cases import a_request
 
 from optimizer.audit import audit_shot_list
-from optimizer.models.load import LoadedRequest
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.planner import plan_night
+from optimizer.reading.load import LoadedRequest
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.depth import DEPTH_STEP_S
 from optimizer.sky.moonlight import moonlight_mag

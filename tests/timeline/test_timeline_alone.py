@@ -11,10 +11,10 @@ from scenario_nights import random_night
 from timeline_nights import a_request, goal
 from told_nights import Told, cradle, told
 
-from optimizer.models.load import request_from_data
 from optimizer.models.shots import Unplanned
 from optimizer.packing.solve import solve
 from optimizer.problem import only_tasks
+from optimizer.reading.load import request_from_data
 from optimizer.timeline import unplanned
 
 

@@ -6,10 +6,10 @@ import datetime as dt
 from functools import lru_cache
 from typing import Any
 
-from optimizer.models.load import LoadedRequest, sha256_of
-from optimizer.models.request import Request
+from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import ShotList, Step
 from optimizer.planner import plan_night
+from optimizer.reading.load import LoadedRequest
 
 CRADLE = {"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "position_angle_deg": -30.0}
 WHEEL = {"name": "Wheel", "ra_deg": 83.63, "dec_deg": 22.01, "position_angle_deg": 200.0}

@@ -9,11 +9,11 @@ import pytest
 from scenario_small import small_night
 
 from optimizer.audit import audit_steps
-from optimizer.models.load import request_from_data
 from optimizer.models.request import Request
 from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
+from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps

@@ -7,11 +7,9 @@ from optimizer.report.picture.facts import picture_facts
 from optimizer.report.picture.frame import WIDE
 from optimizer.report.picture.headline import title
 from optimizer.report.picture.page import page_text
-from optimizer.report.picture.rendering import PrintingMissingError, pdf_bytes, png_bytes, svg_text
+from optimizer.report.picture.rendering import pdf_bytes, png_bytes, svg_text
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_words import step_line
-
-__all__ = ["PrintingMissingError", "chart_bytes"]
 
 
 def chart_bytes(plan: ShownPlan, ending: str, theme: str | None = None) -> bytes:

@@ -6,7 +6,6 @@ import base64
 import hashlib
 
 from optimizer.models.shots import AuditReport
-from optimizer.models.words import safe
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
@@ -22,6 +21,7 @@ from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.relief_facts import relief_facts
+from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
 DARK_SCHEMES = ("dark", "red")

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
-from optimizer.models.words import safe
 from optimizer.report.words import name, sentence_parts
+from optimizer.words import safe
 
 
 @dataclass(frozen=True)

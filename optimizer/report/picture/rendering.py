@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from optimizer.errors import PrintingMissingError
 from optimizer.report.picture.colours import theme_values
 from optimizer.report.picture.drawing import Drawing
 
@@ -17,10 +18,6 @@ TEMPLATES = Path(__file__).with_name("templates")
 A4_LANDSCAPE_PT = (841.89, 595.28)  # ISO 216; one SVG pixel becomes one point
 PNG_SCALE = 2.0
 GROUNDED = ".ground{fill:var(--ground)}"
-
-
-class PrintingMissingError(Exception):
-    """The package that makes PNG and PDF is not installed."""
 
 
 @lru_cache(maxsize=1)
@@ -82,5 +79,7 @@ def _converter() -> Any:
     try:
         import vl_convert
     except ImportError as error:
-        raise PrintingMissingError from error
+        raise PrintingMissingError(
+            "PNG and PDF need the extra 'print': pip install 'darkfill[print]'"
+        ) from error
     return vl_convert

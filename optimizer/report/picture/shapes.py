@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from optimizer.models.words import safe
+from optimizer.words import safe
 
 Attribute = str | float | int
 Point = tuple[float, float]

@@ -7,9 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import Step
-from optimizer.models.words import safe
 from optimizer.report.picture.step_words import KIND_WORDS
 from optimizer.report.words import clock
+from optimizer.words import safe
 
 Cell = Callable[[Step, str], str]
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from optimizer.models.base import Frozen, InputProblem, KeyedError
-from optimizer.models.document import Document
-from optimizer.models.nodes import TEXT_TWINS, Nodes, choices
-from optimizer.models.phrases import Case, phrase
-from optimizer.models.unknown_keys import nearest
-from optimizer.models.words import KeyPath
+from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.nodes import TEXT_TWINS, Nodes, choices
+from optimizer.diagnostics.phrases import Case, phrase
+from optimizer.diagnostics.unknown_keys import nearest
+from optimizer.errors import InputProblem
+from optimizer.models.base import Frozen, KeyedError
+from optimizer.words import KeyPath
 
 _TWINS = {twin for twins in TEXT_TWINS.values() for twin in twins}
 

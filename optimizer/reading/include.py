@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.document import Document
-from optimizer.models.lines import Lines
+from optimizer.diagnostics.document import Document, Source
+from optimizer.diagnostics.lines import Lines
+from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.models.skyline_file import skyline_pairs
-from optimizer.models.source import Source, read_source, read_text
-from optimizer.models.words import KeyPath, safe, shown
+from optimizer.reading.files import read_source, read_text
+from optimizer.reading.skyline_file import skyline_pairs
+from optimizer.words import KeyPath, safe, shown
 
 DEEPEST_INCLUDE = 10  # files that include one another; more is a slip, not a plan
 DEEPEST_TABLE = 8  # tables within tables that are merged; the models have two

@@ -5,9 +5,8 @@ from __future__ import annotations
 import difflib
 from typing import Any
 
-from optimizer.models.base import unit_of
-from optimizer.models.nodes import Nodes
-from optimizer.models.words import KeyPath, listing
+from optimizer.diagnostics.nodes import Nodes
+from optimizer.words import KeyPath, listing, unit_of
 
 # What other people call our keys; spelling alone would not find them.
 _SYNONYMS = {

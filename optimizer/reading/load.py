@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.models.advice import advice
-from optimizer.models.angles import place_words
-from optimizer.models.catalogue import also_called, look_up
-from optimizer.models.checking import checked
-from optimizer.models.document import Document
-from optimizer.models.include import gather
-from optimizer.models.request import Request, RigRequest
-from optimizer.models.shots import as_json_data
-from optimizer.models.source import Source
-from optimizer.models.words import safe
+from optimizer.catalogue import also_called, look_up
+from optimizer.diagnostics.advice import advice
+from optimizer.diagnostics.document import Document, Source
+from optimizer.models.request import Request, RigRequest, sha256_of
+from optimizer.reading.checking import checked
+from optimizer.reading.include import gather
+from optimizer.words import place_words, safe
 
 EVENING_OPTION = "--evening"  # what messages name as the source of a date that no file gave
 
@@ -75,12 +70,6 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
         if target.object is not None and not given:
             found = look_up(target.object)
             yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
-
-
-def sha256_of(request: Request) -> str:
-    """Hexadecimal SHA-256 of the request as resolved: its JSON with sorted keys and no blanks, in UTF-8."""
-    text = json.dumps(as_json_data(request), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _replace_evening(document: Document, evening: dt.date) -> None:

@@ -12,10 +12,10 @@ from astropy.coordinates import angular_separation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.models.load import load_request
-from optimizer.models.object_places import separation_deg
+from optimizer.diagnostics.object_places import separation_deg
 from optimizer.models.site import Night, Site, night_span
 from optimizer.mount.zones import first_side_until_s
+from optimizer.reading.load import load_request
 from optimizer.sky.clock import night_clock
 
 REQUEST = """\

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.models.angles import place_words, sexagesimal
-from optimizer.models.base import InputProblem
-from optimizer.models.catalogue import CatalogueObject, also_called, catalogued
-from optimizer.models.document import Document
+from optimizer.catalogue import CatalogueObject, also_called, catalogued
+from optimizer.diagnostics.document import Document
+from optimizer.errors import InputProblem
 from optimizer.models.request import Request
 from optimizer.models.targets import Target
+from optimizer.words import place_words, sexagesimal
 
 # Large nebulae are framed around other centres than the catalogue's; hardly one of them by more than this.
 NEAR_DEG = 1.0

@@ -1,4 +1,4 @@
-"""Words for people: values, keys and numbers, safe to print on a terminal."""
+"""Words for people: values, units, keys, numbers and places in the sky, safe to print on a terminal."""
 
 from __future__ import annotations
 
@@ -12,6 +12,17 @@ KeyPath = tuple[str | int, ...]
 
 LONGEST_VALUE = 60  # characters of a value that a message repeats
 _UNPRINTABLE = {"Cc", "Cf", "Zl", "Zp", "Cs", "Co", "Cn"}
+UNIT_BY_SUFFIX = {
+    "_deg_s": "degrees per second",
+    "_deg": "degrees",
+    "_min": "minutes",
+    "_mag": "magnitudes",
+    "_hpa": "hectopascals",
+    "_c": "degrees Celsius",
+    "_m": "metres",
+    "_h": "hours",
+    "_s": "seconds",
+}
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -89,3 +100,22 @@ def said(text: str) -> tuple[str, str]:
     """What is wrong and the remedy, from a validator's `what is wrong; the remedy`."""
     message, _, remedy = text.partition("; ")
     return message, remedy
+
+
+def unit_of(key: str) -> str:
+    """Unit of a key, read from its name (`exposure_s` -> seconds); empty where it has none."""
+    leaf = key.rsplit(".", 1)[-1]
+    return next((unit for suffix, unit in UNIT_BY_SUFFIX.items() if leaf.endswith(suffix)), "")
+
+
+def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
+    """Whole seconds, rounded: `03h29m11s` from hours, `+31d18m36s` from degrees with a sign."""
+    minutes, seconds = divmod(round(abs(value) * 3600), 60)
+    whole, minutes = divmod(minutes, 60)
+    sign = ("-" if value < 0 else "+") if signed else ""
+    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"
+
+
+def place_words(ra_deg: float, dec_deg: float) -> str:
+    """A place in the sky for people: `03h28m55s +31d22m12s`."""
+    return f"{sexagesimal(ra_deg / 15, 'h')} {sexagesimal(dec_deg, 'd', signed=True)}"

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from optimizer.models.base import Frozen, unit_of
-from optimizer.models.words import KeyPath, listing, number
+from optimizer.models.base import Frozen
+from optimizer.words import KeyPath, listing, number, unit_of
 
 Node = dict[str, Any]
 

@@ -7,35 +7,18 @@ import errno
 import json
 import stat
 import tomllib
-from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-from optimizer.models.base import InputError, InputProblem
-from optimizer.models.lines import Lines, lines_of
-from optimizer.models.syntax import doubled_key, json_problem, toml_problem
-from optimizer.models.words import safe, shown
+from optimizer.diagnostics.document import Kind, Source
+from optimizer.diagnostics.lines import lines_of
+from optimizer.diagnostics.syntax import doubled_key, json_problem, toml_problem
+from optimizer.errors import InputError, InputProblem
+from optimizer.words import safe, shown
 
-Kind = Literal["toml", "json"]
 LARGEST_BYTES = 20_000_000  # a request of a thousand targets takes about one
 # A night of 24 h of exposures that take a second, a dither after each, with the longest names takes less.
 LARGEST_LIST_BYTES = 700_000_000
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where data came from. `file` is the name for people, `text` is empty where there is no file."""
-
-    file: str
-    kind: Kind
-    text: str = ""
-    known_lines: Lines | None = None  # for files in neither format
-
-    @cached_property
-    def lines(self) -> Lines:
-        """The line of every key; empty where there is no text."""
-        return lines_of(self.text, self.kind) if self.known_lines is None else self.known_lines
 
 
 def refuse(file: str, message: str, remedy: str, *, value: str = "", line: int | None = None) -> InputError:

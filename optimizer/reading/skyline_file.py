@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from optimizer.models.base import InputProblem
-from optimizer.models.words import quoted
+from optimizer.errors import InputProblem
+from optimizer.words import quoted
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _BETWEEN = re.compile(r"[,;\s]+")

@@ -7,12 +7,13 @@ from typing import Any, TypeVar, get_args
 
 from pydantic import ValidationError
 
-from optimizer.models.base import Frozen, InputError, InputProblem
-from optimizer.models.cross_rules import cross_problems
-from optimizer.models.document import Document
-from optimizer.models.explain import explain
+from optimizer.diagnostics.cross_rules import cross_problems
+from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.explain import explain
+from optimizer.errors import InputError, InputProblem
+from optimizer.models.base import Frozen
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.models.words import KeyPath
+from optimizer.words import KeyPath
 
 Model = TypeVar("Model", bound=Frozen)
 

@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from optimizer.models.words import KeyPath
+from optimizer.words import KeyPath
 
 DEEPEST = 12  # parts of a path that are kept; no model is that deep, a hostile file may be
 

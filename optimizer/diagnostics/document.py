@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
+from functools import cached_property
+from typing import Any, Literal
 
-from optimizer.models.base import InputProblem, unit_of
-from optimizer.models.source import Source
-from optimizer.models.words import KeyPath, key_text, ordinal, quoted, shown
+from optimizer.diagnostics.lines import Lines, lines_of
+from optimizer.errors import InputProblem
+from optimizer.words import KeyPath, key_text, ordinal, quoted, shown, unit_of
+
+Kind = Literal["toml", "json"]
 
 # What one element of a list is called.
 _ELEMENT = {
@@ -24,6 +27,21 @@ _ELEMENT = {
     "violations": "violation",
     "rules": "rule",
 }
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where data came from. `file` is the name for people, `text` is empty where there is no file."""
+
+    file: str
+    kind: Kind
+    text: str = ""
+    known_lines: Lines | None = None  # for files in neither format
+
+    @cached_property
+    def lines(self) -> Lines:
+        """The line of every key; empty where there is no text."""
+        return lines_of(self.text, self.kind) if self.known_lines is None else self.known_lines
 
 
 def _within(holder: Any, part: str | int) -> bool:

@@ -7,9 +7,9 @@ import math
 from collections.abc import Iterator
 from typing import Any, TypeGuard
 
-from optimizer.models.base import InputProblem
-from optimizer.models.document import Document
-from optimizer.models.words import KeyPath, key_text, listing, number, quoted
+from optimizer.diagnostics.document import Document
+from optimizer.errors import InputProblem
+from optimizer.words import KeyPath, key_text, listing, number, quoted
 
 
 def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputProblem]:

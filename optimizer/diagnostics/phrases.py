@@ -11,11 +11,10 @@ from typing import Any
 
 from pydantic_core import ErrorDetails
 
+from optimizer.diagnostics.nodes import TEXT_TWINS, Node, Nodes, choices, wanted
+from optimizer.diagnostics.unknown_keys import header, meant
 from optimizer.models.angles import COMMA
-from optimizer.models.base import unit_of
-from optimizer.models.nodes import TEXT_TWINS, Node, Nodes, choices, wanted
-from optimizer.models.unknown_keys import header, meant
-from optimizer.models.words import KeyPath, listing, number, quoted, said, shown
+from optimizer.words import KeyPath, listing, number, quoted, said, shown, unit_of
 
 Words = tuple[str, str]  # what is wrong, and the remedy
 

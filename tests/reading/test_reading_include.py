@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.models.base import InputError
-from optimizer.models.include import gather
-from optimizer.models.load import load_request
+from optimizer.errors import InputError
+from optimizer.reading.include import gather
+from optimizer.reading.load import load_request
 
 SITE = "[site]\nlatitude_deg = 38.92\nlongitude_deg = -3.11\nfloor_deg = 25\n"
 REST = """\

@@ -8,7 +8,7 @@ import re
 from contextlib import closing
 from typing import NamedTuple
 
-from optimizer.models.words import safe
+from optimizer.words import safe
 
 MOST_SUGGESTIONS = 4
 # Spelled-out catalogue names -> the letters that the catalogue knows.

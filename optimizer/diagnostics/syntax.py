@@ -6,9 +6,9 @@ import json
 import re
 import tomllib
 
-from optimizer.models.base import InputProblem
-from optimizer.models.lines import lines_of
-from optimizer.models.words import key_text, safe
+from optimizer.diagnostics.lines import lines_of
+from optimizer.errors import InputProblem
+from optimizer.words import key_text, safe
 
 _PLACE = re.compile(
     r"^(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$", re.S

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.models.base import InputError
-from optimizer.models.load import load_request
-from optimizer.models.skyline_file import skyline_pairs
+from optimizer.errors import InputError
+from optimizer.reading.load import load_request
+from optimizer.reading.skyline_file import skyline_pairs
 
 REQUEST = """\
 schema = "darkfill-request/1"

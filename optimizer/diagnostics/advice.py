@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.models.base import InputProblem
-from optimizer.models.document import Document
-from optimizer.models.object_places import objects_elsewhere
+from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.object_places import objects_elsewhere
+from optimizer.errors import InputProblem
 from optimizer.models.request import Request
 from optimizer.models.site import night_span
-from optimizer.models.words import KeyPath, number
+from optimizer.words import KeyPath, number
 
 
 def advice(request: Request, document: Document) -> tuple[str, ...]:
