@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ortools.sat.python import cp_model
-from runs import Wanted, repaired
 
+from benchmarks.runs import Wanted, repaired
 from optimizer.packing.choice import (
     Choice,
     dither_after_focus_s,

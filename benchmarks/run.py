@@ -1,6 +1,6 @@
 """Quality and time of planning the demo nights, stage by stage, in one run.
 
-    python benchmarks/run.py [--repeat N] [--time-limit S] [PLAN ...]
+    python -m benchmarks.run [--repeat N] [--time-limit S] [PLAN ...]
 
 Prints one table and keeps the raw figures as JSON under benchmarks/results/ (date, commit, versions,
 machine). Times are wall clock and hold for the machine of that run only; compare columns and rows of one run.
@@ -16,8 +16,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from surroundings import keep, surroundings
-
+from benchmarks.surroundings import keep, surroundings
 from optimizer.audit import audit_steps
 from optimizer.models.load import LoadedRequest, load_request
 from optimizer.packing.first_plan import first_plan

@@ -15,10 +15,10 @@ from itertools import groupby
 from typing import Any
 
 import numpy as np
-from runs import Wanted, repaired
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
+from benchmarks.runs import Wanted, repaired
 from optimizer.packing.choice import Choice, dither_after_focus_s, later_segment_most
 from optimizer.packing.transition import transition
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot

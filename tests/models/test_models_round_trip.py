@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 import tomlkit
 from hypothesis import HealthCheck, given, settings
-from request_strategies import requests
 
 from optimizer.models.base import InputError
 from optimizer.models.load import load_request, request_from_data, sha256_of
 from optimizer.models.shots import as_json_data
+from tests.support.request_strategies import requests
 
 FAST = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 

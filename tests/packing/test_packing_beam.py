@@ -7,8 +7,6 @@ from itertools import groupby, pairwise
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import bound_night, optimum, random_problem
 
 from optimizer.packing.beam import beam_paths
 from optimizer.packing.first_plan import first_plan, plan_along
@@ -17,6 +15,8 @@ from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.relaxation import Relaxation
 from optimizer.packing.sampling import sampled_plans
 from optimizer.problem import VISITS_PER_SIDE
+from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_random import bound_night, optimum, random_problem
 
 OPENS = 1000 + READY_S
 HALT = np.zeros(1, dtype=np.bool_)

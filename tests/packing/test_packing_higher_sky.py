@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal, proven, under_sky
-from packing_random import random_problem
 
 from optimizer.models.rig import PierSide
 from optimizer.mount.zones import SIDEREAL_RATE
@@ -16,6 +14,8 @@ from optimizer.packing.first_plan import first_plan
 from optimizer.packing.higher_sky import LEAST_WAIT_S, toward_transits
 from optimizer.packing.layout import lay_out, worth_of
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal, proven, under_sky
+from tests.support.packing_random import random_problem
 
 
 def with_transit_at(problem: Problem, second: int) -> Problem:

@@ -6,7 +6,6 @@ import random
 
 import pytest
 from ortools.sat.python import cp_model
-from packing_nights import READY_S, Place, a_problem, goal
 
 from optimizer.packing.choice import Choice, in_file_order
 from optimizer.packing.first_plan import plan_along
@@ -14,6 +13,7 @@ from optimizer.packing.layout import lay_out, worth_of
 from optimizer.packing.model import build_model, hint_choice
 from optimizer.packing.paths import Path, PathRun
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
 
 OPENS = 1000 + READY_S
 EXPOSURES = (("L", 60.0), ("R", 40.0), ("L", 100.0), ("R", 130.0), ("L", 30.0))

@@ -6,8 +6,6 @@ import time
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import check_path, crowded, path_of, random_problem
 
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
@@ -18,6 +16,8 @@ from optimizer.packing.opening import Opening
 from optimizer.packing.paths import Path
 from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
+from tests.support.packing_random import check_path, crowded, path_of, random_problem
 
 OPENS = 1000 + READY_S
 BEAR = 0.003

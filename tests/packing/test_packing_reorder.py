@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import check_path, random_problem
 
 from optimizer.packing.choice import Choice
 from optimizer.packing.first_plan import first_plan, plan_along
@@ -16,6 +14,8 @@ from optimizer.packing.layout import worth_of
 from optimizer.packing.paths import Path, PathRun
 from optimizer.packing.relaxation import Relaxation
 from optimizer.packing.reorder import DRAWS, reordered
+from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_random import check_path, random_problem
 
 OPENS = 1000 + READY_S
 BEAR = 0.003

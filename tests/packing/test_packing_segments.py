@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.segments import Segments
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
+from tests.support.packing_random import bound_night, first_path, optimum, walk_of
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -6,7 +6,6 @@ import random
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal, under_sky
 
 from optimizer.packing.choice import (
     cut_into_segments,
@@ -18,6 +17,7 @@ from optimizer.packing.choice import (
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.relaxation import Relaxation
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal, under_sky
 
 BEGINS, ENDS = 1000, 4000
 

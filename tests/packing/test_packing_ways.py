@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_random import random_problem
 
 from optimizer.packing.choice import cut_into_segments, first_segment_most, run_s, runs_s
 from optimizer.packing.entries import way_s
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.rules.order_of_visits import may_follow
+from tests.support.packing_random import random_problem
 
 MOST = 40
 

@@ -7,9 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from relief_nights import EXACT, FORK, NIGHTS, anew, cradle, first_of, planned, setting
-from scenario_small import small_night
-from timeline_nights import a_request, goal
 
 from optimizer.audit import audit_shot_list
 from optimizer.export.json_file import json_text, read_json
@@ -20,6 +17,9 @@ from optimizer.models.shots import Relief, ShotList, Unplanned
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
 from optimizer.whatif import Answer, WhatIf
+from tests.support.relief_nights import EXACT, FORK, NIGHTS, anew, cradle, first_of, planned, setting
+from tests.support.scenarios.small import small_night
+from tests.support.timeline_nights import a_request, goal
 
 each_night = pytest.mark.parametrize("name", NIGHTS)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from scenario_small import small_night
 
 from optimizer.models.load import request_from_data
 from optimizer.one_sided import _fills_a_visit, shoots, shot_at_all
@@ -17,6 +16,7 @@ from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem, only_tasks
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.scenarios.small import small_night
 
 SEEDS = range(12)
 
