@@ -14,14 +14,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from ortools.sat.python import cp_model
-from runs import Wanted, repaired
 
+from benchmarks.runs import Wanted, repaired
+from optimizer.packing.model.rules.order_of_visits import may_follow
 from optimizer.packing.plan import (
     Plan,
 )
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import may_follow, transition
+from optimizer.problem.transitions import transition
 
 NAME = "circuit of runs"
 PROVEN = 0.01

@@ -1,8 +1,8 @@
 """darkfill beside hand rules and other exact methods, on the same invented nights, all audited by darkfill.
 
-    python benchmarks/compare.py [--nights 1,5-9] [--seeds 1-5] [--time-limit 10] [--planners darkfill ...]
-    python benchmarks/compare.py --scale          3 to 60 targets: memory, first plan, gap at 60 s
-    python benchmarks/compare.py --render         the tables again from the raw figures
+    python -m benchmarks.compare [--nights 1,5-9] [--seeds 1-5] [--time-limit 10] [--planners darkfill ...]
+    python -m benchmarks.compare --scale          3 to 60 targets: memory, first plan, gap at 60 s
+    python -m benchmarks.compare --render         the tables again from the raw figures
 
 Each run has a process of its own. Raw figures go to benchmarks/results/NAME.json (date, commit, versions,
 machine, load), one readable table to NAME.md; `--into NAME` chooses another name. Times hold for the machine
@@ -20,8 +20,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from compare_table import compare_text, scale_text
-from surroundings import surroundings
+from benchmarks.compare_table import compare_text, scale_text
+from benchmarks.surroundings import surroundings
 
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE / "results"
@@ -120,7 +120,8 @@ def _run(job: dict[str, Any]) -> dict[str, Any]:
     failed = {**job, "size": f"{size['targets']}x{size['filters']}" + (" long" if size["long_night"] else "")}
     try:
         done = subprocess.run(
-            [sys.executable, str(HERE / "one_run.py"), json.dumps(job)],
+            [sys.executable, "-m", "benchmarks.one_run", json.dumps(job)],
+            cwd=HERE.parent,
             capture_output=True,
             text=True,
             timeout=3 * job["time_limit_s"] + 120,
@@ -145,7 +146,7 @@ def _line(run: dict[str, Any]) -> str:
 
 
 def _command() -> str:
-    return " ".join(["python benchmarks/compare.py", *sys.argv[1:]])
+    return " ".join(["python -m benchmarks.compare", *sys.argv[1:]])
 
 
 def _json(raw: dict[str, Any]) -> str:

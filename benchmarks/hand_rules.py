@@ -13,8 +13,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from runs import Offer, Plan
-
+from benchmarks.runs import Offer, Plan
 from optimizer.mount.zones import SIDEREAL_RATE
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of

@@ -1,6 +1,6 @@
 """Ctrl-C at random moments of `darkfill plan`, once and twice: is a plan ever lost, halved or kept unsaid?
 
-    python benchmarks/interruptions.py [--here N] [--processes N] [--seed S]
+    python -m benchmarks.interruptions [--here N] [--processes N] [--seed S]
 
 Each run plans a small night with a second of search and a page, in this process or in one of its own, and is
 interrupted at a moment drawn evenly from a whole run's time, in half of the runs a second time soon after. It

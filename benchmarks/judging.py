@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from nights import Night
-
+from benchmarks.nights import Night
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.packing.plan import Plan

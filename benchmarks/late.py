@@ -1,6 +1,6 @@
 """Running late: simulated nights with steps that overrun. Is the mount ever unsafe, how much time is lost?
 
-    python benchmarks/late.py [--nights N] [--seed S]
+    python -m benchmarks.late [--nights N] [--seed S]
 
 Plans the first demo night on many evenings, its targets moved along with the season so that they transit when
 they do in the demo, under four mounts (roomy, tight, one that must stand still around the meridian, one that
@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from executor import run, straddles, worst_hour_angle_s
 
+from benchmarks.executor import run, straddles, worst_hour_angle_s
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.mount.zones import SIDEREAL_RATE, clearance_from_s

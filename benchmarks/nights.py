@@ -12,7 +12,13 @@ import random
 from dataclasses import dataclass
 from typing import Any
 
-from rough_sky import hours_below, local_midnight, moon_age, sidereal_deg, sun_midnight_altitude_deg
+from benchmarks.rough_sky import (
+    hours_below,
+    local_midnight,
+    moon_age,
+    sidereal_deg,
+    sun_midnight_altitude_deg,
+)
 
 NIGHTS = 24
 LATITUDES_DEG = (-45.0, 65.0)

@@ -1,4 +1,4 @@
-"""One planner on one night: python one_run.py '{"night": 3, "planner": ...}' prints JSON.
+"""One planner on one night: python -m benchmarks.one_run '{"night": 3, "planner": ...}' prints JSON.
 
 A process of its own keeps memory honest. Times count from the moment the night is ready (sky, windows,
 integer problem), which all planners need alike and which is told apart as `prepare_s`. Before that each
@@ -15,10 +15,9 @@ import time
 from pathlib import Path
 from typing import Any
 
-import hand_rules
-from judging import Ready, judged, judged_choice, made_ready
-from nights import Size, night
-
+from benchmarks import hand_rules
+from benchmarks.judging import Ready, judged, judged_choice, made_ready
+from benchmarks.nights import Size, night
 from optimizer.packing import solve as solving
 from optimizer.packing.schedule import profit_of_visits
 
@@ -115,8 +114,7 @@ def anytime(events: list[Event]) -> list[tuple[float, float, float]]:
 
 
 def _rival(planner: str, ready: Ready) -> dict[str, Any]:
-    import circuit_rival
-    import slot_rival
+    from benchmarks import circuit_rival, slot_rival
 
     rivals = {slot_rival.NAME: slot_rival.planned, circuit_rival.NAME: circuit_rival.planned}
     aim = ready.request.aim

@@ -1,6 +1,6 @@
 """Quality and time of planning the demo nights, stage by stage, in one run.
 
-    python benchmarks/run.py [--repeat N] [--time-limit S] [PLAN ...]
+    python -m benchmarks.run [--repeat N] [--time-limit S] [PLAN ...]
 
 Prints one table and keeps the raw figures as JSON under benchmarks/results/ (date, commit, versions,
 machine). Times are wall clock and hold for the machine of that run only; compare columns and rows of one run.
@@ -16,11 +16,10 @@ import time
 from pathlib import Path
 from typing import Any
 
-from surroundings import keep, surroundings
-
+from benchmarks.surroundings import keep, surroundings
 from optimizer.audit import audit_steps
-from optimizer.packing.search.construct import constructed
 from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.reading.load import LoadedRequest, load_request

@@ -1,13 +1,13 @@
 """Time to place targets in the sky: our tracks against two libraries, and whole processes from a cold start.
 
-    python benchmarks/sky.py [--rounds N]
+    python -m benchmarks.sky [--rounds N]
 
 For 1, 10, 50 and 200 targets: altitude, azimuth and hour angle at every 30 s of 12 h. Instants, site and
 frames are set up within the time; files that a library keeps open or in memory are read before it. All ways
 take turns in each round, so that load hits them alike; medians count. The loop over targets is measured once,
 and for 200 targets taken as 200/50 of that for 50.
 Prints tables and keeps the raw figures as JSON under benchmarks/results/. Compare within one run only; with
-other work on the machine, `chrt -r 10 python benchmarks/sky.py` keeps figures steady.
+other work on the machine, `chrt -r 10 python -m benchmarks.sky` keeps figures steady.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ from astropy.coordinates.erfa_astrom import ErfaAstromInterpolator, erfa_astrom
 from astropy.time import Time
 from astropy.utils import iers
 from skyfield.api import Loader, Star, wgs84
-from surroundings import keep, load, surroundings
 
+from benchmarks.surroundings import keep, load, surroundings
 from optimizer.models.site import Night, Site
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import night_clock

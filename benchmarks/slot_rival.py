@@ -15,10 +15,10 @@ from itertools import groupby
 from typing import Any
 
 import numpy as np
-from runs import Wanted, repaired
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
+from benchmarks.runs import Wanted, repaired
 from optimizer.packing.plan import Plan
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 from optimizer.problem.transitions import transition

@@ -1,6 +1,6 @@
 """Small changes of one demo night, asked of its plan, and the same requests planned from nothing.
 
-    python benchmarks/what_if.py [NIGHT] [--time-limit S]
+    python -m benchmarks.what_if [NIGHT] [--time-limit S]
 
 Each target off, an hour clouded over at the begin of the night, and half an hour blocked in its middle. Both
 ways stop at a proven gap of 1 %, or at the limit; compiled loops are warm. Compare within one run only.
@@ -17,8 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from surroundings import keep, surroundings
-
+from benchmarks.surroundings import keep, surroundings
 from optimizer.models.request import Request
 from optimizer.reading.load import load_request
 from optimizer.whatif import GAP, Answer, WhatIf

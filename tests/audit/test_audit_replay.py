@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from audit_requests import a_request
 
 from optimizer.audit.clock import Clock
 from optimizer.audit.registry import LIST_RULE_NAMES, RULES, STEP_RULE_NAMES
 from optimizer.audit.replay import Replay, replay
 from optimizer.audit.rows import EAST, NO_SIDE, WEST, goal_caps, read_rows
 from optimizer.models.shots import Step
+from tests.support.audit_requests import a_request
 
 START = dt.datetime(2026, 11, 14, 22, tzinfo=dt.UTC)
 REQUEST = a_request([(10.0, 20.0), (30.0, 40.0)])

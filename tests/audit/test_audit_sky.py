@@ -14,13 +14,13 @@ from astropy.coordinates import AltAz, EarthLocation, get_body, get_sun
 from astropy.coordinates.erfa_astrom import ErfaAstrom
 from astropy.time import Time
 from astropy.utils import iers
-from audit_requests import a_request
 
 from optimizer.audit import sky as audit_sky
 from optimizer.audit.clock import REACH_S, night_origin
 from optimizer.audit.sky import SkyBook, oriented
 from optimizer.models.request import Request
 from optimizer.sky.bodies import night_sky
+from tests.support.audit_requests import a_request
 
 # A leap second falls into the first three nights, before and after their middle.
 NIGHTS = [

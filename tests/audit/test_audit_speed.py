@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import time
 
-from audit_requests import a_request
-
 from optimizer.audit import audit_steps
 from optimizer.audit.scene import Scene
 from optimizer.models.shots import Step
+from tests.support.audit_requests import a_request
 
 STEPS, TARGETS = 400, 8
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from bad_input_table import GOOD, Case
-from bad_shots import GOOD_CSV, shots
-from cases import ALL, REQUESTS, SHOTS
 
 from optimizer.errors import InputError
 from optimizer.export.shot_files import read_shots
 from optimizer.reading.load import load_request
+from tests.support.bad_input.cases import ALL, REQUESTS, SHOTS
+from tests.support.bad_input.shots import GOOD_CSV, shots
+from tests.support.bad_input.table import GOOD, Case
 
 
 @pytest.fixture(autouse=True)

@@ -9,15 +9,15 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from compare import EXACT, HAND
-from compare_table import compare_text, scale_text
-from nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size, night
-from one_run import DARKFILL, measured
-from rough_sky import hours_below
 
+from benchmarks.compare import EXACT, HAND
+from benchmarks.compare_table import compare_text, scale_text
+from benchmarks.nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size, night
+from benchmarks.one_run import DARKFILL, measured
+from benchmarks.rough_sky import hours_below
 from optimizer.reading.load import request_from_data
 
-BENCHMARKS = Path(__file__).parents[2] / "benchmarks"
+ROOT = Path(__file__).parents[2]
 ALL = [night(number) for number in range(1, NIGHTS + 1)]
 SMALL = {"targets": 3, "filters": 2, "exposures_s": None, "long_night": False}
 SMALL_NIGHTS = (5, 8)  # a German mount and a fork
@@ -25,13 +25,11 @@ LIMIT_S = 1.0
 
 
 def test_the_same_number_gives_the_same_night_in_every_process():
-    tell = (
-        "import json; from nights import night; print(json.dumps([night(n).request for n in range(1, 25)]))"
-    )
+    tell = "import json; from benchmarks.nights import night; print(json.dumps([night(n).request for n in range(1, 25)]))"
     told = [
         subprocess.run(
             [sys.executable, "-c", tell],
-            cwd=BENCHMARKS,
+            cwd=ROOT,
             env={**os.environ, "PYTHONHASHSEED": seed},
             capture_output=True,
             text=True,

@@ -2,8 +2,7 @@
 
 from pathlib import Path
 
-from what_if import changes, table, told
-
+from benchmarks.what_if import changes, table, told
 from optimizer.reading.load import load_request
 from optimizer.whatif import WhatIf
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import pytest
-from mutations import (
+
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     bare,
@@ -19,8 +20,18 @@ from mutations import (
     shutter_close,
     without,
 )
-from night_builder import NightBuilder
-from night_cases import Night, at, by_itself, flipped, fork, moonlit, request, southern, tight
+from tests.support.hand_laid.night_builder import NightBuilder
+from tests.support.hand_laid.night_cases import (
+    Night,
+    at,
+    by_itself,
+    flipped,
+    fork,
+    moonlit,
+    request,
+    southern,
+    tight,
+)
 
 FLIP = number_of(flipped(), "flip")
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 
 import pytest
-from mutations import (
+
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     bare,
@@ -17,8 +18,18 @@ from mutations import (
     number_of,
     without,
 )
-from night_builder import NightBuilder
-from night_cases import Night, at, flipped, fork, moonlit, request, southern, tight, turned
+from tests.support.hand_laid.night_builder import NightBuilder
+from tests.support.hand_laid.night_cases import (
+    Night,
+    at,
+    flipped,
+    fork,
+    moonlit,
+    request,
+    southern,
+    tight,
+    turned,
+)
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")

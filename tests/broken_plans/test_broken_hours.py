@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from edges import closes
-from mutations import Case, asking, ids, judge_broken, judge_twin, later, number_of
-from night_builder import Almanac, NightBuilder
-from night_cases import (
+
+from optimizer.audit import audit_steps
+from optimizer.models.shots import iso_utc
+from tests.support.hand_laid.edges import closes
+from tests.support.hand_laid.mutations import Case, asking, ids, judge_broken, judge_twin, later, number_of
+from tests.support.hand_laid.night_builder import Almanac, NightBuilder
+from tests.support.hand_laid.night_cases import (
     Night,
     dawn,
     dusk,
@@ -16,9 +19,6 @@ from night_cases import (
     moonlit,
     tight,
 )
-
-from optimizer.audit import audit_steps
-from optimizer.models.shots import iso_utc
 
 
 def span(start: dt.datetime, end: dt.datetime) -> tuple[dt.datetime, dt.datetime]:

@@ -6,8 +6,10 @@ import datetime as dt
 from collections.abc import Callable
 
 import pytest
-from edges import ask_contact
-from mutations import (
+
+from optimizer.audit import audit_steps
+from tests.support.hand_laid.edges import ask_contact
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     bare,
@@ -20,8 +22,8 @@ from mutations import (
     number_of,
     shutter_close,
 )
-from night_builder import Almanac, NightBuilder
-from night_cases import (
+from tests.support.hand_laid.night_builder import Almanac, NightBuilder
+from tests.support.hand_laid.night_cases import (
     CRADLE,
     WHEEL,
     Night,
@@ -35,8 +37,6 @@ from night_cases import (
     target,
     tight,
 )
-
-from optimizer.audit import audit_steps
 
 
 def west_only() -> Night:

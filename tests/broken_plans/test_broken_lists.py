@@ -8,12 +8,12 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
-from list_builder import shot_list
-from mutations import asking, changed, edited, later, number_of
-from night_cases import Night, flipped, moonlit, southern, standing, tight, turned
 
 from optimizer.audit import audit_shot_list, audit_steps
 from optimizer.models.shots import ShotList
+from tests.support.hand_laid.list_builder import shot_list
+from tests.support.hand_laid.mutations import asking, changed, edited, later, number_of
+from tests.support.hand_laid.night_cases import Night, flipped, moonlit, southern, standing, tight, turned
 
 
 @lru_cache

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from mutations import (
+
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     bare,
@@ -14,7 +15,7 @@ from mutations import (
     judge_twin,
     number_of,
 )
-from night_cases import flipped, fork, moonlit, tight, turned
+from tests.support.hand_laid.night_cases import flipped, fork, moonlit, tight, turned
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")

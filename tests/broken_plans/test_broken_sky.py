@@ -8,7 +8,8 @@ magnitude in one.
 from __future__ import annotations
 
 import pytest
-from edges import (
+
+from tests.support.hand_laid.edges import (
     altitude,
     ask_contact,
     ask_early_flip,
@@ -24,8 +25,18 @@ from edges import (
     slew_end,
     sun,
 )
-from mutations import Case, asking, ids, judge_broken, judge_twin, number_of
-from night_cases import dusk, early, flipped, fork, moonlit, southern, standing, tight, under
+from tests.support.hand_laid.mutations import Case, asking, ids, judge_broken, judge_twin, number_of
+from tests.support.hand_laid.night_cases import (
+    dusk,
+    early,
+    flipped,
+    fork,
+    moonlit,
+    southern,
+    standing,
+    tight,
+    under,
+)
 
 CASES = [
     edge(

@@ -8,7 +8,8 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-from mutations import (
+
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     boundary,
@@ -22,7 +23,7 @@ from mutations import (
     shifted,
     stretched,
 )
-from night_cases import Night, flipped, fork, southern, standing, tight, turned
+from tests.support.hand_laid.night_cases import Night, flipped, fork, southern, standing, tight, turned
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")

@@ -6,7 +6,8 @@ import datetime as dt
 from functools import lru_cache
 
 import pytest
-from mutations import (
+
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     bare,
@@ -19,8 +20,19 @@ from mutations import (
     number_of,
     stretched,
 )
-from night_builder import NightBuilder
-from night_cases import CRADLE, Night, at, flipped, fork, request, southern, standing, target, tight
+from tests.support.hand_laid.night_builder import NightBuilder
+from tests.support.hand_laid.night_cases import (
+    CRADLE,
+    Night,
+    at,
+    flipped,
+    fork,
+    request,
+    southern,
+    standing,
+    target,
+    tight,
+)
 
 SLEW, CENTRE, SETTLE, FILTER, FOCUS, EXPOSE = 1, 2, 3, 4, 5, 6
 FLIP = number_of(flipped(), "flip")

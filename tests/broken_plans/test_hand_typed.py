@@ -8,11 +8,11 @@ from typing import Any, get_args
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from mutations import bare, changed
-from night_cases import Night, at, flipped, moonlit, southern
 
 from optimizer.audit import audit_steps
 from optimizer.models.shots import Step, StepKind
+from tests.support.hand_laid.mutations import bare, changed
+from tests.support.hand_laid.night_cases import Night, at, flipped, moonlit, southern
 
 START = at("2026-11-14T22:00:00")
 

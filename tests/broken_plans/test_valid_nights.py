@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from mutations import bare, changed, number_of
-from night_builder import Almanac
-from night_cases import VALID, Night, by_itself, flipped, fork, standing, tight
 
 from optimizer.audit import audit_steps
+from tests.support.hand_laid.mutations import bare, changed, number_of
+from tests.support.hand_laid.night_builder import Almanac
+from tests.support.hand_laid.night_cases import VALID, Night, by_itself, flipped, fork, standing, tight
 
 
 @pytest.mark.parametrize("night", VALID, ids=lambda night: night.__name__)

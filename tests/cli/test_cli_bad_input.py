@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import pytest
-from cli_cases import COMMANDS, content, darkfill
-
-sys.path.append(str(Path(__file__).parents[1] / "bad_input"))
-from bad_input_table import GOOD, Case
-from bad_shots import GOOD_CSV
-from cases import REQUESTS, SHOTS
 
 from optimizer import planner
+from tests.support.bad_input.cases import REQUESTS, SHOTS
+from tests.support.bad_input.shots import GOOD_CSV
+from tests.support.bad_input.table import GOOD, Case
+from tests.support.cli_cases import COMMANDS, content, darkfill
 
 
 @pytest.fixture(autouse=True)

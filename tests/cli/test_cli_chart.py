@@ -9,7 +9,8 @@ import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
-from cli_cases import FILES, content, darkfill, request
+
+from tests.support.cli_cases import FILES, content, darkfill, request
 
 PLAN = Path(__file__).parents[2] / "plans" / "first-night"
 

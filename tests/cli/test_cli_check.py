@@ -9,9 +9,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from cli_cases import darkfill, request
 
 from optimizer.models.shots import AuditReport
+from tests.support.cli_cases import darkfill, request
 
 Row = dict[str, str]
 

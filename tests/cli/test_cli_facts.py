@@ -6,7 +6,6 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
-from cli_cases import CLEAR, NEVER, SMALL, content, darkfill, request
 
 from optimizer.audit.zone import Zone
 from optimizer.models.shots import iso_utc
@@ -17,6 +16,7 @@ from optimizer.report.sides_facts import SidesReport
 from optimizer.report.window_facts import WindowsReport
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.cli_cases import CLEAR, NEVER, SMALL, content, darkfill, request
 
 MEASURED = ("contact_min = 40", "contact_min = 30\nclearance_min = 10\nflip_from_min = 10")
 TEN_MINUTES = ("exposure_s = 300", "exposure_s = 600")

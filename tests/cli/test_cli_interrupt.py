@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cli_cases import FILES, Ran, content, darkfill, request
 
 import optimizer.report.picture.page
 import optimizer.report.plan_view
@@ -22,6 +21,7 @@ from optimizer.models.shots import ShotList
 from optimizer.packing import model_search, sampling, tightening
 from optimizer.packing import solve as packing
 from optimizer.whatif import WhatIf
+from tests.support.cli_cases import FILES, Ran, content, darkfill, request
 
 MORE = """
 [[targets]]

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
@@ -18,6 +17,7 @@ from optimizer.models.base import as_json_data
 from optimizer.models.shots import ShotList, Violation
 from optimizer.reading.load import LoadedRequest, load_request
 from optimizer.whatif import WhatIf
+from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 
 def test_plan_is_written_and_shown(tmp_path: Path) -> None:

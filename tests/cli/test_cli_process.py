@@ -13,10 +13,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from cli_cases import FILES, content, request
 
 from optimizer.export.json_file import read_json
 from optimizer.export.shot_files import read_shots
+from tests.support.cli_cases import FILES, content, request
 
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"

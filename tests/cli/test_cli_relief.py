@@ -6,13 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 import optimizer.relief
 from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.models.shots import ShotList
 from optimizer.whatif import WhatIf
+from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 SETTING = (
     (CLEAR, "clear = [[2026-11-15T03:00:00Z, 2026-11-15T06:00:00Z]]"),

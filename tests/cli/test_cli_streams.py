@@ -9,10 +9,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from cli_cases import CLEAR, FILES, NEVER, content, request
 
 from optimizer.cli.app import run
 from optimizer.cli.streams import Lenient, lenient
+from tests.support.cli_cases import CLEAR, FILES, NEVER, content, request
 
 pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 TOLD = "stdout did not take all that was written: No space left on device\n"

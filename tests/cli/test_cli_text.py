@@ -7,10 +7,10 @@ import re
 from pathlib import Path
 
 import pytest
-from cli_cases import CLEAR, COMMANDS, darkfill, request
 from rich.text import Text
 
 from optimizer.report.tables import show
+from tests.support.cli_cases import CLEAR, COMMANDS, darkfill, request
 
 NAMES = ["[bold]x[/]", "[/]", "[link=http://x]y[/link]", "[red]", "\\[b]", "{0} %s $HOME", "a|b", ":star:"]
 

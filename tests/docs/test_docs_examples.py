@@ -10,8 +10,6 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from docs_files import DEVELOPERS, PLANS, README, ROOT, fences, marked, text
-from keys_table import keys_table
 
 from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
 from optimizer.cli.app import app
@@ -20,6 +18,8 @@ from optimizer.reading.load import load_request
 from optimizer.report.tables import show
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
+from tests.support.docs_files import DEVELOPERS, PLANS, README, ROOT, fences, marked, text
+from tests.support.keys_table import keys_table
 
 COMMANDS = {command.name: command for command in app.registered_commands}
 
@@ -30,7 +30,7 @@ def options_of(command: str) -> set[str]:
 
 
 def test_table_of_keys_is_the_one_of_the_models() -> None:
-    """`python tests/docs/keys_table.py` prints it anew."""
+    """`python -m tests.support.keys_table` prints it anew."""
     assert marked(DEVELOPERS, "keys").strip() == keys_table().strip()
 
 
@@ -186,8 +186,11 @@ def test_paths_of_the_developers_page_exist() -> None:
 
 
 def test_test_commands_of_the_developers_page_name_what_exists() -> None:
-    for word in re.findall(r"\b(tests/[a-z_]+|benchmarks/[a-z_.]+)\b", text(DEVELOPERS)):
+    whole = text(DEVELOPERS)
+    for word in re.findall(r"\b(tests/[a-z_/]+|benchmarks/[a-z_.]+)\b", whole):
         assert (ROOT / word).exists(), word
+    for module in re.findall(r"-m ((?:tests|benchmarks)\.[a-z_.]+)", whole):
+        assert (ROOT / f"{module.replace('.', '/')}.py").exists(), module
 
 
 def test_rules_have_stable_distinct_names() -> None:

@@ -7,7 +7,6 @@ import subprocess
 from pathlib import Path
 
 import pytest
-from docs_files import PLANS, README, fences
 
 from optimizer.audit import audit_shot_list, audit_steps
 from optimizer.export.csv_file import csv_text
@@ -17,6 +16,7 @@ from optimizer.models.shots import ShotList
 from optimizer.reading.load import load_request
 from optimizer.report.plan_view import plan_view
 from optimizer.report.tables import show
+from tests.support.docs_files import PLANS, README, fences
 
 each_night = pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.name)
 

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from shot_strategies import STEPS, TEXTS, shot_lists
 
 from optimizer.errors import InputError
 from optimizer.export.csv_file import COLUMNS, HEADER, csv_text, guarded, read_csv, unguarded, write_csv
@@ -18,6 +17,7 @@ from optimizer.export.json_file import json_text, read_json, shots_from_data, wr
 from optimizer.export.shot_files import read_shots, write_shots
 from optimizer.models.shots import ShotList, Step
 from optimizer.reading.files import LARGEST_BYTES, LARGEST_LIST_BYTES, read_text
+from tests.support.shot_strategies import STEPS, TEXTS, shot_lists
 
 CONTRACT_HEADER = (
     "step,kind,start_utc,end_utc,latest_start_utc,target,ra_deg,dec_deg,position_angle_deg,filter,exposure_s,gain,"

@@ -6,15 +6,14 @@ import random
 from collections.abc import Sequence
 from itertools import product
 
-import executor
-import late
 import pytest
-from executor import Night, run, straddles
-from late_judge import PLANS, deeds, facts, late_exposures, rows_of
-from mode_facts import Facts
-from mode_nights import plan_of
 
+from benchmarks import executor, late
+from benchmarks.executor import Night, run, straddles
 from optimizer.models.shots import Step
+from tests.support.late_judge import PLANS, deeds, facts, late_exposures, rows_of
+from tests.support.modes.facts import Facts
+from tests.support.modes.nights import plan_of
 
 OVERRUNS = (0.05, 0.10, 0.20)
 NIGHTS = 80  # for each plan and overrun

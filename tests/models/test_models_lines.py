@@ -10,10 +10,10 @@ import pytest
 import tomlkit
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from request_strategies import requests
 
 from optimizer.diagnostics.lines import lines_of
 from optimizer.words import KeyPath
+from tests.support.request_strategies import requests
 
 ODD_TOML = '''\
 # a comment with [brackets] and "quotes

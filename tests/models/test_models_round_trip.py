@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 import tomlkit
 from hypothesis import HealthCheck, given, settings
-from request_strategies import requests
 
 from optimizer.errors import InputError
 from optimizer.models.base import as_json_data
 from optimizer.models.request import sha256_of
 from optimizer.reading.load import load_request, request_from_data
+from tests.support.request_strategies import requests
 
 FAST = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 

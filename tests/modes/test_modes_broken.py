@@ -11,8 +11,17 @@ from collections.abc import Callable
 from functools import cache
 
 import pytest
-from edges import ask_contact, ask_early_flip, ask_flip, closes, edge, flip_start, hour_angle
-from mutations import (
+
+from tests.support.hand_laid.edges import (
+    ask_contact,
+    ask_early_flip,
+    ask_flip,
+    closes,
+    edge,
+    flip_start,
+    hour_angle,
+)
+from tests.support.hand_laid.mutations import (
     Case,
     asking,
     boundary,
@@ -25,8 +34,20 @@ from mutations import (
     shutter_close,
     stretched,
 )
-from night_builder import NightBuilder, R
-from night_cases import CRADLE, WHEEL, Night, at, by_itself, fork, request, target, tight, turned, under
+from tests.support.hand_laid.night_builder import NightBuilder, R
+from tests.support.hand_laid.night_cases import (
+    CRADLE,
+    WHEEL,
+    Night,
+    at,
+    by_itself,
+    fork,
+    request,
+    target,
+    tight,
+    turned,
+    under,
+)
 
 Clock = Callable[[Night], dt.datetime]
 CRADLE_TURN, POLE_TURN = hour_angle("Cradle"), hour_angle("Polar Dust")

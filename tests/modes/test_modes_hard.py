@@ -6,12 +6,12 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from mode_facts import Facts
-from mode_nights import ERROR_S, cell_data, instant_of, planned, utc_text
-from mode_sweep import random_rig, tower
 
 from optimizer.models.shots import ShotList
 from optimizer.reading.load import request_from_data
+from tests.support.modes.facts import Facts
+from tests.support.modes.nights import ERROR_S, cell_data, instant_of, planned, utc_text
+from tests.support.modes.sweep import random_rig, tower
 
 LOW = "low in the south"
 

@@ -12,13 +12,13 @@ from itertools import pairwise, product
 
 import numpy as np
 import pytest
-from mode_facts import Facts, Stay, successive
-from mode_nights import ERROR_S, MODES, PLACES, instant_of, night_of, plan_of, unquiet_plan
-from night_builder import R
 
 from optimizer.mount.sides import side_windows
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.hand_laid.night_builder import R
+from tests.support.modes.facts import Facts, Stay, successive
+from tests.support.modes.nights import ERROR_S, MODES, PLACES, instant_of, night_of, plan_of, unquiet_plan
 
 # Exposures on the first (W) and the flipped side (E), a flip (F), a fork that tracks through (T).
 FLIPS, PARTED, THROUGH, EITHER = "W E F", "W E", "T", "W or E"

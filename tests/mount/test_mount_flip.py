@@ -6,7 +6,6 @@ import datetime as dt
 from collections.abc import Callable
 
 import pytest
-from mount_nights import a_request, after_origin, instant, loaded, second_of
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Mount
@@ -17,6 +16,7 @@ from optimizer.planner import plan_night
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.mount_nights import a_request, after_origin, instant, loaded, second_of
 
 # Common practice, no source: equipment touches 30 min past the meridian, 10 min are kept clear, the flip is
 # due 10 min past, exposures last 10 min. Begun just before it is due, one ends at 20 min: 30 - 20 = 10 left.

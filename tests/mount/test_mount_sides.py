@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-from mount_nights import a_request
 
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES, PierSide
@@ -14,6 +13,7 @@ from optimizer.mount.sides import SideWindows, permitted_sides, side_windows
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import sky_windows
+from tests.support.mount_nights import a_request
 
 GOALS = [{"filter": "L", "exposure_s": 60.0, "frames": 5}]
 CRADLE = {"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "goals": GOALS}

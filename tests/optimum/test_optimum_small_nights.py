@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from oracle import greatest_profit
-from scenario_small import small_night
 
 from optimizer.packing.bound.bounds import first_bounds
 from optimizer.packing.bound.run_graph import RunGraph
@@ -16,6 +14,8 @@ from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
+from tests.support.oracle.best import greatest_profit
+from tests.support.scenarios.small import small_night
 
 CHUNKS, NIGHTS = 8, 63  # so that several processes can share the work
 

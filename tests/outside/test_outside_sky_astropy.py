@@ -24,10 +24,10 @@ from astropy.coordinates import (
 )
 from astropy.time import Time
 from astropy.utils import iers
-from sky_outside import a_site, a_sky, within
 
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.orientation import EarthOrientation, earth_orientation
+from tests.support.outside.sky import a_site, a_sky, within
 
 NIGHTS = 40
 STARS = 6

@@ -1,7 +1,7 @@
 """Places and events at eight sites on 24 nights from 1990 to 2050 against skyfield with JPL's DE421.
 
 By the route of a user: a request with its `night.ut1_utc_s`, its windows and its facts. How the Earth is
-turned alike on both sides is told in `jpl_outside`. Residuals as asserted are far below what is asked for:
+turned alike on both sides is told in `tests.support.outside.jpl`. Residuals as asserted are far below what is asked for:
 1" for stars and Sun, 15" for the Moon, 1 s for events of stars and Sun, 3 s for those of the Moon. An event
 of the Moon is given more than 3 s only where its altitude changes by less than 5" a second: 15" of it.
 """
@@ -14,7 +14,13 @@ import functools
 from collections import defaultdict
 
 import numpy as np
-from jpl_outside import (
+from numpy.typing import NDArray
+
+from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.facts import night_facts
+from optimizer.sky.tracks import Track
+from optimizer.sky.windows import Windows, sky_windows
+from tests.support.outside.jpl import (
     DATES,
     LEAP_EVENINGS,
     LIMITS,
@@ -29,13 +35,7 @@ from jpl_outside import (
     star,
     star_places,
 )
-from numpy.typing import NDArray
-from sky_outside import within
-
-from optimizer.sky.crossings import Sampled, Span, spans_where
-from optimizer.sky.facts import night_facts
-from optimizer.sky.tracks import Track
-from optimizer.sky.windows import Windows, sky_windows
+from tests.support.outside.sky import within
 
 Floats = NDArray[np.float64]
 INSTANTS = 2

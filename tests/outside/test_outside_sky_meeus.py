@@ -12,7 +12,12 @@ import math
 import erfa
 import numpy as np
 import pytest
-from sky_outside import (
+
+from optimizer.sky.crossings import Sampled
+from optimizer.sky.frames import angle_deg
+from optimizer.sky.tracks import Track, fraction_of_range, phase_angle_between_deg
+from optimizer.sky.transits import upper_transits
+from tests.support.outside.sky import (
     a_site,
     arcsec,
     dms,
@@ -24,11 +29,6 @@ from sky_outside import (
     sky_from,
     within,
 )
-
-from optimizer.sky.crossings import Sampled
-from optimizer.sky.frames import angle_deg
-from optimizer.sky.tracks import Track, fraction_of_range, phase_angle_between_deg
-from optimizer.sky.transits import upper_transits
 
 POLE = a_site(90.0, 0.0)  # there is no diurnal aberration there, and longitude 0 is still Greenwich
 

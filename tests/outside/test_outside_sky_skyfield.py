@@ -18,7 +18,6 @@ import erfa
 import numpy as np
 import skyfield_data
 from scipy.interpolate import CubicSpline
-from sky_outside import a_site, a_sky, within
 from skyfield.api import Loader, Star, wgs84
 
 from optimizer.sky.bodies import NightSky
@@ -26,6 +25,7 @@ from optimizer.sky.crossings import Sampled, Span, spans_where
 from optimizer.sky.frames import angle_deg
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.transits import lower_transits, upper_transits
+from tests.support.outside.sky import a_site, a_sky, within
 
 SITES = {
     "mid-north": (47.3, 11.4, 900.0),

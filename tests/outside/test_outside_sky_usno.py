@@ -16,7 +16,6 @@ import ephem
 import erfa
 import numpy as np
 import pytest
-from sky_outside import a_site, a_sky, arcsec, dms, ecliptic_of_date, equinox_place, hms, sky_from, within
 
 from optimizer.models.site import Site
 from optimizer.sky.bodies import NightSky
@@ -24,6 +23,17 @@ from optimizer.sky.crossings import Sampled
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.tracks import Track
 from optimizer.sky.transits import lower_transits, upper_transits
+from tests.support.outside.sky import (
+    a_site,
+    a_sky,
+    arcsec,
+    dms,
+    ecliptic_of_date,
+    equinox_place,
+    hms,
+    sky_from,
+    within,
+)
 
 TABLES = Path(ephem.__file__).parent / "tests" / "usno"
 MINUTES = 0.6

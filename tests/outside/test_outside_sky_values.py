@@ -10,7 +10,6 @@ import astropy
 import erfa
 import numpy as np
 import pytest
-from sky_outside import a_site, a_sky, arcsec, sky_from, within
 
 from optimizer.models.site import Site
 from optimizer.sky.airmass import airmass
@@ -20,6 +19,7 @@ from optimizer.sky.frames import LocalFrame
 from optimizer.sky.moonlight import brightening_mag, dark_nanolamberts, moon_nanolamberts, sky_mag
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.tracks import Track
+from tests.support.outside.sky import a_site, a_sky, arcsec, sky_from, within
 
 
 @pytest.mark.parametrize(("zenith_deg", "printed"), [(80.0, 5.586), (89.9, 36.467)])

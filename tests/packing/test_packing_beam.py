@@ -8,8 +8,6 @@ from itertools import groupby, pairwise
 import numpy as np
 import pytest
 from optimizer.packing.beam import beam_paths
-from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import bound_night, optimum, random_problem
 
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
@@ -17,6 +15,8 @@ from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.portfolio import sampled_plans
 from optimizer.problem import VISITS_PER_SIDE
+from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_random import bound_night, optimum, random_problem
 
 OPENS = 1000 + READY_S
 HALT = np.zeros(1, dtype=np.bool_)

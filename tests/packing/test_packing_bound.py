@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import FOCUS_S, FRAME_S, READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
-from packing_random import bound_night, crowded, optimum, random_problem
 
 from optimizer.packing import bound as bound_module
 from optimizer.packing.bound.bounds import (
@@ -19,6 +17,18 @@ from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import following
+from tests.support.packing_nights import (
+    FOCUS_S,
+    FRAME_S,
+    READY_S,
+    SHUTTER_S,
+    Place,
+    a_problem,
+    frames,
+    goal,
+    proven,
+)
+from tests.support.packing_random import bound_night, crowded, optimum, random_problem
 
 OPENS = 1000 + READY_S
 SECONDS = (5.0, 0.1, 0.002)  # of work: from the finest grid to the coarsest

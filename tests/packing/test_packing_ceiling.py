@@ -6,8 +6,6 @@ from itertools import islice
 
 import numpy as np
 import pytest
-from packing_nights import HOME_S, READY_S, Place, a_problem, goal, under_sky
-from packing_random import optimum, random_problem
 
 from optimizer.packing import bound as bound_module
 from optimizer.packing import ceiling as ceiling_module
@@ -19,6 +17,8 @@ from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
+from tests.support.packing_nights import HOME_S, READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_random import optimum, random_problem
 
 SEASON = 5000  # frames: no night holds so many
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal
-from packing_random import bound_night, optimum, random_problem
 
 from optimizer.packing import bound as bound_module
 from optimizer.packing.bound.bounds import first_bounds, tighter_bounds
@@ -16,6 +14,8 @@ from optimizer.packing.compiled import Floats
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal
+from tests.support.packing_random import bound_night, optimum, random_problem
 
 
 @pytest.mark.parametrize("seed", range(24))

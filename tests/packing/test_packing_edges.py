@@ -10,7 +10,9 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import pytest
-from packing_nights import (
+
+from optimizer.problem import Problem
+from tests.support.packing_nights import (
     CENTRED_S,
     FILTER_S,
     FLIP_S,
@@ -26,8 +28,6 @@ from packing_nights import (
     goal,
     proven,
 )
-
-from optimizer.problem import Problem
 
 
 class Edge(NamedTuple):

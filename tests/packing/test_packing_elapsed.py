@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import (
+
+from optimizer.packing import bound
+from optimizer.packing.bound.columns import PathRun
+from optimizer.packing.bound.cuts.elapsed import Elapsed
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.problem import Problem
+from tests.support.packing_nights import (
     FILTER_S,
     FOCUS_S,
     FRAME_S,
@@ -15,13 +21,7 @@ from packing_nights import (
     a_problem,
     goal,
 )
-from packing_random import bound_night, first_path, optimum, walk_of
-
-from optimizer.packing import bound
-from optimizer.packing.bound.columns import PathRun
-from optimizer.packing.bound.cuts.elapsed import Elapsed
-from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.problem import Problem
+from tests.support.packing_random import bound_night, first_path, optimum, walk_of
 
 DOWNLOAD_S = FRAME_S - SHUTTER_S
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal, under_sky
-from packing_random import random_problem
 
 from optimizer.packing import constructed as module
 from optimizer.packing.plan import Plan
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.search.promises import promises_of
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal, under_sky
+from tests.support.packing_random import random_problem
 
 
 def _by_looking_at_all(problem: Problem, *, heaviest_first: bool) -> Plan:

@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal, proven, under_sky
-from packing_random import random_problem
 
 from optimizer.models.rig import PierSide
 from optimizer.mount.zones import SIDEREAL_RATE
@@ -15,6 +13,8 @@ from optimizer.packing.higher_sky import LEAST_WAIT_S, toward_transits
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, SHUTTER_S, SLEW_S, Place, a_problem, goal, proven, under_sky
+from tests.support.packing_random import random_problem
 
 
 def with_transit_at(problem: Problem, second: int) -> Problem:

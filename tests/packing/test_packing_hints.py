@@ -6,7 +6,6 @@ import random
 
 import pytest
 from ortools.sat.python import cp_model
-from packing_nights import READY_S, Place, a_problem, goal
 
 from optimizer.packing.bound.columns import Path, PathRun
 from optimizer.packing.model.build import build_model, hint_plan
@@ -14,6 +13,7 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import following
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
 
 OPENS = 1000 + READY_S
 EXPOSURES = (("L", 60.0), ("R", 40.0), ("L", 100.0), ("R", 130.0), ("L", 30.0))

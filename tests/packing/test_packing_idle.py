@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from packing_nights import CENTRED_S, FILTER_S, FOCUS_S, HOME_S, READY_S, SLEW_S, Place, a_problem, goal
-from packing_random import optimum, random_problem
 
 from optimizer.packing import idle as idle_module
 from optimizer.packing.plan import Run, Visit
@@ -13,6 +11,18 @@ from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 from optimizer.timeline.idle import idle_spans
+from tests.support.packing_nights import (
+    CENTRED_S,
+    FILTER_S,
+    FOCUS_S,
+    HOME_S,
+    READY_S,
+    SLEW_S,
+    Place,
+    a_problem,
+    goal,
+)
+from tests.support.packing_random import optimum, random_problem
 
 AWAY_S = SLEW_S + CENTRED_S + FILTER_S + FOCUS_S  # from the end of a visit to the next one's first shutter
 

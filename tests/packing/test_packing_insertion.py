@@ -6,8 +6,7 @@ import time
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import check_path, crowded, draft_of, random_problem
+from optimizer.packing.search.opening import Opening
 
 from optimizer.packing.bound.columns import Path
 from optimizer.packing.bound.run_graph import RunGraph
@@ -16,8 +15,9 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.insertion import Insertions
-from optimizer.packing.search.opening import Opening
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
+from tests.support.packing_random import check_path, crowded, draft_of, random_problem
 
 OPENS = 1000 + READY_S
 BEAR = 0.003

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import under_sky
-from packing_random import random_problem
 
 from optimizer.packing import graph as graph_module
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from tests.support.packing_nights import under_sky
+from tests.support.packing_random import random_problem
 
 STEPS_S = (7, 20, 40)
 REMEMBERED = (graph_module.MOST_REMEMBERED, 1, 0)  # goals of a slot

@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal, under_sky
-from packing_random import check_path, random_problem
 
 from optimizer.packing.bound.columns import Path, PathRun
 from optimizer.packing.bound.run_graph import RunGraph
@@ -16,6 +14,8 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.reorder import DRAWS, reordered
+from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_random import check_path, random_problem
 
 OPENS = 1000 + READY_S
 BEAR = 0.003

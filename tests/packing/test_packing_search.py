@@ -15,8 +15,6 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ortools.sat.python import cp_model
-from packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
-from packing_random import crowded, optimum, outline, random_problem
 
 from optimizer.packing import model_search
 from optimizer.packing import solve as search
@@ -28,6 +26,8 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
+from tests.support.packing_random import crowded, optimum, outline, random_problem
 
 OPENS = 1000 + READY_S
 
@@ -315,9 +315,8 @@ def test_choosing_among_equal_plans_loses_nothing() -> None:
 # --- one worker and a seed: the same plan every time ---------------------------------------------------
 
 AGAIN = """
-import json, sys
-sys.path.insert(0, {folder!r})
-from packing_random import outline
+import json
+from tests.support.packing_random import outline
 print(json.dumps(outline()))
 """
 
@@ -326,10 +325,10 @@ def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> No
     here = json.loads(json.dumps(outline()))
     assert here[2] == "feasible"
     assert json.loads(json.dumps(outline())) == here
-    folder = str(Path(__file__).parent)
     for hash_seed in ("1", "4242"):
         run = subprocess.run(
-            [sys.executable, "-c", AGAIN.format(folder=folder)],
+            [sys.executable, "-c", AGAIN],
+            cwd=Path(__file__).parents[2],
             env={**os.environ, "PYTHONHASHSEED": hash_seed},
             capture_output=True,
             text=True,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum, walk_of
 
 from optimizer.packing.bound.cuts.segments import Segments
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
+from tests.support.packing_random import bound_night, first_path, optimum, walk_of
 
 
 @pytest.mark.parametrize("seed", range(40))

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from packing_nights import Place, a_problem, goal
-from packing_random import optimum, random_problem
 
 from optimizer.packing import shortlist
 from optimizer.packing import solve as solving
@@ -15,6 +13,8 @@ from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal
+from tests.support.packing_random import optimum, random_problem
 
 MANY = 40
 

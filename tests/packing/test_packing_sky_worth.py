@@ -6,11 +6,11 @@ import random
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal, under_sky
 
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal, under_sky
 
 BEGINS, ENDS = 1000, 4000
 

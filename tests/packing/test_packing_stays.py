@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
-from packing_random import bound_night, first_path, optimum, random_problem, walk_of
 
 from optimizer.models.rig import PierSide
 from optimizer.packing import stays
 from optimizer.packing.bound.bounds import tighter_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
+from tests.support.packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
+from tests.support.packing_random import bound_night, first_path, optimum, random_problem, walk_of
 
 
 @pytest.mark.parametrize("seed", range(40))

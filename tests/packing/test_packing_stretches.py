@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from packing_nights import READY_S, Place, a_problem, goal
-from packing_random import bound_night, optimum, random_problem, walk_of
 
 from optimizer.packing.bound.columns import PathRun
 from optimizer.packing.bound.cuts.focus_age import FocusAge
 from optimizer.packing.bound.cuts.stretches import Stretches
 from optimizer.packing.bound.run_graph import RunGraph
+from tests.support.packing_nights import READY_S, Place, a_problem, goal
+from tests.support.packing_random import bound_night, optimum, random_problem, walk_of
 
 
 def test_the_focus_runs_of_a_target_are_counted_whole() -> None:

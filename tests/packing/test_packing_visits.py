@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from packing_nights import (
+
+from optimizer.packing.model.rules.order_of_visits import may_follow
+from optimizer.problem import Problem
+from tests.support.packing_nights import (
     CENTRED_S,
     FILTER_S,
     FLIP_S,
@@ -21,9 +24,6 @@ from packing_nights import (
     kinds,
     proven,
 )
-
-from optimizer.problem import Problem
-from optimizer.problem.transitions import may_follow
 
 OPENS = 1000 + READY_S
 ONE_A_SIDE = {"A": [goal(frames=1), goal(frames=1, gain=1)]}

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_nights import Place, a_problem, goal, under_sky
-from packing_random import random_problem
 
 from optimizer.packing import (
     beam_search,
@@ -18,6 +16,8 @@ from optimizer.packing import (
 from optimizer.packing.solve import solve
 from optimizer.packing.warming import make_ready
 from optimizer.problem import Problem
+from tests.support.packing_nights import Place, a_problem, goal, under_sky
+from tests.support.packing_random import random_problem
 
 LOOPS = {
     f"{module.__name__}.{name}": getattr(module, name)

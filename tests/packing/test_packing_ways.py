@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from packing_random import random_problem
 
 from optimizer.packing.bound.nodes import way_s
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.problem.transitions import may_follow
+from optimizer.packing.model.rules.order_of_visits import may_follow
+from tests.support.packing_random import random_problem
 
 MOST = 40
 

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from page_cases import Opened
-from picture_cases import NIGHTS, hostile, stored
 
 from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_list
+from tests.support.page_cases import Opened
+from tests.support.picture_cases import NIGHTS, hostile, stored
 
 
 def _chromium() -> str | None:

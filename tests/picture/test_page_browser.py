@@ -6,8 +6,6 @@ import re
 from typing import Any
 
 import pytest
-from page_cases import readout
-from picture_cases import HOSTILE, NIGHTS, flipped, hostile, stored
 
 from optimizer.models.shots import ShotList, Step
 from optimizer.report.picture.files import chart_bytes
@@ -16,6 +14,8 @@ from optimizer.report.picture.shapes import BOLDER, text_width
 from optimizer.report.picture.shown import shown_list
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.words import clock
+from tests.support.page_cases import readout
+from tests.support.picture_cases import HOSTILE, NIGHTS, flipped, hostile, stored
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 each_theme = pytest.mark.parametrize("theme", ["light", "dark", "red"])

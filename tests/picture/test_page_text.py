@@ -8,13 +8,13 @@ import re
 from html.parser import HTMLParser
 
 import pytest
-from picture_cases import NIGHTS, hostile, renamed_plainly, stored
 
 from optimizer.models.shots import Relief, Violation
 from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_list, shown_steps
 from optimizer.report.words import clock, sentence_parts
 from optimizer.timeline.unplanned import ADVICE
+from tests.support.picture_cases import NIGHTS, hostile, renamed_plainly, stored
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 MOST_BYTES = (

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from picture_cases import NIGHTS, facts_of, stored
 
 from optimizer.report.picture.facts import picture_facts
 from optimizer.report.picture.shown import shown_list, shown_steps
 from optimizer.report.picture.target_lane import altitude_at
 from optimizer.report.window_facts import windows_report
+from tests.support.picture_cases import NIGHTS, facts_of, stored
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 

@@ -8,7 +8,6 @@ from functools import lru_cache
 from itertools import combinations
 
 import pytest
-from picture_cases import NIGHTS, facts_of, flipped, stored
 
 from optimizer.report.picture.drawing import Drawing, draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
@@ -17,6 +16,7 @@ from optimizer.report.picture.placing import Box
 from optimizer.report.picture.runs import BOLD
 from optimizer.report.picture.shapes import Shape, text_width, thinned
 from optimizer.report.picture.shown import shown_list, shown_steps
+from tests.support.picture_cases import NIGHTS, facts_of, flipped, stored
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 each_layout = pytest.mark.parametrize("layout", [WIDE, NARROW], ids=["wide", "narrow"])

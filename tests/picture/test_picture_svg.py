@@ -7,7 +7,6 @@ import xml.etree.ElementTree as ET
 from functools import lru_cache
 
 import pytest
-from picture_cases import NIGHTS, facts_of, flipped, hostile, renamed_plainly, stored
 
 from optimizer.models.shots import ShotList
 from optimizer.report.picture.drawing import draw
@@ -15,6 +14,7 @@ from optimizer.report.picture.files import chart_bytes
 from optimizer.report.picture.frame import NARROW, WIDE, Frame, Layout
 from optimizer.report.picture.shapes import Shape
 from optimizer.report.picture.shown import shown_list
+from tests.support.picture_cases import NIGHTS, facts_of, flipped, hostile, renamed_plainly, stored
 
 SVG = "{http://www.w3.org/2000/svg}"
 each_night = pytest.mark.parametrize("night", NIGHTS)

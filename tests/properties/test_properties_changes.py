@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from property_plans import plan_of
-from scenario_nights import random_night
-from scenario_small import small_night
 
 from optimizer.models.shots import ShotList
+from tests.support.property_plans import plan_of
+from tests.support.scenarios.nights import random_night
+from tests.support.scenarios.small import small_night
 
 
 @pytest.mark.parametrize("seed", range(500, 540))

@@ -7,13 +7,13 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from property_plans import modes, plan_of
-from scenario_nights import random_night
 
 from optimizer.audit import audit_shot_list
 from optimizer.errors import InputError
 from optimizer.export.shot_files import read_shots, write_shots
 from optimizer.models.shots import ShotList
+from tests.support.property_plans import modes, plan_of
+from tests.support.scenarios.nights import random_night
 
 CHUNKS, NIGHTS = 12, 27  # so that several processes can share the work
 IN_EACH_CHUNK = ("german", "fork", "flip", "rotate", "wait", "focus", "dither", "filter", "park")

@@ -10,13 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from recheck_broken import Broken
-from recheck_edits import CASES, between_the_sides, late_reaching
-from recheck_facts import Facts
-from recheck_files import csv_findings, read_shots
-from recheck_judge import judge
-from recheck_sky import NightSky
-from sweep import plan
+
+from tests.support.recheck.broken import Broken
+from tests.support.recheck.edits import CASES, between_the_sides, late_reaching
+from tests.support.recheck.facts import Facts
+from tests.support.recheck.files import csv_findings, read_shots
+from tests.support.recheck.judge import judge
+from tests.support.recheck.sky import NightSky
+from tests.support.recheck.sweep import plan
 
 # Two targets: one crosses the meridian in two filters, the other rises behind it. Moon up all night.
 REQUEST: dict[str, Any] = {

@@ -7,9 +7,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from relief_nights import EXACT, FORK, NIGHTS, anew, cradle, first_of, planned, setting
-from scenario_small import small_night
-from timeline_nights import a_request, goal
 
 from optimizer.audit import audit_shot_list
 from optimizer.errors import InputError
@@ -20,6 +17,9 @@ from optimizer.reading.load import request_from_data
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
 from optimizer.whatif import Answer, WhatIf
+from tests.support.relief_nights import EXACT, FORK, NIGHTS, anew, cradle, first_of, planned, setting
+from tests.support.scenarios.small import small_night
+from tests.support.timeline_nights import a_request, goal
 
 each_night = pytest.mark.parametrize("name", NIGHTS)
 

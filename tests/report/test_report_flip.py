@@ -6,11 +6,11 @@ import io
 from typing import Any
 
 import pytest
-from report_cases import a_request, joined
 from rich.console import Console
 
 from optimizer.report.flip_facts import FlipReport, flip_report
 from optimizer.report.flip_view import flip_view, ruler
+from tests.support.report_cases import a_request, joined
 
 LABEL = 16  # cells before the ruler
 

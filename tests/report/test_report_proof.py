@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from report_cases import a_request, joined, planned
 
 from optimizer import planner
 from optimizer.export.json_file import shots_from_data
@@ -17,6 +16,7 @@ from optimizer.planner import plan_and_keep
 from optimizer.reading.load import LoadedRequest
 from optimizer.report.plan_view import plan_view
 from optimizer.report.proof_words import proof_words, shortfall
+from tests.support.report_cases import a_request, joined, planned
 
 
 def _told(

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from report_cases import planned, text
 
 from optimizer.models.shots import Relief, ShotList, Unplanned
 from optimizer.report.plan_view import plan_view
 from optimizer.report.relief_facts import NOTES
+from tests.support.report_cases import planned, text
 
 FLOOR = Relief(
     change="floor 28° instead of 30°",

@@ -6,12 +6,12 @@ import re
 from typing import Any
 
 import pytest
-from report_cases import a_request, joined, plan, planned, text
 
 from optimizer.models.shots import AuditReport, ShotList, Violation
 from optimizer.report.audit_view import audit_view
 from optimizer.report.plan_view import plan_view
 from optimizer.report.visits import visits_of
+from tests.support.report_cases import a_request, joined, plan, planned, text
 
 
 def changed(**parts: dict[str, Any]) -> ShotList:

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import pytest
-from report_cases import a_request, text
 from rich.console import RenderableType
 from rich.text import Text
 
@@ -20,6 +19,7 @@ from optimizer.report.visits import visits_of
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
 from optimizer.report.words import duration, run_words
+from tests.support.report_cases import a_request, text
 
 PLANS = Path(__file__).parents[2] / "plans"
 NIGHTS = ("first-night", "long-winter-night", "short-summer-night")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from report_cases import a_request, joined
 
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
+from tests.support.report_cases import a_request, joined
 
 GOALS = [{"filter": "L", "exposure_s": 300.0, "frames": 4}]
 NIGHT = {"evening": "2026-11-14", "ut1_utc_s": 0.0}

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from scenario_small import small_night
 
-from optimizer.sides.one_sided import _fills_a_visit, shoots, shot_at_all
 from optimizer.packing.plan import Plan
-from optimizer.packing.search.construct import constructed
 from optimizer.packing.schedule import scheduled
+from optimizer.packing.search.construct import constructed
 from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem, only_tasks
 from optimizer.reading.load import request_from_data
+from optimizer.sides.one_sided import _fills_a_visit, shoots, shot_at_all
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.scenarios.small import small_night
 
 SEEDS = range(12)
 

@@ -7,8 +7,6 @@ from functools import cache
 from typing import NamedTuple
 
 import pytest
-from scenario_small import small_night
-from sides_oracle import OracleOfSides
 
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
@@ -16,6 +14,8 @@ from optimizer.sides.cases import CHOICES, SideChoice
 from optimizer.sides.compare import SidesOfNight, Sureness, compare_sides
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.oracle.sides import OracleOfSides
+from tests.support.scenarios.small import small_night
 
 CHUNKS, NIGHTS = 4, 12
 SEEDS = (

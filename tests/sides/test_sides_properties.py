@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from functools import cache
 
 import pytest
-from scenario_nights import random_night
-from scenario_small import small_night
 
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import build_problem, only_tasks
@@ -24,6 +22,8 @@ from optimizer.sides.compare import (
 )
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from tests.support.scenarios.nights import random_night
+from tests.support.scenarios.small import small_night
 
 SMALL, FULL = range(100, 108), range(16)
 NIGHTS = [("small", seed) for seed in SMALL] + [("full", seed) for seed in FULL]

@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sky_cases import a_site
 
 from optimizer.models.site import Night
 from optimizer.sky.clock import NightClock, night_clock, tai_minus_utc_s
 from optimizer.sky.orientation import EarthOrientation
+from tests.support.sky_cases import a_site
 
 
 def _origin(evening: str, longitude_deg: float, zone: str) -> str:

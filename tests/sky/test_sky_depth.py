@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 import pytest
-from sky_cases import a_request
 
 from optimizer.audit import audit_shot_list
 from optimizer.models.request import Request
@@ -17,6 +16,7 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.depth import DEPTH_STEP_S
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows, sky_windows
+from tests.support.sky_cases import a_request
 
 NEW_MOON, BRIGHT = "2026-11-09", "2026-11-20"
 

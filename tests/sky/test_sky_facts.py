@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from sky_cases import a_request
 
 from optimizer.models.shots import NightFacts
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.facts import night_facts
+from tests.support.sky_cases import a_request
 
 
 def _facts(**more) -> tuple[NightFacts, NightSky]:

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sky_cases import a_site, a_sky
 
 from optimizer.sky.airmass import airmass
 from optimizer.sky.moonlight import brightening_mag, dark_nanolamberts, moonlight_mag, sky_mag
+from tests.support.sky_cases import a_site, a_sky
 
 T = np.arange(0.0, 86401.0, 300.0)
 

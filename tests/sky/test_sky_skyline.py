@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sky_cases import a_site, a_sky
 
 from optimizer.sky.skyline import Skyline
+from tests.support.sky_cases import a_site, a_sky
 
 
 @pytest.mark.parametrize(

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sky_cases import a_site, a_sky
 
 from optimizer.sky.frames import angle_deg
 from optimizer.sky.transits import lower_transits, upper_transits
+from tests.support.sky_cases import a_site, a_sky
 
 T = np.linspace(0.0, 86400.0, 97)
 SIDEREAL_DAY_S = 86164.0905  # IERS Conventions 2010

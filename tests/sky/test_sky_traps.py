@@ -13,13 +13,13 @@ import erfa
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from sky_cases import a_request, a_site, a_sky
 
 from optimizer.mount.sides import side_windows
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.crossings import Sampled
 from optimizer.sky.frames import elevation_deg
 from optimizer.sky.windows import sky_windows
+from tests.support.sky_cases import a_request, a_site, a_sky
 
 Floats = NDArray[np.float64]
 DAY_S = 86400.0

@@ -13,12 +13,12 @@ from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
-from sky_cases import a_request
 
 from optimizer.audit.clock import night_origin
 from optimizer.audit.sky import SkyBook
 from optimizer.models.request import Request
 from optimizer.sky.bodies import night_sky
+from tests.support.sky_cases import a_request
 
 Floats = NDArray[np.float64]
 

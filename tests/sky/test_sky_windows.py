@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sky_cases import a_request
 
 from optimizer.models.request import Request
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.windows import SkyWindows, Windows, intersect, sky_windows, total_s
+from tests.support.sky_cases import a_request
 
 SECONDS = np.arange(0.0, 86401.0, 7.0)
 SKYLINE = [[0, 12], [90, 25], [90, 40], [130, 40], [130, 15], [180, 18], [270, 30]]

@@ -7,15 +7,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from scenario_nights import random_night
-from timeline_nights import a_request, goal
-from told_nights import Told, cradle, told
 
 from optimizer.models.shots import Unplanned
 from optimizer.packing.solve import solve
 from optimizer.problem import only_tasks
 from optimizer.reading.load import request_from_data
 from optimizer.timeline import unplanned
+from tests.support.scenarios.nights import random_night
+from tests.support.timeline_nights import a_request, goal
+from tests.support.told_nights import Told, cradle, told
 
 
 def test_goals_that_fit_only_one_by_one_are_not_told_to_fit() -> None:

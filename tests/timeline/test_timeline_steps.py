@@ -9,7 +9,11 @@ from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
-from timeline_nights import (
+
+from optimizer.audit import audit_steps
+from optimizer.models.request import Request
+from optimizer.models.shots import ShotList, Step
+from tests.support.timeline_nights import (
     NIGHTS,
     by_itself,
     crossing,
@@ -21,10 +25,6 @@ from timeline_nights import (
     southern,
     tight,
 )
-
-from optimizer.audit import audit_steps
-from optimizer.models.request import Request
-from optimizer.models.shots import ShotList, Step
 
 Night = Callable[[], ShotList]
 every_night = pytest.mark.parametrize("night", NIGHTS, ids=lambda night: night.__name__)

@@ -10,8 +10,6 @@ from collections.abc import Callable
 from typing import Any, get_args
 
 import pytest
-from timeline_nights import a_request, goal, instant
-from told_nights import cradle, told
 
 from optimizer.models.request import Request
 from optimizer.models.shots import UnplannedReason
@@ -20,6 +18,8 @@ from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from optimizer.timeline.unplanned import REASON_OF
+from tests.support.timeline_nights import a_request, goal, instant
+from tests.support.told_nights import cradle, told
 
 
 def gets_frames(request: Request) -> bool:

@@ -6,7 +6,6 @@ import datetime as dt
 from typing import Any
 
 import pytest
-from scenario_small import small_night
 
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
@@ -18,6 +17,7 @@ from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
 from optimizer.whatif import Answer, WhatIf
+from tests.support.scenarios.small import small_night
 
 SEEDS = range(700, 720)
 

@@ -1,0 +1,1 @@
+"""What tests share: nights, oracles, judges, cases and strategies."""

@@ -1,0 +1,16 @@
+"""Every case of bad input: what the command line gets, and the exact words a person is told.
+
+`REQUESTS` go to whatever reads a request, `SHOTS` to whatever reads a shot list. The files have bare
+names: write them into an empty folder (`Case.write`) and work there, so that the messages come out as here.
+"""
+
+from tests.support.bad_input.files import FILES
+from tests.support.bad_input.shapes import SHAPES
+from tests.support.bad_input.shots import SHOTS
+from tests.support.bad_input.table import Case
+from tests.support.bad_input.values import VALUES
+
+REQUESTS: list[Case] = [*VALUES, *SHAPES, *FILES]
+ALL: list[Case] = [*REQUESTS, *SHOTS]
+
+__all__ = ["ALL", "REQUESTS", "SHOTS", "Case"]

@@ -1,0 +1,1 @@
+"""The exact optimum of small nights, found by going through every plan that the law allows."""

@@ -1,0 +1,1 @@
+"""Random nights in which every key of a request is in use."""
