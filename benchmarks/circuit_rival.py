@@ -110,7 +110,9 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task) -> _
         dithers = model.new_int_var(0, most // every + 1, "")
         model.add(every * (dithers + 1) >= frames)
         seconds += dithers * problem.rules.dither_s
-    if problem.rules.focus_every_s is not None and most > (first := problem.run_lengths.first_segment_most(task)):
+    if problem.rules.focus_every_s is not None and most > (
+        first := problem.run_lengths.first_segment_most(task)
+    ):
         focuses = model.new_int_var(0, most, "")
         model.add(focuses * max(1, problem.run_lengths.later_segment_most(task)) + first >= frames)
         seconds += focuses * (problem.rules.focus_s + problem.run_lengths.dither_after_focus_s)

@@ -119,7 +119,10 @@ def _new_run(
         first_most = problem.run_lengths.first_segment_most(task)
         if not focus_first and problem.rules.focus_every_s is not None and one.after.focused is not None:
             first_most = min(
-                first_most, problem.run_lengths.most_frames(task, problem.rules.focus_every_s - opens + one.after.focused)
+                first_most,
+                problem.run_lengths.most_frames(
+                    task, problem.rules.focus_every_s - opens + one.after.focused
+                ),
             )
         low, high, best = 1, min(most, (span[1] - opens) // task.frame_s + 1), one
         while low < high:

@@ -31,7 +31,8 @@ def features(problem: Problem, solution: Solution) -> set[str]:
     acts = [act for visit in solution.schedule for act in visit.acts]
     runs = [run for visit in solution.plan for run in visit.runs]
     stands = any(
-        later.depart > earlier.free for earlier, later in zip(solution.schedule, solution.schedule[1:], strict=False)
+        later.depart > earlier.free
+        for earlier, later in zip(solution.schedule, solution.schedule[1:], strict=False)
     )
     found = {
         "proven": solution.status == "optimal",

@@ -56,7 +56,9 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
     """What takes less than a step of the grid is worth something on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
+    assert (
+        TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
+    )
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)

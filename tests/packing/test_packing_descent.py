@@ -61,7 +61,9 @@ def test_a_step_makes_dearer_what_a_path_takes_too_often() -> None:
     path = TimeExpandedGraph(graph, 60, join_ways=True).best_paths(prices, 1)[0]
     bound = path.value + float(prices[: len(caps)] @ caps)
     assert np.array_equal(descent.next(prices, path, bound, bound), prices)
-    moved = Subgradient(graph.rows, caps, descent.units[: len(caps)], 1.0).next(prices, path, bound, 0.8 * bound)
+    moved = Subgradient(graph.rows, caps, descent.units[: len(caps)], 1.0).next(
+        prices, path, bound, 0.8 * bound
+    )
     assert moved.min() >= 0.0
     left = caps - path.frames()
     assert (left > 0).any()

@@ -41,9 +41,7 @@ def _gap_of(seconds: int, **keys: object) -> tuple[Problem, tuple[Visit, ...]]:
         keys={"B": keys},
     )
     early, late = (problem.slots[index] for index in (0, 2))
-    visits = [
-        Visit(slot.index, (Run(0, (1,), slot.shutter[0][0], True),)) for slot in (early, late)
-    ]
+    visits = [Visit(slot.index, (Run(0, (1,), slot.shutter[0][0], True),)) for slot in (early, late)]
     return problem, tuple(visits)
 
 

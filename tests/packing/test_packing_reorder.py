@@ -95,7 +95,9 @@ def test_focus_runs_that_fall_due_are_reckoned_with() -> None:
     focus = {"every_min": 60, "on_filter_change": False}
     frames_s = sum(30 * task.frame_s for task in a_problem([], wanted, focus=focus).tasks)
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
-    path = reordered(TimeExpandedGraph(RunGraph(problem), 1), constructed(problem)[:1], _draws(20), BEAR, HALT)
+    path = reordered(
+        TimeExpandedGraph(RunGraph(problem), 1), constructed(problem)[:1], _draws(20), BEAR, HALT
+    )
     assert path is not None
     planned = sum(problem.tasks[run.task].profit * run.frames for run in path.runs)
     assert planned == pytest.approx(profit_of(problem, following(problem, path)), abs=60_600)

@@ -45,7 +45,10 @@ def test_runs_last_as_long_as_their_segments(seed: int) -> None:
     for task in problem.tasks:
         first_most = problem.run_lengths.first_segment_most(task)
         lengths, segments = problem.run_lengths.runs_s(task, min(MOST, task.frames_left))
-        cuts = [problem.run_lengths.cut_into_segments(task, frames, first_most) for frames in range(1, len(lengths) + 1)]
+        cuts = [
+            problem.run_lengths.cut_into_segments(task, frames, first_most)
+            for frames in range(1, len(lengths) + 1)
+        ]
         assert [sum(cut) for cut in cuts] == list(range(1, len(cuts) + 1))
         assert lengths.tolist() == [problem.run_lengths.run_s(task, cut) for cut in cuts]
         assert segments.tolist() == [len(cut) for cut in cuts]

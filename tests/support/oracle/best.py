@@ -1,4 +1,4 @@
-"""The greatest value of a small night, by going through every plan that the law allows (DEVELOPERS.md).
+"""The greatest value of a small night, by going through every plan that the law allows (LAW.md).
 
 Nothing here comes from `optimizer.packing`. States are explored in the order of the exposures made so far; each
 has a timetable (see `pieces`) instead of a single time, so the search is complete to the second. What is
