@@ -29,7 +29,7 @@ class _Line:
         self._over = threading.Event()
 
     def text(self, seconds: float) -> str:
-        """What the line says after so many seconds."""
+        """What the line says so many seconds after `began`."""
         raise NotImplementedError
 
     def __enter__(self) -> Self:
@@ -63,7 +63,7 @@ def _write(text: str) -> None:
 
 
 class Teller(_Line):
-    """Best value, bound and gap while a search goes on; `limit_s` is shown as its end.
+    """The line that tells value, bound and gap while a search goes on; `limit_s` is shown as its end.
 
     Seconds count from `began`, less what it took to compile the search's loops.
     """
@@ -92,7 +92,7 @@ class Teller(_Line):
         self.best = (value_s, bound_s)
 
     def text(self, seconds: float) -> str:
-        """Seconds, value, bound and gap."""
+        """The words of the line: seconds of the limit, hours of at most so many, gap in per cent."""
         if (since := self._readying) is not None:
             seconds = time.monotonic() - since
             if seconds < LOADING_S:
@@ -111,7 +111,7 @@ class Teller(_Line):
 
 
 class Step(_Line):
-    """Which of several things is being done; `hint` says what to know meanwhile."""
+    """The line that tells which of several things is being done; `hint` says what to know meanwhile."""
 
     def __init__(self, steps: int, hint: str = "") -> None:
         """Begin nothing yet."""
@@ -124,6 +124,6 @@ class Step(_Line):
         self.doing = doing
 
     def text(self, seconds: float) -> str:
-        """Seconds, count, hint and name."""
+        """The words of the line: seconds, which of how many, the hint, and what is being done."""
         words = f"{seconds:.0f} s: {self.done} of {self.steps}"
         return f"{words}, {self.hint}: {safe(self.doing)}" if self.hint else f"{words}, {safe(self.doing)}"

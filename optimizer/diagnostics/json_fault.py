@@ -28,7 +28,7 @@ _TEXT = re.compile(r'"(?:\\u[0-9A-Fa-f]{4}|\\["\\/bfnrt]|[^"\\\x00-\x1f])*')
 
 @dataclass(frozen=True)
 class JsonFault:
-    """The first fault of a text: what it is, and the index of the character at which it shows."""
+    """The first fault of a text: its cause, and the index of the character at which it shows."""
 
     cause: JsonCause
     position: int
@@ -40,7 +40,7 @@ class _FoundError(Exception):
 
 
 def json_fault(text: str) -> JsonFault | None:
-    """The first fault of a text that `json` refused; None where this look finds none."""
+    """Find the first fault of a text that `json` refused; None where this look finds none."""
     try:
         end = _past_blanks(text, _value(text, _past_blanks(text, 0)))
     except _FoundError as found:

@@ -110,7 +110,10 @@ _COMPARE = "compare this line and the one before with an example that works"
 
 
 def toml_problem(file: str, text: str, error: ValueError | RecursionError) -> list[InputProblem]:
-    """What is wrong with text that `tomllib` refused: all doubled keys, of other faults the first."""
+    """Say what is wrong with text that `tomllib` refused: all doubled keys, of other faults the first.
+
+    `error` is asked for its type alone; its words differ between versions of Python.
+    """
     if not isinstance(error, tomllib.TOMLDecodeError):
         return [_too_much(file, text, error)]
     fault = toml_fault(text)
@@ -166,13 +169,13 @@ def _doubled_table(file: str, rows: list[str], line: int) -> InputProblem:
 
 
 def doubled_key(file: str, path: tuple[str | int, ...], line: int, first: int) -> InputProblem:
-    """The words for a key that is given twice in one table."""
+    """Say that a key is given twice in one table; both lines count from 1."""
     message = f"the key is given twice, first on line {first}"
     return InputProblem(file, key_text(path), message, "keep one of the two", line=line)
 
 
 def json_problem(file: str, text: str, error: ValueError | RecursionError) -> InputProblem:
-    """What is wrong with text that `json` refused."""
+    """Say what is wrong first with text that `json` refused; of `error` no words are used."""
     if not isinstance(error, json.JSONDecodeError):
         return _too_much(file, text, error)
     fault = json_fault(text)

@@ -45,7 +45,7 @@ _ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 
 @dataclass(frozen=True)
 class TomlFault:
-    """The first fault of a text: what it is, and the index of the character at which it shows.
+    """The first fault of a text: its cause, and the index of the character at which it shows.
 
     `line` and `column` count from 1; at the end of the text `line` is the last that is not empty.
     """
@@ -56,18 +56,18 @@ class TomlFault:
 
     @property
     def line(self) -> int:
-        """The line of the fault."""
+        """The line of the fault, counted from 1."""
         end = self.position >= len(self.text)
         return self.text.count("\n", 0, len(self.text.rstrip("\n")) if end else self.position) + 1
 
     @property
     def column(self) -> int:
-        """The column of the fault in its line."""
+        """The column of the fault in its line, counted from 1."""
         return self.position - (self.text.rfind("\n", 0, self.position) + 1) + 1
 
 
 def toml_fault(text: str) -> TomlFault:
-    """The first fault of a text that `tomllib` refused; line ends of two characters count as one."""
+    """Find the first fault of a text that `tomllib` refused; a line end of two characters counts as one."""
     text = text.replace("\r\n", "\n")
     look = _Look(text)
     fault = look.over_all()
