@@ -43,15 +43,38 @@ def test_refused_output_is_no_bad_input() -> None:
     assert OutputError([PROBLEM]).problems == InputError([PROBLEM]).problems == (PROBLEM,)
 
 
-@pytest.mark.parametrize("error", [InputError([PROBLEM]), OutputError([PROBLEM])])
-def test_both_end_the_command_with_code_2(error: DarkfillError, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(
+    ("error", "code", "told_in_words"),
+    [
+        (InputError([PROBLEM]), 2, "request.toml: site: missing; add [site]\n"),
+        (OutputError([PROBLEM]), 2, "request.toml: site: missing; add [site]\n"),
+        (UnauditedError(["too low"]), 4, "the shot list breaks rules and is not saved:\ntoo low\n"),
+    ],
+    ids=lambda part: type(part).__name__,
+)
+def test_exit_codes(
+    error: DarkfillError, code: int, told_in_words: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     def command() -> ExitCode:
         raise error
 
     with pytest.raises(SystemExit) as ended:
         told(command)()
-    assert ended.value.code == 2
-    assert capsys.readouterr().err == "request.toml: site: missing; add [site]\n"
+    assert ended.value.code == code
+    assert capsys.readouterr().err == told_in_words
+
+
+@pytest.mark.parametrize("error", [UnauditedError(), SolverFailureError("MODEL_INVALID")])
+def test_a_defect_of_ours_is_an_internal_failure(
+    error: DarkfillError, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def command() -> ExitCode:
+        raise error
+
+    with pytest.raises(SystemExit) as ended:
+        told(command)()
+    assert ended.value.code == 5
+    assert f"internal failure: {type(error).__name__}: {error}" in capsys.readouterr().err
 
 
 def test_unaudited_list_says_whether_it_was_audited_at_all() -> None:
