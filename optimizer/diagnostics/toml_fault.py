@@ -10,6 +10,7 @@ import re
 import tomllib
 from bisect import bisect_left
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 TomlCause = Literal[
@@ -87,6 +88,12 @@ def _refused(text: str) -> bool:
     return False
 
 
+@cache
+def _lines_in_braces() -> bool:
+    """Whether a table in braces may run over several lines: TOML 1.1 allows it, 1.0 does not."""
+    return not _refused("a = {\n b = 1,\n}")
+
+
 class _FoundError(Exception):
     """Carries the first fault out of the look."""
 
@@ -105,7 +112,7 @@ class _Look:
         """The first fault of form; None where each statement by itself is well formed."""
         here = 0
         try:
-            while (here := self.past(_BLANK_LINES, here, comments=True)) < len(self.text):
+            while (here := self.past_blanks(here, lines=True)) < len(self.text):
                 begin = here
                 here = self.end_of_line(self.header(here) if self.text[here] == "[" else self.pair(here))
                 self.good.append((begin, here))
@@ -113,11 +120,11 @@ class _Look:
             return TomlFault(found.cause, self.text, found.position)
         return None
 
-    def past(self, pattern: re.Pattern[str], here: int, *, comments: bool = False) -> int:
-        """The index behind what the pattern takes, which may be nothing."""
-        match = pattern.match(self.text, here)
+    def past_blanks(self, here: int, *, lines: bool = False) -> int:
+        """The index behind blanks, and behind line ends and comments where `lines` may end."""
+        match = (_BLANK_LINES if lines else _BLANK).match(self.text, here)
         end = match.end() if match else here
-        bad = _CONTROL.search(self.text, here, end) if comments else None
+        bad = _CONTROL.search(self.text, here, end)
         if bad is not None:
             raise _FoundError("control character", bad.start())
         return end
@@ -126,20 +133,16 @@ class _Look:
         return self.text.startswith(marks, here)
 
     def end_of_line(self, here: int) -> int:
-        here = self.past(_BLANK, here)
+        here = self.past_blanks(here)
         if self.at("#", here):
-            end = self.text.find("\n", here)
-            bad = _CONTROL.search(self.text, here, end if end >= 0 else len(self.text))
-            if bad is not None:
-                raise _FoundError("control character", bad.start())
-            return end if end >= 0 else len(self.text)
+            return self.past_blanks(here, lines=True)
         if here < len(self.text) and not self.at("\n", here):
             raise _FoundError("more on the line", here)
         return here
 
     def header(self, here: int) -> int:
         closing = "]]" if self.at("[[", here) else "]"
-        here = self.key(self.past(_BLANK, here + len(closing)))
+        here = self.key(self.past_blanks(here + len(closing)))
         if not self.at(closing, here):
             raise _FoundError("header not closed" if closing == "]" else "list header not closed", here)
         return here + len(closing)
@@ -158,15 +161,15 @@ class _Look:
                 here = bare.end()
             else:
                 raise _FoundError("no key", here)
-            here = self.past(_BLANK, here)
+            here = self.past_blanks(here)
             if not self.at(".", here):
                 return here
-            here = self.past(_BLANK, here + 1)
+            here = self.past_blanks(here + 1)
 
     def equals(self, here: int) -> int:
         if not self.at("=", here):
             raise _FoundError("no equals", here)
-        return self.past(_BLANK, here + 1)
+        return self.past_blanks(here + 1)
 
     def value(self, here: int) -> int:
         """The index behind a value; lists and tables within one another are kept on a stack of their own."""
@@ -174,12 +177,12 @@ class _Look:
         while True:
             if self.at("[", here):
                 around.append("]")
-                here = self.past(_BLANK_LINES, here + 1, comments=True)
+                here = self.past_blanks(here + 1, lines=True)
                 if not self.at("]", here):
                     continue
             elif self.at("{", here):
                 around.append("}")
-                here = self.past(_BLANK, here + 1)
+                here = self.past_blanks(here + 1, lines=_lines_in_braces())
                 if not self.at("}", here):
                     here = self.equals(self.key(here))
                     continue
@@ -194,13 +197,12 @@ class _Look:
         """Close what ends behind a value; the index of the next value, or behind the outermost one."""
         while around:
             is_list = around[-1] == "]"
-            here = self.past(_BLANK_LINES if is_list else _BLANK, here, comments=is_list)
+            lines = is_list or _lines_in_braces()
+            here = self.past_blanks(here, lines=lines)
             if self.at(",", here):
-                here = self.past(_BLANK_LINES if is_list else _BLANK, here + 1, comments=is_list)
-                if not is_list:
-                    return self.equals(self.key(here))
-                if not self.at("]", here):
-                    return here
+                here = self.past_blanks(here + 1, lines=lines)
+                if not (lines and self.at(around[-1], here)):  # a comma after the last one
+                    return here if is_list else self.equals(self.key(here))
             if not self.at(around[-1], here):
                 raise _FoundError("list not closed" if is_list else "braces not closed", here)
             around.pop()

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from optimizer.diagnostics import toml_fault as look
 from optimizer.diagnostics.json_fault import json_fault
 from optimizer.diagnostics.syntax import json_problem, toml_problem
 from optimizer.diagnostics.toml_fault import toml_fault
@@ -103,6 +104,21 @@ def test_a_fault_is_found_in_json_where_the_parser_refuses_it_alone(
 def test_fault_in_toml(text: str, cause: str, line: int, column: int) -> None:
     fault = toml_fault(text)
     assert (fault.cause, fault.line, fault.column) == (cause, line, column)
+
+
+def test_line_breaks_in_braces_are_no_fault_where_the_parser_takes_them(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """TOML 1.1, which later versions of Python read, allows them and a comma after the last key."""
+    text = "a = {\n b = 1, # one\n c = 2,\n}\nd = é\n"
+    monkeypatch.setattr(look, "_lines_in_braces", lambda: True)
+    fault = look._Look(text).over_all()
+    assert fault is not None
+    assert (fault.cause, fault.line, fault.column) == ("no value", 5, 5)
+    monkeypatch.setattr(look, "_lines_in_braces", lambda: False)
+    fault = look._Look(text).over_all()
+    assert fault is not None
+    assert (fault.cause, fault.line) == ("no key", 1)
 
 
 def test_what_a_text_that_never_closes_swallows_is_not_blamed() -> None:
