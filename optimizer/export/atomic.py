@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import os
-import secrets
 import stat
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from optimizer.errors import InputProblem, OutputError
 from optimizer.words import safe
-
-
-@dataclass
-class _Staged:
-    """A file on its way: the new content waits in `fresh`, the old one is kept in `old` until all is done."""
-
-    path: Path  # as the caller named it
-    target: Path  # where it really lies, symbolic links followed
-    fresh: Path
-    old: Path | None = None
-    moved: bool = False
 
 
 def write_atomically(path: Path, content: bytes) -> None:
@@ -41,32 +29,34 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
     Raises OutputError where a folder is missing, a target is no regular file or is write-protected, two
     names mean the same file, or the system refuses (disk full).
     """
-    staged: list[_Staged] = []
-    targets = _targets(list(contents))
-    path = targets[0][0] if targets else Path()
+    path = Path()
+    moves: list[tuple[Path, Path, Path]] = []  # the path as it was given, what is new, and where it belongs
+    rooms: dict[Path, Path] = {}  # a folder for what is on its way in each folder, so on the same disk
     try:
-        for path, target, mode in targets:
-            fresh = _beside(target)
-            staged.append(_Staged(path, target, fresh))
-            _write_new(fresh, contents[path], mode)
-        for item in staged:
-            path = item.path
-            item.old = _kept(item.target)
-        for item in staged:
-            path = item.path
-            item.moved = True  # noted before: an interrupt may come right after the move
-            item.fresh.replace(item.target)
-        for folder in {item.target.parent for item in staged}:
-            _sync_folder(folder)
+        with ExitStack() as leave, ExitStack() as undo:
+            for path, target, mode in _targets(list(contents)):
+                if target.parent not in rooms:
+                    made = TemporaryDirectory(
+                        prefix=".darkfill-", suffix=".tmp", dir=target.parent, ignore_cleanup_errors=True
+                    )
+                    rooms[target.parent] = Path(leave.enter_context(made))
+                fresh = rooms[target.parent] / f"{len(moves)}.new"
+                _write_new(fresh, contents[path], mode)
+                moves.append((path, fresh, target))
+            for move in moves:
+                path, fresh, target = move
+                if target.exists():
+                    _keep(target, fresh.with_suffix(".old"))
+            for move in moves:
+                path, fresh, target = move
+                # noted before: an interrupt may come right after the move
+                undo.callback(_put_back, fresh.with_suffix(".old"), target)
+                fresh.replace(target)
+            for folder in rooms:
+                _sync_folder(folder)
+            undo.pop_all()
     except OSError as error:
-        _undo(staged)
         raise OutputError([_problem(path, *_system_words(error))]) from error
-    except BaseException:  # an interrupt must not leave half a group either
-        _undo(staged)
-        raise
-    for item in staged:
-        if item.old is not None:
-            _remove(item.old)
 
 
 def check_writable(paths: list[Path]) -> None:
@@ -90,7 +80,7 @@ def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
             done[path] = path.rename(_old_name(path, number))
     except OSError:
         for path, old in done.items():
-            with contextlib.suppress(OSError):
+            with suppress(OSError):
                 old.rename(path)
         raise
     return done
@@ -146,15 +136,9 @@ def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
     return None, stat.S_IMODE(status.st_mode) & 0o777
 
 
-def _beside(target: Path) -> Path:
-    """An unused name in the same folder, so that the move stays on one disk; short, whatever the target's."""
-    return target.parent / f".darkfill-{secrets.token_hex(8)}.tmp"
-
-
 def _write_new(path: Path, content: bytes, mode: int | None) -> None:
     """A new file, on the disk when this returns; the system itself takes the umask off 0666."""
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-    with os.fdopen(handle, "wb") as file:
+    with path.open("xb") as file:
         if mode is not None:
             path.chmod(mode)
         file.write(content)
@@ -162,38 +146,26 @@ def _write_new(path: Path, content: bytes, mode: int | None) -> None:
         os.fsync(file.fileno())
 
 
-def _kept(target: Path) -> Path | None:
-    """A second name for the file that is there, to move back if the group fails; None where there is none."""
-    if not target.exists():
-        return None
-    old = _beside(target)
+def _keep(target: Path, old: Path) -> None:
+    """Give the file that is there a second name, to move back if the group fails."""
     try:
-        os.link(target, old)
+        old.hardlink_to(target)
     except OSError:  # a file system without hard links
         _write_new(old, target.read_bytes(), stat.S_IMODE(target.stat().st_mode) & 0o777)
-    return old
 
 
-def _undo(staged: list[_Staged]) -> None:
-    for item in staged:
-        if item.moved and item.old is not None:
-            with contextlib.suppress(OSError):
-                item.old.replace(item.target)
-        elif item.moved:
-            _remove(item.target)
-        _remove(item.fresh)
-        if item.old is not None:
-            _remove(item.old)  # still there where the file itself was never moved away
-
-
-def _remove(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        path.unlink()
+def _put_back(old: Path, target: Path) -> None:
+    """The file that was there before a move; where there was none, none."""
+    with suppress(OSError):
+        if old.exists():
+            old.replace(target)
+        else:
+            target.unlink(missing_ok=True)
 
 
 def _sync_folder(folder: Path) -> None:
     """Make the moves last through a power cut, where folders can be synced."""
-    with contextlib.suppress(OSError):
+    with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)

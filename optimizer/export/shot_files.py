@@ -19,7 +19,7 @@ from optimizer.words import safe
 
 @dataclass(frozen=True)
 class ReadShots:
-    """What a file holds: its steps, and from JSON the whole list (None from CSV)."""
+    """What a shot list's file holds: its steps, and the whole list from JSON (None from CSV)."""
 
     steps: tuple[Step, ...]
     shots: ShotList | None

@@ -28,14 +28,14 @@ _LETTERS: dict[Axis, str] = {"ra": "", "dec": "", "latitude": "NS", "longitude":
 
 
 def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis | None = None) -> float:
-    """Degrees from sexagesimal text.
+    """Read degrees from sexagesimal text.
 
     `h` marks hours (15 degrees each), `d` or the degree sign marks degrees; a colon or bare spaces mean
     hours only where `colon_means_hours` is set (right ascension). N, E are positive, S, W negative.
     With `axis` given, only what makes sense there is taken: hours and no bare number for `ra`, N and S for
     `latitude`, E and W for `longitude`; without it everything is.
 
-    Raises ValueError, its text being what is wrong, a semicolon, and the remedy.
+    Raises ValueError, whose text is what is wrong, a semicolon, and the remedy.
     """
     remedy = f"write it like {_LIKE[axis] if axis else _LIKE['dec']}"
     # catalogues print "03 29 11.3"; spaces between numbers say the same as colons

@@ -61,9 +61,9 @@ class Mount(Frozen):
 
     @property
     def clearance_from_min(self) -> float:
-        """Minutes past the meridian from which the first side is nearer to contact than the clearance.
+        """Minutes past the meridian from which the first pier side is nearer to contact than the clearance.
 
-        The mount's clock error set aside; the meridian itself where contact was never measured.
+        The mount's clock error is set aside. Where contact was never measured it is the meridian itself, 0.
         """
         return 0.0 if self.contact_min is None else self.contact_min - self.clearance_min
 
@@ -110,5 +110,5 @@ class Filter(Frozen):
 
     @property
     def sun_limit_deg(self) -> float:
-        """Highest altitude of the Sun's centre at which this filter's shutter may be open."""
+        """The highest altitude in degrees of the Sun's centre at which the shutter may be open."""
         return TWILIGHT_LIMIT_DEG[self.darkness] if isinstance(self.darkness, str) else self.darkness

@@ -23,7 +23,7 @@ _DATE_LIKE = "write it like 2026-11-14"
 
 
 def _instant(value: Any) -> Any:
-    """ISO text with Z or an offset -> aware UTC datetime, whole seconds."""
+    """Turn ISO text with Z or an offset into a datetime in UTC of whole seconds."""
     if isinstance(value, str):
         try:
             value = dt.datetime.fromisoformat(value.strip())
@@ -157,7 +157,10 @@ class Site(Frozen):
 
 
 def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.datetime, dt.datetime]:
-    """The night in UTC: 24 h from the mean solar noon nearest to the site's 12:00 on `night.evening`."""
+    """Begin and end of the night in UTC: 24 h from a mean solar noon on.
+
+    It is the noon nearest to 12:00 in the site's time zone on `night.evening`; east longitudes are positive.
+    """
     noon = dt.datetime.combine(night.evening, dt.time(12), zoneinfo.ZoneInfo(time_zone)).astimezone(dt.UTC)
     mean = dt.datetime.combine(night.evening, dt.time(12), dt.UTC) - dt.timedelta(
         seconds=round(longitude_deg * 240)

@@ -26,17 +26,17 @@ class Goal(Frozen):
 
     @property
     def frames_left(self) -> int:
-        """Frames still wanted; never negative."""
+        """How many frames are still wanted; never negative."""
         return max(0, self.frames - self.done)
 
     @property
     def shutter_s(self) -> int:
-        """Whole seconds that the shutter takes, rounded up."""
+        """How long the shutter is open for one frame, in whole seconds, rounded up."""
         return math.ceil(self.exposure_s)
 
 
 class Target(Frozen):
-    """A thing in the sky (coordinates ICRS) and the goals on it."""
+    """A thing in the sky, at ICRS coordinates, and the goals on it."""
 
     name: Name
     object: Annotated[Name, Readable] | None = Field(
