@@ -17,7 +17,8 @@ from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import Floats, Ints
 from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.plan import Plan, draft
-from optimizer.packing.search.construct import better_of, following
+from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import following
 from optimizer.packing.search.ruin_loops import ruin_and_recreate
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
 from optimizer.problem import Problem
@@ -61,7 +62,8 @@ class RuinAndRecreate:
         budget.spend(tries * of_try + PLAN_WORK)
         if gain <= 0:
             return plan
-        return better_of(self._problem, plan, following(self._problem, self._draft(best, begins)))
+        improved = following(self._problem, self._draft(best, begins))
+        return max(plan, improved, key=lambda each: profit_of(self._problem, each))
 
     def _sequence(self, plan: Plan) -> Sequence:
         runs = self._graph.runs_of(plan)
