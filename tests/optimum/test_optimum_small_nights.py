@@ -10,8 +10,8 @@ import pytest
 from optimizer.models.request import Request
 from optimizer.packing.bound.bounds import first_bounds
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.solution import Solution
 from optimizer.packing.budget import Budget
+from optimizer.packing.solution import Solution
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
@@ -33,9 +33,7 @@ def features(problem: Problem, solution: Solution) -> set[str]:
     """What of the law was in play in a plan."""
     acts = [act for visit in solution.schedule for act in visit.acts]
     runs = [run for visit in solution.plan for run in visit.runs]
-    stands = any(
-        later.depart > earlier.free for earlier, later in pairwise(solution.schedule)
-    )
+    stands = any(later.depart > earlier.free for earlier, later in pairwise(solution.schedule))
     found = {
         "proven": solution.status == "optimal",
         "something to do": solution.profit > 0,

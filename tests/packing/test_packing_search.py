@@ -44,7 +44,9 @@ OPENS = 1000 + READY_S
 def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
     problem = random_problem(seed, most_targets=4)
     plan = constructed(problem)
-    schedule = scheduled(problem, plan)  # raises where the plan breaks a window, the cadence or the quiet time
+    schedule = scheduled(
+        problem, plan
+    )  # raises where the plan breaks a window, the cadence or the quiet time
     counted = [0] * len(problem.tasks)
     for visit in plan:
         for run in visit.runs:
