@@ -36,7 +36,7 @@ def main() -> None:
 def measured(spec: dict[str, Any]) -> dict[str, Any]:
     """Everything that one run tells: `spec` holds night, size, planner, seed, time limit and value.
 
-    For darkfill it may hold the number of workers and the parameters of the search that are not the usual ones.
+    For darkfill it may hold the number of workers and the search's parameters that are not the usual ones.
     """
     size = Size(**spec["size"])
     size = (
