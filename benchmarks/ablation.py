@@ -87,9 +87,9 @@ def ablation_text(raw: dict[str, Any]) -> str:
         "# What each part of the search brings",
         "",
         f"`python -m benchmarks.ablation` on {raw['date'][:10]} at commit {raw['commit']}: one part after",
-        f"the other switched off, one worker, {raw['time_limit_s']:g} s of counted work a night. Value: change",
-        "in % of what the whole search finds. Gap: change in points of (bound − value) / value, which a weaker",
-        "bound widens as well as a weaker plan. Worst is the least value and the widest gap.",
+        f"the other switched off, one worker, {raw['time_limit_s']:g} s of counted work a night. Value:",
+        "change in % of what the whole search finds. Gap: change in points of (bound − value) / value,",
+        "which a weaker bound widens as well as a weaker plan. Worst: the least value and the widest gap.",
         "",
     ]
     runs = [run for run in raw["runs"] if "failed" not in run and not run["violations"]]
