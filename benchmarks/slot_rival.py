@@ -86,7 +86,7 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dic
     began = time.monotonic()
     model = _model(problem)
     if not model.nodes:
-        return (), {"seconds": time.monotonic() - began, "proven_s": None, "gap": None}
+        return Plan(), {"seconds": time.monotonic() - began, "proven_s": None, "gap": None}
     told, proven_s = _Told(), None
     # this interface tells nothing before a search ends, so the first ends at the gap whose time is told
     whole_s = WHOLE_SHARE * (time_limit_s - (time.monotonic() - began))
@@ -100,9 +100,9 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dic
             continue
         more = _solved(model, left_s, FINE) if proven_s is not None else _block_by_block(model, left_s)
         best = told.better(best, more)
-    choice = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
+    plan = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
     unit = float(problem.profit_unit)
-    return choice, {
+    return plan, {
         "seconds": time.monotonic() - began,
         "proven_s": proven_s,
         "gap": None if best is None else told.gap(best),
@@ -255,7 +255,7 @@ def _each_s(problem: Problem, index: int) -> float:
     task, every = problem.tasks[index], problem.rules.dither_every
     seconds = task.frame_s + (problem.rules.dither_s / every if every else 0)
     if problem.rules.focus_every_s is not None:
-        pause_s = problem.rules.focus_s + problem.run_lengths.dither_after_focus_s
+        pause_s = problem.run_lengths.pause_s
         seconds += pause_s / max(1, problem.run_lengths.later_segment_most(task))
     return seconds
 

@@ -69,7 +69,9 @@ def test_mount_that_flips_by_itself_must_track_up_to_it(sky_ends: int, flips: bo
     assert sum(frames(solution).values()) == (2 if flips else 1)
     if flips:
         assert solution.schedule.visits[1].acts[0].kind == "flip"
-        assert solution.schedule.visits[1].depart == 1600  # where the mount does it, not when the plan would like it
+        assert (
+            solution.schedule.visits[1].depart == 1600
+        )  # where the mount does it, not when the plan would like it
 
 
 @pytest.mark.parametrize(("workable", "flips"), [(1600 + FLIP_S, True), (1600 + FLIP_S + 1, False)])

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
+from optimizer.models.request import Request
 from optimizer.models.targets import Goal, Target
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem, build_problem
@@ -33,7 +34,7 @@ def goals(*frames: int) -> list[dict[str, Any]]:
 
 
 @cache
-def andromeda() -> SidesOfNight:
+def andromeda_request() -> Request:
     """Andromeda, of little weight, is left out; its shutter may be open before its transit for over two hours."""
     data = {
         "schema": "darkfill-request/1",
@@ -53,7 +54,12 @@ def andromeda() -> SidesOfNight:
         ],
         "aim": {"workers": 1, "time_limit_s": 4.0},
     }
-    return compare_sides(request_from_data(data, "andromeda"))
+    return request_from_data(data, "andromeda")
+
+
+@cache
+def andromeda() -> SidesOfNight:
+    return compare_sides(andromeda_request())
 
 
 def of(name: str) -> TargetSides:
@@ -61,7 +67,7 @@ def of(name: str) -> TargetSides:
 
 
 def test_target_left_out_with_a_window_of_hours_is_not_called_impossible() -> None:
-    request = andromeda().problem.request
+    request = andromeda_request()
     windows = sky_windows(request, night_sky(request))
     slots = [slot for slot in build_problem(request, windows).slots if slot.target.name == "Andromeda"]
     assert (
@@ -168,12 +174,12 @@ def test_sentence_claims_what_is_known(
         assert "cannot" not in told
 
 
-def test_sentence_is_certain_where_no_other_choice_can_be_profit_more() -> None:
+def test_sentence_is_certain_where_no_other_choice_can_be_worth_more() -> None:
     assert "as far as" not in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9e3))
     assert "as far as" in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9.5e3))
 
 
-def test_best_side_is_profit_most_in_the_whole_night() -> None:
+def test_best_side_is_worth_most_in_the_whole_night() -> None:
     compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0}, all_of("found"))
     assert compared.best == "after"
     words = "after the transit: the night is worth 1 h 00 min more than with the target across the transit"
@@ -199,7 +205,7 @@ def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> No
     def interrupted(problem: Problem, known: WarmStart | None = None) -> Solution:
         return replace(andromeda().best, status="stopped")
 
-    request = andromeda().problem.request
+    request = andromeda_request()
     monkeypatch.setattr("optimizer.sides.one_sided.solve", interrupted)
     with pytest.raises(KeyboardInterrupt):
         compare_sides(request)
@@ -207,7 +213,7 @@ def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> No
 
 def test_all_that_is_wanted_is_proven_to_be_the_most() -> None:
     each = of("Cradle")
-    request = andromeda().problem.request.model_copy(
+    request = andromeda_request().model_copy(
         update={
             "targets": (
                 each.target.model_copy(update={"goals": (Goal(filter="L", exposure_s=300, frames=2),)}),

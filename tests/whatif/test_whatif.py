@@ -45,7 +45,7 @@ def changes(request: Request) -> list[Request]:
 
 
 def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
-    steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule)
+    steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule.visits)
     return audit_steps(answer.request, steps).violations
 
 
@@ -82,7 +82,7 @@ def test_prices_and_visits_find_their_counterparts() -> None:
         request = request_of(seed)
         first = WhatIf(request).first
         known = WarmStart(first.problem, first.solution)
-        frames = sum(run.frames for run in known.draft_in(first.problem).runs)
+        frames = sum(run.frames for visit in known.draft_in(first.problem) for run in visit.runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
         assert tuple(known.prices_in(first.problem)) == pytest.approx(first.solution.prices)
         told += frames

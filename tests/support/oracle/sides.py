@@ -40,9 +40,9 @@ class _BySides(_Search):
         return found
 
 
-def profits_by_sides(problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
-    """Best worth for each set of target and side that a plan may visit."""
-    return _BySides(problem, sky).profits() if problem.slots else {frozenset(): 0}
+def profits_by_sides(request: Request, problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
+    """Best profit for each set of target and side that a plan may visit."""
+    return _BySides(request, problem, sky).profits() if problem.slots else {frozenset(): 0}
 
 
 def with_wish(request: Request, name: str, wish: str) -> Request:
@@ -119,7 +119,7 @@ class OracleOfSides:
             if alone:
                 mine = {task.index for task in problem.tasks if task.target.name == name}
                 problem = only_tasks(problem, mine)
-            self._known[key] = (problem, profits_by_sides(problem, self.windows))
+            self._known[key] = (problem, profits_by_sides(request, problem, self.windows))
         return self._known[key]
 
     def _halved(self, problem: Problem, name: str, half: int) -> Problem:
