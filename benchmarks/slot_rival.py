@@ -130,7 +130,7 @@ class _Told:
         return found if best is None or found.fun < best.fun else best
 
     def gap(self, best: Any) -> float:
-        return max(0.0, (self.bound + best.fun) / -best.fun)
+        return max(0.0, float((self.bound + best.fun) / -best.fun))
 
 
 def _block_by_block(model: _Model, time_limit_s: float) -> Any:

@@ -17,6 +17,9 @@ import pytest
 from optimizer.export.json_file import read_json
 from optimizer.export.shot_files import read_shots
 from tests.support.cli_cases import FILES, content, request
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"

@@ -15,6 +15,7 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from tests.support.oracle.best import greatest_worth
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS, SOLVED = 8, 64, 8  # so that several processes can share the work; every SOLVED-th is planned
 
@@ -29,7 +30,7 @@ def problem_of(seed: int) -> tuple[Problem, SkyWindows]:
     return build_problem(request, sky), sky
 
 
-@pytest.mark.parametrize("chunk", range(CHUNKS))
+@pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_by_depth_lies_below_the_greatest_worth(chunk: int) -> None:
     wrong, loose, short = [], [], []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):

@@ -28,6 +28,9 @@ from astropy.utils import iers
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.orientation import EarthOrientation, earth_orientation
 from tests.support.outside.sky import a_site, a_sky, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 NIGHTS = 40
 STARS = 6

@@ -36,6 +36,9 @@ from tests.support.outside.jpl import (
     star_places,
 )
 from tests.support.outside.sky import within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 Floats = NDArray[np.float64]
 INSTANTS = 2

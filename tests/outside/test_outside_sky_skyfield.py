@@ -26,6 +26,9 @@ from optimizer.sky.frames import angle_deg
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.transits import lower_transits, upper_transits
 from tests.support.outside.sky import a_site, a_sky, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 SITES = {
     "mid-north": (47.3, 11.4, 900.0),

@@ -34,6 +34,9 @@ from tests.support.outside.sky import (
     sky_from,
     within,
 )
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 TABLES = Path(ephem.__file__).parent / "tests" / "usno"
 MINUTES = 0.6

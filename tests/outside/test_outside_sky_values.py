@@ -20,6 +20,9 @@ from optimizer.sky.moonlight import brightening_mag, dark_nanolamberts, moon_nan
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.tracks import Track
 from tests.support.outside.sky import a_site, a_sky, arcsec, sky_from, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 
 @pytest.mark.parametrize(("zenith_deg", "printed"), [(80.0, 5.586), (89.9, 36.467)])

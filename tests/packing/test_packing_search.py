@@ -28,6 +28,7 @@ from optimizer.packing.variables import NightVars
 from optimizer.problem import Problem
 from tests.support.packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
 from tests.support.packing_random import crowded, optimum, outline, random_problem
+from tests.support.speeds import deep
 
 OPENS = 1000 + READY_S
 
@@ -321,6 +322,7 @@ print(json.dumps(outline()))
 """
 
 
+@deep
 def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> None:
     here = json.loads(json.dumps(outline()))
     assert here[2] == "feasible"

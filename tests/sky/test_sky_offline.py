@@ -15,6 +15,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.speeds import deep
+
+pytestmark = deep
+
 PLANS = Path(__file__).resolve().parents[2] / "plans"
 EVENINGS = ["1990-01-15", "2026-10-10", "2029-06-01", "2060-12-24"]
 CACHES = ["empty", "missing"]
