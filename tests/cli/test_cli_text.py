@@ -119,7 +119,8 @@ class Ascii(io.TextIOWrapper):
 
     def written(self) -> str:
         self.flush()
-        return self.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+        text: str = self.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+        return text
 
 
 def test_signs_that_a_terminal_lacks_become_ascii() -> None:

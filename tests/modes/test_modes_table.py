@@ -13,6 +13,7 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
+from optimizer.models.rig import PierSide
 from optimizer.mount.sides import side_windows
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
@@ -134,7 +135,7 @@ def test_windows_of_both_sides_open_and_close_where_the_almanac_says(place: str,
     windows = sky_windows(request, sky)
     facts = facts_of(place, mode)
     origin_s = facts.after(sky.clock.origin)
-    zones = {
+    zones: dict[PierSide, tuple[float, float]] = {
         "west": (-43200 + ERROR_S, facts.edges.first_until),
         "east": (facts.edges.flipped_from, 43200 - ERROR_S),
     }

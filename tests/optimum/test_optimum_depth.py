@@ -32,7 +32,9 @@ def problem_of(seed: int) -> tuple[Problem, SkyWindows]:
 
 @pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_by_depth_lies_below_the_greatest_worth(chunk: int) -> None:
-    wrong, loose, short = [], [], []
+    wrong: list[tuple[int, str | int, int, int]] = []
+    loose: list[float] = []
+    short: list[float] = []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         problem, sky = problem_of(seed)
         greatest = greatest_worth(problem, sky)

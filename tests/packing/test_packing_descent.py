@@ -8,7 +8,7 @@ import pytest
 from optimizer.packing import bound as bound_module
 from optimizer.packing.bound import first_bounds, tighter_bounds
 from optimizer.packing.compiled import Floats
-from optimizer.packing.descent import Descent
+from optimizer.packing.descent import MANY_TASKS, Descent
 from optimizer.packing.first_plan import first_plan
 from optimizer.packing.graph import NightGraph
 from optimizer.packing.layout import worth_of
@@ -36,7 +36,7 @@ def test_a_bound_found_by_descent_is_never_below_the_optimum(
 def test_with_many_goals_descent_says_more_in_the_same_time(monkeypatch: pytest.MonkeyPatch) -> None:
     """Twenty targets with four goals each, three times what fits; work is counted, not timed."""
     problem = _many()
-    assert len(problem.tasks) >= bound_module.MANY_TASKS
+    assert len(problem.tasks) >= MANY_TASKS
     with_descent = bound_night(NightGraph(problem), 1.0).bound
     monkeypatch.setattr(bound_module, "MANY_TASKS", 10_000)
     without = bound_night(NightGraph(problem), 1.0).bound

@@ -10,6 +10,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -44,12 +45,10 @@ def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
         for run in visit.runs:
             counted[run.task] += run.frames
     assert all(count <= task.frames_left for count, task in zip(counted, problem.tasks, strict=True))
-    for visit in laid:
-        least_s = visit.slot.target.least_min * 60
-        assert (
-            sum(problem.tasks[a.task or 0].goal.exposure_s for a in visit.acts if a.kind == "expose")
-            >= least_s
-        )
+    for laid_visit in laid:
+        least_s = laid_visit.slot.target.least_min * 60
+        exposures = [act for act in laid_visit.acts if act.kind == "expose"]
+        assert sum(problem.tasks[act.task or 0].goal.exposure_s for act in exposures) >= least_s
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -172,14 +171,17 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""
     running: list[bool] = []
-    inner = search.search
+    inner = model_search.search
     monkeypatch.setattr(search, "BOUND_SHARE", 0.0)
     monkeypatch.setattr(search, "FEW_RUNS", 0)
     monkeypatch.setattr(search, "is_simple", lambda *_: True)
     monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
-    monkeypatch.setattr(
-        search, "search", lambda *given, **named: running.append(True) or inner(*given, **named)
-    )
+
+    def told(*given: Any, **named: Any) -> Any:
+        running.append(True)
+        return inner(*given, **named)
+
+    monkeypatch.setattr(search, "search", told)
 
     def interrupt(seconds: float, value: float, bound: float) -> None:
         if running == [True]:

@@ -88,7 +88,7 @@ def test_a_path_has_a_run_worth_as_much_in_the_time_of_any_run(seed: int, joined
         ticks = int(grid.pair_ticks[frames - 1])
         latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
         ends = range(opens // grid.step_s + ticks, latest + 1)
-        assert max(grid.worth_ending([frames - 1], [end]) for end in ends) >= worth
+        assert max(grid.worth_ending(np.array([frames - 1]), np.array([end])) for end in ends) >= worth
 
 
 def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
@@ -102,5 +102,5 @@ def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
     graph = NightGraph(under_sky(flat, 10 * np.arange(30_000)))
     ends = int(graph.close_s[0])
     first = graph.zero_s + ends - 3 * 63
-    worth = Relaxation(graph, 1).worth_ending([2], [ends])
+    worth = Relaxation(graph, 1).worth_ending(np.array([2]), np.array([ends]))
     assert worth == 10 * (3 * first + 63 + 126)

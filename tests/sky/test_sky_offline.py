@@ -66,8 +66,8 @@ def _run(
     if caches == "empty":
         empty.mkdir()
     kept = {name: os.environ[name] for name in ("PATH", "SYSTEMROOT", "LANG") if name in os.environ}
-    folders = ("HOME", "USERPROFILE", "XDG_CACHE_HOME", "XDG_CONFIG_HOME")
-    folders += ("ASTROPY_CACHE_DIR", "ASTROPY_CONFIG_DIR")
+    folders = ["HOME", "USERPROFILE", "XDG_CACHE_HOME", "XDG_CONFIG_HOME"]
+    folders += ["ASTROPY_CACHE_DIR", "ASTROPY_CONFIG_DIR"]
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", CUT + code, *arguments],
         env={**kept, **dict.fromkeys(folders, str(empty)), "TRIED": str(tried)},

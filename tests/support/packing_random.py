@@ -89,7 +89,8 @@ def optimum(problem: Problem, *, rows: bool) -> int:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
-    return round(solver.objective_value)
+    optimum: int = round(solver.objective_value)
+    return optimum
 
 
 def bound_night(graph: NightGraph, seconds: float, *, counted: bool = True) -> NightBound:
