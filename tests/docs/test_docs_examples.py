@@ -188,7 +188,7 @@ def test_paths_of_the_developers_page_exist() -> None:
 
 def test_test_commands_of_the_developers_page_name_what_exists() -> None:
     whole = text(DEVELOPERS)
-    for word in re.findall(r"\b(tests/[a-z_/]+|benchmarks/[a-z_.]+)\b", whole):
+    for word in re.findall(r"\b((?:tests|benchmarks)/[a-z_/.]+)\b", whole):
         assert (ROOT / word).exists(), word
     for module in re.findall(r"-m ((?:tests|benchmarks)\.[a-z_.]+)", whole):
         assert (ROOT / f"{module.replace('.', '/')}.py").exists(), module
