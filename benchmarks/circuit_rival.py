@@ -41,7 +41,8 @@ class _Clock(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 
     def __init__(self, began: float) -> None:
         super().__init__()
-        self.began, self.proven_s = began, None
+        self.began = began
+        self.proven_s: float | None = None
         self.value, self.bound = 0.0, float("inf")
 
     def on_solution_callback(self) -> None:

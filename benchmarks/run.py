@@ -97,7 +97,7 @@ def table(runs: list[dict[str, Any]]) -> str:
         mine = [run for run in runs if run["night"] == name]
 
         def median(key: str, mine: list[dict[str, Any]] = mine) -> float:
-            return statistics.median(run[key] for run in mine)
+            return float(statistics.median(run[key] for run in mine))
 
         def share(values: list[float], mine: list[dict[str, Any]] = mine) -> str:
             parts = [v / run["bound"] for v, run in zip(values, mine, strict=True) if run["bound"]]

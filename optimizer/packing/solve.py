@@ -205,7 +205,9 @@ class _Solving:
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
             if self.parameters.ruin_and_recreate:
-                search = MultiStart(RuinAndRecreate(graph, self.parameters), incumbent, self.parameters.multi_start)
+                search = MultiStart(
+                    RuinAndRecreate(graph, self.parameters), incumbent, self.parameters.multi_start
+                )
                 search.improve(incumbent.plan, budget, self.rng)
             if not incumbent.is_near:
                 tightening.wait(budget.left_s)

@@ -9,12 +9,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from bad_input_table import Case
-from cases import ALL
 
 from optimizer.errors import InputError
 from optimizer.export.shot_files import read_shots
 from optimizer.reading.load import load_request
+from tests.support.bad_input.cases import ALL
+from tests.support.bad_input.table import Case
 
 NONSENSE = "Duplicate Expected Invalid Unclosed (at line 1, column 1)"
 

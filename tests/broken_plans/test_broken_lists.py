@@ -33,7 +33,8 @@ def moved(path: str, seconds: int) -> Callable[[], ShotList]:
         instant: Any = whole()
         for name in path.split("."):
             instant = getattr(instant, name)
-        return changed(whole(), path, later(instant, seconds))
+        shots: ShotList = changed(whole(), path, later(instant, seconds))
+        return shots
 
     return build
 

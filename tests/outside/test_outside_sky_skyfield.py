@@ -12,6 +12,7 @@ import datetime as dt
 import functools
 import warnings
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import erfa
@@ -26,6 +27,9 @@ from optimizer.sky.frames import angle_deg
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.transits import lower_transits, upper_transits
 from tests.support.outside.sky import a_site, a_sky, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 SITES = {
     "mid-north": (47.3, 11.4, 900.0),
@@ -228,7 +232,7 @@ def test_moon_gaps() -> None:
             t = np.arange(0.0, 86401.0, 3600.0)
             theirs = np.degrees(np.arccos(night.gaps[i](t)))
             arcsec += list(np.abs(track.separation_deg(night.sky.moon, t) - theirs) * 3600)
-            gap = Sampled(lambda at, track=track, night=night: track.separation_deg(night.sky.moon, at))
+            gap = Sampled(partial(track.separation_deg, night.sky.moon))
             for limit in GAPS:
                 crossings = _roots(night.gaps[i], np.cos(np.radians(limit)))
                 seconds += _off(_edges(gap.at_least(limit)), crossings, f"{what} gap {i} {limit}")

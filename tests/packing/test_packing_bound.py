@@ -141,7 +141,7 @@ def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.
     grid = TimeExpandedGraph(RunGraph(crowded()), 60)
     work = grid.work + WORK_OF_PROGRAMME
     clock = iter([0.0, *(30.0, 30.5), *(31.0, 31.0)])
-    monkeypatch.setattr(bound_module.time, "monotonic", lambda: next(clock))
+    monkeypatch.setattr("time.monotonic", lambda: next(clock))
     budget = bound_module._Budget(100.0, counted=False)
     budget.add(grid)
     assert budget.work_per_s == WORK_PER_SECOND

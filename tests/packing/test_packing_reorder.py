@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from optimizer.packing.search.reorder import DRAWS, reordered
 
 from optimizer.packing.bound.columns import Path, PathRun
 from optimizer.packing.bound.run_graph import RunGraph
@@ -13,7 +14,6 @@ from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed, following
-from optimizer.packing.search.reorder import DRAWS, reordered
 from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
 from tests.support.packing_random import check_path, random_problem
 

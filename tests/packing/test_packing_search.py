@@ -20,11 +20,10 @@ from ortools.sat.python import cp_model
 
 from optimizer.errors import SolverFailureError
 from optimizer.packing import solve as solving
-from optimizer.packing.bound import bounds as bounds_module
 from optimizer.packing.bound.bounds import NightBound
-from optimizer.packing.model import search as model_search
-from optimizer.packing.model import ties
-from optimizer.packing.model.build import build_model, hint_plan
+from optimizer.packing.bound.bounds import bounds as bounds_module
+from optimizer.packing.model.build import build_model, hint_plan, ties
+from optimizer.packing.model.build import search as model_search
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.model.variables import NightVars
 from optimizer.packing.parameters import DEFAULT
@@ -35,6 +34,7 @@ from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 from tests.support.packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
 from tests.support.packing_random import crowded, optimum, outline, random_problem
+from tests.support.speeds import deep
 
 OPENS = 1000 + READY_S
 
@@ -323,6 +323,7 @@ print(json.dumps(outline()))
 """
 
 
+@deep
 def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> None:
     here = json.loads(json.dumps(outline()))
     assert here[2] == "feasible"

@@ -7,6 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from optimizer.packing.search.family import searches_of
+from optimizer.packing.search.portfolio import Portfolio
 
 from optimizer.packing.background import Background
 from optimizer.packing.bound.run_graph import RunGraph
@@ -16,8 +18,6 @@ from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
-from optimizer.packing.search.family import searches_of
-from optimizer.packing.search.portfolio import Portfolio
 from optimizer.packing.search.protocol import Search
 from optimizer.problem import VISITS_PER_SIDE, Problem
 from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
@@ -50,7 +50,12 @@ of_each_search = pytest.mark.parametrize("make", MAKERS.values(), ids=MAKERS)
 
 
 def _improved(
-    make: Callable[[Problem], Search], problem: Problem, plan: Plan, *, seed: int = 1, seconds: float = SHORT_S
+    make: Callable[[Problem], Search],
+    problem: Problem,
+    plan: Plan,
+    *,
+    seed: int = 1,
+    seconds: float = SHORT_S,
 ) -> Plan:
     budget = Budget(seconds, deterministic=True)
     return make(problem).improve(plan, budget, np.random.default_rng(seed))
@@ -69,8 +74,15 @@ def _broken_rules(problem: Problem, plan: Plan) -> list[str]:
         if open_s < visit.slot.target.least_min * 60:
             broken.append(f"least visit of {visit.slot.target.name}")
         tasks = [run.task for each in plan if each.slot == visit.slot.index for run in each.runs]
-        if len(set(zip(tasks, [run.span for v in plan if v.slot == visit.slot.index for run in v.runs],
-                       strict=True))) < len(tasks):
+        if len(
+            set(
+                zip(
+                    tasks,
+                    [run.span for v in plan if v.slot == visit.slot.index for run in v.runs],
+                    strict=True,
+                )
+            )
+        ) < len(tasks):
             broken.append("two runs of a goal in one window of a visit")
     if len({visit.slot for visit in plan}) < len(plan):
         broken.append("a slot used twice")
@@ -118,7 +130,9 @@ def test_a_search_halted_before_it_begins_gives_the_plan_back(make: Callable[[Pr
     budget = Budget(ENDLESS_S, deterministic=True)
     budget.stop()
     start = constructed(problem)
-    assert profit_of(problem, make(problem).improve(start, budget, np.random.default_rng(1))) == profit_of(problem, start)
+    assert profit_of(problem, make(problem).improve(start, budget, np.random.default_rng(1))) == profit_of(
+        problem, start
+    )
 
 
 @of_each_search
@@ -131,7 +145,11 @@ def test_a_poor_order_is_left_behind(make: Callable[[Problem], Search]) -> None:
     places = [Place(name, (1000, end)) for name, end in zip("ABCDE", ends, strict=True)]
     problem = a_problem(places, {name: [goal(frames=4)] for name in "ABCDE"}, aim={"gap": 0.0})
     last = constructed(a_problem(places[-1:], {"E": [goal(frames=4)]}))
-    start = following(problem, Plan.of(visit for visit in constructed(problem) if problem.slots[visit.slot].target.name == "E"), fill=False)
+    start = following(
+        problem,
+        Plan.of(visit for visit in constructed(problem) if problem.slots[visit.slot].target.name == "E"),
+        fill=False,
+    )
     assert len(last) == 1
     plan = _improved(make, problem, start, seconds=2.0)
     assert profit_of(problem, plan) == 5 * 4 * 60_000

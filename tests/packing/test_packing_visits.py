@@ -206,6 +206,8 @@ def test_lengths_are_rounded_up_each_by_itself() -> None:
             focus={"run_s": 150.01},
         )
     )
-    lengths = {act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts}
+    lengths: dict[str, int] = {
+        act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts
+    }
     wanted = {"centre": 46, "settle": 16, "rotate": 26, "focus": 151, "dither": 13, "filter": 8, "expose": 63}
     assert {kind: lengths[kind] for kind in wanted} == wanted

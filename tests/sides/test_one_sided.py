@@ -18,6 +18,7 @@ from optimizer.sides.one_sided import _fills_a_visit, shoots, shot_at_all
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep
 
 SEEDS = range(12)
 
@@ -39,6 +40,7 @@ def problem_of(seed: int, value: str) -> Problem:
     return build_problem(request, sky_windows(request, night_sky(request)))
 
 
+@deep
 @pytest.mark.parametrize("value", ["hours", "depth"])
 @pytest.mark.parametrize("left_out", [True, False])
 def test_target_that_fits_is_shot_and_every_rule_kept(value: str, left_out: bool) -> None:

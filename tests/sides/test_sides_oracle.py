@@ -16,6 +16,9 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from tests.support.oracle.sides import OracleOfSides
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 CHUNKS, NIGHTS = 4, 12
 SEEDS = (
@@ -151,7 +154,7 @@ def test_whole_nights_are_the_best_in_nine_of_ten() -> None:
     assert min(seen[choice, there] for choice in CHOICES for there in (True, False)) >= 10
 
 
-def test_what_the_best_plan_does_is_possible_and_worth_as_much() -> None:
+def test_what_the_best_plan_does_is_possible_and_profit_as_much() -> None:
     """The choice that is taken has the whole night's value, and no other choice has more of it when proven."""
     taken: Counter[str | None] = Counter()
     for seed in SEEDS:

@@ -25,10 +25,13 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from tests.support.scenarios.nights import random_night
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep, sampled
 
 SMALL, FULL = range(100, 108), range(16)
 NIGHTS = [("small", seed) for seed in SMALL] + [("full", seed) for seed in FULL]
-by_night = pytest.mark.parametrize("night", NIGHTS, ids=lambda night: f"{night[0]} {night[1]}")
+by_night = pytest.mark.parametrize(
+    "night", sampled(NIGHTS, quick=4), ids=lambda night: f"{night[0]} {night[1]}"
+)
 
 
 @cache
@@ -123,6 +126,7 @@ def test_best_has_the_highest_value_and_among_equals_the_higher_sky(night: tuple
         assert mine.mean_altitude_deg == max(whole.mean_altitude_deg or 0.0 for whole in equals)
 
 
+@deep
 def test_nights_hold_every_status() -> None:
     seen: Counter[Status] = Counter()
     for night in NIGHTS:

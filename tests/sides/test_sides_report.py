@@ -174,12 +174,12 @@ def test_sentence_claims_what_is_known(
         assert "cannot" not in told
 
 
-def test_sentence_is_certain_where_no_other_choice_can_be_worth_more() -> None:
+def test_sentence_is_certain_where_no_other_choice_can_be_profit_more() -> None:
     assert "as far as" not in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9e3))
     assert "as far as" in reason(sides({"before": 9e3, "after": 6e3}, all_of("found"), bound=9.5e3))
 
 
-def test_best_side_is_worth_most_in_the_whole_night() -> None:
+def test_best_side_is_profit_most_in_the_whole_night() -> None:
     compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0}, all_of("found"))
     assert compared.best == "after"
     words = "after the transit: the night is worth 1 h 00 min more than with the target across the transit"

@@ -18,6 +18,7 @@ from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
 from optimizer.whatif import Answer, WhatIf
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep
 
 SEEDS = range(700, 720)
 
@@ -49,6 +50,7 @@ def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[obje
     return audit_steps(answer.request, steps).violations
 
 
+@deep
 @pytest.mark.parametrize("value", ["hours", "depth"])
 def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
     asked = 0

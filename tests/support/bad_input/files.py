@@ -8,7 +8,7 @@ REST = changed(GOOD, (SITE + "\n", ""))
 
 def including(names: str, **others: str | bytes | None) -> dict[str, str | bytes | None]:
     """A request whose site comes from the included files; `a__b_toml` is the file a/b.toml."""
-    files = {"request.toml": f"include = {names}\n{REST}"}
+    files: dict[str, str | bytes | None] = {"request.toml": f"include = {names}\n{REST}"}
     for name, text in others.items():
         folder, _, stem = name.rpartition("__")
         files[f"{folder}/{stem}".lstrip("/").replace("_", ".")] = text

@@ -107,7 +107,7 @@ class _Search:
             flips = self.night.flips(before, after)
             if used is None or not tasks or (flips and mount.flip_by == "never"):
                 continue
-            if before is after and not self._worth_coming_back(after):
+            if before is after and not self._profit_coming_back(after):
                 continue
             ready = self.night.arrived(timetable, before, after)
             ready = later(ready, self.night.acquire_s(before, after))
@@ -121,7 +121,7 @@ class _Search:
                 self._run(entered, ready, after, task, changes=changes, must_focus=must_focus, of_flip=flips)
 
     @staticmethod
-    def _worth_coming_back(slot: Slot) -> bool:
+    def _profit_coming_back(slot: Slot) -> bool:
         """A slew straight back to the same target and side begins a visit only where windows lie between.
 
         Elsewhere it is the same contiguous stay.

@@ -142,6 +142,6 @@ class OracleOfSides:
 
     def _cut(self, name: str, span: tuple[int, int], length_s: int, half: int) -> tuple[int, int]:
         opens = np.arange(span[0], span[1] - length_s + 1)
-        middles = self.windows[name].track.hour_angle_s(opens + length_s / 2)
+        middles = self.windows[name].track.hour_angle_s(np.asarray(opens + length_s / 2, dtype=np.float64))
         good = opens[(middles < 0) if half == 0 else (middles >= 0)]
         return (int(good[0]), int(good[-1]) + length_s) if good.size else (0, 0)
