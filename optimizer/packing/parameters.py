@@ -40,7 +40,7 @@ class RuinAndRecreateParameters:
 
 @dataclass(frozen=True)
 class MultiStartParameters:
-    """How the turns of a search follow each other."""
+    """How the turns of a search follow each other: each begins at one of the best plans so far."""
 
     tries: tuple[int, ...] = (1000, 3000, 10_000)  # of a turn, one of them drawn
     tries_by_depth: tuple[int, ...] = (300, 1000, 3000)
@@ -62,8 +62,8 @@ class SearchParameters:
     # The parts of the search.
     constraint_model: bool = True
     column_generation: bool = True
-    searching: bool = True  # ruin and recreate, the opening apart
-    opening: bool = True
+    opening: bool = True  # ruin and recreate beside the first bound
+    ruin_and_recreate: bool = True  # the same after it
     ties: bool = True
 
     # The order of play.
@@ -78,7 +78,7 @@ class SearchParameters:
     few_share: float = 0.15
     most_followed: int = 12  # columns of the bound, those of greatest share, that are made plans
 
-    ruin_and_recreate: RuinAndRecreateParameters = RuinAndRecreateParameters()
+    ruin: RuinAndRecreateParameters = RuinAndRecreateParameters()
     turns: MultiStartParameters = MultiStartParameters()
     opening_turns: MultiStartParameters = MultiStartParameters(tries=(1000,))
 

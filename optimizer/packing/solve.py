@@ -168,7 +168,7 @@ class _Solving:
         parameters, incumbent = self.parameters, self.incumbent
         if not (parameters.opening and graph.entries) or self.problem.by_depth:
             return contextlib.nullcontext()
-        search = RuinAndRecreate(graph, parameters.ruin_and_recreate)
+        search = RuinAndRecreate(graph, parameters.ruin)
         opening = MultiStart(search, incumbent, parameters.opening_turns)
         budget = bound.part(parameters.opening_share if self.deterministic else 1.0)
         (rng,) = self.rng.spawn(1)
@@ -205,8 +205,8 @@ class _Solving:
                     return
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
-            if parameters.searching:
-                search = RuinAndRecreate(graph, parameters.ruin_and_recreate)
+            if parameters.ruin_and_recreate:
+                search = RuinAndRecreate(graph, parameters.ruin)
                 MultiStart(search, incumbent, parameters.turns).improve(incumbent.plan, budget, self.rng)
             if not incumbent.is_near:
                 tightening.wait(budget.left_s)

@@ -32,7 +32,7 @@ class MultiStart:
     def __init__(
         self, search: TriedSearch, incumbent: Incumbent, parameters: MultiStartParameters = DEFAULT.turns
     ) -> None:
-        """Take the search whose turns these are; it must bear being called by several threads."""
+        """Take the search whose turns these are; several threads call it at once."""
         self._search, self._incumbent, self._parameters = search, incumbent, parameters
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:

@@ -3,7 +3,7 @@
 Slack induction by string removals (Christiaens & Vanden Berghe 2020, Transportation Science 54, cited from
 memory): what is taken out lies side by side, and what is put in is chosen greedily, with blinks. A try takes
 some hundredths of a millisecond on a usual night. Runs lie as soon as may be; where the sky decides, each is
-put off to where it is worth most before the next.
+put off to where it brings most before the next.
 """
 
 from __future__ import annotations
@@ -27,9 +27,7 @@ from optimizer.problem import Problem
 class RuinAndRecreate:
     """One night, ready for searches side by side that each take strings of runs out and put others in."""
 
-    def __init__(
-        self, graph: RunGraph, parameters: RuinAndRecreateParameters = DEFAULT.ruin_and_recreate
-    ) -> None:
+    def __init__(self, graph: RunGraph, parameters: RuinAndRecreateParameters = DEFAULT.ruin) -> None:
         """Make ready all that the loops need of a night that has runs."""
         self._graph, self._problem, self._parameters = graph, graph.problem, parameters
         self._night, self._cadence = _night_of(graph, parameters), _cadence_of(graph)
