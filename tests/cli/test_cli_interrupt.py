@@ -18,9 +18,9 @@ from optimizer.cli.plan_files import PlanFiles
 from optimizer.export import atomic
 from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
+from optimizer.night import Night
 from optimizer.packing import model_search, sampling, tightening
 from optimizer.packing import solve as packing
-from optimizer.whatif import WhatIf
 from tests.support.cli_cases import FILES, Ran, content, darkfill, request
 
 MORE = """
@@ -85,7 +85,7 @@ def kept(ran: Ran, folder: Path) -> ShotList:
     shots = read_shots(folder / "request.shots.json").shots
     assert shots is not None
     assert shots.steps == read_shots(folder / "request.shots.csv").steps != ()
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert [name for name in content(folder) if name.startswith(".")] == []
     return shots
 
@@ -176,7 +176,7 @@ def test_interrupt_while_finishing_leaves_out_page_and_relief(
 ) -> None:
     """An older page is not left in the place of the one that was not drawn."""
     pressed_at(monkeypatch, planner, "build_steps")
-    monkeypatch.setattr(WhatIf, "ask", None)
+    monkeypatch.setattr(Night, "ask", None)
     path = request(tmp_path)
     (tmp_path / "request.html").write_text("old")
     ran = darkfill("plan", path, "--page", "--relief")
@@ -201,7 +201,7 @@ def test_interrupt_of_the_search_alone_still_draws_the_page(
 def test_interrupt_while_relief_is_asked_for_ends_the_asking(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    came = pressed_at(monkeypatch, WhatIf, "ask")
+    came = pressed_at(monkeypatch, Night, "ask")
     swaps = (("floor_deg = 25", "floor_deg = 40"), (MUCH[0][0], ""), ("frames = 50", "frames = 500"))
     shots = kept(darkfill("plan", request(tmp_path, *swaps), "--relief"), tmp_path)
     assert came

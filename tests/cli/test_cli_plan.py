@@ -15,8 +15,8 @@ from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.export.shot_files import read_shots
 from optimizer.models.base import as_json_data
 from optimizer.models.shots import ShotList, Violation
+from optimizer.night import Night
 from optimizer.reading.load import LoadedRequest, load_request
-from optimizer.whatif import WhatIf
 from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 
@@ -29,7 +29,7 @@ def test_plan_is_written_and_shown(tmp_path: Path) -> None:
     assert "wrote" not in ran.stdout
     assert ran.stderr.splitlines() == [f"wrote {tmp_path / name}" for name in reversed(FILES[:2])]
     shots = read_json(tmp_path / "request.shots.json")
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert shots.request_sha256 == load_request(path).sha256
     assert read_shots(tmp_path / "request.shots.csv").steps == shots.steps
 
@@ -170,7 +170,7 @@ def test_plan_that_is_only_not_found_is_not_called_impossible(
 ) -> None:
     right = planner.plan_and_keep
 
-    def unproven(*args: Any) -> tuple[ShotList, WhatIf]:
+    def unproven(*args: Any) -> tuple[ShotList, Night]:
         shots, night = right(*args)
         return shots.model_copy(update={"proof": shots.proof.model_copy(update={"bound": 300.0})}), night
 
@@ -183,10 +183,10 @@ def test_plan_that_is_only_not_found_is_not_called_impossible(
 def test_plan_that_fails_its_audit_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     right = planner.plan_and_keep
 
-    def wrong(loaded: LoadedRequest, *rest: Any) -> tuple[ShotList, WhatIf]:
+    def wrong(loaded: LoadedRequest, *rest: Any) -> tuple[ShotList, Night]:
         shots, night = right(loaded, *rest)
         told = Violation(rule="contact", step=3, amount=12.0, unit="s", message="too near")
-        audit = shots.audit.model_copy(update={"violations": (told,)})
+        audit = shots.audit_report.model_copy(update={"violations": (told,)})
         return shots.model_copy(update={"audit": audit}), night
 
     monkeypatch.setattr(planner, "plan_and_keep", wrong)

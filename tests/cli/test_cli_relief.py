@@ -11,7 +11,7 @@ import optimizer.relief
 from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.models.shots import ShotList
-from optimizer.whatif import WhatIf
+from optimizer.night import Night
 from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 SETTING = (
@@ -44,7 +44,7 @@ def test_page_tells_it_too(tmp_path: Path) -> None:
 
 
 def test_nobody_asks_unless_told_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(WhatIf, "ask", None)
+    monkeypatch.setattr(Night, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING))
     assert ran.code == 0
     assert "What one step" not in ran.stdout
@@ -113,12 +113,12 @@ def test_search_stopped_by_hand_is_followed_by_no_more(
 ) -> None:
     right = planner.plan_and_keep
 
-    def early(*args: Any) -> tuple[ShotList, WhatIf]:
+    def early(*args: Any) -> tuple[ShotList, Night]:
         shots, night = right(*args)
         return shots.model_copy(update={"proof": shots.proof.model_copy(update={"status": "stopped"})}), night
 
     monkeypatch.setattr(planner, "plan_and_keep", early)
-    monkeypatch.setattr(WhatIf, "ask", None)
+    monkeypatch.setattr(Night, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief")
     assert ran.code == 0
     assert "no relief was looked for" in ran.stderr

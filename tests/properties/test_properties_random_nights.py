@@ -26,7 +26,7 @@ def test_plans_of_random_nights(chunk: int, tmp_path: Path) -> None:
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         shots = plan_of(random_night(seed), tmp_path)
         seen.update(modes(shots))
-        wrong += [(seed, str(violation)) for violation in shots.audit.violations]
+        wrong += [(seed, str(violation)) for violation in shots.audit_report.violations]
         wrong += [(seed, words) for words in _untrue(shots)]
         wrong += [(seed, words) for words in _lost_in_files(shots, tmp_path)]
     assert not wrong

@@ -12,7 +12,6 @@ from optimizer import planner
 from optimizer.export.json_file import shots_from_data
 from optimizer.models.base import as_json_data
 from optimizer.models.shots import Idle, ShotList
-from optimizer.planner import plan_and_keep
 from optimizer.reading.load import LoadedRequest
 from optimizer.report.plan_view import plan_view
 from optimizer.report.proof_words import proof_words, shortfall
@@ -132,8 +131,8 @@ def test_idle_time_of_a_real_plan_is_told_with_its_instants_and_kept_in_its_file
     """The night of the examples without its visits: all of it is idle."""
     loaded = LoadedRequest(a_request(), (), "0" * 64)
     shots, night = plan_and_keep(loaded)
-    solution = replace(night.first.solution, choice=(), laid=(), worth=0, status="feasible")
-    proof = planner._proof(night.first.problem, solution, night.sky.clock.utc)
+    solution = replace(night.solution, choice=(), laid=(), worth=0, status="feasible")
+    proof = planner._proof(night.problem, solution, night.sky.clock.utc)
     (idle,) = proof.idle
     assert (idle.target, idle.frames) == ("Cradle", 1)
     first, *_, last = (step for step in shots.steps if step.kind == "expose")

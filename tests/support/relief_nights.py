@@ -8,9 +8,8 @@ from typing import Any, NamedTuple
 
 from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import ReliefKey, ShotList, UnplannedReason
-from optimizer.planner import plan_and_keep, plan_night
+from optimizer.night import Night
 from optimizer.reading.load import LoadedRequest
-from optimizer.whatif import WhatIf
 from tests.support.timeline_nights import CRADLE, a_request, goal
 
 FORK = {"kind": "fork"}
@@ -157,15 +156,15 @@ NIGHTS = {
 
 
 @lru_cache
-def first_of(name: str) -> tuple[ShotList, WhatIf]:
+def first_of(name: str) -> tuple[ShotList, Night]:
     """The night as it stands, planned."""
     night = NIGHTS[name]
     return planned(night.made(night.old))
 
 
-def planned(request: Request) -> tuple[ShotList, WhatIf]:
+def planned(request: Request) -> tuple[ShotList, Night]:
     return plan_and_keep(LoadedRequest(request, (), sha256_of(request)))
 
 
 def anew(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), sha256_of(request)))
+    return Night(request).plan()
