@@ -31,7 +31,7 @@ HEAVY = (
     "pyongc",
     "pandas",
     "rich.table",
-    "optimizer.planner",
+    "optimizer.night",
 )
 
 

@@ -44,7 +44,7 @@ def changes(request: Request) -> list[Request]:
     return found
 
 
-def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
+def violations(answer: Night, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
     steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule)
     return audit_steps(answer.request, steps).violations
 
@@ -80,7 +80,8 @@ def test_prices_and_visits_find_their_counterparts() -> None:
     told = 0
     for seed in SEEDS:
         request = request_of(seed)
-        first = Night(request).first
+        first = Night(request)
+        first.search()
         known = WarmStart(first.problem, first.solution)
         frames = sum(run.frames for run in known.draft_in(first.problem).runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,6 +16,8 @@ from optimizer.export.json_file import json_text, read_json
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, ShotList, Unplanned
 from optimizer.night import Night
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import scheduled
 from optimizer.reading.load import request_from_data
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
@@ -184,10 +188,10 @@ def test_night_with_nothing_short_is_asked_nothing() -> None:
 # --- certain, found, luck ------------------------------------------------------------------------------
 
 
-def with_first(night: Night, first: Answer) -> Night:
-    """The same night with another first answer."""
-    other = object.__new__(Night)
-    other.sky, other.first = night.sky, first
+def with_solution(night: Night, **changes: Any) -> Night:
+    """The same night as if another solution had been found."""
+    other = copy.copy(night)
+    other._solution = replace(night.solution, **changes)
     return other
 
 
@@ -196,9 +200,9 @@ def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
     shots, night = first_of("floor")
     solution = night.solution
     for frames, certain in ((0, True), (1, True), (2, False)):
-        loose = replace(night.first, solution=replace(solution, bound=solution.profit + frames))
+        loose = with_solution(night, bound=solution.profit + frames)
         assert loose.bound == night.value + 300 * frames
-        (entry,) = relieved(shots, with_first(night, loose))
+        (entry,) = relieved(shots, loose)
         (step,) = entry.relief or ()
         assert step.value_s == 600.0
         assert step.certain == certain
@@ -207,8 +211,7 @@ def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
 def test_gain_that_owes_nothing_to_the_step_is_no_gain() -> None:
     """The first plan is made worse than it could be: whatever is found then fits the night as it is."""
     shots, night = planned(a_request(cradle(), clear=("22:00", "23:00"), aim=EXACT))
-    empty = replace(night.solution, choice=(), laid=(), profit=0)
-    poor = with_first(night, replace(night.first, solution=empty))
+    poor = with_solution(night, plan=Plan(), schedule=scheduled(night.problem, Plan()), profit=0)
     for change in (
         Change("floor_deg", 25.0, 23.0, target="Cradle"),
         Change("darkness", "astronomical", "nautical", filter="L"),
@@ -263,7 +266,7 @@ def test_interrupt_keeps_the_answers_so_far(after: int, monkeypatch: pytest.Monk
     (question,) = questions_of(night, shots.unplanned)
     right, calls = Night.ask, []
 
-    def ask(self: Night, *args: object) -> Answer:
+    def ask(self: Night, *args: object) -> Night:
         calls.append(args)
         if len(calls) > after:
             raise KeyboardInterrupt
@@ -280,10 +283,10 @@ def test_interrupt_within_a_search_ends_the_asking(monkeypatch: pytest.MonkeyPat
     shots, night = first_of("floor")
     right, calls = Night.ask, []
 
-    def ask(self: Night, *args: object) -> Answer:
+    def ask(self: Night, *args: object) -> Night:
         calls.append(args)
         answer = right(self, *args)  # type: ignore[arg-type]
-        return replace(answer, solution=replace(answer.solution, status="stopped"))
+        return with_solution(answer, status="stopped")
 
     monkeypatch.setattr(Night, "ask", ask)
     questions = questions_of(night, shots.unplanned)

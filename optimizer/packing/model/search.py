@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from optimizer.errors import SolverFailureError
 from optimizer.packing.incumbent import Hear
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
@@ -22,10 +23,6 @@ Wish = Callable[[cp_model.CpModel, NightVars], None]  # adds rows that a plan sh
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
 LEAST_SEARCH_S = 0.1
-
-
-class SolverFailureError(RuntimeError):
-    """The solver refused the model or found it empty: a defect, never a user's mistake."""
 
 
 class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
