@@ -233,8 +233,8 @@ def sides(
         SolverFailureError: The solver refuses a model, which is a defect of the software.
 
     Example:
-        >>> sides(load("plans/first-night/request.toml"), time_limit_s=20).targets[0].best
-        'across'
+        >>> sides(load("plans/first-night/request.toml"), time_limit_s=4).targets[0].target
+        'Pelican at the shore'
     """
     from optimizer.report.sides_facts import sides_report
     from optimizer.sides.compare import compare_sides
@@ -264,8 +264,9 @@ def save(
         OutputError: A file cannot be written, is another night's, or the list has no steps.
 
     Example:
-        >>> save(load_shots("plans/first-night/stored/request.shots.json"), "nights")
-        (PosixPath('nights/2026-10-10.shots.json'), PosixPath('nights/2026-10-10.shots.csv'))
+        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
+        >>> [path.name for path in save(shots, "nights")]
+        ['2026-10-10.shots.json', '2026-10-10.shots.csv']
     """
     from optimizer.export.shot_files import list_path, save_shots
 
