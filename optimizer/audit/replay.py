@@ -9,7 +9,7 @@ from optimizer.audit.rows import NO_SIDE, NO_TARGET, GoalKey, Row
 
 
 @dataclass
-class Run:
+class AuditedRun:
     """Exposures of one goal without a filter change, a wait or another goal between.
 
     `rows` holds all between them.
@@ -25,7 +25,7 @@ class Run:
 
 
 @dataclass
-class Visit:
+class AuditedVisit:
     """A contiguous stay on one target and side.
 
     `arrival` is None where the list shows no slew or flip to it.
@@ -34,9 +34,9 @@ class Visit:
     target: int
     side: int
     arrival: Row | None
-    before: Visit | None
+    before: AuditedVisit | None
     rows: list[Row] = field(default_factory=list)  # without the arrival
-    runs: list[Run] = field(default_factory=list)
+    runs: list[AuditedRun] = field(default_factory=list)
 
     @property
     def exposures(self) -> list[Row]:
@@ -70,10 +70,10 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class State:
+class MountState:
     """The mount before a step: the latest visit (None: still at home) and whether it tracks."""
 
-    visit: Visit | None
+    visit: AuditedVisit | None
     tracks: bool
 
 
@@ -84,17 +84,17 @@ class Replay:
     Per row its visit (None for waits without tracking and park) and the state before it.
     """
 
-    visits: tuple[Visit, ...]
-    visit_of: tuple[Visit | None, ...]
-    before: tuple[State, ...]
+    visits: tuple[AuditedVisit, ...]
+    visit_of: tuple[AuditedVisit | None, ...]
+    before: tuple[MountState, ...]
 
 
-def _extend_runs(visit: Visit, row: Row, open_run: Run | None) -> Run | None:
+def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> AuditedRun | None:
     """Book a row of the visit to its runs; returns the run that may go on."""
     if row.kind == "expose":
         key = row.goal_key
         if open_run is None or open_run.key != key:
-            open_run = Run(key)
+            open_run = AuditedRun(key)
             visit.runs.append(open_run)
         open_run.rows.append(row)
     elif row.kind in ("dither", "focus"):
@@ -111,21 +111,21 @@ def replay(rows: Sequence[Row]) -> Replay:
     A row that names no target or side takes those of the visit it lies in. A row without a visit (no slew
     so far, or after a wait without tracking) opens one that has no arrival.
     """
-    visits: list[Visit] = []
-    visit_of: list[Visit | None] = []
-    before: list[State] = []
-    latest: Visit | None = None
+    visits: list[AuditedVisit] = []
+    visit_of: list[AuditedVisit | None] = []
+    before: list[MountState] = []
+    latest: AuditedVisit | None = None
     tracks = False
-    run: Run | None = None
+    run: AuditedRun | None = None
     for row in rows:
-        before.append(State(latest, tracks))
+        before.append(MountState(latest, tracks))
         if row.idle_wait or row.kind == "park":
             visit_of.append(None)
             tracks, run = False, None
             continue
         if row.arrives or not tracks or latest is None:
             arrival = row if row.arrives else None
-            latest = Visit(row.target, row.side, arrival, latest)
+            latest = AuditedVisit(row.target, row.side, arrival, latest)
             visits.append(latest)
             tracks, run = True, None
         visit_of.append(latest)

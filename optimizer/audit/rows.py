@@ -13,7 +13,7 @@ from optimizer.models.shots import Step, StepKind
 
 NO_TARGET = -1
 NO_SIDE, WEST, EAST = -1, 0, 1
-SIDE_NAMES = {NO_SIDE: "no side", WEST: "west", EAST: "east"}
+SIDE_NAMES = {NO_SIDE: "no known pier side", WEST: "pier side west", EAST: "pier side east"}
 
 GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, int]
 

@@ -23,7 +23,7 @@ SAMPLE_S = 60
 
 
 @dataclass(frozen=True)
-class Span:
+class WorkSpan:
     """One stretch: `row` is the place of its step, `target` and `side` where the telescope is meant to be.
 
     `shutter`: the shutter is open throughout. `moving`: a slew or flip, whose altitude counts at its end
@@ -42,7 +42,7 @@ class Span:
     promised: bool = False
     flip_block: bool = False
 
-    def moved_to(self, start: int) -> Span:
+    def moved_to(self, start: int) -> WorkSpan:
         """The same stretch begun at another second, as a latest start allows."""
         return replace(self, start=start, end=start + self.end - self.start, promised=True)
 
@@ -53,10 +53,10 @@ class Span:
         return zone.own_flip_by if self.promised else zone.reach_until
 
 
-class View:
+class SampledSpans:
     """Many spans with the sky over them, as arrays over spans (n) and over samples (m)."""
 
-    def __init__(self, spans: Iterable[Span], book: SkyBook) -> None:
+    def __init__(self, spans: Iterable[WorkSpan], book: SkyBook) -> None:
         """Lay out the samples.
 
         The sky is looked up when first asked for. Spans longer than a night are cut there.

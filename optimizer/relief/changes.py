@@ -33,7 +33,7 @@ class Change:
 
     @property
     def words(self) -> str:
-        """What is changed, for people; the target is told elsewhere."""
+        """What is changed, in words for people, who read elsewhere which target it is."""
         old, new = (value if isinstance(value, str) else f"{value:g}" for value in (self.old, self.new))
         return {
             "floor_deg": f"floor {new}° instead of {old}°",
@@ -42,8 +42,8 @@ class Change:
             "moonlight_mag": f"moonlight of {self.filter} up to {new} instead of {old} mag",
             "weight": f"weight {new} instead of {old}",
             "least_min": f"least visit {new} instead of {old} min",
-            "sides": f"sides {new} instead of {old}",
-            "exposure_s": f"{self.filter} in {new} s instead of {old} s, twice as many",
+            "sides": f"both sides of the transit instead of {old} it only",
+            "exposure_s": f"{self.filter} subs of {new} s instead of {old} s, twice as many",
         }[self.key]
 
     def made_in(self, request: Request) -> Request:

@@ -44,7 +44,7 @@ class Question:
 
 def questions_of(night: WhatIf, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
     """All steps that may help: the likeliest for each goal first, and among those the most wanted time."""
-    steps = _Steps(night)
+    steps = _EasierSettings(night)
     entries: dict[Change, list[int]] = {}
     ranks: dict[Change, int] = {}
     for number, entry in enumerate(unplanned):
@@ -66,7 +66,7 @@ class _Opened(NamedTuple):
     all_s: float
 
 
-class _Steps:
+class _EasierSettings:
     """The steps for one goal after the other; windows under a change are computed once."""
 
     def __init__(self, night: WhatIf) -> None:

@@ -16,7 +16,7 @@ from optimizer.report.words import at_least_minutes, clock, name
 RULER_CELLS = 64
 LABEL_CELLS, WORDS_CELLS = 16, 16  # names before the ruler, words behind it
 LEFT = {"plan": " must be left", "mount": " the mount flips", "never": " must be left"}
-WORST = {"plan": "begun when due", "mount": "last exposure", "never": "last exposure"}
+WORST = {"plan": "begun when due", "mount": "last sub", "never": "last sub"}
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)  # between marks of the ruler
 CAUTIONS = (
     "Measure contact by hand and by day, with power at hand to stop; measure again after every change of "
@@ -27,7 +27,7 @@ CAUTIONS = (
 MODES = {
     "plan": "the plan flips, as early or late within the permitted time as serves the night",
     "mount": "the mount flips by itself; no shutter is open then, and the plan asks for no second flip",
-    "never": "no target is carried across; each is shot on one side, or on both with other work between",
+    "never": "no target is carried across; each is shot on one pier side, or on both with other work between",
 }
 
 
@@ -53,7 +53,7 @@ def flip_words(report: FlipReport) -> list[str]:
 
 def _sentences(report: FlipReport) -> Iterator[Text]:
     error = f" and {report.clock_error_s:g} s of clock error" if report.clock_error_s else ""
-    west = "pier side west (tube west of the pier, the first side)"
+    west = "pier side west (the telescope is west of the pier and looks east)"
     if report.contact_min is None:
         yield Text(
             "Where the equipment touches was never measured (contact_min), so on "
@@ -67,7 +67,7 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
             f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
             f"{error}, {west} {left} {_at(limit_min)}{', were it not for the flip' if own else ''}."
         )
-    east = f"pier side east (tube east) is used from {_from(report.flipped_from_min)}"
+    east = f"pier side east is used from {_from(report.flipped_from_min)}"
     if report.flip_by == "mount":
         yield Text(
             f"The mount flips by itself {_at(report.flip_from_min)}{error and f', give or take{error[4:]}'}: "
@@ -120,10 +120,10 @@ def _verdict(report: FlipReport) -> Iterator[Text]:
 def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
     """Nothing falls due, so no exposure can be caught by a flip."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
-        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
     yield Text(
-        f"On pier side west the last exposure of {report.longest_exposure_s:g} s begins "
+        f"On pier side west the last sub of {report.longest_exposure_s:g} s begins "
         f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter closes "
         f"{_at(report.latest_track_min, 'sooner')}{_before_contact(report, report.latest_track_min)}. No "
         "target is carried across.",
@@ -134,34 +134,34 @@ def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
 def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
     """Whatever begins just before its own flip would be caught by it; the plan ends sooner."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
-        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
     if not report.carries_across:
         yield Text(
             "No target is carried across: the mount would flip by itself only after pier side west must be "
-            "left, or onto a side that is not clear yet.",
+            "left, or onto pier side east where that is not clear of contact yet.",
             style="bold",
         )
         yield Text("Let the mount flip at another time, if it can, or use flip_by = plan.")
         return
     yield Text(
-        f"The last exposure of {report.longest_exposure_s:g} s on pier side west begins "
+        f"The last sub of {report.longest_exposure_s:g} s on pier side west begins "
         f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter is closed "
         f"{_at(report.latest_track_min, 'sooner')}, before the mount flips by itself. The plan sees to that.",
         style="bold",
     )
-    yield Text("Begun just before the mount's own flip, no exposure would fit.")
+    yield Text("Begun just before the mount's own flip, no sub would fit.")
 
 
 def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     if report.longest_exposure_s is None or report.worst_end_min is None:
         yield Text(
-            f"Begun just before the flip is due, an exposure of {_fitting_s(report)} s at most fits.",
+            f"Begun just before the flip is due, a sub of {_fitting_s(report)} s at most fits.",
             style="bold",
         )
         return
     ends = _at(report.worst_end_min, "later")
-    worst = f"begun just before the flip is due, an exposure of {report.longest_exposure_s:g} s ends {ends}"
+    worst = f"begun just before the flip is due, a sub of {report.longest_exposure_s:g} s ends {ends}"
     if report.fits:
         yield Text(f"It fits: {worst}{_before_contact(report, report.worst_end_min)}.", style="bold")
         yield Text(

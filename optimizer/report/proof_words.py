@@ -52,7 +52,7 @@ def _idle(shots: ShotList) -> str:
     """The longest span in which something wanted would fit."""
     idle = max(shots.proof.idle, key=lambda each: each.end_utc - each.start_utc)
     zone = shots.night.time_zone
-    fits = f"{count(idle.frames, 'frame')} of {name(idle.filter, 12)} {idle.exposure_s:g} s"
+    fits = f"{count(idle.frames, 'sub')} of {name(idle.filter, 12)} {idle.exposure_s:g} s"
     span = f"{clock(idle.start_utc, zone)} to {clock(idle.end_utc, zone)}"
     return f"{span} stays idle although {fits} of {name(idle.target)} would fit"
 

@@ -12,15 +12,15 @@ from optimizer.report.words import duration, name
 
 OF_FILTER = ("darkness", "moon_gap_deg", "moonlight_mag")
 NOTES = {
-    "certain": "certain: worth more than any plan of the night as it is.",
-    "found": "found: a plan of the night as it is might be worth as much; only a longer search would tell.",
-    "moved": "moved: the hours come from other targets; worth is by the weights as they are.",
-    "darkness": "Worth leaves out how bright the twilight is: look at a test exposure first.",
+    "certain": "certain: the new plan has a greater value than any plan of the night as it is.",
+    "found": "found: a plan of the night as it is might have as much value; only a longer search would tell.",
+    "moved": "moved: the hours come from other targets; the value is by the weights as they are.",
+    "darkness": "The value leaves out how bright the twilight is: look at a test sub first.",
 }
 
 
 @dataclass(frozen=True)
-class ReliefStep:
+class EasierSetting:
     """One step in words, what each target gains by it (most first), what the whole night, how surely."""
 
     words: str
@@ -34,9 +34,9 @@ class ReliefStep:
 class ReliefFacts:
     """`steps`: best first; `notes`: the words that occur in them, explained; `rest`: goals without one."""
 
-    heading: ClassVar = "What one step would give, best first"
+    heading: ClassVar = "What one easier setting would give, best first"
 
-    steps: list[ReliefStep]
+    steps: list[EasierSetting]
     notes: list[str]
     rest: list[str]
 
@@ -48,7 +48,7 @@ def relief_facts(entries: Sequence[Unplanned]) -> ReliefFacts | None:
     pairs = _pairs(entries)
     told = {_sure(step) for _, step in pairs} | {step.key for _, step in pairs}
     rest = (
-        ("No single step was found to help", [entry for entry in entries if entry.relief == ()]),
+        ("No single easier setting was found to help", [entry for entry in entries if entry.relief == ()]),
         ("Not asked for", [entry for entry in entries if entry.relief is None]),
     )
     return ReliefFacts(
@@ -70,11 +70,11 @@ def _change(step: Relief) -> tuple[str, str, str]:
     return step.change, step.key, step.of
 
 
-def _step(same: Sequence[tuple[str, Relief]]) -> ReliefStep:
+def _step(same: Sequence[tuple[str, Relief]]) -> EasierSetting:
     """One change for all targets that it helps; named where it is another target's."""
     step = same[0][1]
     elsewhere = step.key not in OF_FILTER and any(step.of != target for target, _ in same)
-    return ReliefStep(
+    return EasierSetting(
         words=name(step.change, 60) + (f" ({name(step.of)})" if elsewhere else ""),
         gains=[(name(target), _signed(each.target_open_s)) for target, each in same],
         whole=_signed(step.open_s),

@@ -13,8 +13,8 @@ from optimizer.report.relief_facts import relief_facts
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import tied
 
-COLUMNS = ("step", "target", "it gains", "whole night", "worth", "how sure")
-NUMBERS = ("it gains", "whole night", "worth")
+COLUMNS = ("setting", "target", "it gains", "whole night", "value", "how sure")
+NUMBERS = ("it gains", "whole night", "value")
 
 
 def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
@@ -28,12 +28,12 @@ def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
         stacked: list[RenderableType] = []
         for step in facts.steps:
             gains = ", ".join(f"{target} gains {tied(gain)}" for target, gain in step.gains)
-            whole_night = f"whole night {tied(step.whole)}, worth {tied(step.worth)}, {step.sure}"
+            whole_night = f"whole night {tied(step.whole)}, value {tied(step.worth)}, {step.sure}"
             stacked += [Text(step.words), indented(Text(f"{gains}; {whole_night}"))]
             words, whole = step.words, (step.whole, step.worth, step.sure)
             for target, gain in step.gains:  # what is told of the step is told once
                 table.add_row(Text(words), Text(target), Text(gain, style="bold"), *whole)
                 words, whole = "", ("", "", "")
-        parts.append(Fitted(table, ("step",), ("target",), lambda: stacked))
+        parts.append(Fitted(table, ("setting",), ("target",), lambda: stacked))
     parts += [Text(note, style="dim") for note in facts.notes]
     return [*parts, *(Text(line) for line in facts.rest)]

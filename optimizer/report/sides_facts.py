@@ -150,9 +150,12 @@ def reason(each: TargetSides) -> str:
     second = max(others, key=lambda choice: others[choice].value)
     most = max(mine.value, others[second].value)
     if is_same(mine.value, most) and is_same(others[second].value, most):
-        higher = _higher(each, best, second)
-        return f"{words}, but {CHOICE_WORDS[second]} is worth as much{higher}{_unproven(each, best, second)}"
-    gain = f"the night is worth {seconds_words(mine.value - others[second].value)} more than with the target "
+        return (
+            f"{words}, but {CHOICE_WORDS[second]} has as much value{_higher(each, best, second)}"
+            f"{_unproven(each, best, second)}"
+        )
+    more = seconds_words(mine.value - others[second].value)
+    gain = f"the night's value is {more} greater than with the target "
     return (
         f"{words}: {gain}{CHOICE_WORDS[second]}{_own(each, best, second)}"
         f"{_higher(each, best, second)}{_unproven(each, best, second)}"
@@ -162,7 +165,7 @@ def reason(each: TargetSides) -> str:
 def _none(each: TargetSides) -> str:
     """Why there is no best choice."""
     if not any(goal.frames_left for goal in each.target.goals):
-        return "all its frames are in hand"
+        return "all its subs are in hand"
     statuses = {each.night_sure[choice].status for choice in CHOICES}
     if statuses == {"impossible"}:
         return "it cannot be shot tonight before, after or across its transit: proven"

@@ -9,7 +9,7 @@ from rich.text import Text
 from optimizer.report.proof_words import FAR
 from optimizer.report.sides_facts import CHOICE_WORDS, ChoiceFacts, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import at_most_percent, duration, name, seconds_words
+from optimizer.report.words import AT_ZENITH, at_most_percent, duration, name, seconds_words
 from optimizer.sides.compare import SAME_SHARE, Status
 
 STATUS_WORDS: dict[Status, str] = {
@@ -66,7 +66,7 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts: list[RenderableType] = [heading("Before the transit, after it, or across?")]
     parts.append(
         Text(
-            f"The freely planned night is worth {duration(report.night_value)} (weighted), "
+            f"The night planned freely has a value of {duration(report.night_value)} (weighted), "
             f"{_near(report.gap)}. Each choice plans the other targets anew around it.",
             style="dim",
         )
@@ -93,14 +93,13 @@ def _notes(report: SidesReport) -> list[str]:
     used = {proof.status for facts in choices for proof in (facts.alone_proof, facts.night_proof)}
     notes = [
         "Alone: what the target gets where nothing else counts, other targets only as far as a visit to "
-        "them helps it; in the night: beside the others. Difference: what that night is worth against the "
+        "them helps it; in the night: beside the others. Difference: the value of that night against the "
         "freely planned one, weighted; below 0.1 % it counts as equal, and of equal ones the one with the "
         "target higher in the sky is best. Flips: all of that night."
     ]
     if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
         notes.append(
-            "Alone and in the night are hours of equal worth under a dark zenith, the whole night is open "
-            "shutter."
+            f"Alone and in the night are hours of depth, as {AT_ZENITH}; the whole night is open shutter."
         )
     return [*notes, *(note for status, note in STATUS_NOTES.items() if status in used)]
 

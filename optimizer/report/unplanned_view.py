@@ -35,7 +35,7 @@ class _Folding:
         yield self._wide() if options.max_width >= LEAST_WIDE else self._narrow()
 
     def _wide(self) -> Table:
-        table = plain_table("target", "frames short", "why", "more")
+        table = plain_table("target", "subs short", "why", "more")
         for column, ratio in zip(table.columns, (2, None, 3, 3), strict=True):
             column.ratio = ratio
         shown_target = ""
@@ -47,7 +47,7 @@ class _Folding:
         return table
 
     def _narrow(self) -> Table:
-        table = plain_table("target, frames short", "why, and more")
+        table = plain_table("target, subs short", "why, and more")
         table.columns[0].max_width, table.columns[1].ratio = FRAMES_WIDTH, 1
         for row in self.rows:
             left = Text(row.target, style="bold").append(f"\n{_packed(row.frames)}", style="not bold")

@@ -10,7 +10,7 @@ from optimizer.models.shots import Step
 
 
 @dataclass
-class Visit:
+class ShownVisit:
     """A contiguous stay on one target and pier side, from its slew or flip to its last download."""
 
     steps: list[Step] = field(default_factory=list)
@@ -51,14 +51,14 @@ class Visit:
         return [(key[0], len(list(steps)), key[1]) for key, steps in keyed]
 
 
-def visits_of(steps: Sequence[Step]) -> list[Visit]:
+def visits_of(steps: Sequence[Step]) -> list[ShownVisit]:
     """The visits of a list; waits between them, tracking ones before a flip too, and park are left out."""
-    visits: list[Visit] = []
+    visits: list[ShownVisit] = []
     for step in steps:
         if step.kind in ("slew", "flip"):
             while visits and visits[-1].steps[-1].kind == "wait":
                 visits[-1].steps.pop()
-            visits.append(Visit([step]))
+            visits.append(ShownVisit([step]))
         elif step.target is not None and visits and step.target == visits[-1].target:
             visits[-1].steps.append(step)
     return visits

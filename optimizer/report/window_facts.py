@@ -58,7 +58,7 @@ class Transit(Frozen):
     altitude_deg: float
 
 
-class Stretch(Frozen):
+class TimeSpan(Frozen):
     """A stretch of time."""
 
     start_utc: Utc
@@ -72,13 +72,13 @@ class BestHour(Frozen):
     mean_altitude_deg: float
 
 
-class TargetFacts(Frozen):
+class TargetWindowFacts(Frozen):
     """One target tonight; `above_floor`: from rising to sinking through its floor, cut at the two noons."""
 
     name: str
     ra_deg: float
     dec_deg: float
-    above_floor: Annotated[tuple[Stretch, ...], FromList]
+    above_floor: Annotated[tuple[TimeSpan, ...], FromList]
     best_hour: BestHour | None
     transits: Annotated[tuple[Transit, ...], FromList]
     filters: Annotated[tuple[FilterWindows, ...], FromList]
@@ -91,8 +91,8 @@ class WindowsReport(Frozen):
     night: NightFacts
     first_noon_utc: Utc
     second_noon_utc: Utc
-    moon_up: Annotated[tuple[Stretch, ...], FromList]
-    targets: Annotated[tuple[TargetFacts, ...], FromList]
+    moon_up: Annotated[tuple[TimeSpan, ...], FromList]
+    targets: Annotated[tuple[TargetWindowFacts, ...], FromList]
 
 
 def windows_report(request: Request) -> WindowsReport:
@@ -105,14 +105,14 @@ def windows_report(request: Request) -> WindowsReport:
         first_noon_utc=sky.clock.utc(0),
         second_noon_utc=sky.clock.utc(SPAN_S),
         moon_up=tuple(
-            Stretch(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
+            TimeSpan(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
             for start, end in spans_where(sky.moon.limb_above_deg)
         ),
         targets=tuple(_target(request, sky, windows, target) for target in request.targets),
     )
 
 
-def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target) -> TargetFacts:
+def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target) -> TargetWindowFacts:
     track = windows[target.name].track
     transits = tuple(
         Transit(
@@ -126,7 +126,7 @@ def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target
         for name in dict.fromkeys(goal.filter for goal in target.goals)
         for side in permitted_sides(request, target)
     ]
-    return TargetFacts(
+    return TargetWindowFacts(
         above_floor=_above_floor(sky, windows, target),
         best_hour=_best_hour(sky, windows, target),
         name=target.name,
@@ -156,10 +156,10 @@ def _filter(
     return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
 
 
-def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[Stretch, ...]:
+def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[TimeSpan, ...]:
     causes = windows[target.name].shutter_causes[target.goals[0].filter]
     return tuple(
-        Stretch(
+        TimeSpan(
             start_utc=sky.clock.utc(math.ceil(each.start_s)), end_utc=sky.clock.utc(math.floor(each.end_s))
         )
         for each in causes["floor"]

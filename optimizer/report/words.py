@@ -11,6 +11,7 @@ from optimizer.words import safe
 # A blank at which no line is folded; text folds at every white space, the no-break space included. No name
 # can hold it: people see private characters of names as escapes. `tables.show` prints it as a blank.
 TIE = "\ue000"
+AT_ZENITH = "at the zenith on a moonless night"  # what a second of depth is a second of
 
 
 def clock(instant: dt.datetime | None, zone: str, *, seconds: bool = False) -> str:
@@ -73,7 +74,7 @@ def sentence_parts(sentence: str) -> tuple[str, str, str]:
 
 
 def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
-    """Exposures of one kind, `Ha 14×300s`; no line is folded within."""
+    """The subs of one run, as in `Ha 14×300s`, with blanks at which no line is folded."""
     return tied(f"{name(filter_name, 12)} {frames}×{exposure_s:g}s")
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.sky.clock import SPAN_S, FloatArray, IndexArray
 
 Signal = Callable[[FloatArray], FloatArray]
-Span = tuple[float, float]
+Interval = tuple[float, float]
 
 STEP_S = 60.0
 TOLERANCE_S = 0.001
@@ -44,15 +44,15 @@ class Sampled:
         self.times = np.unique(np.concatenate([times, inside])) if inside.size else times
         self.values = np.asarray(signal(self.times), dtype=np.float64)
 
-    def at_least(self, level: float) -> tuple[Span, ...]:
+    def at_least(self, level: float) -> tuple[Interval, ...]:
         """Spans, ascending, in which the quantity is at or above the level; their ends lie within them."""
         return self._spans(level, 1.0)
 
-    def at_most(self, level: float) -> tuple[Span, ...]:
+    def at_most(self, level: float) -> tuple[Interval, ...]:
         """Spans, ascending, in which the quantity is at or below the level; their ends lie within them."""
         return self._spans(level, -1.0)
 
-    def _spans(self, level: float, sign: float) -> tuple[Span, ...]:
+    def _spans(self, level: float, sign: float) -> tuple[Interval, ...]:
         def signal(t_s: FloatArray) -> FloatArray:
             return sign * (self._signal(t_s) - level)
 
@@ -164,6 +164,6 @@ def spans_where(
     start_s: float = 0.0,
     end_s: float = SPAN_S,
     extra_s: Sequence[float] | FloatArray = (),
-) -> tuple[Span, ...]:
+) -> tuple[Interval, ...]:
     """Spans in which signal(t) >= 0; what it may miss is said at `Sampled`."""
     return Sampled(signal, step_s=step_s, start_s=start_s, end_s=end_s, extra_s=extra_s).at_least(0.0)

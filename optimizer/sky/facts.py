@@ -9,7 +9,7 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import NightFacts
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import MIDDLE_S, SPAN_S
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 
 
 def night_facts(request: Request, sky: NightSky) -> NightFacts:
@@ -47,7 +47,7 @@ def night_facts(request: Request, sky: NightSky) -> NightFacts:
     )
 
 
-def _first_edges(sky: NightSky, spans: tuple[Span, ...]) -> tuple[dt.datetime | None, dt.datetime | None]:
+def _first_edges(sky: NightSky, spans: tuple[Interval, ...]) -> tuple[dt.datetime | None, dt.datetime | None]:
     """First start and first end of spans that is an event, not an end of the night."""
     starts = [start for start, _ in spans if start > 0.0]
     ends = [end for _, end in spans if end < SPAN_S]

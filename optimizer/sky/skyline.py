@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.sky.clock import SPAN_S, FloatArray, Times
-from optimizer.sky.crossings import STEP_S, TOLERANCE_S, Span, spans_where
+from optimizer.sky.crossings import STEP_S, TOLERANCE_S, Interval, spans_where
 from optimizer.sky.tracks import Track
 
 
@@ -33,7 +33,7 @@ class Skyline:
         share = np.where(width > 0.0, (azimuth - start) / np.where(width > 0.0, width, 1.0), 1.0)
         return np.asarray(self._altitudes[left] * (1.0 - share) + self._altitudes[left + 1] * share)
 
-    def spans_clear(self, track: Track) -> tuple[Span, ...]:
+    def spans_clear(self, track: Track) -> tuple[Interval, ...]:
         """Spans in which the body stands at or above the skyline.
 
         Sampled every minute and around each crossing of a pair's azimuth, so that walls are found to the

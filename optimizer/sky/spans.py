@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from optimizer.sky.clock import SPAN_S
-from optimizer.sky.crossings import Span
+from optimizer.sky.crossings import Interval
 
 Cause = Literal[
     "night",
@@ -55,7 +55,7 @@ Windows = tuple[Window, ...]
 WHOLE_NIGHT: Windows = (Window(0.0, float(SPAN_S), NIGHT_BEGINS, NIGHT_ENDS),)
 
 
-def windows_of(spans: Iterable[Span], opens: Edge, closes: Edge) -> Windows:
+def windows_of(spans: Iterable[Interval], opens: Edge, closes: Edge) -> Windows:
     """Windows of the spans; an end that is the night's own is said to be that."""
     return tuple(
         Window(

@@ -86,7 +86,7 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
     Raises KeyError where a goal uses a filter that the request lacks.
     """
     tracks = sky.stars([(target.ra_deg, target.dec_deg) for target in request.targets])
-    night = _Night(request, sky)
+    night = _SharedWindows(request, sky)
     targets = {
         target.name: night.target(target, track)
         for target, track in zip(request.targets, tracks, strict=True)
@@ -97,7 +97,7 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
     return SkyWindows(targets, intersect_all([night.sun_down, *night.weather.values()]), dark)
 
 
-class _Night:
+class _SharedWindows:
     """What all targets share, computed once: Sun, Moon, spans given by hand, skyline."""
 
     def __init__(self, request: Request, sky: NightSky) -> None:
@@ -153,8 +153,8 @@ class _Night:
         if self._skyline is not None:
             above["skyline"] = windows_of(
                 self._skyline.spans_clear(track),
-                Edge("skyline", "clears the skyline"),
-                Edge("skyline", "sets behind the skyline"),
+                Edge("skyline", "clears the local horizon"),
+                Edge("skyline", "sets behind the local horizon"),
             )
         if request.site.ceiling_deg < 90.0:
             above["ceiling"] = _ceiling(altitude, request.site.ceiling_deg)
@@ -188,7 +188,7 @@ class _Night:
 class _MoonAt:
     """The Moon's rules for one target; each quantity is sampled once, and only if a filter asks."""
 
-    def __init__(self, night: _Night, sky: NightSky, track: Track) -> None:
+    def __init__(self, night: _SharedWindows, sky: NightSky, track: Track) -> None:
         self._night, self._sky, self._track = night, sky, track
         self._gap: Sampled | None = None
         self._light: Sampled | None = None

@@ -8,13 +8,13 @@ import numpy as np
 
 from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG, CORNER_DEG
 from optimizer.audit.types import Floats
 from optimizer.models.site import Site
 
 
-def _below(scene: Scene, view: View, rule: str, floors: Floats, altitude: Floats) -> Iterator[Breach]:
+def _below(scene: Scene, view: SampledSpans, rule: str, floors: Floats, altitude: Floats) -> Iterator[Breach]:
     """Spans that sink below their floor (one a span, NaN for none), given the altitudes that count."""
     for index, span, sample, under in worst_samples(view, floors[view.span] - altitude, ANGLE_DEG):
         yield Breach(
@@ -32,7 +32,7 @@ class Floor(SpanRule):
 
     name = "floor"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures that are too low."""
         floors = [
             scene.request.floor_deg(target)
@@ -48,7 +48,7 @@ class Ceiling(SpanRule):
 
     name = "ceiling"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Work on a target that is too high."""
         ceiling = scene.request.site.ceiling_deg
         altitude = np.where(view.position_counts, view.places.altitude_deg, np.nan)
@@ -71,7 +71,7 @@ class Acquisition(SpanRule):
 
     name = "acquisition"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Work on a target that is too low even for that."""
         floors = [
             scene.request.acquisition_floor_deg(target)
@@ -88,7 +88,7 @@ class Skyline(SpanRule):
 
     name = "skyline"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans behind the skyline at a sample, or behind one of its corners between two samples."""
         if not scene.request.site.skyline or not view.spans:
             return
@@ -105,7 +105,7 @@ class Skyline(SpanRule):
                 depth,
                 "deg",
                 f"{doing(span)}: altitude {altitude[sample]:.3f} degrees in azimuth {azimuth[sample]:.2f} at "
-                f"{scene.clock.text(view.time[sample])} is up to {depth:.4f} degrees below the skyline",
+                f"{scene.clock.text(view.time[sample])} is up to {depth:.4f} degrees below the local horizon",
             )
 
 

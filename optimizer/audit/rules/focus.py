@@ -38,7 +38,7 @@ class _FocusAfter(Rule):
             elif row.kind == "expose":
                 if due:
                     yield scene.violation(
-                        self.name, row, 1, "runs", f"exposure without a focus run after {self.reason}"
+                        self.name, row, 1, "runs", f"sub without autofocus after {self.reason}"
                     )
                 due, filter_before = False, row.step.filter
 
@@ -103,7 +103,7 @@ class FocusEvery(Rule):
             if row.kind == "focus":
                 latest = row
             elif row.kind == "expose" and latest is None:
-                yield scene.violation(self.name, row, 1, "runs", "exposure without any focus run before it")
+                yield scene.violation(self.name, row, 1, "runs", "sub without any autofocus before it")
             elif row.kind == "expose" and latest is not None:
                 late = row.works_until - latest.end - every_s
                 if late > 0:
@@ -112,6 +112,6 @@ class FocusEvery(Rule):
                         row,
                         late,
                         "s",
-                        f"the shutter closes {row.works_until - latest.end} s after the latest focus run, "
+                        f"the shutter closes {row.works_until - latest.end} s after the latest autofocus, "
                         f"{late} s later than every_min allows",
                     )

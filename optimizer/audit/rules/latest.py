@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.audit.rows import NO_TARGET
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
 from optimizer.models.shots import Violation
@@ -85,13 +85,13 @@ class LatestStart(Rule):
                 continue
             left = min(visit.tracked_until, row.start)
             own = crosses and scene.request.mount.flip_by == "mount"
-            span = Span(row, visit.target, visit.side, left, latest, reaching=own, promised=True)
-            stands = None if state.tracks else Span(row, visit.target, visit.side, left, row.start)
+            span = WorkSpan(row, visit.target, visit.side, left, latest, reaching=own, promised=True)
+            stands = None if state.tracks else WorkSpan(row, visit.target, visit.side, left, row.start)
             spans.append((span, stands))
         if not scene.german or not spans:
             return
-        gone = self._beyond(scene, View([stands or span for span, stands in spans], scene.book))
-        view = View([span for span, _ in spans], scene.book)
+        gone = self._beyond(scene, SampledSpans([stands or span for span, stands in spans], scene.book))
+        view = SampledSpans([span for span, _ in spans], scene.book)
         late, forgiven = self._beyond(scene, view), hour_angle_s(view.declination_deg)
         for index in np.flatnonzero(late > forgiven).tolist():
             span, stands = spans[index]
@@ -107,7 +107,7 @@ class LatestStart(Rule):
             )
 
     @staticmethod
-    def _beyond(scene: Scene, view: View) -> Floats:
+    def _beyond(scene: Scene, view: SampledSpans) -> Floats:
         """How far each span leads out of its zone, in seconds of hour angle."""
         beyond = view.beyond(scene.zone)
         late: Floats = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))

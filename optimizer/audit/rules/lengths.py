@@ -44,14 +44,14 @@ class StepLength(Rule):
 
 
 @dataclass(frozen=True)
-class Axes:
+class AxisPositions:
     """Axis positions in degrees: hour axis, declination axis."""
 
     hour: float
     declination: float
 
 
-HOME = Axes(0.0, 0.0)
+HOME = AxisPositions(0.0, 0.0)
 
 
 class SlewTime(Rule):
@@ -86,7 +86,7 @@ class SlewTime(Rule):
                 )
 
     @staticmethod
-    def _axes(scene: Scene, target: int, side: int, second: int) -> Axes | None:
+    def _axes(scene: Scene, target: int, side: int, second: int) -> AxisPositions | None:
         """Where the axes stand on a target; None where target or side are not known."""
         if target == NO_TARGET or (scene.german and side == NO_SIDE):
             return None
@@ -99,5 +99,5 @@ class SlewTime(Rule):
             return None
         polar = 90 - (declination if scene.request.site.latitude_deg >= 0 else -declination)
         if not scene.german:
-            return Axes(turn, polar)
-        return Axes(turn - 90, -polar) if side == EAST else Axes(turn + 90, polar)
+            return AxisPositions(turn, polar)
+        return AxisPositions(turn - 90, -polar) if side == EAST else AxisPositions(turn + 90, polar)

@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.audit.rule import Breach, SpanRule, doing
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
 from optimizer.audit.zone import Excess, Zone
@@ -23,10 +23,10 @@ class _ZoneRule(SpanRule):
         """This rule's part of the excess."""
 
     @abstractmethod
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """What is wrong, in words."""
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans beyond this edge, in seconds of hour angle."""
         if not scene.german or not view.spans:
             return
@@ -48,7 +48,7 @@ class Contact(_ZoneRule):
         """How far past the first side's end."""
         return beyond.contact
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
             f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the limit of pier side west, "
@@ -65,7 +65,7 @@ class FlipFrom(_ZoneRule):
         """How long before the flipped side's beginning."""
         return beyond.flip_from
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
             f"{doing(span)} on pier side east begins {beyond_s:.1f} s of hour angle before that side's "
@@ -83,7 +83,7 @@ class LowerCulmination(_ZoneRule):
         """How far into the lower culmination."""
         return beyond.lower_culmination
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """Name the act."""
         return f"{doing(span)} reaches {beyond_s:.1f} s of hour angle into the lower culmination"
 
@@ -93,7 +93,7 @@ class Quiet(SpanRule):
 
     name = "quiet"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Slews and leaving focus runs that overlap the quiet time; those of a flip's block are excepted."""
         mount = scene.request.mount
         if not scene.german or mount.quiet_min == 0 or not view.spans:

@@ -7,11 +7,11 @@ from itertools import groupby
 
 import numpy as np
 
-from optimizer.audit.replay import State
+from optimizer.audit.replay import MountState
 from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, SIDE_NAMES, WEST, Row
 from optimizer.audit.rule import Breach, Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.zone import HALF_TURN_S, wrapped_about
 from optimizer.models.shots import Violation
@@ -31,7 +31,7 @@ class PierSide(Rule):
             message = None
             if not scene.german:
                 if row.side != NO_SIDE:
-                    message = f"{row.kind} names the {SIDE_NAMES[row.side]} side; a fork has none"
+                    message = f"{row.kind} names {SIDE_NAMES[row.side]}; a fork has none"
                 elif row.kind == "flip":
                     message = "a fork never flips"
             elif visit is not None:
@@ -41,23 +41,26 @@ class PierSide(Rule):
                     message = self._arrival(row, state)
                 elif row.kind != "expose" and row.side not in (NO_SIDE, visit.side):
                     message = (
-                        f"{row.kind} on the {SIDE_NAMES[row.side]} side while the tube is on the "
-                        f"{SIDE_NAMES[visit.side]}"
+                        f"{row.kind} on {SIDE_NAMES[row.side]} while the mount is on {SIDE_NAMES[visit.side]}"
                     )
             if message is not None:
                 yield scene.violation(self.name, row, 1, "sides", message)
 
     @staticmethod
-    def _arrival(row: Row, state: State) -> str | None:
+    def _arrival(row: Row, state: MountState) -> str | None:
         """What is wrong with the side on which a slew or flip arrives."""
         before = state.visit
         from_west = before is not None and before.side == WEST and row.target in (before.target, NO_TARGET)
         if row.kind == "slew":
             crosses = from_west and row.target != NO_TARGET and row.side == EAST
-            return "a slew carries the target from west to east; that is a flip" if crosses else None
+            return (
+                "a slew carries the target from pier side west to pier side east; that is a flip"
+                if crosses
+                else None
+            )
         if row.side == WEST:
-            return "a flip arrives on the west side; it leads from west to east"
-        return None if from_west else "a flip, but the visit before was not on this target's west side"
+            return "a flip arrives on pier side west; it leads from west to east"
+        return None if from_west else "a flip, but the visit before was not to this target on pier side west"
 
 
 class Sides(SpanRule):
@@ -88,11 +91,10 @@ class Sides(SpanRule):
                     rows[0],
                     len(rows),
                     "steps",
-                    f"{target.name} on the {SIDE_NAMES[side]} side; it is wanted {target.sides} "
-                    "its transit only",
+                    f"{target.name} on {SIDE_NAMES[side]}; it is wanted {target.sides} its transit only",
                 )
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures of a fork, which has no sides, on the wrong side of the transit."""
         if scene.german or not view.spans:
             return
@@ -109,7 +111,7 @@ class Sides(SpanRule):
                     index,
                     beyond,
                     "s",
-                    f"exposure of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
+                    f"sub of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
                     "side of its transit; "
                     f"it is wanted {target.sides} it only",
                 )

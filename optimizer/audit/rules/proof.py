@@ -37,7 +37,7 @@ def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
             None,
             abs(value - proof.objective),
             "weighted s",
-            f"objective says {proof.objective:g}; the exposures are worth {value:g}",
+            f"objective says {proof.objective:g}; the value of the subs is {value:g}",
         )
     short = proof.objective - proof.bound
     if short > WEIGHTED_SECONDS:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Visit
+from optimizer.audit.replay import AuditedVisit
 from optimizer.audit.rows import NO_SIDE
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
@@ -31,11 +31,11 @@ class Rotator(Rule):
                     visit.exposures[0],
                     180,
                     "deg",
-                    "exposure without a rotate after the change of pier side",
+                    "sub without a rotate after the change of pier side",
                 )
 
     @staticmethod
-    def _changed(scene: Scene, visit: Visit) -> bool:
+    def _changed(scene: Scene, visit: AuditedVisit) -> bool:
         """Whether the visit before was on the other side; unknown sides changed nothing."""
         before = visit.before
         if not scene.german or visit.arrival is None or before is None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.rule import Breach, SpanRule, doing
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.models.site import Span
 
 
@@ -40,7 +40,7 @@ class Clear(SpanRule):
 
     name = "clear"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans that lie outside, with the seconds outside the best of the clear spans."""
         if not scene.request.night.clear:
             return
@@ -60,7 +60,7 @@ class Blocked(SpanRule):
 
     name = "blocked"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans that overlap a blocked one, with the seconds they share."""
         blocked = joined(scene, scene.request.night.blocked)
         for index, span in enumerate(view.spans):

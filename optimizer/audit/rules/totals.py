@@ -37,7 +37,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             None,
             abs(opened - totals.open_shutter_s),
             "s",
-            f"open_shutter_s says {totals.open_shutter_s:g}; the exposures add up to {opened:g}",
+            f"open_shutter_s says {totals.open_shutter_s:g}; the subs add up to {opened:g}",
         )
     share = totals.open_shutter_s / totals.dark_s if totals.dark_s > 0 else 0.0
     if abs(share - totals.share) > SHARE_DIGIT:
@@ -75,7 +75,7 @@ def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
             None,
             abs(truth - told),
             "s",
-            f"depth_s says {told:g}; under their sky the exposures are worth {truth:.3f} s of a dark zenith",
+            f"depth_s says {told:g}; the subs are as good as {truth:.3f} s at the zenith on a moonless night",
         )
 
 
@@ -132,7 +132,7 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 NAME,
                 None,
                 abs(frames - planned[key]),
-                "frames",
+                "subs",
                 f"frames_planned of {key[0]} in {key[1]} says {frames}; it is {planned[key]}",
             )
 
@@ -159,7 +159,7 @@ def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator
                 NAME,
                 None,
                 off,
-                "frames" if name.startswith("frames") else "s",
+                "subs" if name.startswith("frames") else "s",
                 f"{name} of {target.name} in {goal.filter} says {getattr(line, name):g}; it is {value:g}",
             )
 

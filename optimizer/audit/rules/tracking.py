@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from optimizer.audit.rows import NO_TARGET, Row
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.models.shots import Violation
 
 
@@ -39,8 +39,8 @@ class Tracking(Rule):
                 continue
             if visit.target == following.target and visit.target != NO_TARGET and row.near:
                 # the flip as well: where it alone leads over what the sky forbids, the mount has to stand
-                spans.append(Span(row, visit.target, visit.side, row.start, following.end))
-        view = View(spans, scene.book)
+                spans.append(WorkSpan(row, visit.target, visit.side, row.start, following.end))
+        view = SampledSpans(spans, scene.book)
         barred = {breach.span for rule in self._span_rules for breach in rule.breaches(scene, view)}
         for index, span in enumerate(spans):
             if index not in barred:

@@ -35,7 +35,9 @@ class Drawing:
 def slots_of(facts: PictureFacts) -> Mapping[str, int]:
     """A colour and texture for each filter that a goal or a step uses, in the order of the request."""
     request = facts.plan.request
-    used = {goal.filter for _, goal in request.goals()} | {act.step.filter for act in facts.acts}
+    used = {goal.filter for _, goal in request.goals()} | {
+        placed.step.filter for placed in facts.placed_steps
+    }
     known = [each.name for each in request.filters]
     strange = sorted(name for name in used if name and name not in known)  # of a list typed by hand
     return filter_slots([*(name for name in known if name in used), *strange])
@@ -68,8 +70,8 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
     shapes += _axis(frame, zone, top + 13, "local", zone)
     shapes += _axis(frame, "UTC", bottom + 14, "utc", "UTC")
     y = bottom + AXIS + 4
-    if facts.acts_outside:
-        words = f"{facts.acts_outside} steps lie outside this night and are not drawn."
+    if facts.steps_outside:
+        words = f"{facts.steps_outside} steps lie outside this night and are not drawn."
         shapes.append(label(EDGE, y + 12, words))
         y += 18
     signs = legend(frame, slots, y)

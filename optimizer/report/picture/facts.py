@@ -21,7 +21,7 @@ from optimizer.mount.zones import time_of_hour_angle
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.clock import SPAN_S, FloatArray, NightClock
-from optimizer.sky.crossings import Sampled
+from optimizer.sky.crossings import Interval, Sampled
 from optimizer.sky.facts import night_facts
 from optimizer.sky.moonlight import brightening_mag
 from optimizer.sky.skyline import Skyline
@@ -34,12 +34,11 @@ STEP_S = 600.0  # between points of a course: 2.5° of turning, straight to with
 SUN_LIMITS_DEG = tuple(TWILIGHT_LIMIT_DEG.values())  # the Sun ever lower
 EDGE_S = 1200  # shown before sunset and after sunrise
 
-Span = tuple[float, float]
 Course = tuple[tuple[float, float], ...]  # time and value, ascending
 
 
 @dataclass(frozen=True)
-class Act:
+class PlacedStep:
     """A step with its place in the list (from 0: numbers of a list typed by hand may come twice)."""
 
     index: int
@@ -58,31 +57,31 @@ class OpenSpan:
 
 
 @dataclass(frozen=True)
-class TargetFacts:
+class LaneFacts:
     """One target's lane; `None` in place of a target: steps on what the request does not know."""
 
     name: str
     target: Target | None
-    acts: tuple[Act, ...]
+    placed_steps: tuple[PlacedStep, ...]
     course: Course = ()
     floor_deg: float = 0.0
     skyline: Course = ()
     transits: tuple[tuple[float, float], ...] = ()  # time, altitude
     contacts_s: tuple[float, ...] = ()
-    sides: tuple[tuple[PierSide, tuple[Span, ...]], ...] = ()
+    sides: tuple[tuple[PierSide, tuple[Interval, ...]], ...] = ()
     open_spans: tuple[OpenSpan, ...] = ()
 
     @property
-    def exposures(self) -> tuple[Act, ...]:
+    def exposures(self) -> tuple[PlacedStep, ...]:
         """Its exposures, in order."""
-        return tuple(act for act in self.acts if act.step.kind == "expose")
+        return tuple(placed for placed in self.placed_steps if placed.step.kind == "expose")
 
 
 @dataclass(frozen=True)
 class SkyFacts:
     """Sun and Moon: spans below each limit of `SUN_LIMITS_DEG`, the Moon's course and light."""
 
-    sun_below: tuple[tuple[Span, ...], ...]
+    sun_below: tuple[tuple[Interval, ...], ...]
     moon: Course
     moonlight: Course  # magnitudes by which it brightens the zenith
     lit: float  # share of the disc, at the middle of the night
@@ -99,13 +98,13 @@ class PictureFacts:
     start_s: float
     end_s: float
     sky: SkyFacts
-    targets: tuple[TargetFacts, ...]
-    acts: tuple[Act, ...]  # those of this night
+    targets: tuple[LaneFacts, ...]
+    placed_steps: tuple[PlacedStep, ...]  # those of this night
 
     @property
-    def acts_outside(self) -> int:
+    def steps_outside(self) -> int:
         """How many steps lie outside this night and cannot be drawn."""
-        return len(self.plan.steps) - len(self.acts)
+        return len(self.plan.steps) - len(self.placed_steps)
 
 
 def picture_facts(plan: ShownPlan) -> PictureFacts:
@@ -115,13 +114,16 @@ def picture_facts(plan: ShownPlan) -> PictureFacts:
     windows = sky_windows(request, sky)
     clock = sky.clock
     night = night_facts(request, sky)
-    acts = tuple(
-        act
+    placed_steps = tuple(
+        placed
         for index, step in enumerate(plan.steps)
-        if (act := Act(index, step, clock.seconds(step.start_utc), clock.seconds(step.end_utc))).end_s > 0
-        and act.start_s < SPAN_S
+        if (
+            placed := PlacedStep(index, step, clock.seconds(step.start_utc), clock.seconds(step.end_utc))
+        ).end_s
+        > 0
+        and placed.start_s < SPAN_S
     )
-    start_s, end_s = _stretch(night, windows, clock, acts)
+    start_s, end_s = _stretch(night, windows, clock, placed_steps)
     times = np.arange(start_s, end_s + STEP_S / 2, STEP_S)
     times[-1] = end_s
     return PictureFacts(
@@ -131,12 +133,14 @@ def picture_facts(plan: ShownPlan) -> PictureFacts:
         start_s=start_s,
         end_s=end_s,
         sky=_sky_facts(sky, times),
-        targets=_targets(request, sky, windows, acts, times),
-        acts=acts,
+        targets=_targets(request, sky, windows, placed_steps, times),
+        placed_steps=placed_steps,
     )
 
 
-def _stretch(night: NightFacts, windows: SkyWindows, clock: NightClock, acts: Sequence[Act]) -> Span:
+def _stretch(
+    night: NightFacts, windows: SkyWindows, clock: NightClock, placed_steps: Sequence[PlacedStep]
+) -> Interval:
     """From sunset to sunrise and a little more; without them around what there is, else the whole day."""
     edges: list[float] = []
     if night.sunset_utc and night.sunrise_utc and night.sunset_utc < night.sunrise_utc:
@@ -146,8 +150,8 @@ def _stretch(night: NightFacts, windows: SkyWindows, clock: NightClock, acts: Se
             edges += [window.start_s - EDGE_S, window.end_s + EDGE_S]
         if not edges:
             edges = [0.0, float(SPAN_S)]
-    for act in acts:
-        edges += [act.start_s, act.end_s]
+    for placed in placed_steps:
+        edges += [placed.start_s, placed.end_s]
     start_s, end_s = max(0.0, min(edges)), min(float(SPAN_S), max(edges))
     return (start_s, end_s) if end_s - start_s >= STEP_S else (0.0, float(SPAN_S))
 
@@ -179,12 +183,16 @@ def _sky_facts(sky: NightSky, times: FloatArray) -> SkyFacts:
 
 
 def _targets(
-    request: Request, sky: NightSky, windows: SkyWindows, acts: Sequence[Act], times: FloatArray
-) -> tuple[TargetFacts, ...]:
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    placed_steps: Sequence[PlacedStep],
+    times: FloatArray,
+) -> tuple[LaneFacts, ...]:
     """In the order of the plan, what is not planned tonight after that, in the order of the request."""
-    by_name: dict[str | None, list[Act]] = {}
-    for act in acts:
-        by_name.setdefault(act.step.target, []).append(act)
+    by_name: dict[str | None, list[PlacedStep]] = {}
+    for placed in placed_steps:
+        by_name.setdefault(placed.step.target, []).append(placed)
     known = {target.name: target for target in request.targets}
     order = [name for name in by_name if name in known]
     order += [name for name in known if name not in by_name]
@@ -193,9 +201,13 @@ def _targets(
         for name in order
         if name is not None
     ]
-    strange = [act for act in acts if act.step.target is not None and act.step.target not in known]
+    strange = [
+        placed
+        for placed in placed_steps
+        if placed.step.target is not None and placed.step.target not in known
+    ]
     if strange:
-        found.append(TargetFacts("not in the request", None, tuple(strange)))
+        found.append(LaneFacts("not in the request", None, tuple(strange)))
     return tuple(found)
 
 
@@ -204,9 +216,9 @@ def _target(
     sky: NightSky,
     windows: SkyWindows,
     target: Target,
-    acts: tuple[Act, ...],
+    placed_steps: tuple[PlacedStep, ...],
     times: FloatArray,
-) -> TargetFacts:
+) -> LaneFacts:
     track = windows[target.name].track
     transits = upper_transits(track)
     at = np.unique(np.concatenate([times, [t for t in transits if times[0] <= t <= times[-1]]]))
@@ -219,10 +231,10 @@ def _target(
         name: [side_of[side].shutter[name] for side in sides]
         for name in dict.fromkeys(goal.filter for goal in target.goals)
     }
-    return TargetFacts(
+    return LaneFacts(
         name=target.name,
         target=target,
-        acts=acts,
+        placed_steps=placed_steps,
         course=_course(at, track.altitude_deg(at)),
         floor_deg=request.floor_deg(target),
         skyline=skyline,

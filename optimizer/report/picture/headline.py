@@ -10,6 +10,7 @@ from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.proof_words import FAR
 from optimizer.report.words import (
+    AT_ZENITH,
     at_least_minutes,
     at_most_percent,
     clock,
@@ -52,7 +53,7 @@ def figures(facts: PictureFacts) -> list[Figure]:
         share = plan.open_shutter_s / plan.dark_s
         found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
-        found.append(Figure("depth", duration(plan.depth_s), "worth under a dark zenith"))
+        found.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
             found.append(Figure("gap", "0 %", "gap to the best possible: proven"))

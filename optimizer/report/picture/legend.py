@@ -17,8 +17,8 @@ Sign = Callable[[float, float], list[Shape]]  # drawn from x, with its middle at
 ACT_WORDS = {
     "dither": "dither",
     "filter": "filter change",
-    "centre": "centre, settle, rotate",
-    "focus": "focus run",
+    "centre": "plate solve, settle, rotate",
+    "focus": "autofocus",
     "slew": "slew",
     "flip": "flip",
     "wait": "wait",
@@ -29,7 +29,7 @@ ACT_WORDS = {
 def legend(frame: Frame, slots: Mapping[str, int], y: float) -> Lane:
     """Signs with their words, in as many rows as the sheet asks for."""
     layout = frame.layout
-    entries = [*_filters(slots), *_signs(frame), *_acts(frame)]
+    entries = [*_filters(slots), *_signs(frame), *_step_signs(frame)]
     x, row_y = 4.0, y + 12
     shapes: list[Shape] = []
     for sign, words in entries:
@@ -58,7 +58,7 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
         (lambda x, y: [line(x, y, x + SIGN, y, class_="floor")], "floor"),
     ]
     if site.skyline:
-        found.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "skyline"))
+        found.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "local horizon"))
     found += [
         (_ground("open"), "shutter may be open"),
         *_partly(frame),
@@ -93,9 +93,9 @@ def _ground(kind: str) -> Sign:
     ]
 
 
-def _acts(frame: Frame) -> list[tuple[Sign, str]]:
+def _step_signs(frame: Frame) -> list[tuple[Sign, str]]:
     """Only what the night has."""
-    kinds = {act.step.kind for act in frame.facts.acts}
+    kinds = {placed.step.kind for placed in frame.facts.placed_steps}
     kinds |= {"centre"} if kinds & {"settle", "rotate"} else set()
 
     def sign(kind: str) -> Sign:

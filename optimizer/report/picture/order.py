@@ -11,7 +11,7 @@ from optimizer.report.words import clock, name
 
 
 @dataclass(frozen=True)
-class Stay:
+class VisitLine:
     """A visit in words that are safe to show; times are local."""
 
     begins: str
@@ -22,10 +22,10 @@ class Stay:
     by_flip: bool
 
 
-def order_of_night(steps: Sequence[Step], zone: str) -> list[Stay]:
+def order_of_night(steps: Sequence[Step], zone: str) -> list[VisitLine]:
     """The visits of a list, one line each."""
     return [
-        Stay(
+        VisitLine(
             begins=clock(visit.steps[0].start_utc, zone),
             ends=clock(visit.steps[-1].end_utc, zone),
             target=name(visit.target, 60) or "no target",
