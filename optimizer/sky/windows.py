@@ -153,8 +153,8 @@ class _SharedWindows:
         if self._skyline is not None:
             above["skyline"] = windows_of(
                 self._skyline.spans_clear(track),
-                Edge("skyline", "clears the local horizon"),
-                Edge("skyline", "sets behind the local horizon"),
+                Edge("skyline", "clears local horizon"),
+                Edge("skyline", "sets behind local horizon"),
             )
         if request.site.ceiling_deg < 90.0:
             above["ceiling"] = _ceiling(altitude, request.site.ceiling_deg)

@@ -1,7 +1,7 @@
 """Plans from others, by the second: runs are taken out of a night and others put in where they fit.
 
 Slack induction by string removals (Christiaens & Vanden Berghe 2020, Transportation Science 54): what is
-taken out lies side by side, and what is put in is chosen greedily, with blinks. Cited from memory. A try
+taken out lies side by side, and what is put in is chosen greedily, with blinks. A try
 takes some hundredths of a millisecond on a usual night. Runs lie as soon as may be: where the sky decides, a
 grid must say afterwards when each is best (`reorder`).
 """

@@ -3,7 +3,7 @@
 With the order of runs given, how many frames each has and when is found exactly on a grid (dynamic
 programming from both ends), so that each try costs little. Beams are guided by prices, and where nearly all
 that is wanted fits, prices say little of the order; this needs none (ruin and recreate: Schrimpf et al. 2000,
-J. of Computational Physics 159, cited from memory).
+J. of Computational Physics 159).
 """
 
 from __future__ import annotations
