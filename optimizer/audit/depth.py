@@ -1,8 +1,8 @@
-"""What open shutter is worth under the sky it looks through: `aim.value = "depth"`, by the audit's own route.
+"""Depth, as `aim.value = "depth"` counts it, by the audit's own route.
 
-A second under the dark zenith counts 1. Weight: transmission squared, 10^(-0.8 k (X - 1)), times the
-brightness of the dark zenith over that of the sky at the target with moonlight through the filter; every 60 s
-from the night's origin, straight between.
+A second at the zenith on a moonless night counts 1. The weight of a second is the transmission squared,
+10^(-0.8 k (X - 1)), times the brightness of that zenith over that of the sky at the target with moonlight
+through the filter. It is computed every 60 s from the night's origin and interpolated linearly between.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ STEP_S = 60
 
 
 def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
-    """Seconds under a dark zenith of each exposure, shape (n,); 0 for rows of unknown targets or filters."""
+    """Depth of each exposure in seconds, shape (n,); 0 for rows of unknown targets or filters."""
     nodes = {
         index: np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
         for index, row in enumerate(rows)

@@ -1,4 +1,4 @@
-"""Walks through the list as the telescope would: visits, runs, the mount before each step."""
+"""The list followed as the telescope would: visits, runs, and the mount before each step."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from optimizer.audit.rows import NO_SIDE, NO_TARGET, GoalKey, Row
 class AuditedRun:
     """Exposures of one goal without a filter change, a wait or another goal between.
 
-    `rows` holds all between them.
+    `rows` holds the exposures and all steps between them.
     """
 
     key: GoalKey
@@ -20,13 +20,13 @@ class AuditedRun:
 
     @property
     def exposures(self) -> list[Row]:
-        """The exposures alone."""
+        """The exposures of the run, without the steps between them."""
         return [row for row in self.rows if row.kind == "expose"]
 
 
 @dataclass
 class AuditedVisit:
-    """A contiguous stay on one target and side.
+    """A contiguous stay on one target and pier side.
 
     `arrival` is None where the list shows no slew or flip to it.
     """
@@ -40,27 +40,27 @@ class AuditedVisit:
 
     @property
     def exposures(self) -> list[Row]:
-        """All exposures of the visit."""
+        """The exposures of the visit, in order."""
         return [row for row in self.rows if row.kind == "expose"]
 
     @property
     def first(self) -> Row:
-        """The arrival, or the first row where there is none."""
+        """The arrival of the visit, or its first row where there is none."""
         return self.rows[0] if self.arrival is None else self.arrival
 
     @property
     def tracked_until(self) -> int:
-        """When tracking of this visit ended: a shutter's closing or the end of its last step."""
+        """Second at which tracking of this visit ended: a shutter's closing or the end of its last step."""
         return self.rows[-1].works_until if self.rows else self.first.end
 
     @property
     def end(self) -> int:
-        """When its last step ended, a download included: the mount moves on from where it stands then."""
+        """Second at which its last step ended, its download included; from there the mount moves on."""
         last = self.rows[-1] if self.rows else self.first
         return max(last.start, last.end)
 
     def arrival_rows(self) -> list[Row]:
-        """Rows after the arrival and before the first exposure."""
+        """The rows after the arrival and before the first exposure."""
         block = []
         for row in self.rows:
             if row.kind == "expose":
@@ -79,9 +79,9 @@ class MountState:
 
 @dataclass(frozen=True)
 class Replay:
-    """Visits in order.
+    """The visits in order, and for each row its visit and the mount before it.
 
-    Per row its visit (None for waits without tracking and park) and the state before it.
+    The visit is None for waits without tracking and for park.
     """
 
     visits: tuple[AuditedVisit, ...]
@@ -90,7 +90,7 @@ class Replay:
 
 
 def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> AuditedRun | None:
-    """Book a row of the visit to its runs; returns the run that may go on."""
+    """Enter a row of the visit in its runs, and return the run that may go on."""
     if row.kind == "expose":
         key = row.goal_key
         if open_run is None or open_run.key != key:
@@ -106,7 +106,7 @@ def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> 
 
 
 def replay(rows: Sequence[Row]) -> Replay:
-    """Follow the list from home to its end; impossible turns are kept as they stand, for the rules to name.
+    """Follow the list from home to its end; what is impossible is kept as it stands, for the rules to name.
 
     A row that names no target or side takes those of the visit it lies in. A row without a visit (no slew
     so far, or after a wait without tracking) opens one that has no arrival.

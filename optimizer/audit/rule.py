@@ -1,4 +1,4 @@
-"""What a rule is."""
+"""What every rule offers, and what a rule offers that a span of time breaks by itself."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ class Breach:
 
 
 class SpanRule(Rule):
-    """A rule that a stretch of time breaks by itself, so that it can be asked of moved steps too."""
+    """A rule that a span of time breaks by itself, so that it can be asked of moved steps too."""
 
     @abstractmethod
     def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Every span of the view that breaks the rule."""
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """The breaches of the list as it stands."""
+        """Every breach in the list as it stands."""
         for breach in self.breaches(scene, scene.view):
             row = scene.view.spans[breach.span].row
             yield scene.violation(self.name, row, breach.amount, breach.unit, breach.message)
@@ -52,7 +52,7 @@ class SpanRule(Rule):
 def worst_samples(
     view: SampledSpans, excess: Floats, forgiven: float
 ) -> Iterator[tuple[int, WorkSpan, int, float]]:
-    """Spans whose excess goes beyond what is forgiven: index, span, worst sample, its excess."""
+    """The spans beyond what is forgiven, each with its index, worst sample and excess there."""
     greatest, where = view.worst(excess)
     for index in np.flatnonzero(greatest > forgiven).tolist():
         yield index, view.spans[index], int(where[index]), float(greatest[index])

@@ -74,9 +74,9 @@ class Scene:
 
     @cached_property
     def span_of(self) -> dict[int, WorkSpan]:
-        """Per row (by place) the stretch in which the sky must permit it.
+        """The span in which the sky must permit each row, by the row's place in the list.
 
-        Idle waits, park and far rows have none.
+        Idle waits, park and rows far from the night have none.
         """
         spans: dict[int, WorkSpan] = {}
         for row, visit in zip(self.rows, self.replay.visit_of, strict=True):
@@ -117,7 +117,7 @@ class Scene:
         return SampledSpans(moved, self.book)
 
     def latest_start(self, row: Row) -> int | None:
-        """Seconds of `latest_start_utc` after the night's origin; None where it is not given."""
+        """The row's `latest_start_utc` in seconds after the night's origin; None where it is not given."""
         given = row.step.latest_start_utc
         return None if given is None else self.clock.seconds(given)
 

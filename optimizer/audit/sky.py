@@ -67,27 +67,27 @@ class Bodies:
 
     @property
     def sun_altitude_deg(self) -> Floats:
-        """Geometric altitude of the Sun's centre."""
+        """Geometric altitude of the Sun's centre in degrees."""
         return _altitude(self.sun)
 
     @property
     def moon_altitude_deg(self) -> Floats:
-        """Geometric altitude of the Moon's centre."""
+        """Geometric altitude of the Moon's centre in degrees."""
         return _altitude(self.moon)
 
     @property
     def moon_limb_deg(self) -> Floats:
-        """Geometric altitude of the Moon's upper limb."""
+        """Geometric altitude of the Moon's upper limb in degrees."""
         radius: Floats = np.degrees(np.arcsin(MOON_RADIUS_KM / np.linalg.norm(self.moon, axis=-1)))
         return self.moon_altitude_deg + radius
 
     @property
     def phase_angle_deg(self) -> Floats:
-        """Angle at the Moon between the observer and the Sun: 0 = full, 180 = new."""
+        """Angle in degrees at the Moon between the observer and the Sun: 0 is full, 180 new."""
         return angle_deg(-self.moon, self.sun - self.moon)
 
     def moon_separation_deg(self, places: Places) -> Floats:
-        """Angle between the Moon and the targets, both without refraction."""
+        """Angle in degrees between the Moon and the targets, both without refraction."""
         altitude, azimuth = np.radians(places.true_altitude_deg), np.radians(places.azimuth_deg)
         across = np.cos(altitude)
         towards = np.stack([across * np.cos(azimuth), across * np.sin(azimuth), np.sin(altitude)], axis=-1)
@@ -187,10 +187,10 @@ def oriented(orientation: Orientation) -> Iterator[None]:
 
 
 class SkyBook:
-    """Answers where things stand; computes each (target, second) pair once."""
+    """The places of targets, Sun and Moon; each (target, second) pair is computed once."""
 
     def __init__(self, request: Request, origin: dt.datetime) -> None:
-        """Seconds in questions count from `origin` (UTC)."""
+        """Count the seconds of all questions from `origin` (UTC)."""
         site = request.site
         self._origin = origin.astimezone(dt.UTC)
         self.orientation = Orientation.of_night(origin, request.night.ut1_utc_s)
@@ -242,7 +242,7 @@ class SkyBook:
         return Bodies(*result)
 
     def _times(self, second: Ints) -> Time:
-        """Of SI seconds since the origin."""
+        """Instants, as astropy has them, that lie so many SI seconds after the origin."""
         return Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + second * u.s
 
     def _transform(self, keys: Ints) -> Floats:

@@ -77,8 +77,9 @@ def check_writable(paths: list[Path]) -> None:
 def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
     """Rename those files that are there to NAME.old, all with one number where one of these names is taken.
 
-    Nothing is overwritten: the second time they become NAME.old.2, and so on. Their old and new paths; a
-    symbolic link is renamed itself. Raises OSError where the system refuses, and then nothing is renamed.
+    Nothing is overwritten: the second time they become NAME.old.2, and so on. A symbolic link is renamed
+    itself. Returns the new path of each file that was there. Raises OSError where the system refuses, and
+    then nothing is renamed.
     """
     there = [path for path in paths if os.path.lexists(path)]
     number = 1
@@ -128,7 +129,7 @@ def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
 
 
 def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
-    """What keeps a target from being written, and the mode of the file that is there."""
+    """What keeps a target from being written, with the remedy, and the mode of the file there."""
     try:
         if not target.parent.is_dir():
             return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
@@ -152,7 +153,7 @@ def _beside(target: Path) -> Path:
 
 
 def _write_new(path: Path, content: bytes, mode: int | None) -> None:
-    """A new file, on the disk when this returns; the system itself takes the umask off 0666."""
+    """Write a new file that is on the disk when this returns; the system itself takes the umask off 0666."""
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
     with os.fdopen(handle, "wb") as file:
         if mode is not None:
@@ -206,7 +207,7 @@ def _problem(path: Path, message: str, remedy: str) -> InputProblem:
 
 
 def _system_words(error: OSError) -> tuple[str, str]:
-    """What the system says, and what would help."""
+    """What the system says of a failure, and the remedy."""
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "the folder may not be written to", "name another folder, or give yourself the right"
     if error.errno in (errno.ENOSPC, errno.EDQUOT):

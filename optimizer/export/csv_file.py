@@ -64,7 +64,7 @@ def unguarded(text: str) -> str:
 
 
 def csv_text(steps: Iterable[Step]) -> str:
-    """Header and one row a step, lines ended by a line feed; numbers read back equal."""
+    """The steps as CSV: a header and one row a step, lines ended by a line feed; numbers read back equal."""
     rows = [HEADER, *(",".join(_cell(getattr(step, name)) for name in COLUMNS) for step in steps)]
     return "\n".join(rows) + "\n"
 
@@ -134,7 +134,7 @@ def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
 
 
 def _typed(file: str, line: int, cells: list[str], problems: list[InputProblem]) -> dict[str, Any]:
-    """The row's values by column; cells that cannot be read are told and left out."""
+    """The row's values by column; cells that cannot be read are left out and reported in `problems`."""
     extra = [cell for cell in cells[len(COLUMNS) :] if cell.strip()]
     if extra:
         what = f"the row has {len(cells)} cells, the header has {len(COLUMNS)}"
@@ -183,7 +183,7 @@ def _explained(
     data: list[dict[str, Any]],
     told: set[tuple[int | None, str]],
 ) -> list[InputProblem]:
-    """pydantic's findings with line and column; what was told of a cell already is not told again."""
+    """pydantic's findings with line and column, without those of cells that are already reported."""
     document = Document({"steps": data}, {(): Source(file, "json")})
     found = []
     for problem in explain(error, document, _Rows):

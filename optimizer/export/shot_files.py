@@ -19,26 +19,26 @@ from optimizer.words import safe
 
 @dataclass(frozen=True)
 class ReadShots:
-    """What a file holds: its steps, and from JSON the whole list (None from CSV)."""
+    """The content of a file: its steps, and from JSON the whole list (None from CSV)."""
 
     steps: tuple[Step, ...]
     shots: ShotList | None
 
 
 def shot_paths(folder: Path, stem: str) -> tuple[Path, Path]:
-    """Where the JSON and the CSV of a shot list belong."""
+    """The paths of the JSON and the CSV of a shot list."""
     return folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
 
 
 def page_path(shots: Path) -> Path:
-    """Where the page of a shot list belongs: STEM.html beside it."""
+    """The path of the page of a shot list: STEM.html beside it."""
     return shots.with_name(shots.stem.removesuffix(".shots") + ".html")
 
 
 def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
-    """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither; their paths.
+    """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither, and return their paths.
 
-    Raises OutputError.
+    Raises OutputError where they cannot be written.
     """
     json_path, csv_path = shot_paths(folder, stem)
     write_group(shot_contents(shots, json_path, csv_path))
@@ -46,7 +46,7 @@ def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
 
 
 def shot_contents(shots: ShotList, json_path: Path, csv_path: Path) -> dict[Path, bytes]:
-    """What belongs into the two files of a shot list."""
+    """The content of the two files of a shot list, by path."""
     return {json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()}
 
 
@@ -65,7 +65,7 @@ def read_shots(path: Path) -> ReadShots:
 
 
 def _request_given(path: Path) -> InputProblem | None:
-    """What to say where the file is a request; None where it is something else or cannot be read as TOML."""
+    """The problem to report where the file is a request; None where it is something else or no TOML."""
     try:
         source, data = read_source(path, str(path), content="the shot list")
     except InputError:

@@ -1,4 +1,4 @@
-"""What every model shares: frozen, strict, unknown keys refused; how a validator names a key."""
+"""The base of every model (frozen, strict, unknown keys refused), and how a validator names a key."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class KeyedError(ValueError):
     """
 
     def __init__(self, keys: tuple[str | int, ...], text: str) -> None:
-        """Keep the keys beside the text (what is wrong; the remedy)."""
+        """Keep the keys beside the text, which says what is wrong, a semicolon, and the remedy."""
         self.keys = keys
         super().__init__(text)
 
@@ -46,7 +46,7 @@ class Unreadable:
 
 
 def as_json_data(model: Frozen) -> dict[str, Any]:
-    """Plain data for a JSON writer: aliases as in the contract, instants as text."""
+    """The model as plain data for a JSON writer, with keys as the files have them and instants as text."""
     return model.model_dump(mode="json", by_alias=True)
 
 
@@ -61,7 +61,7 @@ def _readable(value: Any) -> Any:
 
 
 def first_control(text: str, *, allowed: str = "") -> str | None:
-    """The first character that could drive a terminal or break a line, but those allowed; None without one.
+    """The first control character or line break in a text that is not among `allowed`; None without one.
 
     Right-to-left marks and other invisible formatting are not counted: names in some scripts need them.
     """

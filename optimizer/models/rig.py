@@ -71,20 +71,20 @@ class Mount(Frozen):
 
     @property
     def flips(self) -> bool:
-        """Whether this mount has two pier sides."""
+        """Whether this mount has two pier sides and flips between them."""
         return self.kind == "german"
 
     @property
     def clearance_from_min(self) -> float:
-        """Minutes past the meridian from which the first side is nearer to contact than the clearance.
+        """Minutes past the meridian from which pier side west is nearer to contact than the clearance.
 
-        The mount's clock error set aside; the meridian itself where contact was never measured.
+        The mount's clock error is left out; 0 where contact was never measured.
         """
         return 0.0 if self.contact_min is None else self.contact_min - self.clearance_min
 
 
 class Camera(Frozen):
-    """What the camera adds to each exposure."""
+    """The download and the dithers, which the camera adds to its subs."""
 
     download_s: SecondsNotNegative = Field(
         default=3.0, description="from the closing of the shutter until the next sub can begin"
@@ -96,7 +96,7 @@ class Camera(Frozen):
 
 
 class Focus(Frozen):
-    """When the focuser runs."""
+    """When autofocus runs, and how long it takes."""
 
     run_s: SecondsPositive = Field(default=150.0, description="what one autofocus takes")
     every_min: Annotated[float, Field(ge=0, le=1440)] = Field(

@@ -27,7 +27,7 @@ StepKind = Literal[
 
 
 def iso_utc(instant: dt.datetime) -> str:
-    """ISO 8601 with Z, whole seconds."""
+    """The instant as ISO 8601 text with Z, to the whole second."""
     return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
@@ -79,12 +79,12 @@ class Step(Frozen):
 
     @property
     def seconds(self) -> int:
-        """Length of the step."""
+        """Whole seconds from the start of the step to its end."""
         return round((self.end_utc - self.start_utc).total_seconds())
 
 
 class Tool(Frozen):
-    """What made the list."""
+    """The program that made the list, with the versions of its libraries."""
 
     name: str
     version: str
@@ -128,7 +128,7 @@ class GoalTotal(Frozen):
 
 
 def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
-    """The line of a goal of which so many frames are planned."""
+    """The progress of a goal for which `planned` frames are planned tonight."""
     left = max(0, goal.frames_left - planned)
     return GoalTotal(
         target=target,
@@ -147,7 +147,8 @@ def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
 class Totals(Frozen):
     """Sums over the steps; dark seconds are those in which some filter in use may look at a dark sky.
 
-    `depth_s`: what the open shutter is worth in seconds under a dark zenith, where the aim asks for depth.
+    `depth_s`: the seconds at the zenith on a moonless night that would reach as deep; None where the aim
+    does not ask for depth.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
@@ -214,13 +215,13 @@ ReliefKey = Literal[
 
 
 class Relief(Frozen):
-    """One step that gives a goal's target more time, found by planning again.
+    """One easier setting that gives a goal's target more time, as planning again showed.
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
     shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan is worth more than any plan of the night as it is; else
-    the gain may be the search's luck.
+    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
+    otherwise the gain may be the search's luck.
     """
 
     change: str
@@ -235,9 +236,10 @@ class Relief(Frozen):
 
 
 class Unplanned(Frozen):
-    """A goal, or the part of it, that found no place, why, and what would change it.
+    """A goal, or the rest of it, that has no place in the plan, why, and what would change it.
 
-    `relief`: the steps that help, best first; empty where none was found to; None where nobody asked.
+    `relief`: the easier settings that help, best first; empty where none was seen to help; None where nobody
+    asked.
     """
 
     target: str
@@ -267,7 +269,11 @@ class Violation(Frozen):
 
 
 class AuditReport(Frozen):
-    """What the audit looked at and found; the margin is None for mounts that do not flip."""
+    """The rules that the audit checked, their violations, and the least margin to contact in minutes.
+
+    The margin is None for a mount that does not flip, where pier side west was not used, and where contact
+    was never measured.
+    """
 
     rules: Annotated[tuple[str, ...], FromList]
     violations: Annotated[tuple[Violation, ...], FromList]
@@ -275,7 +281,7 @@ class AuditReport(Frozen):
 
 
 class ShotList(Frozen):
-    """`darkfill-shots/1`: the plan and all that is known of it."""
+    """A plan with its request, proof and audit, and with what was left out (`darkfill-shots/1`)."""
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
     tool: Tool

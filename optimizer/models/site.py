@@ -23,7 +23,7 @@ _DATE_LIKE = "write it like 2026-11-14"
 
 
 def _instant(value: Any) -> Any:
-    """ISO text with Z or an offset -> aware UTC datetime, whole seconds."""
+    """The aware UTC datetime, in whole seconds, that ISO text with Z or an offset stands for."""
     if isinstance(value, str):
         try:
             value = dt.datetime.fromisoformat(value.strip())

@@ -23,10 +23,11 @@ Tell = Callable[[str], None]
 def relieve(
     night: WhatIf, unplanned: Sequence[Unplanned], questions: Sequence[Question], tell: Tell | None = None
 ) -> tuple[Unplanned, ...]:
-    """The entries with what helps them, best first; about a second for each question.
+    """The entries with the easier settings that help them, best first; each question takes about a second.
 
-    `tell` hears of each question as it begins. Ctrl-C ends the asking and keeps the answers so far. An entry
-    that some question was left unasked for, and none helped, says nothing.
+    `tell` is called with the words of each question as it begins. Ctrl-C ends the asking and keeps the
+    answers so far. The `relief` of an entry stays None where some of its questions were not asked and none of
+    the others helped.
     """
     aim = night.first.request.aim
     found: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
@@ -66,7 +67,7 @@ def _best_first(steps: Sequence[Relief]) -> tuple[Relief, ...]:
 def _gains(
     first: Answer, answer: Answer, question: Question, unplanned: Sequence[Unplanned]
 ) -> list[tuple[int, Relief]]:
-    """What the answer gives to each entry of the question; only what owes it to the change counts."""
+    """What the answer gives to each entry of the question, as far as that is due to the change."""
     change = question.change
     value_s = _value_s(answer, first.request) - first.value
     if change.key != "weight" and (value_s <= 0 or not _used(first, answer, change)):
@@ -94,7 +95,7 @@ def _gains(
 
 
 def _frames(answer: Answer, entry: Unplanned) -> int:
-    """Exposures of an entry's goal."""
+    """Number of exposures of an entry's goal in the answer's plan."""
     goal = entry.target, entry.filter, entry.exposure_s
     runs = (run for visit in answer.solution.plan for run in visit.runs)
     tasks = answer.problem.tasks

@@ -1,4 +1,4 @@
-"""What the audit found, as text."""
+"""The audit's report as text."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from optimizer.words import safe
 
 
 def _margin(minutes: float) -> str:
-    """How near to contact, or how far beyond; rounded to the less flattering side."""
+    """The least margin to contact in words, rounded to the less flattering side."""
     beyond = ", BEYOND it" if minutes < 0 else ""
     return f"Least margin to contact: {at_least_minutes(minutes)}{beyond}"
 

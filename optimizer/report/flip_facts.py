@@ -22,7 +22,7 @@ DECIMALS = 6
 
 
 class TargetFlip(Frozen):
-    """One transit of a target.
+    """The instants around one transit of a target.
 
     `first_side_until_utc`: pier side west must have been left; `flipped_side_from_utc`: pier side east may be
     used. The instants of the flip are None where no target is carried across, the latest also where the

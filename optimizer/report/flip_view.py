@@ -93,12 +93,12 @@ def _stands_still(report: FlipReport) -> bool:
 
 
 def _from(minutes: float) -> str:
-    """The same behind a word that wants no other: from 5 min past the meridian, from the meridian."""
+    """The words of `_at` as they follow `from` or `until`: `5 min past the meridian`, `the meridian`."""
     return _at(minutes).removeprefix("at ")
 
 
 def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "nearest") -> str:
-    """Minutes and seconds past or before the meridian; a limit is rounded to its safe side."""
+    """Minutes and seconds past or before the meridian in words; a limit is rounded to its safe side."""
     exact = minutes * 60
     seconds = {"nearest": round(exact), "sooner": math.floor(exact + 1e-6), "later": math.ceil(exact - 1e-6)}
     found = seconds[rounded]
@@ -118,7 +118,7 @@ def _verdict(report: FlipReport) -> Iterator[Text]:
 
 
 def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
-    """Nothing falls due, so no exposure can be caught by a flip."""
+    """The verdict where nothing falls due, so that no flip can catch an exposure."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
         yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
@@ -132,7 +132,7 @@ def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
 
 
 def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
-    """Whatever begins just before its own flip would be caught by it; the plan ends sooner."""
+    """The verdict where the mount flips by itself, before which the plan ends the last exposure."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
         yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
@@ -212,7 +212,7 @@ class _Ruler:
         self.report = report
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Its lines."""
+        """Draw the lines of the ruler."""
         yield from ruler(self.report, min(RULER_CELLS, options.max_width - LABEL_CELLS - WORDS_CELLS))
 
 
@@ -246,10 +246,10 @@ def ruler(report: FlipReport, cells: int = RULER_CELLS) -> list[Text]:
 
 
 def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
-    """Minutes between which the exposure of a ruler lies; None where there is none to judge.
+    """Minutes past the meridian between which the ruler's exposure lies; None where there is none.
 
-    The one begun just before the flip is due; where nothing falls due, or the mount flips by itself, the
-    last one that the plan may begin.
+    It is the one begun just before the flip is due; where nothing falls due, or the mount flips by itself,
+    the last one that the plan may begin.
     """
     if report.worst_end_min is None or report.last_begin_min is None:
         return None
@@ -259,7 +259,7 @@ def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
 
 
 class _Scale:
-    """Minutes to character cells."""
+    """A scale from minutes past the meridian to character cells."""
 
     def __init__(self, low: float, high: float, cells: int) -> None:
         self.low, self.high, self.cells = low, high, cells
@@ -298,7 +298,7 @@ class _Scale:
 
 
 def _tonight(report: FlipReport, zone: str) -> RenderableType:
-    """Times in the order in which they come: what must be left or may begin, by who flips."""
+    """The table of tonight's flips; its columns are those that matter for whoever flips."""
     columns = {
         "mount": {"transit": "transit_utc", "pier side west until": "first_side_until_utc",
                   "mount flips by": "latest_flip_utc"},
@@ -320,7 +320,7 @@ def _tonight(report: FlipReport, zone: str) -> RenderableType:
 
 
 def _workable(flip: TargetFlip) -> str:
-    """Whether the sky and what is blocked leave the times as they stand in the table."""
+    """A remark where the sun, the sky or a blocked span forbids work at the times of the table."""
     if flip.in_dark_throughout:
         return ""
     return "partly by day, low or blocked" if flip.in_dark else "by day, low or blocked"

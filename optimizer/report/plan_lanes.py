@@ -41,7 +41,7 @@ def plan_lanes(shots: ShotList) -> Lanes:
 
 
 def filter_letters(names: Sequence[str]) -> dict[str, str]:
-    """One sign for each filter: the first letter of its name that is still free, else a digit."""
+    """A sign for each filter: the first free letter of its name, else a digit or another letter."""
     found: dict[str, str] = {}
     taken = set(ACT_SIGNS.values())
     for each in dict.fromkeys(names):

@@ -143,7 +143,7 @@ def _flips(shots: ShotList, visits: list[ShownVisit]) -> str:
 
 
 def _other_side_by_slew(shots: ShotList, visits: list[ShownVisit]) -> str:
-    """When the mount goes to another target on the other pier side: who guards the cables wants to know."""
+    """Local times of slews to the other pier side, for whoever guards the cables."""
     zone = shots.night.time_zone
     return ", ".join(
         clock(after.steps[0].start_utc, zone)
@@ -153,7 +153,7 @@ def _other_side_by_slew(shots: ShotList, visits: list[ShownVisit]) -> str:
 
 
 def _flip(shots: ShotList, flip: Step) -> str:
-    """When it begins, and what presses: its latest start, or by when the mount must stand still before it."""
+    """When the flip begins, with its latest start, or by when the mount must stand still before it."""
     zone, before = shots.night.time_zone, shots.steps[flip.step - 2]
     begins = clock(flip.start_utc, zone)
     stand_by = before.latest_start_utc if before.kind == "wait" and not before.tracking else None
@@ -235,7 +235,7 @@ def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
 
 
 def _bar(goal: GoalTotal) -> str:
-    """In hand solid, tonight shaded, the rest light."""
+    """A bar of the subs in hand (solid), of tonight (shaded) and still to come (light)."""
     done = min(1.0, goal.frames_done / goal.frames_wanted)
     after = min(1.0, (goal.frames_done + goal.frames_planned) / goal.frames_wanted)
     solid = round(BAR_CELLS * done)

@@ -1,4 +1,4 @@
-"""What one step of relief would give, gathered for people: best first, and what is left."""
+"""What easier settings would give, gathered for people: best first, and what is left."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ NOTES = {
 
 @dataclass(frozen=True)
 class EasierSetting:
-    """One step in words, what each target gains by it (most first), what the whole night, how surely."""
+    """An easier setting in words: what each target gains (most first), the whole night, and how surely."""
 
     words: str
     gains: list[tuple[str, str]]
@@ -32,7 +32,7 @@ class EasierSetting:
 
 @dataclass(frozen=True)
 class ReliefFacts:
-    """`steps`: best first; `notes`: the words that occur in them, explained; `rest`: goals without one."""
+    """The easier settings, best first, notes on the words that occur in them, and the goals without one."""
 
     heading: ClassVar = "What one easier setting would give, best first"
 
@@ -42,7 +42,7 @@ class ReliefFacts:
 
 
 def relief_facts(entries: Sequence[Unplanned]) -> ReliefFacts | None:
-    """None where nobody asked."""
+    """What easier settings would give; None where nobody asked."""
     if all(entry.relief is None for entry in entries):
         return None
     pairs = _pairs(entries)
@@ -59,19 +59,19 @@ def relief_facts(entries: Sequence[Unplanned]) -> ReliefFacts | None:
 
 
 def _pairs(entries: Sequence[Unplanned]) -> list[tuple[str, Relief]]:
-    """Targets with the steps that help them, each pair once, those of one change side by side."""
+    """Targets with the settings that help them, each pair once, those of one change side by side."""
     found = {(entry.target, _change(step)): step for entry in entries for step in entry.relief or ()}
     pairs = [(target, step) for (target, _), step in found.items()]
     return sorted(pairs, key=lambda pair: (-pair[1].value_s, _change(pair[1]), -pair[1].target_open_s))
 
 
 def _change(step: Relief) -> tuple[str, str, str]:
-    """What tells one change from another."""
+    """The key by which one change differs from another."""
     return step.change, step.key, step.of
 
 
 def _step(same: Sequence[tuple[str, Relief]]) -> EasierSetting:
-    """One change for all targets that it helps; named where it is another target's."""
+    """One change with all targets that it helps; another target's key is named with that target."""
     step = same[0][1]
     elsewhere = step.key not in OF_FILTER and any(step.of != target for target, _ in same)
     return EasierSetting(
@@ -90,7 +90,7 @@ def _sure(step: Relief) -> str:
 
 
 def _signed(seconds: float) -> str:
-    """Gained or lost, to the minute; in seconds where it is less than one."""
+    """Time gained or lost, to the minute; in seconds where it is less than one."""
     text = duration(abs(seconds)) if abs(seconds) >= 60 else f"{abs(seconds):.0f} s"
     if text == "0 s":
         return text
@@ -98,7 +98,7 @@ def _signed(seconds: float) -> str:
 
 
 def _goals(entries: Sequence[Unplanned]) -> str:
-    """Targets with their filters."""
+    """Targets with their filters, in words."""
     grouped: dict[str, list[str]] = {}
     for entry in entries:
         filters = grouped.setdefault(entry.target, [])

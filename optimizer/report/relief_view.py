@@ -1,4 +1,4 @@
-"""What one step of relief would give, in the terminal."""
+"""What easier settings would give, in the terminal."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ NUMBERS = ("it gains", "whole night", "value")
 
 
 def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
-    """Nothing where nobody asked."""
+    """The lines on easier settings; none where nobody asked."""
     facts = relief_facts(entries)
     if facts is None:
         return []

@@ -1,4 +1,4 @@
-"""Before, after or across, as data."""
+"""The comparison of before, after and across the transit, as data."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ DECIMALS = 3
 
 
 class OutcomeFacts(Frozen):
-    """A plan under one choice. Values in weighted seconds; means over the target's exposures.
+    """A plan under one choice, with values in weighted seconds and means over the target's exposures.
 
-    `target_depth_s`: what the target's exposures are worth under a dark zenith; None where hours count.
+    `target_depth_s`: seconds at the zenith on a moonless night that would reach as deep as the target's
+    exposures; None where hours count.
     """
 
     open_shutter_s: float
@@ -37,11 +38,11 @@ class OutcomeFacts(Frozen):
 
 
 class SurenessFacts(Frozen):
-    """How sure an outcome is, and after how many seconds of search.
+    """How sure an outcome is, and after how many seconds of search that was known.
 
     `proven`: within the gap asked for of `bound`, which no plan under the choice exceeds (weighted seconds;
-    None where it is not known). `found`: nothing better was found. `not_found`: no plan was found, which
-    proves nothing. `impossible`: proven that there is none.
+    None where it is not known). `found`: the best that the search came to. `not_found`: no plan was found,
+    which proves nothing. `impossible`: proven that there is none.
     """
 
     status: Status
@@ -50,7 +51,7 @@ class SurenessFacts(Frozen):
 
 
 class ChoiceFacts(Frozen):
-    """One choice: for the target alone, and within the whole night. None: no plan, see the proof."""
+    """The outcome of one choice for the target alone and within the whole night; None without a plan."""
 
     alone: OutcomeFacts | None
     night: OutcomeFacts | None
@@ -59,7 +60,7 @@ class ChoiceFacts(Frozen):
 
 
 class TargetChoices(Frozen):
-    """One target; `taken` is what the free plan of the night does with it (None: it leaves it out).
+    """The choices of one target; `taken` is that of the night planned freely, None if left out.
 
     `allowed`: what the request lets a plan do with it; the comparison sets that aside.
     """
@@ -73,7 +74,7 @@ class TargetChoices(Frozen):
 
 
 class SidesReport(Frozen):
-    """`darkfill-sides/1`; choices' values are what was found in the time, `gap` is the free plan's."""
+    """The comparison for all targets (`darkfill-sides/1`); `gap` is that of the night planned freely."""
 
     schema_: Literal["darkfill-sides/1"] = Field(alias="schema")
     night_value: float
@@ -163,7 +164,7 @@ def reason(each: TargetSides) -> str:
 
 
 def _none(each: TargetSides) -> str:
-    """Why there is no best choice."""
+    """Why there is no best choice, in words."""
     if not any(goal.frames_left for goal in each.target.goals):
         return "all its subs are in hand"
     statuses = {each.night_sure[choice].status for choice in CHOICES}
@@ -174,7 +175,7 @@ def _none(each: TargetSides) -> str:
 
 
 def _rest(each: TargetSides, best: SideChoice) -> str:
-    """Why nothing else came out."""
+    """Why no other choice has a plan, in words."""
     unproven = [
         CHOICE_WORDS[choice]
         for choice in CHOICES
@@ -205,7 +206,7 @@ def _higher(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
 
 
 def _unproven(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
-    """Nothing where no plan under another choice can be worth more."""
+    """A remark unless no plan under another choice can have a greater value."""
     mine = each.night[best]
     assert mine is not None
     for choice in CHOICES:

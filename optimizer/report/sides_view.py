@@ -1,4 +1,4 @@
-"""Before, after or across, as a table for each target."""
+"""The comparison of before, after and across the transit, as a table for each target."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ ROWS = ("alone", "in the night", "whole night", "difference", "how sure", "flips
 
 
 class _Folding:
-    """One table for each target: a row for each choice where they fit, else a column for each."""
+    """The table of one target: a row for each choice where they fit, else a column for each."""
 
     def __init__(self, target: TargetChoices, night_value: float) -> None:
         self.columns = [_cells(facts, night_value) for facts in target.choices.values()]
@@ -39,14 +39,14 @@ class _Folding:
         self.styles = ["bold" if choice == target.best else "" for choice in target.choices]
 
     def wide(self) -> Table:
-        """A row for each choice."""
+        """The table with a row for each choice."""
         table = plain_table("", *ROWS, right=ROWS)
         for head, cells, style in zip(self.heads, self.columns, self.styles, strict=True):
             table.add_row(head, *cells, style=style)
         return table
 
     def narrow(self) -> Table:
-        """A column for each choice."""
+        """The table with a column for each choice."""
         table = plain_table("", *self.heads, right=tuple(self.heads))
         for row, *cells in zip(ROWS, *self.columns, strict=True):
             table.add_row(
@@ -55,7 +55,7 @@ class _Folding:
         return table
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """The wide one where no line of it would be broken."""
+        """Draw the wide table where none of its lines would be folded, else the narrow one."""
         wide = self.wide()
         fits = console.measure(wide, options=options.update(max_width=10_000)).maximum <= options.max_width
         yield wide if fits else self.narrow()
@@ -88,7 +88,7 @@ def _near(gap: float) -> str:
 
 
 def _notes(report: SidesReport) -> list[str]:
-    """What the words of the tables mean, as far as they were used."""
+    """Notes on the words of the tables, as far as they occur."""
     choices = [facts for target in report.targets for facts in target.choices.values()]
     used = {proof.status for facts in choices for proof in (facts.alone_proof, facts.night_proof)}
     notes = [
@@ -105,7 +105,7 @@ def _notes(report: SidesReport) -> list[str]:
 
 
 def _cells(facts: ChoiceFacts, night_value: float) -> tuple[str, ...]:
-    """One for each of `ROWS`."""
+    """The cells of one choice, one for each of `ROWS`."""
     sure = STATUS_WORDS[facts.night_proof.status]
     if facts.night is None:
         return (_alone(facts), "-", "-", "-", sure, "-", "-", "-")

@@ -31,7 +31,7 @@ class _Folding:
         self.rows = rows
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """As the terminal has room."""
+        """Draw four columns where the terminal has room for them, else two."""
         yield self._wide() if options.max_width >= LEAST_WIDE else self._narrow()
 
     def _wide(self) -> Table:
@@ -58,7 +58,7 @@ class _Folding:
 
 
 def _packed(frames: Sequence[str]) -> Text:
-    """As many on a line as there is room for."""
+    """Filters with their subs, as many on a line as there is room for."""
     lines = [""]
     for number, words in enumerate(frames):
         words += "," if number < len(frames) - 1 else ""
@@ -69,7 +69,7 @@ def _packed(frames: Sequence[str]) -> Text:
 
 
 def unplanned_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
-    """The table, and below it once what holds for many of its rows."""
+    """The table, and below it, once, the advice that many of its rows share."""
     grouped: dict[tuple[str, str], list[Unplanned]] = {}
     for entry in entries:
         grouped.setdefault((entry.target, entry.sentence), []).append(entry)

@@ -30,7 +30,7 @@ WINDOWS_SCHEMA: Final = "darkfill-windows/1"
 
 
 class OpenWindow(Frozen):
-    """The shutter may be open from start (rounded up) to end (rounded down)."""
+    """A window in which the shutter may be open, from start (rounded up) to end (rounded down)."""
 
     start_utc: Utc
     end_utc: Utc
@@ -43,7 +43,7 @@ class OpenWindow(Frozen):
 
 
 class FilterWindows(Frozen):
-    """Windows of one filter on one side; `why_none` says why there are none."""
+    """The windows of one filter on one pier side; `why_none` says why there are none."""
 
     filter: str
     pier_side: PierSide | None
@@ -52,14 +52,14 @@ class FilterWindows(Frozen):
 
 
 class Transit(Frozen):
-    """An upper transit within the night."""
+    """An upper transit within the night, with the altitude there."""
 
     utc: Utc
     altitude_deg: float
 
 
 class TimeSpan(Frozen):
-    """A stretch of time."""
+    """A span of time."""
 
     start_utc: Utc
     end_utc: Utc
@@ -73,7 +73,7 @@ class BestHour(Frozen):
 
 
 class TargetWindowFacts(Frozen):
-    """One target tonight; `above_floor`: from rising to sinking through its floor, cut at the two noons."""
+    """The windows of one target; `above_floor` tells when it is above its floor, from noon to noon."""
 
     name: str
     ra_deg: float
@@ -85,7 +85,7 @@ class TargetWindowFacts(Frozen):
 
 
 class WindowsReport(Frozen):
-    """`darkfill-windows/1`; all of it lies within the 24 h from one solar noon to the next."""
+    """The windows of a night (`darkfill-windows/1`), from one solar noon to the next."""
 
     schema_: Literal["darkfill-windows/1"] = Field(alias="schema")
     night: NightFacts
@@ -167,7 +167,7 @@ def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[Ti
 
 
 def _best_hour(sky: NightSky, windows: SkyWindows, target: Target) -> BestHour | None:
-    """Sampled every minute; None where no filter is open for a whole hour."""
+    """The best hour, sampled every minute; None where no filter is open for a whole hour."""
     times = np.arange(0.0, SPAN_S + 1, MINUTE_S)
     open_now = np.zeros(times.shape, dtype=bool)
     for spans in windows[target.name].shutter.values():

@@ -72,7 +72,7 @@ def _course(report: WindowsReport, target: TargetWindowFacts) -> str:
 
 
 def _above_floor(report: WindowsReport, target: TargetWindowFacts) -> str:
-    """From sunset to sunrise; on days without the two, within the 24 h from noon to noon."""
+    """When the target is above its floor, in words, between sunset and sunrise or else within 24 h."""
     zone, dusk, dawn = report.night.time_zone, report.night.sunset_utc, report.night.sunrise_utc
     if dusk is not None and dawn is not None and dusk < dawn:
         begin, end, whole, never = dusk, dawn, "all night", "never above its floor between sunset and sunrise"
@@ -96,7 +96,7 @@ def _above_floor(report: WindowsReport, target: TargetWindowFacts) -> str:
 
 
 def _table(report: WindowsReport, target: TargetWindowFacts) -> Fitted:
-    """One row a window."""
+    """The table of a target, with one row for each window."""
     zone = report.night.time_zone
     whole = report.second_noon_utc - report.first_noon_utc
     table = plain_table(
@@ -139,7 +139,7 @@ def _table(report: WindowsReport, target: TargetWindowFacts) -> Fitted:
 
 
 def _closed(filters: Sequence[FilterWindows]) -> Iterator[Text]:
-    """Why there is no window; filters and pier sides with the same reason are told together."""
+    """Why there is no window; filters and pier sides with the same reason share a line."""
     told: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
     for filter_name, group in groupby(filters, key=lambda entry: entry.filter):
         sides: dict[str, list[PierSide | None]] = {}

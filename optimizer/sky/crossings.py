@@ -1,4 +1,4 @@
-"""When a quantity crosses a level."""
+"""Spans of time in which a quantity of the night lies above or below a level."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ TOLERANCE_S = 0.001
 class Sampled:
     """A quantity of the night, sampled once, that can be asked for many levels.
 
-    Samples lie `step_s` apart, and at `extra_s`. A crossing is found by its change of sign and refined to a
+    Samples lie `step_s` apart, and at `extra_s`. A crossing shows by its change of sign and is refined to a
     millisecond. Where three samples bend towards a level without reaching it, the vertex of their parabola is
     sampled too; so a smooth quantity hides from the search only what lasts less than about a second, and a
     quantity with jumps only what lasts less than a step and lies on no extra sample. No change of sign means
@@ -34,7 +34,10 @@ class Sampled:
         end_s: float = SPAN_S,
         extra_s: Sequence[float] | FloatArray = (),
     ) -> None:
-        """`signal` maps an array of seconds to an array of values of the same shape."""
+        """Sample `signal`, which maps an array of seconds to an array of values of the same shape.
+
+        Raises ValueError unless the start is before the end and the step above 0.
+        """
         if not end_s > start_s or not step_s > 0:
             raise ValueError("a search needs a start before its end and a step above 0")
         self._signal = signal

@@ -47,7 +47,7 @@ class Window:
 
     @property
     def seconds(self) -> float:
-        """Its length."""
+        """Length of the window."""
         return self.end_s - self.start_s
 
 
@@ -56,7 +56,7 @@ WHOLE_NIGHT: Windows = (Window(0.0, float(SPAN_S), NIGHT_BEGINS, NIGHT_ENDS),)
 
 
 def windows_of(spans: Iterable[Interval], opens: Edge, closes: Edge) -> Windows:
-    """Windows of the spans; an end that is the night's own is said to be that."""
+    """Windows made of spans; an end that is also an end of the night carries the night's edge."""
     return tuple(
         Window(
             start_s,
@@ -70,7 +70,7 @@ def windows_of(spans: Iterable[Interval], opens: Edge, closes: Edge) -> Windows:
 
 
 def intersect(one: Sequence[Window], other: Sequence[Window]) -> Windows:
-    """Where both are open; each end carries the edge that binds (on a tie the first list's).
+    """The windows in which both lists are open, each end with its edge (on a tie the first list's).
 
     Both lists ascend without overlap; so does the result. Parts without length are left out.
     """
@@ -90,7 +90,7 @@ def intersect(one: Sequence[Window], other: Sequence[Window]) -> Windows:
 
 
 def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
-    """Where all are open; the whole night if there is no list."""
+    """The windows in which all lists are open; the whole night if there is no list."""
     result = WHOLE_NIGHT
     for windows in lists:
         result = intersect(windows, result)  # the night itself binds last
@@ -98,7 +98,7 @@ def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
 
 
 def unite(one: Sequence[Window], other: Sequence[Window]) -> Windows:
-    """Where either is open; windows that touch become one."""
+    """The windows in which either list is open; those that touch become one."""
     found: list[Window] = []
     for window in sorted((*one, *other), key=lambda w: (w.start_s, -w.end_s)):
         if found and window.start_s <= found[-1].end_s:
@@ -111,11 +111,14 @@ def unite(one: Sequence[Window], other: Sequence[Window]) -> Windows:
 
 
 def complement(windows: Sequence[Window], opens: Edge, closes: Edge) -> Windows:
-    """Where none is open, within the night; `opens` is told at each old end, `closes` at each old start."""
+    """The parts of the night in which no window is open.
+
+    `opens` stands where a window ended, `closes` where one began.
+    """
     ends = [0.0, *(edge for window in windows for edge in (window.start_s, window.end_s)), float(SPAN_S)]
     return windows_of(zip(ends[::2], ends[1::2], strict=True), opens, closes)
 
 
 def total_s(windows: Iterable[Window]) -> float:
-    """Sum of lengths."""
+    """Total length of the windows in seconds."""
     return sum(window.seconds for window in windows)

@@ -52,11 +52,12 @@ SUNSET_DEG = TWILIGHT_LIMIT_DEG["sunset"]
 
 @dataclass(frozen=True)
 class TargetWindows:
-    """One target: its track, and what the sky allows.
+    """The track of one target and its windows as far as the sky allows.
 
     `shutter[filter]`: the shutter may be open. `shutter_causes[filter][cause]`: the windows of that one rule
-    alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes`: as above.
-    `depth[filter]`: what open shutter is worth, where the request's aim asks for it.
+    alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes[cause]`: the
+    windows of that one rule alone. `depth[filter]`: the depth that open shutter gathers, where the request's
+    aim asks for it.
     """
 
     track: Track
@@ -98,7 +99,7 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
 
 
 class _SharedWindows:
-    """What all targets share, computed once: Sun, Moon, spans given by hand, skyline."""
+    """The windows that all targets share, computed once: Sun, Moon, spans given by hand, local horizon."""
 
     def __init__(self, request: Request, sky: NightSky) -> None:
         self._request, self._sky = request, sky
@@ -114,7 +115,7 @@ class _SharedWindows:
         self._darkness: dict[float, dict[Cause, Windows]] = {}
 
     def darkness(self, limit_deg: float) -> Mapping[Cause, Windows]:
-        """Sun at or below the limit; where that is above sunset, sunset binds too (so the mount works)."""
+        """The windows with the Sun at or below the limit, and set where the limit is above sunset."""
         if limit_deg not in self._darkness:
             words = _degrees(limit_deg)
             windows = windows_of(
@@ -129,14 +130,14 @@ class _SharedWindows:
         return self._darkness[limit_deg]
 
     def moon_down(self) -> Windows:
-        """The Moon's upper limb below −34′."""
+        """The windows in which the Moon's upper limb is below −34′."""
         if self._moon_down is None:
             spans = spans_where(lambda t: -self._sky.moon.limb_above_deg(t))
             self._moon_down = windows_of(spans, Edge("moon_gap", "Moon sets"), Edge("moon_gap", "Moon rises"))
         return self._moon_down
 
     def moon_centre_down(self) -> Windows:
-        """The Moon's centre below 0°: no moonlight in the formula."""
+        """The windows in which the Moon's centre is below 0°, so that the formula has no moonlight."""
         if self._moon_centre_down is None:
             spans = Sampled(self._sky.moon.geometric_altitude_deg).at_most(0.0)
             self._moon_centre_down = windows_of(
@@ -239,7 +240,7 @@ def _ceiling(altitude: Sampled, ceiling_deg: float) -> Windows:
 
 
 def _weather(request: Request, clock: NightClock) -> dict[Cause, Windows]:
-    """The spans given by hand; empty where none are."""
+    """The windows that clear and blocked spans leave, by cause; empty where none are given."""
     found: dict[Cause, Windows] = {}
     if request.night.clear:
         found["clear"] = _given(
@@ -254,7 +255,7 @@ def _weather(request: Request, clock: NightClock) -> dict[Cause, Windows]:
 def _given(
     spans: Sequence[tuple[dt.datetime, dt.datetime]], clock: NightClock, opens: Edge, closes: Edge
 ) -> Windows:
-    """Spans of instants, in any order and overlapping, as windows within the night."""
+    """Windows within the night made of spans of instants, which may overlap and come in any order."""
     inside: Iterable[tuple[float, float]] = (
         (max(clock.seconds(start), 0.0), min(clock.seconds(end), float(SPAN_S))) for start, end in spans
     )

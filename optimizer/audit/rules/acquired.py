@@ -1,4 +1,4 @@
-"""An exposure needs a telescope that has arrived: by the right steps, on the right target and side."""
+"""An exposure needs a telescope that has arrived, by the right steps, on the right target and pier side."""
 
 from __future__ import annotations
 
@@ -67,11 +67,11 @@ class Acquired(Rule):
 
     @staticmethod
     def _too_late(row: Row, rank: int) -> bool:
-        """Whether something that must follow this row came before it; a second focus run harms nothing."""
+        """Whether something that must follow this row came before it; a second autofocus harms nothing."""
         return rank >= RANK[row.kind] and row.kind != "focus"
 
     def _place(self, scene: Scene, visit: AuditedVisit) -> Iterator[Violation]:
-        """Rows on another target than the mount, exposures on another side."""
+        """Rows on another target than the mount, and exposures on another pier side."""
         for row in visit.rows:
             if row.step.target is not None and row.target != visit.target:
                 here = scene.target(visit.target)

@@ -14,7 +14,7 @@ from optimizer.models.shots import Violation
 class DitherEvery(Rule):
     """No more than `dither_every` exposures without a dither between.
 
-    A focus run between two exposures of a run is followed by one.
+    An autofocus between two exposures of a run is followed by a dither.
     """
 
     name = "dither_every"
@@ -35,7 +35,7 @@ class DitherEvery(Rule):
 
     @staticmethod
     def _between(visit: AuditedVisit) -> Iterator[Row]:
-        """Dithers that have exposures on both sides, with nothing but focus runs and dithers between."""
+        """Dithers that have exposures on both sides, with nothing but autofocus and dithers between."""
         waiting: list[Row] | None = None
         for row in visit.rows:
             if row.kind == "expose":

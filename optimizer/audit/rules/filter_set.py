@@ -18,7 +18,7 @@ class FilterSet(Rule):
     name = "filter_set"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Exposures, focus runs and dithers through another filter than they name, and needless changes."""
+        """Exposures, autofocus and dithers through another filter than they name, and needless changes."""
         current: str | None = None
         for row in scene.rows:
             named = row.step.filter

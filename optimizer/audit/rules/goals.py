@@ -26,7 +26,7 @@ class GoalMatch(Rule):
 
     @staticmethod
     def _nearest(row: Row, goals: list[GoalKey]) -> tuple[float, str, str]:
-        """What is wrong, told against the goals of the same target and filter."""
+        """What is wrong with the exposure, judged by the goals of its target and filter."""
         step = row.step
         alike = [goal for goal in goals if goal[:2] == (step.target, step.filter)]
         if not alike:
@@ -58,7 +58,7 @@ class Frames(Rule):
     name = "frames"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Goals with too many exposures, told at the first frame beyond."""
+        """Goals with too many exposures, each at the first exposure beyond."""
         caps = goal_caps(scene.request)
         counts: Counter[GoalKey] = Counter()
         beyond: dict[GoalKey, Row] = {}

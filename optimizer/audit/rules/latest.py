@@ -16,16 +16,16 @@ from optimizer.models.shots import Violation
 
 
 class LatestStart(Rule):
-    """Never before the step's start; moved there the step breaks no rule of sky, zone or quiet time."""
+    """No latest start is before the step's start, and a step moved to it breaks no rule of sky or mount."""
 
     name = "latest_start"
 
     def __init__(self, span_rules: Sequence[SpanRule]) -> None:
-        """`span_rules` are asked of the moved steps."""
+        """Keep the `span_rules`, which are asked of the moved steps."""
         self._span_rules = tuple(span_rules)
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing, needless, too early and too late ones."""
+        """Latest starts that are missing, needless, too early or too late."""
         yield from self._presence(scene)
         yield from self._moved(scene)
         yield from self._left_tracking(scene)
@@ -50,7 +50,7 @@ class LatestStart(Rule):
                 )
 
     def _moved(self, scene: Scene) -> Iterator[Violation]:
-        """Breaches of moved steps; a rule that the step breaks where it stands is told there alone."""
+        """Breaches of moved steps, but for rules that the step breaks where it stands."""
         for rule in self._span_rules:
             broken = None
             for breach in rule.breaches(scene, scene.moved_view):
@@ -108,7 +108,7 @@ class LatestStart(Rule):
 
     @staticmethod
     def _beyond(scene: Scene, view: SampledSpans) -> Floats:
-        """How far each span leads out of its zone, in seconds of hour angle."""
+        """Seconds of hour angle by which each span leads out of its zone."""
         beyond = view.beyond(scene.zone)
         late: Floats = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
         return late

@@ -19,7 +19,7 @@ MOON_UP_DEG = (
 
 
 def _limits(view: SampledSpans, quantity: str) -> Floats:
-    """Per span the filter's limit of that name; NaN where it has none or the shutter is closed."""
+    """The filter's limit of that name for each span; NaN where it has none or the shutter is closed."""
     limits = [
         getattr(span.row.filter, quantity) if span.shutter and span.row.filter is not None else None
         for span in view.spans

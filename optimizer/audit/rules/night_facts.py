@@ -1,4 +1,4 @@
-"""The night's edges as the list tells them: each is where the sky has it, or empty."""
+"""The night's edges in the list: each is where the sky has it, or empty where there is none."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ DAWNS = {"sunrise": SUNSET_DEG, "civil_dawn": -6.0, "nautical_dawn": -12.0, "ast
 
 
 def check_night(scene: Scene, facts: NightFacts) -> Iterator[Violation]:
-    """Evening, zone, UT1-UTC, the edges of day and twilight, the Moon's rise, set and phase."""
+    """Wrong values of evening, zone, UT1-UTC, day, twilight, and the Moon's rise, set and phase."""
     night, site = scene.request.night, scene.request.site
     if facts.evening != night.evening.isoformat():
         yield scene.violation(
@@ -80,7 +80,7 @@ def _edge(
     limit_deg: float,
     rising: bool,
 ) -> Iterator[Violation]:
-    """One event: `look` gives the body's altitude, `above` its height over the edge on the grid."""
+    """Check one event; `look` gives the body's altitude, `above` its height over the edge on the grid."""
     crossings = (above[:-1] <= 0) & (above[1:] > 0) if rising else (above[:-1] > 0) & (above[1:] <= 0)
     if told is None:
         depth = float(min(above.max(), -above.min()))

@@ -18,15 +18,15 @@ from optimizer.models.shots import Violation
 
 
 class PierSide(Rule):
-    """German: every step of a visit tells its side, and only a flip carries a target from west to east.
+    """On a German mount every step of a visit names its pier side, and only a flip goes from west to east.
 
-    Fork: none.
+    On a fork no step names one.
     """
 
     name = "pier_side"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing or impossible sides, and side changes that no flip made."""
+        """Missing or impossible pier sides, and changes of pier side that no flip made."""
         for row, visit, state in zip(scene.rows, scene.replay.visit_of, scene.replay.before, strict=True):
             message = None
             if not scene.german:
@@ -48,7 +48,7 @@ class PierSide(Rule):
 
     @staticmethod
     def _arrival(row: Row, state: MountState) -> str | None:
-        """What is wrong with the side on which a slew or flip arrives."""
+        """What is wrong with the pier side on which a slew or flip arrives; None where nothing is."""
         before = state.visit
         from_west = before is not None and before.side == WEST and row.target in (before.target, NO_TARGET)
         if row.kind == "slew":
@@ -64,12 +64,12 @@ class PierSide(Rule):
 
 
 class Sides(SpanRule):
-    """`sides` of a target: before the transit only, or after it only; `flip_by = never`: no flip."""
+    """A target is shot before or after its transit as `sides` says; with `flip_by = never` nothing flips."""
 
     name = "sides"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Flips that may not be, and steps on a side that the target does not allow."""
+        """Flips that may not be, and steps on a pier side that the target does not allow."""
         if scene.request.mount.flip_by == "never":
             for row in scene.rows:
                 if row.kind == "flip":
@@ -95,7 +95,7 @@ class Sides(SpanRule):
                 )
 
     def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
-        """Exposures of a fork, which has no sides, on the wrong side of the transit."""
+        """Exposures of a fork, which has no pier sides, before or after the transit where they may not be."""
         if scene.german or not view.spans:
             return
         forgiven = hour_angle_s(view.declination_deg)

@@ -12,12 +12,12 @@ from optimizer.models.shots import Violation
 
 
 class Rotator(Rule):
-    """A visit has one `rotate` where the mount wants it and the visit before was on the other side."""
+    """A visit has one `rotate` where the mount wants it and the visit before was on the other pier side."""
 
     name = "rotator"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing turns before an exposure, and needless ones."""
+        """Turns of the rotator that are missing before an exposure, or needless."""
         for visit in scene.replay.visits:
             turns = [row for row in visit.rows if row.kind == "rotate"]
             wanted = scene.request.mount.turn_rotator_after_flip and self._changed(scene, visit)
@@ -36,7 +36,7 @@ class Rotator(Rule):
 
     @staticmethod
     def _changed(scene: Scene, visit: AuditedVisit) -> bool:
-        """Whether the visit before was on the other side; unknown sides changed nothing."""
+        """Whether the visit before was on the other pier side; unknown ones count as no change."""
         before = visit.before
         if not scene.german or visit.arrival is None or before is None:
             return False

@@ -26,7 +26,7 @@ DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines ov
 
 
 def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Goals' progress, open-shutter seconds, dark seconds, share and seconds by kind."""
+    """Wrong sums: the goals' progress, open-shutter seconds, dark seconds, share and seconds by kind."""
     yield from _goals(scene, totals)
     yield from _by_kind(scene, totals)
     exposures = [row for row in scene.rows if row.kind == "expose"]
@@ -62,7 +62,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
 
 
 def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Seconds under a dark zenith, told where the aim asks for depth and nowhere else."""
+    """Check the depth, which the list gives where the aim asks for it and nowhere else."""
     if scene.request.aim.value != "depth":
         if totals.depth_s is not None:
             yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is told, but aim.value is hours")
@@ -100,7 +100,7 @@ def _dark_s(scene: Scene) -> float:
 
 
 def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """One line for each goal, in file order; goals written twice may share their frames either way."""
+    """Check one line for each goal, in file order; goals written twice may share their frames either way."""
     goals = scene.request.goals()
     if len(totals.goals) != len(goals):
         yield scene.violation(
@@ -142,7 +142,7 @@ def _key(target: Target, goal: Goal) -> GoalKey:
 
 
 def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:
-    """Wanted: all that the goal asks for; done: in hand before; left: what it lacks after this plan."""
+    """Check a goal's line: frames wanted in all, done before this night, and left after this plan."""
     left = goal.frames_left - line.frames_planned
     expected = {
         "frames_wanted": goal.frames,
@@ -165,7 +165,7 @@ def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator
 
 
 def _by_kind(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Seconds of each kind of step; kinds that the list lacks may be left out."""
+    """Check the seconds of each kind of step; kinds that the list lacks may be left out."""
     seconds: Counter[str] = Counter()
     for row in scene.rows:
         seconds[row.kind] += row.end - row.start

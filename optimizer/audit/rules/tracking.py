@@ -1,4 +1,4 @@
-"""The flag that tells the mount whether to follow the sky."""
+"""The column that says whether the mount follows the sky."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Tracking(Rule):
     name = "tracking"
 
     def __init__(self, span_rules: Sequence[SpanRule]) -> None:
-        """`span_rules` are asked of the waits before a flip, as if they tracked."""
+        """Keep the `span_rules`, which are asked of the waits before a flip as if they tracked."""
         self._span_rules = tuple(span_rules)
 
     def check(self, scene: Scene) -> Iterator[Violation]:
@@ -65,7 +65,7 @@ class Tracking(Rule):
 
     @staticmethod
     def _expected(scene: Scene, row: Row) -> set[bool]:
-        """The flags that may stand.
+        """The values that the row's `tracking` may have.
 
         An idle wait inside a visit is refused by what follows it (`acquired`).
         """

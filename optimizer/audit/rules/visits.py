@@ -21,7 +21,7 @@ class OneRun(Rule):
     name = "one_run"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Runs of a goal that had its run in the visit already, told at their first exposure."""
+        """Runs of a goal that had its run in the visit already, each at its first exposure."""
         alike = goals_alike(scene.request)
         for visit in scene.replay.visits:
             runs: dict[GoalKey, list[AuditedRun]] = {}
@@ -39,12 +39,12 @@ class OneRun(Rule):
 
 
 class Visits(Rule):
-    """A target has at most two visits on each side."""
+    """A target has at most two visits on each pier side."""
 
     name = "visits"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits beyond the second, told at their arrival."""
+        """Visits beyond the second, each at its arrival."""
         counts: Counter[tuple[int, int]] = Counter()
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
@@ -69,7 +69,7 @@ class LeastVisit(Rule):
     name = "least_visit"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits that are too short, told at their first step."""
+        """Visits that are too short, each at its first step."""
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
             if target is None:

@@ -85,7 +85,7 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
 
 
 def _lanes(frame: Frame, slots: Mapping[str, int], y: float) -> Iterator[Lane]:
-    """From top to bottom; each says how high it is before the next is placed."""
+    """The lanes from top to bottom; each gives its height before the next is placed."""
     lane = sky_lane(frame, y)
     y += lane.height + GAP
     yield lane
@@ -111,7 +111,7 @@ def _grid(frame: Frame, zone: str, top: float, bottom: float) -> list[Shape]:
 
 
 def _axis(frame: Frame, zone: str, y: float, class_: str, words: str) -> list[Shape]:
-    """Hours of one clock; on the wide sheet the clock's name in the margin."""
+    """An axis with the hours of one clock; on the wide sheet the clock's name stands in the margin."""
     layout = frame.layout
     found = []
     for t_s, text in frame.hours(zone):

@@ -1,4 +1,4 @@
-"""What the picture draws, as numbers: courses through the sky, windows, zones, acts; no geometry yet.
+"""What the picture draws, as numbers: courses through the sky, windows, zones, steps; no geometry yet.
 
 Times are seconds after the night's origin.
 """
@@ -39,7 +39,7 @@ Course = tuple[tuple[float, float], ...]  # time and value, ascending
 
 @dataclass(frozen=True)
 class PlacedStep:
-    """A step with its place in the list (from 0: numbers of a list typed by hand may come twice)."""
+    """A step with its index in the list, from 0 (numbers of a list typed by hand may come twice)."""
 
     index: int
     step: Step
@@ -58,7 +58,7 @@ class OpenSpan:
 
 @dataclass(frozen=True)
 class LaneFacts:
-    """One target's lane; `None` in place of a target: steps on what the request does not know."""
+    """What one target's lane shows; `target` is None for steps on what the request does not know."""
 
     name: str
     target: Target | None
@@ -73,13 +73,13 @@ class LaneFacts:
 
     @property
     def exposures(self) -> tuple[PlacedStep, ...]:
-        """Its exposures, in order."""
+        """The exposures on the target, in order."""
         return tuple(placed for placed in self.placed_steps if placed.step.kind == "expose")
 
 
 @dataclass(frozen=True)
 class SkyFacts:
-    """Sun and Moon: spans below each limit of `SUN_LIMITS_DEG`, the Moon's course and light."""
+    """Spans with the Sun below each limit of `SUN_LIMITS_DEG`, and the Moon's course and light."""
 
     sun_below: tuple[tuple[Interval, ...], ...]
     moon: Course
@@ -90,7 +90,7 @@ class SkyFacts:
 
 @dataclass(frozen=True)
 class PictureFacts:
-    """All that is drawn; `start_s` to `end_s` is the stretch shown."""
+    """All that is drawn, from `start_s` to `end_s`."""
 
     plan: ShownPlan
     clock: NightClock
@@ -108,7 +108,7 @@ class PictureFacts:
 
 
 def picture_facts(plan: ShownPlan) -> PictureFacts:
-    """Everything for one picture, from request and steps; the sky anew, by the planner's route."""
+    """Everything for one picture, from request and steps; the sky is computed anew, by the planner's code."""
     request = plan.request
     sky = night_sky(request)
     windows = sky_windows(request, sky)
@@ -141,7 +141,7 @@ def picture_facts(plan: ShownPlan) -> PictureFacts:
 def _stretch(
     night: NightFacts, windows: SkyWindows, clock: NightClock, placed_steps: Sequence[PlacedStep]
 ) -> Interval:
-    """From sunset to sunrise and a little more; without them around what there is, else the whole day."""
+    """The stretch shown: sunset to sunrise and a little more, or what there is, else the whole day."""
     edges: list[float] = []
     if night.sunset_utc and night.sunrise_utc and night.sunset_utc < night.sunrise_utc:
         edges += [clock.seconds(night.sunset_utc) - EDGE_S, clock.seconds(night.sunrise_utc) + EDGE_S]
@@ -189,7 +189,7 @@ def _targets(
     placed_steps: Sequence[PlacedStep],
     times: FloatArray,
 ) -> tuple[LaneFacts, ...]:
-    """In the order of the plan, what is not planned tonight after that, in the order of the request."""
+    """The lanes in the order of the plan; targets not planned tonight follow in the order of the request."""
     by_name: dict[str | None, list[PlacedStep]] = {}
     for placed in placed_steps:
         by_name.setdefault(placed.step.target, []).append(placed)
@@ -250,7 +250,7 @@ def _target(
 
 
 def _contacts_s(request: Request, track: Track, transits: Sequence[float]) -> tuple[float, ...]:
-    """When the target would be at contact on the first side; nothing where that was never measured."""
+    """Seconds at which the target would be at contact on pier side west; none if never measured."""
     contact_min = request.mount.contact_min
     if not request.mount.flips or contact_min is None:
         return ()
@@ -259,7 +259,7 @@ def _contacts_s(request: Request, track: Track, transits: Sequence[float]) -> tu
 
 
 def _open_spans(shutters: dict[str, list[Windows]]) -> tuple[OpenSpan, ...]:
-    """The night cut wherever some filter opens or closes; pieces in which none may be open left out."""
+    """The night cut wherever some filter opens or closes, without pieces in which none is open."""
     spans = {
         name: [
             (math.ceil(window.start_s), math.floor(window.end_s))

@@ -27,7 +27,7 @@ TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure: the number large, what it is of small; `key` names it for style and tests."""
+    """One figure: its value is shown large, its words small; `key` names it for style and tests."""
 
     key: str
     value: str
@@ -35,12 +35,12 @@ class Figure:
 
 
 def title(plan: ShownPlan) -> str:
-    """Which night, and where."""
+    """The title of the picture: which night, and where."""
     return f"Night of {plan.request.night.evening.isoformat()} at {name(plan.request.site.name, 60)}"
 
 
 def flips_of(plan: ShownPlan) -> list[Step]:
-    """The flips, in order."""
+    """The flips of the plan, in order."""
     return [step for step in plan.steps if step.kind == "flip"]
 
 
@@ -97,7 +97,7 @@ def headline_lines(facts: PictureFacts, width: float) -> tuple[str, list[str]]:
 
 
 def clock_words(facts: PictureFacts) -> str:
-    """The zone and its offset."""
+    """The time zone with its offset from UTC."""
     start, end = (facts.clock.utc(int(t)) for t in (facts.start_s, facts.end_s))
     return zone_words(start, end, facts.plan.request.site.time_zone)
 
@@ -111,7 +111,7 @@ CAUTIONS = (
 
 
 def caution(plan: ShownPlan) -> tuple[str, ...]:
-    """What to heed before relying on it."""
+    """Cautions for whoever relies on the picture."""
     if plan.request.mount.flips:
         return CAUTIONS
     return ("The maker's instructions and limits and local rules come first. Never point near the Sun.",)

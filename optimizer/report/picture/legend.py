@@ -78,7 +78,7 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
 
 
 def _partly(frame: Frame) -> list[tuple[Sign, str]]:
-    """Only where some target has such hours."""
+    """The sign for hours open through some filters only, where some target has such hours."""
     for target in frame.facts.targets:
         wanted = len({goal.filter for goal in target.target.goals}) if target.target else 0
         if any(len(span.filters) < wanted for span in target.open_spans):
@@ -94,7 +94,7 @@ def _ground(kind: str) -> Sign:
 
 
 def _step_signs(frame: Frame) -> list[tuple[Sign, str]]:
-    """Only what the night has."""
+    """The signs of those kinds of steps that the night has."""
     kinds = {placed.step.kind for placed in frame.facts.placed_steps}
     kinds |= {"centre"} if kinds & {"settle", "rotate"} else set()
 

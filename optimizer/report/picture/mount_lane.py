@@ -40,7 +40,7 @@ LONG_S = 900  # a wait that is worth its words
 
 
 def mount_lane(frame: Frame, y: float) -> Lane:
-    """Pier side above, acts with the shutter closed below."""
+    """Draw the pier side above, and the steps with the shutter closed below."""
     layout = frame.layout
     top = y + (16.0 if layout.names == "above" else 0.0)
     base = top + SIDE + 4 + ACTS

@@ -1,4 +1,4 @@
-"""The night's visits in order: what is shot when, and on which side, in a few lines."""
+"""The night's visits in order: what is shot when, and on which pier side, in a few lines."""
 
 from __future__ import annotations
 
@@ -38,5 +38,5 @@ def order_of_night(steps: Sequence[Step], zone: str) -> list[VisitLine]:
 
 
 def _run(filter_name: str, frames: int, exposure_s: float) -> str:
-    """One run, held together by spaces that do not break."""
+    """One run in words, held together by spaces that do not break."""
     return f"{name(filter_name, 12)} {frames}×{exposure_s:g} s".replace(" ", "\u00a0")

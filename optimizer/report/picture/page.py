@@ -66,7 +66,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
 
 
 def _flip(facts: PictureFacts) -> dict[str, object]:
-    """The ruler with its words; a fork has none."""
+    """What the page shows of the flip: the ruler with its words, which a fork has not, and cautions."""
     request = facts.plan.request
     if not request.mount.flips:
         return {"ruler": None, "ruler_height": 0, "flip_lines": (), "cautions": FORK_CAUTION}
@@ -81,7 +81,7 @@ def _flip(facts: PictureFacts) -> dict[str, object]:
 
 
 def _verdict(audit: AuditReport | None) -> str:
-    """What the list says of its audit."""
+    """What the list says of its audit, in words."""
     if audit is None:
         return "Not audited: bare steps carry no audit; darkfill check audits them."
     if audit.violations:

@@ -1,4 +1,4 @@
-"""Where a label stands: clear of lines and of other labels, or else where the fewest of them are hit."""
+"""Places of labels: clear of lines and of other labels, or else where the fewest of them are hit."""
 
 from __future__ import annotations
 

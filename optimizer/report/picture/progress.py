@@ -50,7 +50,7 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Goals that found no place for the same reason: the reason, and for each target its frames and more."""
+    """Goals that were left out for the same reason, with each target's subs and what else is known of it."""
 
     why: str
     parts: tuple[tuple[str, str, str], ...]

@@ -31,17 +31,17 @@ class ShownRun:
 
     @property
     def exposure_s(self) -> float:
-        """Open-shutter time of each."""
+        """Open-shutter time of each exposure in seconds."""
         return self.placed_steps[0].step.exposure_s or 0.0
 
     def texts(self) -> tuple[str, str]:
-        """Label in full, and in short."""
+        """The label of the run in full and in short."""
         short = name(self.filter, LONGEST)
         return f"{short} {len(self.placed_steps)}×{self.exposure_s:g}s", short
 
 
 def runs_of(exposures: Sequence[PlacedStep]) -> list[ShownRun]:
-    """Runs in order; another visit begins another run."""
+    """The exposures gathered into runs, in order; another visit begins another run."""
     found: list[list[PlacedStep]] = []
     for placed in exposures:
         last = found[-1][-1] if found else None
@@ -67,13 +67,13 @@ class RunLabel:
     start_x: float  # where its run begins
 
     def box(self, bottom_y: float) -> Box:
-        """About what it covers, above blocks whose top is at `bottom_y`."""
+        """The box that the label about covers, above blocks whose top is at `bottom_y`."""
         y = bottom_y - 3 - self.row * ROW
         return Box(self.x - 1, y - 10, self.x + text_width(self.text, BOLD) + 1, y + 3)
 
 
 def run_labels(frame: Frame, runs: Sequence[ShownRun], bars: Sequence[float]) -> list[RunLabel]:
-    """One for each run that has room for it; `bars`: upright lines (of flips) that none may lie across.
+    """The labels of those runs that have room for one; none lies across `bars`, the upright lines of flips.
 
     Each label begins where its run does, as far as the bars beside it allow; where it would lie on the one
     before, it goes a row higher. It is shortened where no row has room.

@@ -21,7 +21,7 @@ KIND_WORDS = {
 
 
 def step_line(step: Step, zone: str) -> str:
-    """Number, times, act, what of, and where."""
+    """One step in a line: number, times, what is done, on which target and where."""
     start, end = (clock(instant, zone, seconds=True) for instant in (step.start_utc, step.end_utc))
     parts = [f"{step.step}: {start} to {end}"]
     words = KIND_WORDS[step.kind]

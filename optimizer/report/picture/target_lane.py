@@ -127,7 +127,7 @@ def _open_ground(frame: Frame, facts: LaneFacts, top: float, bottom: float) -> I
 
 
 def _standstills(frame: Frame, facts: LaneFacts, top: float, bottom: float) -> Iterator[Shape]:
-    """Where neither pier side may track."""
+    """Shades where neither pier side may track."""
     if len(facts.sides) < 2:
         return
     west, east = (dict(facts.sides)[side] for side in ("west", "east"))
@@ -140,7 +140,7 @@ def _standstills(frame: Frame, facts: LaneFacts, top: float, bottom: float) -> I
 
 
 def _horizon(frame: Frame, facts: LaneFacts, alt_y: AltitudeY, ground_y: float) -> Iterator[Shape]:
-    """Skyline as a silhouette, floor as a broken line."""
+    """The local horizon as a silhouette, and the floor as a broken line."""
     if facts.skyline:
         points = [(frame.x(t), alt_y(alt)) for t, alt in facts.skyline]
         points += [(points[-1][0], ground_y), (points[0][0], ground_y)]
@@ -150,7 +150,7 @@ def _horizon(frame: Frame, facts: LaneFacts, alt_y: AltitudeY, ground_y: float) 
 
 
 def _bright_course(frame: Frame, facts: LaneFacts, alt_y: AltitudeY) -> Iterator[Shape]:
-    """The course once more, bold where it is being exposed."""
+    """The course once more, in bold, where it is being exposed."""
     for run in runs_of(facts.exposures):
         start, end = run.placed_steps[0].start_s, run.placed_steps[-1].end_s
         times = [start, *(t for t, _ in facts.course if start < t < end), end]
@@ -159,7 +159,7 @@ def _bright_course(frame: Frame, facts: LaneFacts, alt_y: AltitudeY) -> Iterator
 
 
 def altitude_at(facts: LaneFacts, t_s: float) -> float:
-    """Altitude between two points of the course."""
+    """Altitude in degrees at a time between two points of the course."""
     before = facts.course[0]
     for point in facts.course:
         if point[0] >= t_s:
@@ -172,7 +172,7 @@ def altitude_at(facts: LaneFacts, t_s: float) -> float:
 
 
 def _rails(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
-    """Upper rail: pier side west may track; lower rail: pier side east."""
+    """Rails for the times at which a pier side may track: the upper one for west, the lower for east."""
     for row, (side, spans) in enumerate(facts.sides):
         rail_y = y + row * (RAIL + 1)
         for start, end in spans:
@@ -182,7 +182,7 @@ def _rails(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
 
 
 def _forbidden(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
-    """What lies between the last moment of pier side west and contact."""
+    """A shade from the last moment of pier side west to contact."""
     for contact_s in facts.contacts_s:
         ends = [end for _, end in facts.sides[0][1] if end <= contact_s]
         if ends and frame.shown(max(ends), contact_s):
@@ -202,7 +202,7 @@ def _frames(frame: Frame, placed_steps: Sequence[PlacedStep], slot: int, y: floa
 
 
 def _focus_marks(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
-    """Focus runs as small diamonds below the blocks."""
+    """Autofocus as small diamonds below the blocks."""
     for placed in facts.placed_steps:
         if placed.step.kind == "focus" and frame.shown(placed.start_s, placed.end_s):
             x = frame.x((placed.start_s + placed.end_s) / 2)

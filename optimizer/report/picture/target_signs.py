@@ -28,7 +28,7 @@ class Flag:
 
 
 def flags_of(frame: Frame, facts: LaneFacts, top: float) -> list[Flag]:
-    """The flips that are on the sheet; a label stands right of its bar, for the transit lies mostly left.
+    """The flips on the sheet; a label stands right of its bar, since the transit lies mostly to the left.
 
     Where other flips leave no room for any form of its label, a bar stands alone.
     """
