@@ -27,9 +27,9 @@ def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
         for index, row in enumerate(rows)
         if row.target != NO_TARGET and row.filter is not None and row.near and row.works_until > row.start
     }
-    found = np.zeros(len(rows))
+    depths_s = np.zeros(len(rows))
     if not nodes:
-        return found
+        return depths_s
     # one look at the sky serves all rows
     targets = [np.full(each.shape, rows[index].target) for index, each in nodes.items()]
     scene.book.places(np.concatenate(targets), np.concatenate(list(nodes.values())))
@@ -38,8 +38,8 @@ def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
         assert row.filter is not None
         weights = _weights(scene, row.target, marks, row.filter.moonlight_factor)
         each = np.interp(np.arange(row.start, row.works_until + 1), marks, weights)
-        found[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
-    return found
+        depths_s[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
+    return depths_s
 
 
 def _weights(scene: Scene, target: int, seconds: np.ndarray, factor: float) -> Floats:

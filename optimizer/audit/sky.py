@@ -224,10 +224,10 @@ class SkyBook:
             order = np.argsort(merged)
             self._keys = merged[order]
             self._known = np.concatenate([self._known, self._transform(missing)], axis=1)[:, order]
-        found = np.full((5, *keys.shape), np.nan)
+        values = np.full((5, *keys.shape), np.nan)
         if asked.any():
-            found[:, asked] = self._known[:, np.searchsorted(self._keys, keys[asked])]
-        return Places(*found)
+            values[:, asked] = self._known[:, np.searchsorted(self._keys, keys[asked])]
+        return Places(*values)
 
     def bodies(self, second: Ints) -> Bodies:
         """Sun and Moon at seconds after the origin, shape (n,); NaN beyond the reach of the night."""

@@ -103,7 +103,7 @@ def _old_name(path: Path, number: int) -> Path:
 
 def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
     """Each path with the file it means and the mode to keep (None: a new file)."""
-    found: list[tuple[Path, Path, int | None]] = []
+    fit: list[tuple[Path, Path, int | None]] = []
     problems: list[InputProblem] = []
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -122,10 +122,10 @@ def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
         if trouble:
             problems.append(_problem(path, *trouble))
         else:
-            found.append((path, target, mode))
+            fit.append((path, target, mode))
     if problems:
         raise OutputError(problems)
-    return found
+    return fit
 
 
 def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:

@@ -185,7 +185,7 @@ def _explained(
 ) -> list[InputProblem]:
     """pydantic's findings with line and column, without those of cells that are already reported."""
     document = Document({"steps": data}, {(): Source(file, "json")})
-    found = []
+    problems = []
     for problem in explain(error, document, _Rows):
         index, _, column = problem.key.removeprefix("steps[").partition("].")
         line = lines[int(index)]
@@ -194,7 +194,7 @@ def _explained(
         message, remedy = problem.message, problem.remedy
         if message == "missing":
             message, remedy = "the cell is empty", remedy.replace("add it:", "write")
-        found.append(
+        problems.append(
             InputProblem(file, column, message, remedy, problem.value, problem.unit, line, problem.where)
         )
-    return found
+    return problems

@@ -96,7 +96,7 @@ class FlipTimes:
 
 def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
     """The flips of a target within the night, one for each upper transit (two are possible)."""
-    found = []
+    flips = []
     for transit_s in upper_transits(track):
 
         def when(hour_angle_s: float, transit_s: float = transit_s) -> float:
@@ -109,5 +109,5 @@ def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
         elif mount.flip_by == "plan" and math.ceil(flipped_s) <= math.floor(left_s):  # as it is planned
             latest_s = left_s
         due_s = None if mount.flip_by == "never" else when(flip_due_min(mount) * 60)
-        found.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
-    return tuple(found)
+        flips.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
+    return tuple(flips)

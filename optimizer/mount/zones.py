@@ -83,14 +83,14 @@ def times_within(track: Track, low_s: float, high_s: float, span_s: float) -> li
     if math.isinf(low_s) or math.isinf(high_s):
         return [(0.0, span_s)]
     start_s = float(track.hour_angle_s(np.array([0.0]))[0])
-    found = []
+    spans = []
     for turn in (-1, 0, 1, 2):
         edges_s = (low_s + turn * FULL_TURN_S - start_s, high_s + turn * FULL_TURN_S - start_s)
         opens = max(0.0, time_of_hour_angle(track, low_s, edges_s[0] / SIDEREAL_RATE))
         closes = min(span_s, time_of_hour_angle(track, high_s, edges_s[1] / SIDEREAL_RATE))
         if closes > opens:
-            found.append((opens, closes))
-    return found
+            spans.append((opens, closes))
+    return spans
 
 
 def time_of_hour_angle(track: Track, hour_angle_s: float, near_s: float) -> float:

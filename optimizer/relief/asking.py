@@ -30,7 +30,7 @@ def relieve(
     the others helped.
     """
     aim = night.first.request.aim
-    found: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
+    reliefs: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
     asked = 0
     try:
         for question in questions[:MOST_QUESTIONS]:
@@ -42,14 +42,14 @@ def relieve(
             if answer.solution.status == "stopped":
                 break
             for number, relief in _gains(night.first, answer, question, unplanned):
-                found[number].append(relief)
+                reliefs[number].append(relief)
             asked += 1
     except KeyboardInterrupt:
         pass
     unasked = {number for question in questions[asked:] for number in question.entries}
     return tuple(
-        entry.model_copy(update={"relief": _best_first(found[number])})
-        if found[number] or number not in unasked
+        entry.model_copy(update={"relief": _best_first(reliefs[number])})
+        if reliefs[number] or number not in unasked
         else entry
         for number, entry in enumerate(unplanned)
     )
@@ -73,7 +73,7 @@ def _gains(
     if change.key != "weight" and (value_s <= 0 or not _used(first, answer, change)):
         return []
     open_s = answer.open_s() - first.open_s()
-    found = []
+    gains = []
     for number, entry in enumerate(unplanned):
         own_s = answer.open_s(entry.target) - first.open_s(entry.target)
         # time that the step opens may go to another goal, whose own hours it sets free
@@ -90,8 +90,8 @@ def _gains(
                 value_s=round(value_s, DECIMALS),
                 certain=change.key != "weight" and answer.value > first.bound,
             )
-            found.append((number, relief))
-    return found
+            gains.append((number, relief))
+    return gains
 
 
 def _frames(answer: Answer, entry: Unplanned) -> int:

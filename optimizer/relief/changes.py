@@ -130,10 +130,10 @@ def either_side(target: Target) -> Change | None:
 
 def halved_exposures(target: Target, filter_name: str, exposure_s: float) -> Change | None:
     """The change to half the exposure and twice the frames of those goals; None beyond what is sensible."""
-    found = Change("exposure_s", exposure_s, exposure_s / 2, target=target.name, filter=filter_name)
-    frames = max((goal.frames for goal in target.goals if found.concerns(goal)), default=0)
+    change = Change("exposure_s", exposure_s, exposure_s / 2, target=target.name, filter=filter_name)
+    frames = max((goal.frames for goal in target.goals if change.concerns(goal)), default=0)
     fits = exposure_s / 2 >= LEAST_EXPOSURE_S and 0 < 2 * frames <= MOST_FRAMES
-    return found if fits else None
+    return change if fits else None
 
 
 def _limit(value: float | str) -> str:

@@ -32,6 +32,6 @@ def audit_view(report: AuditReport) -> RenderableType:
         table.add_row(where, violation.rule, amount, what)
         place = "" if violation.step is None else f"step {where}, "
         stacked += [Text(f"{place}{violation.rule}, {tied(amount)}"), indented(what)]
-    found = count(len(report.violations), "violation")
-    title = heading(f"NOT within the rules: {found}, {rules} checked.{margin}")
+    broken = count(len(report.violations), "violation")
+    title = heading(f"NOT within the rules: {broken}, {rules} checked.{margin}")
     return Group(title, Fitted(table, ("what",), (), lambda: stacked))

@@ -101,8 +101,8 @@ def _rounded(value: float | None) -> float | None:
 def _tonight(request: Request, mount: Mount) -> tuple[TargetFlip, ...]:
     sky = night_sky(request)
     windows = sky_windows(request, sky)
-    found = [flip for target in request.targets for flip in _flips_of(sky, windows, mount, target.name)]
-    return tuple(sorted(found, key=lambda flip: flip.transit_utc))
+    flips = [flip for target in request.targets for flip in _flips_of(sky, windows, mount, target.name)]
+    return tuple(sorted(flips, key=lambda flip: flip.transit_utc))
 
 
 def _flips_of(sky: NightSky, windows: SkyWindows, mount: Mount, name: str) -> list[TargetFlip]:

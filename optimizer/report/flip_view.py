@@ -101,10 +101,10 @@ def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "neares
     """Minutes and seconds past or before the meridian in words; a limit is rounded to its safe side."""
     exact = minutes * 60
     seconds = {"nearest": round(exact), "sooner": math.floor(exact + 1e-6), "later": math.ceil(exact - 1e-6)}
-    found = seconds[rounded]
-    if found == 0:
+    whole_s = seconds[rounded]
+    if whole_s == 0:
         return "at the meridian"
-    return f"{_minutes(abs(found))} {'past' if found > 0 else 'before'} the meridian"
+    return f"{_minutes(abs(whole_s))} {'past' if whole_s > 0 else 'before'} the meridian"
 
 
 def _minutes(seconds: float) -> str:

@@ -42,14 +42,14 @@ def plan_lanes(shots: ShotList) -> Lanes:
 
 def filter_letters(names: Sequence[str]) -> dict[str, str]:
     """A sign for each filter: the first free letter of its name, else a digit or another letter."""
-    found: dict[str, str] = {}
+    letters: dict[str, str] = {}
     taken = set(ACT_SIGNS.values())
     for each in dict.fromkeys(names):
         own = [char.upper() for char in safe(each) if char.isascii() and char.isalnum()]
         free = [char for char in [*own, *"123456789", *"abcdeghijklmnoqrtuvwxyz"] if char not in taken]
-        found[each] = free[0] if free else "?"
-        taken.add(found[each])
-    return found
+        letters[each] = free[0] if free else "?"
+        taken.add(letters[each])
+    return letters
 
 
 def _legend(letters: dict[str, str], *, flips: bool) -> list[str]:

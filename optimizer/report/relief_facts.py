@@ -60,8 +60,8 @@ def relief_facts(entries: Sequence[Unplanned]) -> ReliefFacts | None:
 
 def _pairs(entries: Sequence[Unplanned]) -> list[tuple[str, Relief]]:
     """Targets with the settings that help them, each pair once, those of one change side by side."""
-    found = {(entry.target, _change(step)): step for entry in entries for step in entry.relief or ()}
-    pairs = [(target, step) for (target, _), step in found.items()]
+    by_pair = {(entry.target, _change(step)): step for entry in entries for step in entry.relief or ()}
+    pairs = [(target, step) for (target, _), step in by_pair.items()]
     return sorted(pairs, key=lambda pair: (-pair[1].value_s, _change(pair[1]), -pair[1].target_open_s))
 
 

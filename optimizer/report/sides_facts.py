@@ -83,15 +83,15 @@ class SidesReport(Frozen):
     targets: Annotated[tuple[TargetChoices, ...], FromList]
 
 
-def sides_report(found: SidesOfNight) -> SidesReport:
+def sides_report(comparison: SidesOfNight) -> SidesReport:
     """The comparison as data, with a sentence for each target."""
-    weighted = found.problem.weighted_seconds
+    weighted = comparison.problem.weighted_seconds
     return SidesReport(
         schema_=SIDES_SCHEMA,
-        night_value=weighted(found.best.profit),
-        night_bound=weighted(found.best.bound),
-        gap=round(found.best.gap, 6),
-        targets=tuple(_target(each) for each in found.targets),
+        night_value=weighted(comparison.best.profit),
+        night_bound=weighted(comparison.best.bound),
+        gap=round(comparison.best.gap, 6),
+        targets=tuple(_target(each) for each in comparison.targets),
     )
 
 

@@ -141,19 +141,19 @@ def _filter(
     request: Request, sky: NightSky, windows: SkyWindows, target: Target, side: SideWindows, name: str
 ) -> FilterWindows:
     track, factor = windows[target.name].track, request.filter_named(name).moonlight_factor
-    found = tuple(
+    open_windows = tuple(
         entry for window in side.shutter[name] if (entry := _open(sky, window, track, factor)) is not None
     )
     why_none = ""
     if not windows[target.name].shutter[name]:
         why_none = why_no_window(request, sky, windows, target, name)[1]
-    elif not found:
+    elif not open_windows:
         why_none = (
             "while the sky allows it, it is on the other side of the meridian"
             if side.side is None
             else "while the sky allows it, the mount may not track it on this pier side"
         )
-    return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
+    return FilterWindows(filter=name, pier_side=side.side, windows=open_windows, why_none=why_none)
 
 
 def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[TimeSpan, ...]:

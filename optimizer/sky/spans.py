@@ -74,19 +74,19 @@ def intersect(one: Sequence[Window], other: Sequence[Window]) -> Windows:
 
     Both lists ascend without overlap; so does the result. Parts without length are left out.
     """
-    found: list[Window] = []
+    both: list[Window] = []
     i = j = 0
     while i < len(one) and j < len(other):
         a, b = one[i], other[j]
         opening = a if a.start_s >= b.start_s else b
         closing = a if a.end_s <= b.end_s else b
         if closing.end_s > opening.start_s:
-            found.append(Window(opening.start_s, closing.end_s, opening.opened_by, closing.closed_by))
+            both.append(Window(opening.start_s, closing.end_s, opening.opened_by, closing.closed_by))
         if a.end_s <= b.end_s:
             i += 1
         else:
             j += 1
-    return tuple(found)
+    return tuple(both)
 
 
 def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
@@ -99,15 +99,15 @@ def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
 
 def unite(one: Sequence[Window], other: Sequence[Window]) -> Windows:
     """The windows in which either list is open; those that touch become one."""
-    found: list[Window] = []
+    united: list[Window] = []
     for window in sorted((*one, *other), key=lambda w: (w.start_s, -w.end_s)):
-        if found and window.start_s <= found[-1].end_s:
-            last = found[-1]
+        if united and window.start_s <= united[-1].end_s:
+            last = united[-1]
             if window.end_s > last.end_s:
-                found[-1] = Window(last.start_s, window.end_s, last.opened_by, window.closed_by)
+                united[-1] = Window(last.start_s, window.end_s, last.opened_by, window.closed_by)
         else:
-            found.append(window)
-    return tuple(found)
+            united.append(window)
+    return tuple(united)
 
 
 def complement(windows: Sequence[Window], opens: Edge, closes: Edge) -> Windows:

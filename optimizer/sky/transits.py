@@ -40,4 +40,4 @@ def _transits(track: Track, at_s: float, start_s: float, end_s: float) -> tuple[
         t = t - step
         if np.all(np.abs(step) < _TOLERANCE_S):
             break
-    return tuple(float(found) for found in t if start_s <= found <= end_s)
+    return tuple(float(transit_s) for transit_s in t if start_s <= transit_s <= end_s)

@@ -123,10 +123,10 @@ class _SharedWindows:
                 Edge("darkness", f"Sun below {words}"),
                 Edge("darkness", f"Sun above {words}"),
             )
-            found: dict[Cause, Windows] = {"darkness": windows}
+            causes: dict[Cause, Windows] = {"darkness": windows}
             if limit_deg > SUNSET_DEG:
-                found["sun"] = self.sun_down
-            self._darkness[limit_deg] = found
+                causes["sun"] = self.sun_down
+            self._darkness[limit_deg] = causes
         return self._darkness[limit_deg]
 
     def moon_down(self) -> Windows:
@@ -196,7 +196,7 @@ class _MoonAt:
 
     def rules(self, chosen: Filter) -> Mapping[Cause, Windows]:
         """The windows of the Moon's rules that the filter sets."""
-        found: dict[Cause, Windows] = {}
+        causes: dict[Cause, Windows] = {}
         if chosen.moon_gap_deg is not None:
             # The gap changes by half a degree an hour: a minute hides nothing.
             if self._gap is None:
@@ -207,7 +207,7 @@ class _MoonAt:
                 Edge("moon_gap", f"Moon beyond {words}"),
                 Edge("moon_gap", f"Moon within {words}"),
             )
-            found["moon_gap"] = unite(far, self._night.moon_down())
+            causes["moon_gap"] = unite(far, self._night.moon_down())
         if chosen.moonlight_mag is not None:
             if self._light is None:
                 self._light = Sampled(lambda t: brightening_if_up_mag(self._track, self._sky.moon, t))
@@ -217,8 +217,8 @@ class _MoonAt:
                 Edge("moonlight", f"moonlight under {limit}"),
                 Edge("moonlight", f"moonlight over {limit}"),
             )
-            found["moonlight"] = unite(faint, self._night.moon_centre_down())
-        return found
+            causes["moonlight"] = unite(faint, self._night.moon_centre_down())
+        return causes
 
 
 def _floor(altitude: Sampled, floor_deg: float) -> Windows:
@@ -241,15 +241,15 @@ def _ceiling(altitude: Sampled, ceiling_deg: float) -> Windows:
 
 def _weather(request: Request, clock: NightClock) -> dict[Cause, Windows]:
     """The windows that clear and blocked spans leave, by cause; empty where none are given."""
-    found: dict[Cause, Windows] = {}
+    weather: dict[Cause, Windows] = {}
     if request.night.clear:
-        found["clear"] = _given(
+        weather["clear"] = _given(
             request.night.clear, clock, Edge("clear", "clear span begins"), Edge("clear", "clear span ends")
         )
     if request.night.blocked:
         begins, ends = Edge("blocked", "blocked span begins"), Edge("blocked", "blocked span ends")
-        found["blocked"] = complement(_given(request.night.blocked, clock, begins, ends), ends, begins)
-    return found
+        weather["blocked"] = complement(_given(request.night.blocked, clock, begins, ends), ends, begins)
+    return weather
 
 
 def _given(

@@ -102,12 +102,12 @@ def filter_slots(names: Sequence[str]) -> dict[str, int]:
 
     Beyond seven filters slots come twice; letters still tell them apart.
     """
-    found: dict[str, int] = {}
+    slots: dict[str, int] = {}
     for name in names:
         slot = WONTED.get(name.strip().lower())
-        if slot is not None and slot not in found.values():
-            found[name] = slot
-    free = [slot for slot in range(SLOTS) if slot not in found.values()]
-    for index, name in enumerate(name for name in names if name not in found):
-        found[name] = free[index] if index < len(free) else (index - len(free)) % SLOTS
-    return {name: found[name] for name in names}
+        if slot is not None and slot not in slots.values():
+            slots[name] = slot
+    free = [slot for slot in range(SLOTS) if slot not in slots.values()]
+    for index, name in enumerate(name for name in names if name not in slots):
+        slots[name] = free[index] if index < len(free) else (index - len(free)) % SLOTS
+    return {name: slots[name] for name in names}

@@ -113,12 +113,12 @@ def _grid(frame: Frame, zone: str, top: float, bottom: float) -> list[Shape]:
 def _axis(frame: Frame, zone: str, y: float, class_: str, words: str) -> list[Shape]:
     """An axis with the hours of one clock; on the wide sheet the clock's name stands in the margin."""
     layout = frame.layout
-    found = []
+    labels = []
     for t_s, text in frame.hours(zone):
         x, half = frame.x(t_s), layout.hour_label_px / 2 - 2
         if text and layout.left - 4 <= x - half and x + half <= layout.width:
-            found.append(label(x, y, text))
-    axis = [group(found, class_=f"axis {class_}")]
+            labels.append(label(x, y, text))
+    axis = [group(labels, class_=f"axis {class_}")]
     if layout.names == "beside":
         axis.append(label(EDGE, y, fitted(words, layout.names_px), class_=class_))
     return axis

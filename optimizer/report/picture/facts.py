@@ -196,7 +196,7 @@ def _targets(
     known = {target.name: target for target in request.targets}
     order = [name for name in by_name if name in known]
     order += [name for name in known if name not in by_name]
-    found = [
+    lanes = [
         _target(request, sky, windows, known[name], tuple(by_name.get(name, ())), times)
         for name in order
         if name is not None
@@ -207,8 +207,8 @@ def _targets(
         if placed.step.target is not None and placed.step.target not in known
     ]
     if strange:
-        found.append(LaneFacts("not in the request", None, tuple(strange)))
-    return tuple(found)
+        lanes.append(LaneFacts("not in the request", None, tuple(strange)))
+    return tuple(lanes)
 
 
 def _target(
@@ -270,13 +270,13 @@ def _open_spans(shutters: dict[str, list[Windows]]) -> tuple[OpenSpan, ...]:
         for name, lists in shutters.items()
     }
     cuts = sorted({edge for pairs in spans.values() for pair in pairs for edge in pair})
-    found: list[OpenSpan] = []
+    open_spans: list[OpenSpan] = []
     for start, end in pairwise(cuts):
         names = tuple(
             name for name, pairs in spans.items() if any(low <= start and end <= high for low, high in pairs)
         )
-        if found and names == found[-1].filters and found[-1].end_s == start:
-            found[-1] = OpenSpan(found[-1].start_s, float(end), names)
+        if open_spans and names == open_spans[-1].filters and open_spans[-1].end_s == start:
+            open_spans[-1] = OpenSpan(open_spans[-1].start_s, float(end), names)
         elif names:
-            found.append(OpenSpan(float(start), float(end), names))
-    return tuple(found)
+            open_spans.append(OpenSpan(float(start), float(end), names))
+    return tuple(open_spans)

@@ -48,18 +48,18 @@ def figures(facts: PictureFacts) -> list[Figure]:
     """Open shutter, share of the dark, depth, proof, flips, margin; what is not known is left out."""
     plan = facts.plan
     zone = plan.request.site.time_zone
-    found = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
+    parts = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
     if plan.dark_s:
         share = plan.open_shutter_s / plan.dark_s
-        found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
+        parts.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
-        found.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
+        parts.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
-            found.append(Figure("gap", "0 %", "gap to the best possible: proven"))
+            parts.append(Figure("gap", "0 %", "gap to the best possible: proven"))
         else:
             early = ", search stopped early" if plan.proof.status == "stopped" else ""
-            found.append(
+            parts.append(
                 Figure("gap", at_most_percent(plan.proof.gap), f"proven gap to the best possible{early}")
             )
     if plan.request.mount.flips:
@@ -67,11 +67,11 @@ def figures(facts: PictureFacts) -> list[Figure]:
         times = [clock(step.start_utc, zone) for step in flips]
         shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
         words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
-        found.append(Figure("flips", shown or "0", words))
+        parts.append(Figure("flips", shown or "0", words))
         margin = None if plan.audit is None else plan.audit.least_margin_min
         if margin is not None and abs(margin) < DAY_MIN:
-            found.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
-    return found
+            parts.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
+    return parts
 
 
 def headline_lines(facts: PictureFacts, width: float) -> tuple[str, list[str]]:

@@ -52,20 +52,20 @@ def _filters(slots: Mapping[str, int]) -> list[tuple[Sign, str]]:
 
 def _signs(frame: Frame) -> list[tuple[Sign, str]]:
     flips, site = frame.facts.plan.request.mount.flips, frame.facts.plan.request.site
-    found: list[tuple[Sign, str]] = [
+    entries: list[tuple[Sign, str]] = [
         (lambda x, y: [curve(f"M{x + 7:.1f} {y - 3:.1f}h8l-4 6z", class_="transit")], "transit"),
         (lambda x, y: [line(x, y, x + SIGN, y, class_="course")], "altitude"),
         (lambda x, y: [line(x, y, x + SIGN, y, class_="floor")], "floor"),
     ]
     if site.skyline:
-        found.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "local horizon"))
-    found += [
+        entries.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "local horizon"))
+    entries += [
         (_ground("open"), "shutter may be open"),
         *_partly(frame),
         (_ground("closed"), "closed"),
     ]
     if flips:
-        found += [
+        entries += [
             (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail west")], "pier side west may track"),
             (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail east")], "pier side east may track"),
             (
@@ -74,7 +74,7 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
             ),
             (_ground("forbidden"), "forbidden: too near to contact"),
         ]
-    return found
+    return entries
 
 
 def _partly(frame: Frame) -> list[tuple[Sign, str]]:

@@ -43,7 +43,7 @@ def resolved_css(theme: str) -> str:
     """The style sheet with the colours of one theme, since not every renderer knows variables."""
     values = theme_values(theme)
     values["halo"] = values["ground"]
-    return re.sub(r"var\(--(\w+)\)", lambda found: values[found[1]], picture_css() + GROUNDED)
+    return re.sub(r"var\(--(\w+)\)", lambda match: values[match[1]], picture_css() + GROUNDED)
 
 
 def svg_text(drawing: Drawing, title: str, titles: list[str], theme: str, *, a4: bool = False) -> str:

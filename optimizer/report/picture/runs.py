@@ -42,19 +42,19 @@ class ShownRun:
 
 def runs_of(exposures: Sequence[PlacedStep]) -> list[ShownRun]:
     """The exposures gathered into runs, in order; another visit begins another run."""
-    found: list[list[PlacedStep]] = []
+    groups: list[list[PlacedStep]] = []
     for placed in exposures:
-        last = found[-1][-1] if found else None
+        last = groups[-1][-1] if groups else None
         if (
             last is not None
             and (last.step.filter, last.step.exposure_s, last.step.pier_side)
             == (placed.step.filter, placed.step.exposure_s, placed.step.pier_side)
             and placed.start_s - last.end_s < 1800
         ):
-            found[-1].append(placed)
+            groups[-1].append(placed)
         else:
-            found.append([placed])
-    return [ShownRun(tuple(placed_steps)) for placed_steps in found]
+            groups.append([placed])
+    return [ShownRun(tuple(placed_steps)) for placed_steps in groups]
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ def run_labels(frame: Frame, runs: Sequence[ShownRun], bars: Sequence[float]) ->
     before, it goes a row higher. It is shortened where no row has room.
     """
     ends = [-1e9] * ROWS
-    found: list[RunLabel] = []
+    labels: list[RunLabel] = []
     for run in runs:
         start_x = frame.x(run.placed_steps[0].start_s)
         for text in run.texts():
@@ -92,9 +92,9 @@ def run_labels(frame: Frame, runs: Sequence[ShownRun], bars: Sequence[float]) ->
             row = row if row is not None else next((r for r in range(ROWS) if x >= ends[r] + GAP), None)
             if row is not None and x <= most:
                 ends[row] = x + width
-                found.append(RunLabel(x, row, text, start_x))
+                labels.append(RunLabel(x, row, text, start_x))
                 break
-    return found
+    return labels
 
 
 def labels_height(labels: Sequence[RunLabel]) -> float:

@@ -38,17 +38,17 @@ def flags_of(frame: Frame, facts: LaneFacts, top: float) -> list[Flag]:
         if placed.step.kind == "flip" and frame.shown(placed.start_s, placed.end_s)
     ]
     bars = [_bar_x(frame, placed) for placed in placed_steps]
-    found: list[Flag] = []
+    flags: list[Flag] = []
     for placed, x in zip(placed_steps, bars, strict=True):
         alone = Flag(x, Box(x, top - 2, x, top - 2 + FLAG), "")
         clear = (
             flag
             for flag in _flags(frame, placed, top)
             if not any(flag.box.left < bar < flag.box.right for bar in bars)
-            and not any(flag.box.meets(other.box) for other in found)
+            and not any(flag.box.meets(other.box) for other in flags)
         )
-        found.append(next(clear, alone))
-    return found
+        flags.append(next(clear, alone))
+    return flags
 
 
 def _bar_x(frame: Frame, placed: PlacedStep) -> float:
