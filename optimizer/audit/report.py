@@ -1,4 +1,4 @@
-"""Are these steps within the rules, and does this list tell the truth about itself?"""
+"""Are these steps within the rules, and are the figures of this list those of its steps?"""
 
 from __future__ import annotations
 

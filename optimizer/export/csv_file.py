@@ -181,7 +181,7 @@ def _explained(
     file: str,
     lines: list[int],
     data: list[dict[str, Any]],
-    told: set[tuple[int | None, str]],
+    reported: set[tuple[int | None, str]],
 ) -> list[InputProblem]:
     """pydantic's findings with line and column, without those of cells that are already reported."""
     document = Document({"steps": data}, {(): Source(file, "json")})
@@ -189,7 +189,7 @@ def _explained(
     for problem in explain(error, document, _Rows):
         index, _, column = problem.key.removeprefix("steps[").partition("].")
         line = lines[int(index)]
-        if (line, column) in told:
+        if (line, column) in reported:
             continue
         message, remedy = problem.message, problem.remedy
         if message == "missing":

@@ -50,7 +50,7 @@ class Request(Frozen):
     def acquisition_floor_deg(self, target: Target) -> float:
         """Lowest altitude at which the telescope may work on this target with the shutter closed.
 
-        A skyline says what really hides the sky, so above it acquisition may begin before the target
+        The skyline says what really hides the sky, so above it acquisition may begin before the target
         reaches its floor; without one the floors are all that is known.
         """
         return 0.0 if self.site.skyline else min(self.site.floor_deg, self.floor_deg(target))

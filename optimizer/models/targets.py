@@ -87,7 +87,7 @@ class Target(Frozen):
     @classmethod
     def _weight_in_thousandths(cls, value: float) -> float:
         if Decimal(repr(value)) * 1000 % 1:
-            raise ValueError("more than three decimals; round it (the planner counts worth in thousandths)")
+            raise ValueError("more than three decimals; round it (the planner counts value in thousandths)")
         return value
 
 

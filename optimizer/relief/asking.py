@@ -14,7 +14,7 @@ from optimizer.relief.questions import Question
 from optimizer.whatif import LIMIT_S, Answer, WhatIf
 
 MOST_QUESTIONS = 12
-GAP = 0.0005  # gains of minutes are looked for, so nights are told apart to a few seconds an hour
+GAP = 0.0005  # gains of minutes are looked for, so nights are compared to within a few seconds an hour
 DECIMALS = 3
 
 Tell = Callable[[str], None]

@@ -16,7 +16,7 @@ from optimizer.report.words import name
 from optimizer.words import safe
 
 FLIP = "╫"
-# What the mount does while the shutter is closed, the longer way of the tube on top.
+# What the mount does while the shutter is closed, the longer motion of the mount on top.
 ACT_SIGNS = {"focus": "f", "slew": "s", "park": "p", "flip": FLIP}
 
 

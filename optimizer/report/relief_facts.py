@@ -26,7 +26,7 @@ class EasierSetting:
     words: str
     gains: list[tuple[str, str]]
     whole: str
-    worth: str
+    value: str
     sure: str
 
 
@@ -36,7 +36,7 @@ class ReliefFacts:
 
     heading: ClassVar = "What one easier setting would give, best first"
 
-    steps: list[EasierSetting]
+    settings: list[EasierSetting]
     notes: list[str]
     rest: list[str]
 
@@ -46,14 +46,14 @@ def relief_facts(entries: Sequence[Unplanned]) -> ReliefFacts | None:
     if all(entry.relief is None for entry in entries):
         return None
     pairs = _pairs(entries)
-    told = {_sure(step) for _, step in pairs} | {step.key for _, step in pairs}
+    words_in_use = {_sure(step) for _, step in pairs} | {step.key for _, step in pairs}
     rest = (
         ("No single easier setting was found to help", [entry for entry in entries if entry.relief == ()]),
         ("Not asked for", [entry for entry in entries if entry.relief is None]),
     )
     return ReliefFacts(
-        steps=[_step(list(same)) for _, same in groupby(pairs, key=lambda pair: _change(pair[1]))],
-        notes=[note for word, note in NOTES.items() if word in told],
+        settings=[_setting(list(same)) for _, same in groupby(pairs, key=lambda pair: _change(pair[1]))],
+        notes=[note for word, note in NOTES.items() if word in words_in_use],
         rest=[f"{words}: {_goals(left)}." for words, left in rest if left],
     )
 
@@ -70,7 +70,7 @@ def _change(step: Relief) -> tuple[str, str, str]:
     return step.change, step.key, step.of
 
 
-def _step(same: Sequence[tuple[str, Relief]]) -> EasierSetting:
+def _setting(same: Sequence[tuple[str, Relief]]) -> EasierSetting:
     """One change with all targets that it helps; another target's key is named with that target."""
     step = same[0][1]
     elsewhere = step.key not in OF_FILTER and any(step.of != target for target, _ in same)
@@ -78,7 +78,7 @@ def _step(same: Sequence[tuple[str, Relief]]) -> EasierSetting:
         words=name(step.change, 60) + (f" ({name(step.of)})" if elsewhere else ""),
         gains=[(name(target), _signed(each.target_open_s)) for target, each in same],
         whole=_signed(step.open_s),
-        worth=_signed(step.value_s),
+        value=_signed(step.value_s),
         sure=_sure(step),
     )
 

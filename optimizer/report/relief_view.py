@@ -23,15 +23,15 @@ def relief_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
     if facts is None:
         return []
     parts: list[RenderableType] = [Text(), heading(facts.heading)]
-    if facts.steps:
+    if facts.settings:
         table = plain_table(*COLUMNS, right=NUMBERS)
         stacked: list[RenderableType] = []
-        for step in facts.steps:
-            gains = ", ".join(f"{target} gains {tied(gain)}" for target, gain in step.gains)
-            whole_night = f"whole night {tied(step.whole)}, value {tied(step.worth)}, {step.sure}"
-            stacked += [Text(step.words), indented(Text(f"{gains}; {whole_night}"))]
-            words, whole = step.words, (step.whole, step.worth, step.sure)
-            for target, gain in step.gains:  # what is told of the step is told once
+        for setting in facts.settings:
+            gains = ", ".join(f"{target} gains {tied(gain)}" for target, gain in setting.gains)
+            whole_night = f"whole night {tied(setting.whole)}, value {tied(setting.value)}, {setting.sure}"
+            stacked += [Text(setting.words), indented(Text(f"{gains}; {whole_night}"))]
+            words, whole = setting.words, (setting.whole, setting.value, setting.sure)
+            for target, gain in setting.gains:  # the setting stands in the first of its rows
                 table.add_row(Text(words), Text(target), Text(gain, style="bold"), *whole)
                 words, whole = "", ("", "", "")
         parts.append(Fitted(table, ("setting",), ("target",), lambda: stacked))

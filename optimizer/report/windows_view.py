@@ -140,15 +140,15 @@ def _table(report: WindowsReport, target: TargetWindowFacts) -> Fitted:
 
 def _closed(filters: Sequence[FilterWindows]) -> Iterator[Text]:
     """Why there is no window; filters and pier sides with the same reason share a line."""
-    told: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
+    closed: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
     for filter_name, group in groupby(filters, key=lambda entry: entry.filter):
         sides: dict[str, list[PierSide | None]] = {}
         for entry in group:
             if not entry.windows:
                 sides.setdefault(entry.why_none, []).append(entry.pier_side)
         for why, where in sides.items():
-            told.setdefault((why, tuple(where)), []).append(name(filter_name, 12))
-    for (why, both), names in told.items():
+            closed.setdefault((why, tuple(where)), []).append(name(filter_name, 12))
+    for (why, both), names in closed.items():
         side = f" on pier side {both[0]}" if len(both) == 1 else " on either pier side"
         yield Text(f"No window for {listing(names, 'and')}{'' if None in both else side}: {why}.")
 

@@ -53,7 +53,7 @@ class SkyAt:
         dark = dark_nanolamberts(zenith_deg, site.zenith_sky_mag, site.extinction_mag)
         overhead = dark_nanolamberts(0.0, site.zenith_sky_mag, site.extinction_mag)
         passed = 10 ** (-0.8 * site.extinction_mag * (masses - 1.0))
-        self._dark_weight = np.nan_to_num(passed * overhead / dark)  # below the horizon nothing is worth
+        self._dark_weight = np.nan_to_num(passed * overhead / dark)  # nothing counts below the horizon
         self._moon_over_dark = 10 ** (0.4 * moonlight_mag(track, moon, _GRID_S)) - 1.0
 
     def curve(self, moonlight_factor: float) -> DepthCurve:

@@ -71,8 +71,8 @@ class LatestStart(Rule):
     def _left_tracking(self, scene: Scene) -> Iterator[Violation]:
         """Slews, flips, parks and idle waits until which the mount would track a target out of its zone.
 
-        A flip counts even where the mount is told to stand before it: whoever tracks on all the same must not
-        come to contact, unless the first side had to be left before the flip may begin at all.
+        A flip counts even where the list lets the mount stand before it: whoever tracks on all the same must
+        not come to contact, unless the first side had to be left before the flip may begin at all.
         """
         spans = []
         for row, state in zip(scene.rows, scene.replay.before, strict=True):

@@ -18,9 +18,9 @@ from optimizer.models.shots import GoalTotal, Totals, Violation
 from optimizer.models.targets import Goal, Target
 
 NAME = "totals"
-SHARE_DIGIT = 1e-4  # shares are told to four decimals or better
+SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is told
+MILLISECOND_S = 1e-3  # to which depth_s is given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
@@ -65,17 +65,18 @@ def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
     """Check the depth, which the list gives where the aim asks for it and nowhere else."""
     if scene.request.aim.value != "depth":
         if totals.depth_s is not None:
-            yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is told, but aim.value is hours")
+            yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is given, but aim.value is hours")
         return
     truth = float(depth_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
-    told = 0.0 if totals.depth_s is None else totals.depth_s
-    if abs(truth - told) > MILLISECOND_S + DEPTH_SHARE * truth:
+    given_s = 0.0 if totals.depth_s is None else totals.depth_s
+    if abs(truth - given_s) > MILLISECOND_S + DEPTH_SHARE * truth:
         yield scene.violation(
             NAME,
             None,
-            abs(truth - told),
+            abs(truth - given_s),
             "s",
-            f"depth_s says {told:g}; the subs are as good as {truth:.3f} s at the zenith on a moonless night",
+            f"depth_s says {given_s:g}; the subs are as good as {truth:.3f} s at the zenith on a "
+            "moonless night",
         )
 
 
@@ -108,11 +109,11 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             None,
             abs(len(totals.goals) - len(goals)),
             "goals",
-            f"the totals tell of {len(totals.goals)} goals; the request has {len(goals)}",
+            f"the totals have {len(totals.goals)} goals; the request has {len(goals)}",
         )
         return
     planned: Counter[GoalKey] = Counter(row.goal_key for row in scene.rows if row.kind == "expose")
-    told: Counter[GoalKey] = Counter()
+    claimed: Counter[GoalKey] = Counter()
     for (target, goal), line in zip(goals, totals.goals, strict=True):
         if (line.target, line.filter, line.exposure_s) != (target.name, goal.filter, goal.exposure_s):
             yield scene.violation(
@@ -120,13 +121,13 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 None,
                 1,
                 "goals",
-                f"the totals tell of {line.target} in {line.filter} with {line.exposure_s:g} s "
+                f"the totals name {line.target} in {line.filter} with {line.exposure_s:g} s "
                 f"where the request has {target.name} in {goal.filter} with {goal.exposure_s:g} s",
             )
             continue
-        told[_key(target, goal)] += line.frames_planned
+        claimed[_key(target, goal)] += line.frames_planned
         yield from _line(scene, target, goal, line)
-    for key, frames in told.items():
+    for key, frames in claimed.items():
         if frames != planned[key]:
             yield scene.violation(
                 NAME,

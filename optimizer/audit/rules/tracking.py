@@ -57,10 +57,10 @@ class Tracking(Rule):
             expected = self._expected(scene, row)
             if row.step.tracking is not None and row.step.tracking in expected:
                 continue
-            told = {None: "nothing", True: "true", False: "false"}[row.step.tracking]
+            given = {None: "nothing", True: "true", False: "false"}[row.step.tracking]
             wanted = "true" if True in expected else "false"
             yield scene.violation(
-                self.name, row, 1, "flags", f"tracking of this {row.kind} says {told}, not {wanted}"
+                self.name, row, 1, "flags", f"tracking of this {row.kind} says {given}, not {wanted}"
             )
 
     @staticmethod

@@ -23,7 +23,7 @@ from optimizer.report.words import duration
 
 SIDE = 16.0
 ACTS = 30.0
-# Height says what it is where colour cannot: the longer the way of the tube, the taller.
+# Height says what it is where colour cannot: the longer the motion of the mount, the taller.
 HEIGHTS = {
     "dither": 7.0,
     "filter": 11.0,
@@ -36,7 +36,7 @@ HEIGHTS = {
     "wait": 30.0,
     "park": 25.0,
 }
-LONG_S = 900  # a wait that is worth its words
+LONG_S = 900  # a wait that is labelled
 
 
 def mount_lane(frame: Frame, y: float) -> Lane:

@@ -137,7 +137,7 @@ def group(children: Iterable[Shape], **more: Attribute | None) -> Shape:
 
 
 def lowered(children: Iterable[Shape], y: float, class_: str) -> Shape:
-    """Shapes that share a class and stand at one height, which is told once for all of them."""
+    """Shapes that share a class and stand at one height, which is written once for all of them."""
     return group(children, class_=class_, transform=f"translate(0 {_number(y)})")
 
 

@@ -213,18 +213,18 @@ def _names(frame: Frame, facts: LaneFacts, y: float, top: float) -> Iterator[Sha
     """The target's name and what is done with it tonight."""
     exposures, layout = facts.exposures, frame.layout
     open_s = sum(placed.step.exposure_s or 0.0 for placed in exposures)
-    told = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "not tonight"
+    summary = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "not tonight"
     if layout.names == "above":
-        told_width = text_width(told) + 10
-        name = fitted(facts.name, layout.right - EDGE - told_width, NAME_PX)
+        summary_width = text_width(summary) + 10
+        name = fitted(facts.name, layout.right - EDGE - summary_width, NAME_PX)
         yield label(EDGE, y + 11, name, class_="name")
-        yield label(layout.right, y + 11, told, class_="soft", text_anchor="end")
+        yield label(layout.right, y + 11, summary, class_="soft", text_anchor="end")
         return
     room = layout.names_px
     for row, part in enumerate(_folded(facts.name, room)):
         yield label(EDGE, top + 22 + 15 * row, part, class_="name")
     row = len(_folded(facts.name, room))
-    yield label(EDGE, top + 22 + 15 * row, fitted(told, room), class_="soft")
+    yield label(EDGE, top + 22 + 15 * row, fitted(summary, room), class_="soft")
     if exposures:
         zone = frame.facts.plan.request.site.time_zone
         first, last = exposures[0].step.start_utc, exposures[-1].step.end_utc

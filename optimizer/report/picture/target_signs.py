@@ -15,7 +15,7 @@ from optimizer.report.words import clock
 
 FLAG = 15.0  # height of a flip's label, which stands above all other words of its lane
 OVER_COURSE = 4.0  # from a bold course up to the foot of a word above it
-NEAR_S = 14400.0  # a contact is told where a flip lies as near as this
+NEAR_S = 14400.0  # a contact has its time where a flip lies as near as this
 
 
 @dataclass(frozen=True)

@@ -207,7 +207,7 @@ VALUES = [
     """),
     Case("weight_too_fine", request(add("target", "weight = 0.12345")), """
     request.toml:21: targets[0].weight = 0.12345 (target "Cradle Nebula"): more than three decimals;
-        round it (the planner counts worth in thousandths)
+        round it (the planner counts value in thousandths)
     """),
     Case("exposure_zero", request(("exposure_s = 120", "exposure_s = 0")), """
     request.toml:24: targets[0].goals[0].exposure_s = 0 [seconds] (1st goal of target "Cradle
