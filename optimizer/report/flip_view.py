@@ -320,7 +320,7 @@ def _tonight(report: FlipReport, zone: str) -> RenderableType:
 
 
 def _workable(flip: TargetFlip) -> str:
-    """A remark where the sun, the sky or a blocked span forbids work at the times of the table."""
+    """A remark where the Sun, the sky or a blocked span forbids work at the times of the table."""
     if flip.in_dark_throughout:
         return ""
     return "partly by day, low or blocked" if flip.in_dark else "by day, low or blocked"

@@ -65,7 +65,7 @@ def separation_deg(ra_deg: float, dec_deg: float, other_ra_deg: float, other_dec
 
 
 class PositionAngle(Rule):
-    """The position angle is the target's, turned by 180 on pier side east but for a rotator's turn."""
+    """The position angle is the target's, turned by 180 on pier side east unless a rotator undoes it."""
 
     name = "position_angle"
 

@@ -29,7 +29,7 @@ def order_of_night(steps: Sequence[Step], zone: str) -> list[VisitLine]:
             begins=clock(visit.steps[0].start_utc, zone),
             ends=clock(visit.steps[-1].end_utc, zone),
             target=name(visit.target, 60) or "no target",
-            exposures=", ".join(_run(*run) for run in visit.runs()) or "no exposure",
+            exposures=", ".join(_run(*run) for run in visit.runs()) or "no sub",
             side=visit.side or "",
             by_flip=visit.by_flip,
         )

@@ -58,7 +58,7 @@ class Place:
 
     @property
     def box(self) -> Box:
-        """About what the text covers."""
+        """The box that the text about covers."""
         width = text_width(self.text, SIZE)
         left = self.x - width if self.ends else self.x
         return Box(left, self.y - ASCENT, left + width, self.y + DESCENT)
