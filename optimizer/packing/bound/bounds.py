@@ -3,7 +3,7 @@
 Column generation (Dantzig & Wolfe 1960, Operations Research 8): paths of the relaxation are columns of a
 small linear programme with one row for each goal's cap; its duals are the next prices. Every pricing is a
 valid bound: priced worth of the best path + prices x caps. The prices are smoothed towards the best so far
-(Wentges 1997, Int. Trans. in Operational Research 4), since raw duals jump about. Both cited from memory.
+(Wentges 1997, Int. Trans. in Operational Research 4), since raw duals jump about.
 
 A coarse grid gives prices within a second; `tighter_bounds` goes on from them on finer ones.
 """

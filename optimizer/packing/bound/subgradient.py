@@ -3,8 +3,7 @@
 A linear programme of few columns says little of many prices: of 200 goals it takes hundreds of pricings to
 say anything. A step along what the best path takes too much and leaves over needs no columns, and the worth
 of a plan at hand says how long it should be (Polyak 1969, USSR Computational Mathematics 9), turned away from
-the step before where the two are at odds (Camerini, Fratta & Maffioli 1975, Math. Programming Study 3). Both
-cited from memory.
+the step before where the two are at odds (Camerini, Fratta & Maffioli 1975, Math. Programming Study 3).
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 A piece is what stands in a run between two focus runs, or a whole run; it has at most `most` frames, by the
 cadence or the windows. Where a goal's cap needs J of them, the last one of r = cap - (J - 1) x most frames,
 what a plan can do fulfils: frames - r x pieces <= cap - r x J (mixed integer rounding: Nemhauser & Wolsey
-1990, Mathematical Programming 46, cited from memory). Without this a mixture of paths has full pieces only,
+1990, Mathematical Programming 46). Without this a mixture of paths has full pieces only,
 and pays for 59 + 19 frames as for 1.3 pieces.
 """
 

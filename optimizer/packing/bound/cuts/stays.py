@@ -4,7 +4,7 @@ A stay is all visits of a target that follow each other, flips between them incl
 for the night, so it holds for each stay: frames of a goal <= its cap x stays. Without this a mixture of paths
 stays twice as long with half of the targets, takes each of their goals on both sides of the flip, and saves
 every other slew (a set-up cost paid in part; cf. Nemhauser & Wolsey 1988, Integer and Combinatorial
-Optimization, on strong formulations with fixed charges, cited from memory).
+Optimization, on strong formulations with fixed charges).
 """
 
 from __future__ import annotations
