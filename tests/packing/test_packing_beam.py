@@ -26,7 +26,7 @@ HALT = np.zeros(1, dtype=np.bool_)
 def test_paths_keep_caps_and_visits_and_their_plans_hold(seed: int) -> None:
     problem = random_problem(seed + 900, most_targets=2)
     grid = TimeExpandedGraph(RunGraph(problem), 1)
-    if not grid.entries:
+    if not grid.nodes:
         pytest.skip("nothing can be done on this night")
     best = optimum(problem, rows=True)
     found = bound_night(RunGraph(problem), 1.0)
@@ -72,7 +72,7 @@ def test_a_path_of_the_bound_has_no_goal_twice_in_a_visit() -> None:
     problem = a_problem(
         [Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=3), goal("R", frames=3)]}
     )
-    path = TimeExpandedGraph(RunGraph(problem), 1).best_paths(np.zeros(2), 1)[0]
+    path = TimeExpandedGraph(RunGraph(problem), 1).best_columns(np.zeros(2), 1)[0]
     assert sorted(run.task for run in path.runs) == [0, 1]
     assert bound_night(RunGraph(problem), 1.0).bound == 6 * 60_000
 
@@ -93,7 +93,7 @@ def test_a_run_of_no_allowed_length_is_all_that_is_left_or_fills_its_window(want
     """The window holds twenty frames."""
     problem = a_problem([Place("A", (1000, OPENS + 20 * 63))], {"A": [goal("L", frames=wanted)]})
     graph = RunGraph(problem)
-    none = np.zeros(len(graph.pair_s), dtype=np.bool_)
+    none = np.zeros(len(graph.option_s), dtype=np.bool_)
     (path, *_) = beam_paths(TimeExpandedGraph(graph, 1), np.zeros(1), 10, 0.0, 1, HALT, none)
     assert [run.frames for run in path.runs] == [built]
 

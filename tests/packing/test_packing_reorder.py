@@ -32,7 +32,7 @@ def test_what_comes_back_keeps_caps_and_its_plan_holds(seed: int, step_s: int) -
     problem = random_problem(seed + 1300, most_targets=2)
     grid = TimeExpandedGraph(RunGraph(problem), step_s)
     start = constructed(problem)
-    if not grid.entries or not start:
+    if not grid.nodes or not start:
         pytest.skip("nothing can be done on this night")
     path = reordered(grid, start, _draws(30), BEAR, HALT)
     assert path is not None

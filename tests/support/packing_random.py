@@ -128,10 +128,10 @@ def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
 
 def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
     """Runs as the rows of the bound take them."""
-    entries = np.array([graph.entry_of[run.slot, run.task, run.span] for run in runs])
-    slots = graph.entry_slot[entries]
+    entries = np.array([graph.node_of[run.slot, run.task, run.span] for run in runs])
+    slots = graph.node_slot[entries]
     return ColumnRuns(
-        pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
+        pairs=graph.option_starts[entries] + np.array([run.frames for run in runs]) - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
         arrives=np.array([run.arrives for run in runs]),

@@ -17,7 +17,7 @@ def searches_of(graph: RunGraph, parameters: SearchParameters) -> list[Turns]:
     grids = []
     for step_s in parameters.reorder_steps_s:
         grid = TimeExpandedGraph(graph, step_s)
-        if not by_depth or len(graph.pair_s) * grid.ticks <= parameters.most_profits:
+        if not by_depth or len(graph.option_s) * grid.ticks <= parameters.most_profits:
             grids.append(grid)
     grids = grids or [TimeExpandedGraph(graph, parameters.coarse_step_s)]
     for grid in grids:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.bound.nodes import Entry
+from optimizer.packing.bound.nodes import Node
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import Ints
@@ -45,23 +45,23 @@ class RuinAndRecreate:
         far_s = 4 * graph.end_s  # more than any night
         arrives = np.maximum(graph.open_s, graph.arrive_s)
         home = np.zeros((len(arrives), 1), dtype=np.int64)
-        ways = np.hstack([np.where(graph.ways_s < graph.no_way_s, graph.ways_s, far_s).T, home])
+        ways = np.hstack([np.where(graph.arcs_s < graph.no_arc_s, graph.arcs_s, far_s).T, home])
         soonest = np.repeat(arrives[:, None], ways.shape[1], axis=1)
-        fresh = np.hstack([graph.focused_on_way.T, home + 1])
-        own = np.arange(len(ways)), graph.entry_slot
-        ways[own] = np.where(graph.within_s < graph.no_way_s, graph.within_s, far_s)
+        fresh = np.hstack([graph.focused_on_arc.T, home + 1])
+        own = np.arange(len(ways)), graph.node_slot
+        ways[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
         soonest[own], fresh[own] = graph.open_s, graph.focused_within
         if (
             problem.rules.focus_every_s is not None
         ):  # the night's first run needs a focus run, whatever else does
             soonest[:, -1] = [
-                max(opens, self._first_s(entry)) for opens, entry in zip(arrives, graph.entries, strict=True)
+                max(opens, self._first_s(entry)) for opens, entry in zip(arrives, graph.nodes, strict=True)
             ]
         self.night = Night(
-            pair_s=np.concatenate([_lengths_s(problem, entry) for entry in graph.entries]),
-            pair_starts=graph.pair_starts,
-            slot=graph.entry_slot,
-            task=graph.entry_task,
+            option_s=np.concatenate([_lengths_s(problem, entry) for entry in graph.nodes]),
+            option_starts=graph.option_starts,
+            slot=graph.node_slot,
+            task=graph.node_task,
             opens=graph.open_s,
             closes=graph.close_s,
             side=graph.side,
@@ -73,7 +73,7 @@ class RuinAndRecreate:
             step_s=grid.step_s,
             caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
         )
-        tasks = [entry.task for entry in graph.entries]
+        tasks = [entry.task for entry in graph.nodes]
         self.cadence = Cadence(
             every_s=far_s if problem.rules.focus_every_s is None else problem.rules.focus_every_s,
             focus_s=problem.rules.focus_s,
@@ -86,7 +86,7 @@ class RuinAndRecreate:
             later_most=np.array([problem.run_lengths.later_segment_most(task) for task in tasks]),
         )
 
-    def _first_s(self, entry: Entry) -> int:
+    def _first_s(self, entry: Node) -> int:
         """When the night's first shutter may open at the soonest, if it is this one."""
         rules, slot = self.problem.rules, self.graph.slots[entry.slot]
         ready_s = rules.centre_s + rules.settle_s + entry.task.change_s + rules.focus_s
@@ -95,7 +95,7 @@ class RuinAndRecreate:
     def work_of_try(self, plan: Plan) -> float:
         """About what a try takes, in the unit of a budget's work."""
         runs = 1 + sum(len(visit.runs) for visit in plan)
-        return WORK_OF_TRY * len(self.graph.entries) * runs
+        return WORK_OF_TRY * len(self.graph.nodes) * runs
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take runs out and put others in, as often as the budget allows; at least once."""
@@ -126,12 +126,12 @@ class RuinAndRecreate:
         for number, frames in zip(
             sequence.entry[:size].tolist(), sequence.frames[:size].tolist(), strict=True
         ):
-            entry = graph.entries[number]
+            entry = graph.nodes[number]
             runs.append((graph.slots[entry.slot].index, entry.task.index, entry.span, frames, 0))
         return draft(runs, graph.problem)
 
 
-def _lengths_s(problem: Problem, entry: Entry) -> Ints:
+def _lengths_s(problem: Problem, entry: Node) -> Ints:
     """Runs of 1, 2, ... frames with their downloads, after a fresh focus run; a graph's are the least."""
     lengths, _ = problem.run_lengths.runs_s(entry.task, len(entry.lengths_s))
     return lengths + entry.task.download_s

@@ -77,16 +77,16 @@ def _best_run(
     slot, task, side, opens, closes = night.slot, night.task, night.side, night.opens, night.closes
     ways, soonest, fresh = night.ways, night.soonest, night.fresh
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    pair_s, pair_starts, entries, size = night.pair_s, night.pair_starts, sequence.entry, sequence.size[0]
+    option_s, option_starts, entries, size = night.option_s, night.option_starts, sequence.entry, sequence.size[0]
     begins, ends, latest, focused = times
     home, carried = ways.shape[1] - 1, cadence.every_s < greatest(closes)
     found = (-np.inf, 0, 0, 0)
     for entry in range(len(slot)):
-        start, mine = pair_starts[entry], slot[entry]
-        most = min(left[task[entry]], pair_starts[entry + 1] - start)
+        start, mine = option_starts[entry], slot[entry]
+        most = min(left[task[entry]], option_starts[entry + 1] - start)
         if most <= 0 or barred[entry]:
             continue
-        shortest, first, last = pair_s[start], opens[entry], closes[entry]
+        shortest, first, last = option_s[start], opens[entry], closes[entry]
         for place in range(size + 1):
             if place < size and latest[place] < first + shortest:
                 continue
@@ -108,9 +108,9 @@ def _best_run(
             if begin + shortest > until:
                 continue
             frames = 1
-            while frames < most and begin + pair_s[start + frames] <= until:
+            while frames < most and begin + option_s[start + frames] <= until:
                 frames += 1
-            end = begin + pair_s[start + frames - 1]
+            end = begin + option_s[start + frames - 1]
             profit = profits[start + frames - 1, end // step_s if by_tick else 0]
             if place < size:
                 end = max(after, end + ways[entries[place], mine])
@@ -137,22 +137,22 @@ def _best_growth(
     """The run that seems to add most by more frames: by how much, its place and how many (0: none)."""
     slot, task, closes, ways = night.slot, night.task, night.closes, night.ways
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    pair_s, pair_starts, entries, frames = night.pair_s, night.pair_starts, sequence.entry, sequence.frames
+    option_s, option_starts, entries, frames = night.option_s, night.option_starts, sequence.entry, sequence.frames
     found, size = (-np.inf, 0, 0), sequence.size[0]
     for place in range(size):
         entry = entries[place]
-        now = pair_starts[entry] + frames[place] - 1
-        most = min(left[task[entry]], pair_starts[entry + 1] - now - 1)
+        now = option_starts[entry] + frames[place] - 1
+        most = min(left[task[entry]], option_starts[entry + 1] - now - 1)
         if most <= 0 or barred[entry]:
             continue
         until = closes[entry]
         if place + 1 < size:
             until = min(until, times.latest[place + 1] - ways[entries[place + 1], slot[entry]])
-        more, room_s = 0, until - times.ends[place] + pair_s[now]
-        while more < most and pair_s[now + more + 1] <= room_s:
+        more, room_s = 0, until - times.ends[place] + option_s[now]
+        while more < most and option_s[now + more + 1] <= room_s:
             more += 1
         if more > 0:
-            longer_s, end = pair_s[now + more] - pair_s[now], times.ends[place]
+            longer_s, end = option_s[now + more] - option_s[now], times.ends[place]
             profit = profits[now + more, (end + longer_s) // step_s if by_tick else 0]
             profit -= profits[now, end // step_s if by_tick else 0]
             gain = _seeming(profit - dear * longer_s)
@@ -210,9 +210,9 @@ def _change_back(sequence: Sequence, place: int, entry: int, count: int) -> None
 @inner
 def _profit(night: Night, sequence: Sequence, times: Times) -> float:
     """What a sequence is worth that is laid at its times."""
-    profits, pair_starts, found = night.profits, night.pair_starts, 0.0
+    profits, option_starts, found = night.profits, night.option_starts, 0.0
     for place in range(sequence.size[0]):
-        pair = pair_starts[sequence.entry[place]] + sequence.frames[place] - 1
+        pair = option_starts[sequence.entry[place]] + sequence.frames[place] - 1
         found += profits[pair, times.ends[place] // night.step_s if profits.shape[1] > 1 else 0]
     return found
 

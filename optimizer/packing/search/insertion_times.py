@@ -10,8 +10,8 @@ from optimizer.packing.compiled import Floats, Ints, inner
 class Night(NamedTuple):
     """What may stand in a sequence, in seconds from the graph's zero; arrays as in `NightGraph`."""
 
-    pair_s: Ints
-    pair_starts: Ints
+    option_s: Ints
+    option_starts: Ints
     slot: Ints  # of each entry
     task: Ints
     opens: Ints
@@ -100,7 +100,7 @@ def lay(night: Night, cadence: Cadence, sequence: Sequence, times: Times) -> boo
     """Fill the times; whether all runs fit."""
     size, entries, frames = sequence.size[0], sequence.entry, sequence.frames
     slot, ways, soonest, fresh, closes = night.slot, night.ways, night.soonest, night.fresh, night.closes
-    pair_s, pair_starts, every_s = night.pair_s, night.pair_starts, cadence.every_s
+    option_s, option_starts, every_s = night.option_s, night.option_starts, cadence.every_s
     begins, ends, latest, focused = times
     home = ways.shape[1] - 1
     former, free, focused_at = home, 0, 0
@@ -108,7 +108,7 @@ def lay(night: Night, cadence: Cadence, sequence: Sequence, times: Times) -> boo
         entry = entries[place]
         begin = max(soonest[entry, former], free + ways[entry, former])
         focused_at = begin if fresh[entry, former] else focused_at
-        free = begin + pair_s[pair_starts[entry] + frames[place] - 1]
+        free = begin + option_s[option_starts[entry] + frames[place] - 1]
         if free - focused_at > every_s:
             length_s, since_s = aged_run_s(cadence, entry, frames[place], begin - focused_at)
             free = begin + length_s

@@ -40,7 +40,7 @@ class Reorder:
     def work_of_try(self, plan: Plan) -> float:
         """About what a try takes, in the unit of a budget's work."""
         del plan  # on a grid every plan takes about as long
-        return WORK_OF_TRY * self._grid.ticks * len(self._grid.graph.pair_s)
+        return WORK_OF_TRY * self._grid.ticks * len(self._grid.graph.option_s)
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Change the sequence as often as the budget allows; at least once."""
@@ -75,18 +75,18 @@ def _runs(grid: TimeExpandedGraph) -> Runs:
 
     return Runs(
         ticks=grid.ticks,
-        pair_ticks=np.maximum(1, ticks(graph.pair_s)),
-        pair_starts=graph.pair_starts,
-        slot=graph.entry_slot,
-        task=graph.entry_task,
+        option_ticks=np.maximum(1, ticks(graph.option_s)),
+        option_starts=graph.option_starts,
+        slot=graph.node_slot,
+        task=graph.node_task,
         opens=-(-graph.open_s // step_s),
         closes=grid.close_ticks,
         arrives=-(-graph.arrive_s // step_s),
-        ways=np.where(graph.ways_s < graph.no_way_s, ticks(graph.ways_s), grid.no_way),
-        within=np.where(graph.within_s < graph.no_way_s, ticks(graph.within_s), grid.no_way),
+        ways=np.where(graph.arcs_s < graph.no_arc_s, ticks(graph.arcs_s), grid.no_arc),
+        within=np.where(graph.within_s < graph.no_arc_s, ticks(graph.within_s), grid.no_arc),
         profits=grid.profits,
         most=grid.most_profits,
-        frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.entries]),
+        frame_ticks=np.array([entry.task.frame_s / step_s for entry in grid.nodes]),
         every_ticks=math.inf if carried_s is None else carried_s / step_s,
         pause_ticks=(problem.rules.focus_s + problem.run_lengths.dither_after_focus_s) / step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
@@ -117,7 +117,7 @@ def _take(grid: TimeExpandedGraph, plan: Plan, into: Sequence) -> None:
 def _draft(grid: TimeExpandedGraph, sequence: Sequence) -> Plan:
     graph, runs = grid.graph, []
     for place in range(int(sequence.size[0])):
-        entry = graph.entries[int(sequence.entry[place])]
+        entry = graph.nodes[int(sequence.entry[place])]
         begins = graph.zero_s + int(sequence.begins[place]) * grid.step_s
         frames = int(sequence.frames[place])
         runs.append((graph.slots[entry.slot].index, entry.task.index, entry.span, frames, begins))

@@ -42,8 +42,8 @@ def _profit_with(
     """
     way, first = way_between(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
     first, end = max(first, way), runs.closes[entry] + 1
-    came, start = sequence.before[place], runs.pair_starts[entry]
-    shortest, stop = runs.pair_ticks[start], min(start + most, runs.pair_starts[entry + 1])
+    came, start = sequence.before[place], runs.option_starts[entry]
+    shortest, stop = runs.option_ticks[start], min(start + most, runs.option_starts[entry + 1])
     if first + shortest >= end or came[end - 1 - shortest - way] == NEVER:
         return NEVER
     gap, opens, rest = 0, 0, 0.0
@@ -63,7 +63,7 @@ def _profit_with(
     frames = 1
     while True:
         pair = start + min(frames, stop - start) - 1
-        length = runs.pair_ticks[pair]
+        length = runs.option_ticks[pair]
         if first + length >= end:
             return best
         there, rests = came[first - way : end - length - way], following[first + length : end]

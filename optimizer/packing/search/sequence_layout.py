@@ -15,8 +15,8 @@ class Runs(NamedTuple):
     """What may stand in a sequence, on a grid of ticks; arrays as in `NightGraph`."""
 
     ticks: int
-    pair_ticks: Ints
-    pair_starts: Ints
+    option_ticks: Ints
+    option_starts: Ints
     slot: Ints  # of each entry
     task: Ints
     opens: Ints
@@ -63,8 +63,8 @@ def way_between(runs: Runs, former: int, entry: int) -> tuple[int, int]:
 @inner
 def _pairs(runs: Runs, entry: int, most: int, room: int) -> range:
     """Runs of an entry, of at most so many frames, that with a fresh focus take less than so many ticks."""
-    start = stop = runs.pair_starts[entry]
-    while stop < min(start + most, runs.pair_starts[entry + 1]) and runs.pair_ticks[stop] < room:
+    start = stop = runs.option_starts[entry]
+    while stop < min(start + most, runs.option_starts[entry + 1]) and runs.option_ticks[stop] < room:
         stop += 1
     return range(start, stop)
 
@@ -112,7 +112,7 @@ def _fill_before(runs: Runs, sequence: Sequence, place: int) -> None:
     fill_all(row, NEVER)
     extra = sequence.extra[place]
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
-        length = runs.pair_ticks[pair] + extra
+        length = runs.option_ticks[pair] + extra
         here, there = row[first + length : end], came[first - way : end - length - way]
         _raise_by_run(here, there, runs.profits, pair, first + length)
     for tick in range(1, runs.ticks):
@@ -131,7 +131,7 @@ def _fill_after(runs: Runs, sequence: Sequence, place: int, following: Floats) -
     fill_all(row, NEVER)
     extra = sequence.extra[place]
     for pair in _pairs(runs, entry, sequence.limit[place], end - first - extra):
-        length = runs.pair_ticks[pair] + extra
+        length = runs.option_ticks[pair] + extra
         here, there = row[first : end - length], following[first + length : end]
         _raise_by_run(here, there, runs.profits, pair, first + length)
     for tick in range(runs.ticks - 2, -1, -1):
@@ -162,8 +162,8 @@ def _age(runs: Runs, sequence: Sequence) -> bool:
         if cuts > 0:
             most = max(1, int(runs.every_ticks / runs.frame_ticks[entry]))
             last = frames - int(left / runs.frame_ticks[entry]) - (cuts - 1) * most
-            pair = runs.pair_starts[entry] + frames - 1
-            focused = begins + runs.pair_ticks[pair] + extra - last * runs.frame_ticks[entry]
+            pair = runs.option_starts[entry] + frames - 1
+            focused = begins + runs.option_ticks[pair] + extra - last * runs.frame_ticks[entry]
         news = news or extra != sequence.extra[place]
         sequence.extra[place] = extra
     return news
@@ -203,10 +203,10 @@ def _lay_out_once(runs: Runs, sequence: Sequence, left: Ints, following: Floats)
         while tick > 0 and row[tick - 1] == row[tick]:
             tick -= 1
         way, first = way_between(runs, sequence.entry[place - 1] if place > 0 else -1, entry)
-        start, best, at = runs.pair_starts[entry], NEVER, 0
+        start, best, at = runs.option_starts[entry], NEVER, 0
         extra = sequence.extra[place]
-        for pair in range(start, min(start + sequence.limit[place], runs.pair_starts[entry + 1])):
-            begins = tick - runs.pair_ticks[pair] - extra
+        for pair in range(start, min(start + sequence.limit[place], runs.option_starts[entry + 1])):
+            begins = tick - runs.option_ticks[pair] - extra
             if begins < max(first, way):
                 break
             value = came[begins - way] + (
@@ -215,7 +215,7 @@ def _lay_out_once(runs: Runs, sequence: Sequence, left: Ints, following: Floats)
             if value > best:
                 best, at = value, pair
         sequence.frames[place] = at - start + 1
-        sequence.begins[place] = tick - runs.pair_ticks[at] - extra
+        sequence.begins[place] = tick - runs.option_ticks[at] - extra
         left[runs.task[entry]] -= sequence.frames[place]
         tick = sequence.begins[place] - way
     return profit
