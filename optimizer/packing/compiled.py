@@ -44,21 +44,14 @@ def _as_code(function: Function, *, inside: bool) -> Function:
 
 @inner
 def copy_all(source: Ints, into: Ints) -> None:
-    """As many numbers as there is room for."""
+    """Copy as many numbers as there is room for."""
     for place in range(len(into)):
         into[place] = source[place]
 
 
 @inner
-def fill_all(into: Floats, value: float) -> None:
-    """With one number."""
-    for place in range(len(into)):
-        into[place] = value
-
-
-@inner
 def greatest(values: Ints) -> int:
-    """Of some whole numbers."""
+    """The greatest of some whole numbers."""
     found = values[0]
     for place in range(len(values)):
         found = max(found, values[place])

@@ -14,7 +14,6 @@ from optimizer.packing.background import Background
 from optimizer.packing.bound.bounds import NightBound, first_bounds, tighter_bounds
 from optimizer.packing.bound.ceiling import ceiling
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.higher_sky import toward_transits
 from optimizer.packing.incumbent import Incumbent
@@ -24,9 +23,8 @@ from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
-from optimizer.packing.search.family import searches_of
-from optimizer.packing.search.insertion import RuinAndRecreate
-from optimizer.packing.search.portfolio import Portfolio, Turns
+from optimizer.packing.search.multi_start import MultiStart
+from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.warming import make_ready
@@ -169,8 +167,8 @@ class _Solving:
         parameters, incumbent = self.parameters, self.incumbent
         if not (parameters.opening and graph.nodes) or self.problem.by_depth:
             return contextlib.nullcontext()
-        insertion = RuinAndRecreate(TimeExpandedGraph(graph, parameters.coarse_step_s))
-        opening = Portfolio([Turns(insertion, 1.0, parameters.insertion_tries[:1])], incumbent)
+        turns = replace(parameters.multi_start, tries=parameters.multi_start.tries[:1])
+        opening = MultiStart(RuinAndRecreate(graph, parameters), incumbent, turns)
         budget = bound.part(parameters.opening_share if self.deterministic else 1.0)
         (rng,) = self.rng.spawn(1)
         if self.deterministic:
@@ -205,8 +203,9 @@ class _Solving:
                     return
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
-            portfolio = Portfolio(searches_of(graph, self.parameters), incumbent)
-            portfolio.improve(incumbent.plan, budget, self.rng)
+            if self.parameters.ruin_and_recreate:
+                search = MultiStart(RuinAndRecreate(graph, self.parameters), incumbent, self.parameters.multi_start)
+                search.improve(incumbent.plan, budget, self.rng)
             if not incumbent.is_near:
                 tightening.wait(budget.left_s)
         ctrl_c.heed()

@@ -18,8 +18,7 @@ from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.search.construct import constructed
-from optimizer.packing.search.insertion import RuinAndRecreate
-from optimizer.packing.search.reorder import Reorder
+from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
 from optimizer.problem.tasks import Task
 
@@ -38,8 +37,7 @@ def make_ready(*, by_depth: bool) -> None:
     start = constructed(problem)
     coarse.best_columns(1)
     budget, rng = Budget(1e-6, deterministic=True), np.random.default_rng(1)
-    for search in (Reorder(coarse), RuinAndRecreate(coarse)):
-        search.improve(start, budget, rng)
+    RuinAndRecreate(graph).improve(start, budget, rng)
 
 
 def _tiny_night(*, by_depth: bool) -> Problem:

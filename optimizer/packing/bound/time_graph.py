@@ -52,13 +52,13 @@ class TimeExpandedGraph:
         joined_s = graph.least_arcs_s if join_arcs else np.zeros_like(graph.least_arcs_s)  # [slots]
         of_node_s = joined_s[graph.node_slot]
         self.ticks = (graph.end_s + int(joined_s.max())) // self.step_s + 1
-        self.no_arc = self.ticks + 1
+        no_arc = self.ticks + 1
         self._spare: list[Tables] = []  # of earlier labellings
         arcs = (graph.arcs_s - joined_s[:, None]) // self.step_s
-        arcs = np.where(graph.arcs_s < graph.no_arc_s, arcs, self.no_arc)
+        arcs = np.where(graph.arcs_s < graph.no_arc_s, arcs, no_arc)
         groups, firsts = arc_groups(arcs, graph.node_slot)
         inside, within_s = graph.within_s < graph.no_arc_s, graph.within_s - of_node_s
-        within = np.where(inside, within_s // self.step_s, self.no_arc)
+        within = np.where(inside, within_s // self.step_s, no_arc)
         refocused = (within_s + self.problem.rules.focus_s) // self.step_s
         option_ticks: Ints = (graph.option_s + joined_s[graph.option_slot]) // self.step_s
         lags, laps = least_runs(graph, option_ticks, within)
@@ -79,16 +79,11 @@ class TimeExpandedGraph:
             group_nodes=firsts,
             group_slots=graph.node_slot[firsts],
             within=within,
-            refocused=np.where(inside, refocused, self.no_arc),
+            refocused=np.where(inside, refocused, no_arc),
             block=min(block, self.ticks),
             group_lags=lags[graph.node_slot[firsts]],
             laps=laps,
         )
-
-    @property
-    def close_ticks(self) -> Ints:
-        """Of each node the tick by which a run's last download must have ended, [nodes]."""
-        return self.grid.closes
 
     @property
     def work(self) -> float:
@@ -139,11 +134,6 @@ class TimeExpandedGraph:
     def profits(self) -> Floats:
         """The same as numbers of full length."""
         return np.ascontiguousarray(self.profits_by_end, dtype=np.float64)
-
-    @cached_property
-    def most_profits(self) -> Floats:
-        """Most profit of each run at any time, [options]."""
-        return np.asarray(self.profits.max(axis=1))
 
     @cached_property
     def _tops(self) -> Floats:
