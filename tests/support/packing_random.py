@@ -140,18 +140,12 @@ def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
     return RunGraph(problem), draft_of(problem, plan)
 
 
-def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
-    """Runs as the rows of the bound take them."""
-    slots_of_night = graph.problem.slots
-    entries = np.array(
-        [
-            graph.entry_of[run.slot, run.task, slots_of_night[run.slot].shutter[run.task][run.window]]
-            for run in runs
-        ]
-    )
-    slots = graph.entry_slot[entries]
+def column_runs(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
+    """Runs as the cuts of the bound take them."""
+    nodes = np.array([graph.node_of[run.slot, run.task, run.window] for run in runs])
+    slots = graph.node_slot[nodes]
     return ColumnRuns(
-        pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
+        options=graph.option_starts[nodes] + np.array([run.frames for run in runs]) - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
         arrives=np.array([run.arrives for run in runs]),
