@@ -1,4 +1,4 @@
-"""Which steps are worth a search: a short list, each step once, for all goals that it may help."""
+"""Which easier settings deserve a search: a short list, each once, for all goals that it may help."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import numpy as np
 from optimizer.models.request import Request
 from optimizer.models.shots import Unplanned
 from optimizer.models.targets import Aim, Goal, Target
+from optimizer.night import Night
 from optimizer.relief.changes import (
     Change,
     easier_darkness,
@@ -26,7 +27,6 @@ from optimizer.relief.changes import (
 from optimizer.sky.clock import SPAN_S
 from optimizer.sky.spans import NIGHT_BEGINS, NIGHT_ENDS, complement, intersect, total_s, windows_of
 from optimizer.sky.windows import SkyWindows, sky_windows
-from optimizer.whatif import WhatIf
 
 STEP_S = 60.0  # for the Sun's lowest point, as the windows are sampled
 LIKELY, ANOTHER, HARDLY = range(3)  # ranks
@@ -42,9 +42,9 @@ class Question:
     entries: tuple[int, ...]
 
 
-def questions_of(night: WhatIf, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
-    """All steps that may help: the likeliest for each goal first, and among those the most wanted time."""
-    steps = _Steps(night)
+def questions_of(night: Night, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
+    """All settings that may help: the likeliest for each goal first, and among those the most wanted time."""
+    steps = _EasierSettings(night)
     entries: dict[Change, list[int]] = {}
     ranks: dict[Change, int] = {}
     for number, entry in enumerate(unplanned):
@@ -66,19 +66,19 @@ class _Opened(NamedTuple):
     all_s: float
 
 
-class _Steps:
-    """The steps for one goal after the other; windows under a change are computed once."""
+class _EasierSettings:
+    """The easier settings for one goal after the other; windows under a change are computed once."""
 
-    def __init__(self, night: WhatIf) -> None:
-        self._night, self._request = night, night.first.request
+    def __init__(self, night: Night) -> None:
+        self._night, self._request = night, night.request
         times_s = np.append(np.arange(0.0, SPAN_S, STEP_S), SPAN_S)
         self._lowest_sun_deg = float(np.min(night.sky.sun.geometric_altitude_deg(times_s)))
-        busy = [(visit.depart, visit.free) for visit in night.first.solution.schedule]
+        busy = [(visit.depart, visit.free) for visit in night.solution.schedule]
         self._idle = complement(windows_of(busy, NIGHT_BEGINS, NIGHT_ENDS), NIGHT_BEGINS, NIGHT_ENDS)
         self._open: dict[tuple[Change, str, str], _Opened] = {}
 
     def of(self, entry: Unplanned) -> Iterator[tuple[int, Change]]:
-        """Steps with their rank for this goal: 0 likely, 1 another, 2 one that hardly helps."""
+        """Settings with their rank for this goal: 0 likely, 1 another, 2 one that hardly helps."""
         request = self._request
         target = request.target_named(entry.target)
         yield from self._by_sky(entry, target)
@@ -94,7 +94,7 @@ class _Steps:
         yield from ((LIKELY, change) for change in (others.get(entry.reason), shorter) if change is not None)
 
     def _by_sky(self, entry: Unplanned, target: Target) -> Iterator[tuple[int, Change]]:
-        """Steps that open the goal's windows further; in a full night what the plan leaves idle counts."""
+        """Settings that open the goal's windows further; in a full night what the plan leaves idle counts."""
         if entry.reason in NOT_THE_SKY:
             return
         chosen = self._request.filter_named(entry.filter)
@@ -104,7 +104,7 @@ class _Steps:
             nearer_moon(chosen),
             more_moonlight(chosen),
         )
-        now = self._opened(self._night.first.windows, entry.target, entry.filter)
+        now = self._opened(self._night.windows, entry.target, entry.filter)
         more: dict[Change, _Opened] = {}
         for step in steps:
             if step is not None:
@@ -130,13 +130,13 @@ class _Steps:
     def _no_frame_fits(self, entry: Unplanned) -> bool:
         if entry.reason != "window_too_short":
             return False
-        windows = self._night.first.windows[entry.target].shutter[entry.filter]
+        windows = self._night.windows[entry.target].shutter[entry.filter]
         longest_s = max(math.floor(window.end_s) - math.ceil(window.start_s) for window in windows)
         return longest_s < math.ceil(entry.exposure_s)
 
 
 def _only(request: Request, target: Target, filter_name: str) -> Request:
-    """The request with one target and one filter's goals alone, its light not weighed."""
+    """The request with one target and one filter's goals alone, and hours as its aim."""
     goals: tuple[Goal, ...] = tuple(goal for goal in target.goals if goal.filter == filter_name)
     alone = target.model_copy(update={"goals": goals})
     return request.model_copy(update={"targets": (alone,), "aim": Aim()})

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
-from optimizer.packing import budget as budget_module
 from optimizer.packing.bound.bounds import first_bounds, tighter_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
@@ -135,7 +136,7 @@ def test_the_first_labelling_says_nothing_of_how_fast_they_go(monkeypatch: pytes
     """Loops may have been compiled in it: 30 s, and the next ones take half a second each."""
     work = TimeExpandedGraph(RunGraph(crowded()), 60).work
     now = [0.0]
-    monkeypatch.setattr(budget_module.time, "monotonic", lambda: now[0])
+    monkeypatch.setattr(time, "monotonic", lambda: now[0])
     budget = Budget(100.0, deterministic=False)
     now[0] = 30.0
     budget.spend(work)

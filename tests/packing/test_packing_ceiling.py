@@ -7,7 +7,7 @@ from itertools import islice
 import numpy as np
 import pytest
 
-from optimizer.packing.bound import ceiling as ceiling_module
+import optimizer.packing.bound.ceiling as ceiling_module
 from optimizer.packing.bound.bounds import first_bounds
 from optimizer.packing.bound.ceiling import ceiling, first_duals, open_seconds
 from optimizer.packing.bound.run_graph import RunGraph

@@ -72,7 +72,9 @@ def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int) -> None:
 @pytest.mark.parametrize("seed", range(60))
 def test_bound_is_never_below_the_optimum_where_each_visit_begins_with_a_focus_run(seed: int) -> None:
     problem = random_problem(seed + 2400, most_targets=2)
-    focused = {"focus_on_new_target": True, "focus_on_filter_change": False, "focus_after_flip": True}
-    problem = replace(problem, rules=replace(problem.rules, **focused))
+    rules = replace(
+        problem.rules, focus_on_new_target=True, focus_on_filter_change=False, focus_after_flip=True
+    )
+    problem = replace(problem, rules=rules)
     best = optimum(problem, rows=True) if problem.slots else 0
     assert best <= bound_night(RunGraph(problem), 5.0).bound

@@ -69,7 +69,9 @@ def test_mount_that_flips_by_itself_must_track_up_to_it(sky_ends: int, flips: bo
     assert sum(frames(solution).values()) == (2 if flips else 1)
     if flips:
         assert solution.schedule.visits[1].acts[0].kind == "flip"
-        assert solution.schedule.visits[1].depart == 1600  # where the mount does it, not when the plan would like it
+        assert (
+            solution.schedule.visits[1].depart == 1600
+        )  # where the mount does it, not when the plan would like it
 
 
 @pytest.mark.parametrize(("workable", "flips"), [(1600 + FLIP_S, True), (1600 + FLIP_S + 1, False)])
@@ -204,6 +206,8 @@ def test_lengths_are_rounded_up_each_by_itself() -> None:
             focus={"run_s": 150.01},
         )
     )
-    lengths = {act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts}
+    lengths: dict[str, int] = {
+        act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts
+    }
     wanted = {"centre": 46, "settle": 16, "rotate": 26, "focus": 151, "dither": 13, "filter": 8, "expose": 63}
     assert {kind: lengths[kind] for kind in wanted} == wanted

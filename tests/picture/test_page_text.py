@@ -71,11 +71,11 @@ def test_headline_figures_are_those_of_the_list(night: str) -> None:
     assert shown["share"] == f"{100 * shots.totals.share:.0f} %"
     gap = float(shown["gap"].removesuffix(" %")) / 100
     assert shots.proof.gap - 1e-9 <= gap <= shots.proof.gap + 0.0001
-    assert shots.audit.least_margin_min is not None
+    assert shots.audit_report.least_margin_min is not None
     assert (
-        shots.audit.least_margin_min - 0.1
+        shots.audit_report.least_margin_min - 0.1
         <= float(shown["margin"].split()[0])
-        <= shots.audit.least_margin_min + 1e-6
+        <= shots.audit_report.least_margin_min + 1e-6
     )
     flips = [step for step in shots.steps if step.kind == "flip"]
     assert shown["flips"].count(":") == len(flips)
@@ -105,7 +105,7 @@ def test_depth_is_told_where_the_list_has_it() -> None:
 
 def test_relief_is_told_where_somebody_asked() -> None:
     shots = stored("first-night")
-    assert "What one step would give" not in page_text(shown_list(shots))
+    assert "What one easier setting would give" not in page_text(shown_list(shots))
     first, second, *others = shots.unplanned
     step = Relief(
         change="floor 28° instead of 30°",
@@ -120,11 +120,13 @@ def test_relief_is_told_where_somebody_asked() -> None:
     )
     asked = (first.model_copy(update={"relief": (step,)}), second.model_copy(update={"relief": ()}), *others)
     words = " ".join(elements(page_text(shown_list(shots.model_copy(update={"unplanned": asked})))).words)
-    told = words[words.index("What one step would give, best first") : words.index("Around the meridian")]
+    told = words[
+        words.index("What one easier setting would give, best first") : words.index("Around the meridian")
+    ]
     plain = " ".join(told.split())
-    gain = f"{first.target} +22 min; whole night +20 min, worth +21 min (certain)."
+    gain = f"{first.target} +22 min; whole night +20 min, value +21 min (certain)."
     assert f"floor 28° instead of 30° : {gain}" in plain
-    assert f"No single step was found to help: {second.target} {second.filter}." in plain
+    assert f"No single easier setting was found to help: {second.target} {second.filter}." in plain
 
 
 def test_hostile_names_are_text() -> None:
@@ -149,7 +151,7 @@ def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
         update={
             "totals": shots.totals.model_copy(update={"goals": goals, "open_shutter_s": 1e300}),
             "proof": shots.proof.model_copy(update={"gap": 1e308}),
-            "audit": shots.audit.model_copy(update={"least_margin_min": 1e308}),
+            "audit": shots.audit_report.model_copy(update={"least_margin_min": 1e308}),
         }
     )
     page = page_text(shown_list(spoilt))
@@ -160,7 +162,7 @@ def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
 def test_broken_rules_are_told_loudly() -> None:
     shots = stored("first-night")
     violation = Violation(rule="zone.track", step=3, amount=4.0, unit="s", message="step 3 <tracks> too far")
-    broken = shots.audit.model_copy(update={"violations": (violation,)})
+    broken = shots.audit_report.model_copy(update={"violations": (violation,)})
     page = page_text(shown_list(shots.model_copy(update={"audit": broken})))
     assert "do not run this list" in page
     assert "step 3 &lt;tracks&gt; too far" in page
@@ -172,7 +174,7 @@ def test_audit_is_claimed_for_the_list_as_it_was_planned() -> None:
     rules = len(stored("first-night").audit.rules)
     assert f"{rules} rules checked" in words
     assert "when it was planned" in words
-    assert "darkfill check looks again" in words
+    assert "Run darkfill check" in words
 
 
 def test_bare_steps_claim_neither_proof_nor_audit() -> None:

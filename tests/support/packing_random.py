@@ -11,11 +11,11 @@ import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 
+import optimizer.packing.model.build as model_build
 from optimizer.packing.bound.bounds import NightBound, first_bounds
 from optimizer.packing.bound.columns import ColumnRuns
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
-from optimizer.packing.model import build as model_build
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.parameters import BoundParameters
@@ -103,7 +103,8 @@ def optimum(problem: Problem, *, rows: bool) -> int:
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
-    return round(solver.objective_value)
+    optimum: int = round(solver.objective_value)
+    return optimum
 
 
 def bound_night(graph: RunGraph, seconds: float, *, counted: bool = True) -> NightBound:

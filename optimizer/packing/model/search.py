@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from optimizer.errors import SolverFailureError
 from optimizer.packing.incumbent import Hear
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
@@ -22,10 +23,6 @@ Wish = Callable[[cp_model.CpModel, NightVars], None]  # adds rows that a plan sh
 # of 0.8 % where two left 1.3 % (winter night of the examples, 20 s).
 LEAST_SEARCHES = 8
 LEAST_SEARCH_S = 0.1
-
-
-class SolverFailureError(RuntimeError):
-    """The solver refused the model or found it empty: a defect, never a user's mistake."""
 
 
 class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
@@ -60,7 +57,7 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 
 
 @dataclass(frozen=True)
-class Found:
+class Answer:
     """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
 
     `infeasible`: no plan of those that were searched meets the wish. `spent_s` is in the unit of its limit.
@@ -82,7 +79,7 @@ def search(
     *,
     wish: Wish | None = None,
     bound: int | None = None,
-) -> Found:
+) -> Answer:
     """Improve on `start`. Where the sky decides, the model takes each frame at its best and says no bound."""
     began = time.monotonic()
     model, night = build_model(problem)
@@ -108,7 +105,7 @@ def search(
         plan = solved if profit_of(problem, solved) >= profit_of(problem, start) else start
         if not problem.by_depth:
             found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
-    return Found(
+    return Answer(
         plan=plan,
         solved=solved,
         bound=found_bound,

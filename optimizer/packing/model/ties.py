@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
+from optimizer.errors import SolverFailureError
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
-from optimizer.packing.model.search import SolverFailureError, make_solver
+from optimizer.packing.model.search import make_solver
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import scheduled
 from optimizer.problem import Problem

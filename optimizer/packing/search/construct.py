@@ -92,7 +92,9 @@ class _GrowingPlan:
     def fullest(self, slot: Slot) -> tuple[float, Visit] | None:
         """The fullest visit of a slot from here on, with its profit for each second that it takes."""
         growing = _GrowingVisit(self.problem, self.night, slot)
-        for task in sorted(slot.shutter, key=lambda task: (slot.shutter[task][-1][1], slot.shutter[task][0][0])):
+        for task in sorted(
+            slot.shutter, key=lambda task: (slot.shutter[task][-1][1], slot.shutter[task][0][0])
+        ):
             growing.add(task, self.left[task])
         if growing.laid is None or not growing.is_long_enough:
             return None
@@ -103,7 +105,7 @@ class _GrowingPlan:
         return profit / (growing.laid.free - began), growing.visit
 
     def append_along(self, draft: Visit, slot: Slot) -> None:
-        """Append what fits of a visit of a draft, and in the time that this leaves over more of its target."""
+        """Append what fits of a draft's visit, and other goals of its target in the time left over."""
         wanted: Counter[int] = Counter()
         begins: dict[int, int] = {}
         for run in draft.runs:

@@ -1,4 +1,4 @@
-"""The loops of ruin and recreate: runs are taken out of a sequence and others put in where they fit; compiled.
+"""The compiled loops of ruin and recreate: runs are taken out of a sequence, others put in where they fit.
 
 Each run of a sequence has the soonest second at which it may begin after those before it, and the latest at
 which those after it still fit: whether another run fits between two of them takes a few comparisons.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
-from optimizer.packing.parameters import RuinParameters
+from optimizer.packing.parameters import RuinTuning
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight, Times, aged_run_s, lay
 from optimizer.problem import VISITS_PER_SIDE
 
@@ -40,7 +40,7 @@ def _may_stand(slot: Ints, task: Ints, side: Ints, nodes: Ints, size: int, place
 
 
 @inner
-def _ruin(slot: Ints, sequence: Sequence, tuning: RuinParameters) -> None:
+def _ruin(slot: Ints, sequence: Sequence, tuning: RuinTuning) -> None:
     """Take out some strings of runs, or of whole visits."""
     nodes, frames, drawn = sequence.node, sequence.frames, np.random.random()
     for _ in range(1 if drawn < tuning.one_string else 2 if drawn < tuning.two_strings else 3):
@@ -81,7 +81,12 @@ def _best_run(
     slot, task, side, opens, closes = night.slot, night.task, night.side, night.opens, night.closes
     arcs, soonest, fresh = night.arcs, night.soonest, night.fresh
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    option_s, option_starts, nodes, size = night.option_s, night.option_starts, sequence.node, sequence.size[0]
+    option_s, option_starts, nodes, size = (
+        night.option_s,
+        night.option_starts,
+        sequence.node,
+        sequence.size[0],
+    )
     begins, ends, latest, focused = times
     home, carried = arcs.shape[1] - 1, cadence.every_s < greatest(closes)
     best = (-np.inf, 0, 0, 0)
@@ -142,7 +147,12 @@ def _best_growth(
     """The run that seems to add most by more frames: by how much, its place and how many (0: none grows)."""
     slot, task, closes, arcs = night.slot, night.task, night.closes, night.arcs
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    option_s, option_starts, nodes, frames = night.option_s, night.option_starts, sequence.node, sequence.frames
+    option_s, option_starts, nodes, frames = (
+        night.option_s,
+        night.option_starts,
+        sequence.node,
+        sequence.frames,
+    )
     best, size = (-np.inf, 0, 0), sequence.size[0]
     for place in range(size):
         node = nodes[place]
@@ -259,7 +269,7 @@ def _copy(source: Sequence, into: Sequence) -> None:
 def ruin_and_recreate(
     night: SequenceNight,
     cadence: Cadence,
-    tuning: RuinParameters,
+    tuning: RuinTuning,
     best: Sequence,
     waited: Ints,
     tries: int,

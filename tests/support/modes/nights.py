@@ -11,8 +11,9 @@ from typing import Any, NamedTuple
 
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest, request_from_data
+from optimizer.night import Night
+from optimizer.reading.load import request_from_data
+from tests.support.checks import there
 from tests.support.hand_laid.night_builder import Almanac, R
 
 CLEARANCE_MIN, ERROR_S = 10.0, 20.0
@@ -192,7 +193,7 @@ def plan_of(mode: str, name: str) -> ShotList:
 
 
 def planned(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), "0" * 64))
+    return Night(request).plan()
 
 
 class Edges(NamedTuple):
@@ -206,7 +207,7 @@ class Edges(NamedTuple):
 def edges_of(request: Request) -> Edges:
     """From the request's numbers alone."""
     mount = request.mount
-    contact = (mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s
+    contact = (there(mount.contact_min) - mount.clearance_min) * 60 - mount.clock_error_s
     reach = min(contact, contact * R)
     own = mount.flip_from_min * 60 - mount.clock_error_s
     flipped = mount.flip_from_min * 60 + mount.clock_error_s
