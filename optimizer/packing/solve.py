@@ -161,8 +161,7 @@ class _Solving:
     def _opening(self, graph: RunGraph, bound: Budget) -> contextlib.AbstractContextManager[object]:
         """A short search beside the first bound; before it, where all is done one after the other.
 
-        Not where the sky decides: runs that lie as soon as may be say little there, and the bound needs the
-        time.
+        Not where the sky decides: the bound needs the time there.
         """
         parameters, incumbent = self.parameters, self.incumbent
         if not (parameters.opening and graph.nodes) or self.problem.by_depth:
