@@ -17,7 +17,7 @@ from optimizer.problem.tasks import Task
 
 @dataclass(frozen=True)
 class Solution:
-    """The best choice found, laid out, with its proof; value and bound in units of worth."""
+    """The best plan of a search, its schedule, and its proof: profit and bound, in units of profit."""
 
     plan: Plan
     schedule: Schedule

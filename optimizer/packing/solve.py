@@ -33,8 +33,8 @@ from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to make the night ready
-# Of a model (by depth) for each pair of slots, measured; other work may share the cores.
-BUILDING_S, LEAST_OF_BUILDING = 4e-4, 2
+# To build a constraint model, for each pair of slots (measured); other work may share the cores.
+BUILDING_S = 4e-4
 
 
 @ctrl_c.counted()
