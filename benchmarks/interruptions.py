@@ -151,7 +151,7 @@ def judged(path: Path, ended: Ended) -> str:
     if len(there) == 1:
         return "LOST: half of the list"
     lists = [read_shots(each) for each in paths]
-    if lists[0].steps != lists[1].steps or lists[0].shots is None or lists[0].shots.audit.violations:
+    if lists[0].steps != lists[1].steps or lists[0].shots is None or lists[0].shots.audit_report.violations:
         return "LOST: JSON and CSV differ, or broken rules"
     if ended.code != 0 or not all(f"wrote {each}\n" in ended.told for each in paths):
         return f"LOST: written, but code {ended.code} and told: {ended.told[-200:]!r}"

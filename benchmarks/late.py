@@ -23,8 +23,8 @@ from benchmarks.executor import run, straddles, worst_hour_angle_s
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.mount.zones import SIDEREAL_RATE, clearance_from_s
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest, load_request
+from optimizer.night import Night
+from optimizer.reading.load import load_request
 from optimizer.sky.bodies import night_sky
 
 HERE = Path(__file__).resolve().parent
@@ -77,8 +77,8 @@ def planned(mount: str, evening: dt.date, time_limit_s: float = 2.0) -> ShotList
             ),
         }
     )
-    shots = plan_night(LoadedRequest(request, (), loaded.sha256))
-    assert not shots.audit.violations, shots.audit.violations
+    shots = Night(request).plan()
+    assert not shots.audit_report.violations, shots.audit_report.violations
     return shots
 
 

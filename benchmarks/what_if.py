@@ -19,8 +19,8 @@ from typing import Any
 
 from benchmarks.surroundings import keep, surroundings
 from optimizer.models.request import Request
+from optimizer.night import GAP, Night
 from optimizer.reading.load import load_request
-from optimizer.whatif import GAP, Answer, WhatIf
 
 PLANS = Path(__file__).resolve().parents[1] / "plans"
 LATER, BLOCKED = dt.timedelta(hours=1), dt.timedelta(minutes=30)
@@ -34,14 +34,16 @@ def main() -> None:
     )
     wanted = arguments.parse_args()
     request = load_request(PLANS / wanted.night / "request.toml").request
-    night = WhatIf(_within(request, wanted.time_limit))
+    night = Night(_within(request, wanted.time_limit))
+    night.search(began=time.monotonic())
     runs = []
     for change, changed in changes(night):
         began = time.perf_counter()
         answer = night.ask(changed)
         asked_s = time.perf_counter() - began
         began = time.perf_counter()
-        anew = WhatIf(_within(changed, wanted.time_limit)).first
+        anew = Night(_within(changed, wanted.time_limit))
+        anew.search(began=time.monotonic())
         anew_s = time.perf_counter() - began
         runs.append({"change": change, "asked": told(answer, asked_s), "anew": told(anew, anew_s)})
     print("\n".join(table(runs)))
@@ -49,12 +51,12 @@ def main() -> None:
     keep("what-if.json", figures)
 
 
-def changes(night: WhatIf) -> Iterator[tuple[str, Request]]:
+def changes(night: Night) -> Iterator[tuple[str, Request]]:
     """Each change in words, and the request with it."""
-    request = night.first.request
+    request = night.request
     for target in request.targets:
         yield f"without {target.name}", night.without_target(target.name)
-    slots = night.first.problem.slots
+    slots = night.problem.slots
     begin, end = min(slot.work[0] for slot in slots), max(slot.work[1] for slot in slots)
     dusk, middle = (night.sky.clock.utc(at) for at in (begin, (begin + end) // 2))
     for change, span in (
@@ -68,7 +70,7 @@ def changes(night: WhatIf) -> Iterator[tuple[str, Request]]:
         )
 
 
-def told(answer: Answer, seconds: float) -> dict[str, Any]:
+def told(answer: Night, seconds: float) -> dict[str, Any]:
     """Seconds, and what was proven."""
     return {"seconds": round(seconds, 3), "gap": round(answer.solution.gap, 6), "value": round(answer.value)}
 

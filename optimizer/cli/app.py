@@ -9,10 +9,11 @@ import warnings
 
 import typer
 
-from optimizer import __version__, ctrl_c
+from optimizer import ctrl_c
 from optimizer.cli import chart, check, flip, plan, sides, windows
 from optimizer.cli.failures import ExitCode, say, told
 from optimizer.cli.streams import lenient, open_closed_files, refusal
+from optimizer.version import __version__
 
 EPILOG = (
     "Exit codes: 0 done, 2 bad command line, bad input or refused output, 3 nothing can be scheduled, "
@@ -29,7 +30,6 @@ app = typer.Typer(
     "flip and all, and audits every plan by a second route.",
     epilog=EPILOG,
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )

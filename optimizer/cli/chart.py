@@ -9,6 +9,8 @@ from typing import Annotated
 import typer
 
 from optimizer import ctrl_c
+from optimizer.api import Form
+from optimizer.api import Theme as DrawnTheme
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
 
@@ -17,7 +19,7 @@ EXAMPLE = (
     "draws the night as a page for any browser; .svg, .png and .pdf make a picture of it. "
     "A JSON list carries its request; a CSV list needs one."
 )
-ENDINGS = (".html", ".svg", ".png", ".pdf")
+FORMS: dict[str, Form] = {".html": "html", ".svg": "svg", ".png": "png", ".pdf": "pdf"}
 
 
 class Theme(StrEnum):
@@ -26,6 +28,9 @@ class Theme(StrEnum):
     LIGHT = "light"
     DARK = "dark"
     RED = "red"
+
+
+THEMES: dict[Theme, DrawnTheme] = {Theme.LIGHT: "light", Theme.DARK: "dark", Theme.RED: "red"}
 
 
 def command(
@@ -48,29 +53,29 @@ def command(
     include_outside: IncludeOutside = False,
 ) -> ExitCode:  # fmt: skip
     """Draw a shot list: one lane for each target, the sky above, the mount below."""
+    from optimizer import chart, load
     from optimizer.cli.loading import refused
     from optimizer.errors import PrintingMissingError
     from optimizer.export.atomic import check_writable, write_atomically
     from optimizer.export.shot_files import page_path, read_shots
-    from optimizer.reading.load import load_request
-    from optimizer.report.picture.files import chart_bytes
-    from optimizer.report.picture.shown import shown_list, shown_steps
     from optimizer.words import safe
 
     path = page_path(shots) if out is None else out
     ending = path.suffix.lower()
-    if ending not in ENDINGS:
-        raise refused("--out", safe(str(path)), "has no known ending", f"end it in {', '.join(ENDINGS)}")
+    if ending not in FORMS:
+        raise refused("--out", safe(str(path)), "has no known ending", f"end it in {', '.join(FORMS)}")
     check_writable([path])
     read = read_shots(shots)
-    if request is not None:
-        plan = shown_steps(load_request(request, allow_outside=include_outside).request, read.steps)
-    elif read.shots is not None:
-        plan = shown_list(read.shots)
-    else:
+    loaded = None if request is None else load(request, include_outside=include_outside)
+    if loaded is None and read.shots is None:
         raise request_missing(shots, "chart")
     try:
-        content = chart_bytes(plan, ending, theme.value if theme else None)
+        content = chart(
+            read.steps if read.shots is None else read.shots,
+            loaded,
+            form=FORMS[ending],
+            theme=None if theme is None else THEMES[theme],
+        )
     except PrintingMissingError:
         raise refused(
             "--out",
@@ -79,6 +84,6 @@ def command(
             "pip install 'darkfill[print]', or write .html or .svg, which need nothing more",
         ) from None
     ctrl_c.keep()  # from here on it is done in a moment, and told
-    write_atomically(path, content)
+    write_atomically(path, content.encode() if isinstance(content, str) else content)
     say(f"wrote {safe(str(path))}")
     return ExitCode.DONE

@@ -29,17 +29,16 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Audit a shot list: every violation, with step, rule and amount."""
-    from optimizer.audit import audit_shot_list, audit_steps
+    from optimizer import audit, load
     from optimizer.export.shot_files import read_shots
-    from optimizer.reading.load import load_request
     from optimizer.report.audit_view import audit_view
     from optimizer.report.tables import show
 
     read = read_shots(shots)
     if request is not None:
-        report = audit_steps(load_request(request, allow_outside=include_outside).request, read.steps)
+        report = audit(read.steps, load(request, include_outside=include_outside))
     elif read.shots is not None:
-        report = audit_shot_list(read.shots)
+        report = audit(read.shots)
     else:
         raise request_missing(shots, "check")
     if as_json:

@@ -36,15 +36,15 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Explain the numbers around the meridian: forbidden zone, worst case, margin, tonight's flips."""
+    from optimizer import flip
     from optimizer.cli.loading import announce, load, positive_seconds
-    from optimizer.report.flip_facts import flip_report
     from optimizer.report.flip_view import flip_view
     from optimizer.report.tables import show
 
     positive_seconds("--exposure", exposure)
     loaded = load(request, evening=evening, include_outside=include_outside, targets_needed=False)
     announce(loaded)
-    report = flip_report(loaded.request, exposure)
+    report = flip(loaded, exposure_s=exposure)
     if as_json:
         print_json(report)
     else:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
+import optimizer
 from optimizer.cli.failures import say
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import sha256_of
-from optimizer.reading.load import LoadedRequest, load_request
+from optimizer.reading.load import LoadedRequest
 from optimizer.words import safe
 
 COMMAND_LINE = "command line"
@@ -25,15 +27,13 @@ def load(
 ) -> LoadedRequest:
     """Load a request. Raises InputError for the options as for the file."""
     positive_seconds("--time-limit", time_limit_s)
-    loaded = load_request(
-        request, allow_outside=include_outside, evening=_date(evening), targets_needed=targets_needed
+    loaded = optimizer.load(
+        request, evening=_date(evening), include_outside=include_outside, targets_needed=targets_needed
     )
     if time_limit_s is None:
         return loaded
-    changed = loaded.request.model_copy(
-        update={"aim": loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s})}
-    )
-    return LoadedRequest(changed, loaded.warnings, sha256_of(changed), loaded.resolved)
+    changed = loaded.request.with_aim(time_limit_s=time_limit_s)
+    return replace(loaded, request=changed, sha256=sha256_of(changed))
 
 
 def announce(loaded: LoadedRequest) -> None:

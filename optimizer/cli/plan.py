@@ -18,7 +18,7 @@ from optimizer.cli.plan_files import PlanFiles
 
 if TYPE_CHECKING:
     from optimizer.models.shots import ShotList
-    from optimizer.whatif import WhatIf
+    from optimizer.night import Night
 
 EXAMPLE = (
     "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
@@ -60,11 +60,11 @@ def command(
 ) -> ExitCode:
     """Find the night's best shot list, audit it, write it as JSON and CSV, and show it."""
     began = time.monotonic()
+    from optimizer import Night
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
     from optimizer.export.atomic import check_writable
     from optimizer.export.shot_files import page_path, shot_paths
-    from optimizer.planner import plan_and_keep
     from optimizer.report.audit_view import audit_view
     from optimizer.report.plan_view import plan_view
     from optimizer.report.tables import show
@@ -82,12 +82,13 @@ def command(
             teller.tell(seconds, value_s, bound_s)
 
         began = teller.make_ready(by_depth=loaded.request.aim.value == "depth")
-        shots, night = plan_and_keep(loaded, tell, began)
+        night = Night(loaded)
+        shots = night.plan(tell, began)
     if shots.proof.status == "stopped" and not shots.steps:
         return stopped()
     ctrl_c.keep()
-    if shots.audit.violations:
-        show(audit_view(shots.audit), sys.stderr)
+    if shots.audit_report.violations:
+        show(audit_view(shots.audit_report), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
         return ExitCode.VIOLATIONS
     files = PlanFiles(paths)
@@ -110,7 +111,7 @@ def command(
     return ExitCode.NOTHING_TO_SCHEDULE
 
 
-def _finished(shots: ShotList, night: WhatIf, files: PlanFiles, *, relief: bool) -> ShotList:
+def _finished(shots: ShotList, night: Night, files: PlanFiles, *, relief: bool) -> ShotList:
     """The list once it is written, then with what may be left out: the page, and the relief wanted."""
     from optimizer.errors import OutputError
 
@@ -130,7 +131,7 @@ def _finished(shots: ShotList, night: WhatIf, files: PlanFiles, *, relief: bool)
     return shots
 
 
-def _relieved(shots: ShotList, night: WhatIf) -> ShotList:
+def _relieved(shots: ShotList, night: Night) -> ShotList:
     """The list with what one step of relief would give; Ctrl-C ends the asking."""
     from optimizer.cli.progress import Step
     from optimizer.relief import MOST_QUESTIONS, questions_of, relieve

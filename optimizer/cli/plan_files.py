@@ -25,17 +25,15 @@ class PlanFiles:
 
     def write(self, shots: ShotList) -> None:
         """Write JSON and CSV, both or neither. Raises OutputError."""
-        from optimizer.export.atomic import write_group
-        from optimizer.export.shot_files import shot_contents
+        from optimizer import save
 
-        write_group(shot_contents(shots, self.json, self.csv))
+        save(shots, self.json, replace=True)
         self.written += [self.json, self.csv]
 
     def draw(self, shots: ShotList) -> None:
         """Draw the page where one is wanted; hurried, leave it out and an older one not in its place."""
+        from optimizer import chart
         from optimizer.export.atomic import write_atomically
-        from optimizer.report.picture.page import page_text
-        from optimizer.report.picture.shown import shown_list
 
         if self.page is None:
             return
@@ -44,16 +42,15 @@ class PlanFiles:
                 say("stopped by Ctrl-C: the page was left out")
                 self.set_aside([self.page])
             return
-        write_atomically(self.page, page_text(shown_list(shots)).encode())
+        write_atomically(self.page, chart(shots).encode())
         if self.page not in self.written:
             self.written.append(self.page)
 
     def write_again(self, shots: ShotList) -> None:
         """Write what has learnt more since: the same steps. Raises OutputError."""
-        from optimizer.export.atomic import write_atomically
-        from optimizer.export.json_file import json_text
+        from optimizer import save
 
-        write_atomically(self.json, json_text(shots).encode())
+        save(shots, self.json, replace=True)
         self.draw(shots)
 
     def tell(self) -> None:

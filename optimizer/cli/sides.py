@@ -36,17 +36,16 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Compare before, after and across the transit for each target, alone and in the whole night."""
+    from optimizer import sides
     from optimizer.cli.loading import announce, load
     from optimizer.cli.progress import Step
-    from optimizer.report.sides_facts import sides_report
     from optimizer.report.sides_view import sides_view
     from optimizer.report.tables import show
-    from optimizer.sides.compare import compare_sides
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     announce(loaded)
     with Step(1 + len(loaded.request.targets)) as step:
-        report = sides_report(compare_sides(loaded.request, step.tell))
+        report = sides(loaded, tell=step.tell)
     if as_json:
         print_json(report)
     else:

@@ -27,14 +27,14 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Show when the shutter may be open tonight, per target, filter and pier side."""
+    from optimizer import windows
     from optimizer.cli.loading import announce, load
     from optimizer.report.tables import show
-    from optimizer.report.window_facts import windows_report
     from optimizer.report.windows_view import windows_view
 
     loaded = load(request, evening=evening, include_outside=include_outside)
     announce(loaded)
-    report = windows_report(loaded.request)
+    report = windows(loaded)
     if as_json:
         print_json(report)
     else:

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.diagnostics.document import Document, Source
+from optimizer.errors import UnauditedError
 from optimizer.export.atomic import write_atomically
 from optimizer.models.base import as_json_data
-from optimizer.models.shots import ShotList
+from optimizer.models.shots import ShotList, WrittenShotList
 from optimizer.reading.checking import checked
 from optimizer.reading.files import LARGEST_LIST_BYTES, parse, read_text
 from optimizer.words import safe
@@ -18,12 +19,17 @@ CONTENT = "the shot list"
 
 
 def json_text(shots: ShotList) -> str:
-    """Write a shot list as JSON text, indented, with a line end after it."""
+    """Write a shot list as JSON text, indented, with a line end after it.
+
+    Raises UnauditedError where it was never audited: a written list always carries its audit.
+    """
+    if shots.audit is None:
+        raise UnauditedError
     return json.dumps(as_json_data(shots), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def write_json(path: Path, shots: ShotList) -> None:
-    """Write a shot list to a file, whole or not at all; raises OutputError."""
+    """Write a shot list to a file, whole or not at all; raises OutputError, or UnauditedError without audit."""
     write_atomically(path, json_text(shots).encode())
 
 
@@ -46,4 +52,5 @@ def shots_from_data(data: dict[str, Any], name: str) -> ShotList:
 
 
 def _checked(data: dict[str, Any], source: Source) -> ShotList:
-    return checked(Document(data, {(): source}), ShotList, request_at=("request",))
+    read = checked(Document(data, {(): source}), WrittenShotList, request_at=("request",))
+    return ShotList.model_construct(**dict(read))

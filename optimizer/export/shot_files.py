@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.diagnostics.document import Document
-from optimizer.errors import InputError, InputProblem
+from optimizer.errors import InputError, InputProblem, OutputError, UnauditedError
 from optimizer.export.atomic import write_group
 from optimizer.export.csv_file import csv_text, read_csv
 from optimizer.export.json_file import json_text, read_json
@@ -35,19 +37,64 @@ def page_path(shots: Path) -> Path:
     return shots.with_name(shots.stem.removesuffix(".shots") + ".html")
 
 
-def write_shots(folder: Path, stem: str, shots: ShotList) -> tuple[Path, Path]:
-    """Write STEM.shots.json and STEM.shots.csv into the folder, both or neither; their paths.
+def list_path(place: Path, shots: ShotList) -> Path:
+    """Where the JSON of a list belongs: `place` itself if it ends in .json, else EVENING.shots.json in it.
 
-    Raises OutputError.
+    Raises OutputError where the name is neither that of a folder nor of such a file.
     """
-    json_path, csv_path = shot_paths(folder, stem)
-    write_group(shot_contents(shots, json_path, csv_path))
-    return json_path, csv_path
+    if place.is_dir() or not place.suffix:
+        return shot_paths(place, shots.night.evening)[0]
+    if place.suffix.lower() == ".json":
+        return place
+    what = f"the ending {safe(place.suffix)} is not known"
+    raise _refused(place, what, "name a folder, or a file that ends in .json")
 
 
-def shot_contents(shots: ShotList, json_path: Path, csv_path: Path) -> dict[Path, bytes]:
-    """What belongs into the two files of a shot list."""
-    return {json_path: json_text(shots).encode(), csv_path: csv_text(shots.steps).encode()}
+def save_shots(
+    shots: ShotList, json_path: Path, *, page: Callable[[], bytes] | None = None, replace: bool = False
+) -> tuple[Path, ...]:
+    """Write a list as JSON and CSV, and the page where one is wanted, all or none; the paths written.
+
+    The CSV lies beside the JSON, the page too. Without `replace`, files that are there are replaced only
+    where the JSON among them is a list of the same evening and site. A missing folder is made.
+
+    Raises UnauditedError where the list was not audited or its audit found violations, OutputError where it
+    has no steps, where files of these names are not this night's, and where the system refuses.
+    """
+    audit = shots.audit_report
+    if audit.violations:
+        raise UnauditedError(violation.message for violation in audit.violations)
+    paths = [json_path, json_path.with_suffix(".csv"), *([page_path(json_path)] if page else [])]
+    if not shots.steps:
+        raise _refused(json_path, "the list has no steps", "see unplanned for why nothing was scheduled")
+    if not replace and (there := [path for path in paths if path.exists()]):
+        _refuse_other_nights(json_path, there, shots)
+    contents = [json_text(shots).encode(), csv_text(shots.steps).encode(), *([page()] if page else [])]
+    try:
+        json_path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"the folder cannot be made ({error.strerror})"
+        raise _refused(json_path, what, "name another folder") from error
+    write_group(dict(zip(paths, contents, strict=True)))
+    return tuple(paths)
+
+
+def _refuse_other_nights(path: Path, there: list[Path], shots: ShotList) -> None:
+    """Raise OutputError unless the JSON that is there is a list of the same evening and site."""
+    try:
+        data = json.loads(path.read_text(encoding="utf-8"))
+        site = data["request"]["site"]
+        found = data["night"]["evening"], site["latitude_deg"], site["longitude_deg"]
+    except (OSError, ValueError, TypeError, LookupError):
+        found = None
+    own = shots.request.site
+    if found != (shots.night.evening, own.latitude_deg, own.longitude_deg):
+        what = f"{safe(there[0].name)} is there, and no shot list of this night and site with it"
+        raise _refused(there[0], what, "name another place, or pass replace=True")
+
+
+def _refused(path: Path, message: str, remedy: str) -> OutputError:
+    return OutputError([InputProblem(safe(str(path)), "", f"cannot be written: {message}", remedy)])
 
 
 def read_shots(path: Path) -> ReadShots:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
@@ -28,6 +28,10 @@ class Request(Frozen):
     filters: Annotated[tuple[Filter, ...], FromList, Field(min_length=1)]
     targets: Annotated[tuple[Target, ...], FromList, Field(min_length=1)]
     aim: Aim = Aim()
+
+    def with_aim(self, **changes: float) -> Self:
+        """Return the same request with other numbers in its aim, such as `time_limit_s` and `gap`."""
+        return self.model_copy(update={"aim": self.aim.model_copy(update=changes)})
 
     def filter_named(self, name: str) -> Filter:
         """The filter of that name; raises KeyError where there is none."""

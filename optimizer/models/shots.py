@@ -14,6 +14,7 @@ from pydantic import (
     model_serializer,
 )
 
+from optimizer.errors import UnauditedError
 from optimizer.models.base import FromList, Frozen, first_control
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
@@ -285,7 +286,10 @@ class AuditReport(Frozen):
 
 
 class ShotList(Frozen):
-    """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it."""
+    """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
+
+    `audit` is None while a list has not been audited; such a list cannot be written.
+    """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
     tool: Tool
@@ -297,4 +301,17 @@ class ShotList(Frozen):
     totals: Totals
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
+    audit: AuditReport | None
+
+    @property
+    def audit_report(self) -> AuditReport:
+        """The audit of this list. Raises UnauditedError where none was made."""
+        if self.audit is None:
+            raise UnauditedError
+        return self.audit
+
+
+class WrittenShotList(ShotList):
+    """A list as it stands in a file: it always has an audit."""
+
     audit: AuditReport

@@ -20,7 +20,7 @@ LEAST_WAIT_S = 300  # a shorter one raises no target by more than a degree or so
 def toward_transits(problem: Problem, plan: Plan) -> Plan:
     """Move each visit as near to its target's transit as the one behind it allows, by whole seconds.
 
-    Visits and runs stay the same. Where a frame's profit depends on its time, so does the whole plan. Raises
+    Visits and runs stay the same. Where a frame's profit depends on its time, the plan stays as it is. Raises
     DoesNotFit where the plan breaks a rule.
     """
     if problem.by_depth:

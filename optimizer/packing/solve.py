@@ -49,7 +49,7 @@ def solve(
 
     A constructed plan comes first; then a bound by column generation, whose columns make plans as well, while
     runs are put into the plan beside it; then, where a night has few runs, the constraint model, which mostly
-    proves its best; then the portfolio of searches beside a tighter bound; last the ties. With one worker all
+    proves its best; then ruin and recreate beside a tighter bound; last the ties. With one worker all
     of it is deterministic: the same problem gives the same plan on every run.
 
     `known` is the answer to a night much like this one, to start from; `spent_s` are seconds of the limit
@@ -168,8 +168,8 @@ class _Solving:
         parameters, incumbent = self.parameters, self.incumbent
         if not (parameters.opening and graph.entries) or self.problem.by_depth:
             return contextlib.nullcontext()
-        turns = replace(parameters.multi_start, tries=parameters.multi_start.tries[:1])
-        opening = MultiStart(RuinAndRecreate(graph, parameters), incumbent, turns)
+        search = RuinAndRecreate(graph, parameters.ruin)
+        opening = MultiStart(search, incumbent, parameters.opening_turns)
         budget = bound.part(parameters.opening_share if self.deterministic else 1.0)
         (rng,) = self.rng.spawn(1)
         if self.deterministic:
@@ -191,24 +191,23 @@ class _Solving:
             raise KeyboardInterrupt
 
     def _search(self, graph: RunGraph, budget: Budget) -> None:
-        """The portfolio beside a tighter bound; the bound first, where one follows the other."""
-        incumbent = self.incumbent
-        bound = self._part(budget, self.parameters.tighten_share) if self.deterministic else budget.part(1.0)
+        """Ruin and recreate beside a tighter bound; the bound first, where one follows the other."""
+        parameters, incumbent = self.parameters, self.incumbent
+        bound = self._part(budget, parameters.tighten_share) if self.deterministic else budget.part(1.0)
         bound.halt = np.zeros(1, dtype=np.bool_)
 
         def tighten() -> None:
             for found in tighter_bounds(graph, self.found, bound, lambda: incumbent.profit):
                 self.found = found
                 incumbent.limit(found.bound)
+                ctrl_c.heed()
                 if bound.is_over or incumbent.is_near:
                     return
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
-            if self.parameters.ruin_and_recreate:
-                search = MultiStart(
-                    RuinAndRecreate(graph, self.parameters), incumbent, self.parameters.multi_start
-                )
-                search.improve(incumbent.plan, budget, self.rng)
+            if parameters.ruin_and_recreate:
+                search = RuinAndRecreate(graph, parameters.ruin)
+                MultiStart(search, incumbent, parameters.turns).improve(incumbent.plan, budget, self.rng)
             if not incumbent.is_near:
                 tightening.wait(budget.left_s)
         ctrl_c.heed()

@@ -7,11 +7,11 @@ from collections.abc import Callable, Sequence
 from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, Unplanned
+from optimizer.night import LIMIT_S, Night
 from optimizer.packing.schedule import ScheduledVisit
 from optimizer.problem import Problem, Slot, Span
 from optimizer.relief.changes import Change
 from optimizer.relief.questions import Question
-from optimizer.whatif import LIMIT_S, Answer, WhatIf
 
 MOST_QUESTIONS = 12
 GAP = 0.0005  # gains of minutes are looked for, so nights are told apart to a few seconds an hour
@@ -21,14 +21,14 @@ Tell = Callable[[str], None]
 
 
 def relieve(
-    night: WhatIf, unplanned: Sequence[Unplanned], questions: Sequence[Question], tell: Tell | None = None
+    night: Night, unplanned: Sequence[Unplanned], questions: Sequence[Question], tell: Tell | None = None
 ) -> tuple[Unplanned, ...]:
     """The entries with what helps them, best first; about a second for each question.
 
     `tell` hears of each question as it begins. Ctrl-C ends the asking and keeps the answers so far. An entry
     that some question was left unasked for, and none helped, says nothing.
     """
-    aim = night.first.request.aim
+    aim = night.request.aim
     found: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
     asked = 0
     try:
@@ -36,11 +36,11 @@ def relieve(
             ctrl_c.heed()
             if tell is not None:
                 tell(_words(question, unplanned))
-            changed = question.change.made_in(night.first.request)
+            changed = question.change.made_in(night.request)
             answer = night.ask(changed, min(LIMIT_S, aim.time_limit_s), min(GAP, aim.gap))
             if answer.solution.status == "stopped":
                 break
-            for number, relief in _gains(night.first, answer, question, unplanned):
+            for number, relief in _gains(night, answer, question, unplanned):
                 found[number].append(relief)
             asked += 1
     except KeyboardInterrupt:
@@ -64,7 +64,7 @@ def _best_first(steps: Sequence[Relief]) -> tuple[Relief, ...]:
 
 
 def _gains(
-    first: Answer, answer: Answer, question: Question, unplanned: Sequence[Unplanned]
+    first: Night, answer: Night, question: Question, unplanned: Sequence[Unplanned]
 ) -> list[tuple[int, Relief]]:
     """What the answer gives to each entry of the question; only what owes it to the change counts."""
     change = question.change
@@ -93,7 +93,7 @@ def _gains(
     return found
 
 
-def _frames(answer: Answer, entry: Unplanned) -> int:
+def _frames(answer: Night, entry: Unplanned) -> int:
     """Exposures of an entry's goal."""
     goal = entry.target, entry.filter, entry.exposure_s
     runs = (run for visit in answer.solution.plan for run in visit.runs)
@@ -105,7 +105,7 @@ def _frames(answer: Answer, entry: Unplanned) -> int:
     )
 
 
-def _value_s(answer: Answer, request: Request) -> float:
+def _value_s(answer: Night, request: Request) -> float:
     """Weighted seconds of an answer by the weights of another request."""
     weights = {target.name: target.weight for target in request.targets}
     if all(weights[target.name] == target.weight for target in answer.request.targets):
@@ -119,7 +119,7 @@ def _value_s(answer: Answer, request: Request) -> float:
     return total
 
 
-def _used(first: Answer, answer: Answer, change: Change) -> bool:
+def _used(first: Night, answer: Night, change: Change) -> bool:
     """Whether the plan needs the change; one that does not would have fitted the night as it is."""
     visits = answer.solution.schedule
     tasks = answer.problem.tasks

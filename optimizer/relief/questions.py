@@ -12,6 +12,7 @@ import numpy as np
 from optimizer.models.request import Request
 from optimizer.models.shots import Unplanned
 from optimizer.models.targets import Aim, Goal, Target
+from optimizer.night import Night
 from optimizer.relief.changes import (
     Change,
     easier_darkness,
@@ -26,7 +27,6 @@ from optimizer.relief.changes import (
 from optimizer.sky.clock import SPAN_S
 from optimizer.sky.spans import NIGHT_BEGINS, NIGHT_ENDS, complement, intersect, total_s, windows_of
 from optimizer.sky.windows import SkyWindows, sky_windows
-from optimizer.whatif import WhatIf
 
 STEP_S = 60.0  # for the Sun's lowest point, as the windows are sampled
 LIKELY, ANOTHER, HARDLY = range(3)  # ranks
@@ -42,7 +42,7 @@ class Question:
     entries: tuple[int, ...]
 
 
-def questions_of(night: WhatIf, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
+def questions_of(night: Night, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
     """All steps that may help: the likeliest for each goal first, and among those the most wanted time."""
     steps = _Steps(night)
     entries: dict[Change, list[int]] = {}
@@ -69,11 +69,11 @@ class _Opened(NamedTuple):
 class _Steps:
     """The steps for one goal after the other; windows under a change are computed once."""
 
-    def __init__(self, night: WhatIf) -> None:
-        self._night, self._request = night, night.first.request
+    def __init__(self, night: Night) -> None:
+        self._night, self._request = night, night.request
         times_s = np.append(np.arange(0.0, SPAN_S, STEP_S), SPAN_S)
         self._lowest_sun_deg = float(np.min(night.sky.sun.geometric_altitude_deg(times_s)))
-        busy = [(visit.depart, visit.free) for visit in night.first.solution.schedule]
+        busy = [(visit.depart, visit.free) for visit in night.solution.schedule]
         self._idle = complement(windows_of(busy, NIGHT_BEGINS, NIGHT_ENDS), NIGHT_BEGINS, NIGHT_ENDS)
         self._open: dict[tuple[Change, str, str], _Opened] = {}
 
@@ -104,7 +104,7 @@ class _Steps:
             nearer_moon(chosen),
             more_moonlight(chosen),
         )
-        now = self._opened(self._night.first.windows, entry.target, entry.filter)
+        now = self._opened(self._night.windows, entry.target, entry.filter)
         more: dict[Change, _Opened] = {}
         for step in steps:
             if step is not None:
@@ -130,7 +130,7 @@ class _Steps:
     def _no_frame_fits(self, entry: Unplanned) -> bool:
         if entry.reason != "window_too_short":
             return False
-        windows = self._night.first.windows[entry.target].shutter[entry.filter]
+        windows = self._night.windows[entry.target].shutter[entry.filter]
         longest_s = max(math.floor(window.end_s) - math.ceil(window.start_s) for window in windows)
         return longest_s < math.ceil(entry.exposure_s)
 

@@ -94,9 +94,11 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
         yield Text(f"Flip   {_flips(shots, visits)}")
         if slewed := _other_side_by_slew(shots, visits):
             yield Text(f"Pier   by slew the pier side changes at {slewed}")
-    broken = len(shots.audit.violations)
+    broken = len(shots.audit_report.violations)
     verdict = "none broken" if not broken else f"{broken} times broken"
-    yield Text(f"Audit  {len(shots.audit.rules)} rules checked by a second route through the sky: {verdict}")
+    yield Text(
+        f"Audit  {len(shots.audit_report.rules)} rules checked by a second route through the sky: {verdict}"
+    )
 
 
 def _sun(night: NightFacts) -> str:
@@ -137,7 +139,7 @@ def _flips(shots: ShotList, visits: list[Visit]) -> str:
     text += f" at {', '.join(_flip(shots, flip) for flip in flips)}" if flips else ""
     if shots.request.mount.contact_min is None:
         return f"{text}; contact was never measured"
-    margin = shots.audit.least_margin_min
+    margin = shots.audit_report.least_margin_min
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 

@@ -8,15 +8,14 @@ from typing import Literal
 
 from optimizer.models.request import Request
 from optimizer.models.targets import Target
+from optimizer.night import Night
 from optimizer.packing.model.search import workers_of
 from optimizer.packing.solution import Solution
-from optimizer.problem import Problem, build_problem
+from optimizer.problem import Problem
 from optimizer.sides.cases import CHOICES, Case, Outcome, SideChoice
 from optimizer.sides.one_sided import solved_within
 from optimizer.sides.proofs import is_impossible
 from optimizer.sides.search import Allowance, Found, FreeNight, search_alone, search_night
-from optimizer.sky.bodies import night_sky
-from optimizer.sky.windows import sky_windows
 
 # How the time is shared: the free plan gets this part, then each search of a target alone and each of a whole
 # night these shares of the rest.
@@ -91,15 +90,14 @@ def compare_sides(request: Request, tell: Tell | None = None) -> SidesOfNight:
     All of it takes about the request's time limit; Ctrl-C ends it.
     """
     say = tell or (lambda _: None)
-    sky = night_sky(request)
     say("the whole night")
-    windows = sky_windows(request, sky)
-    problem = build_problem(request, windows)
+    night = Night(request)
+    problem = night.problem
     time = Allowance(request.aim.time_limit_s, counted=workers_of(problem) == 1)
     searches = len(CHOICES) * len(request.targets) * (ALONE_WEIGHT + NIGHT_WEIGHT)
     free_weight = searches * FREE_SHARE / (1.0 - FREE_SHARE)
     time.wants(searches + free_weight)
-    case = Case(request, sky, windows, problem)
+    case = Case(request, night.sky, night.windows, problem)
     free = FreeNight(case, solved_within(problem, time.share_s(free_weight)))
     found = []
     for target in request.targets:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from optimizer import planner
+from optimizer.night import Night
 from tests.support.bad_input.cases import REQUESTS, SHOTS
 from tests.support.bad_input.shots import GOOD_CSV
 from tests.support.bad_input.table import GOOD, Case
@@ -16,7 +16,7 @@ from tests.support.cli_cases import COMMANDS, content, darkfill
 @pytest.fixture(autouse=True)
 def _in_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr(planner, "plan_and_keep", None)  # none of these may come so far
+    monkeypatch.setattr(Night, "plan", None)  # none of these may come so far
 
 
 @pytest.mark.parametrize("case", REQUESTS, ids=lambda case: case.name)

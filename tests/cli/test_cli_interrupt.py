@@ -6,21 +6,27 @@ import contextlib
 import signal
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
+from optimizer.packing.search.portfolio import Portfolio
 
-import optimizer.report.picture.page
-import optimizer.report.plan_view
-from optimizer import ctrl_c, planner, whatif
+from optimizer import ctrl_c, night
 from optimizer.cli.plan_files import PlanFiles
 from optimizer.export import atomic
 from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
-from optimizer.packing import model_search, sampling, tightening
+from optimizer.night import Night
 from optimizer.packing import solve as packing
-from optimizer.whatif import WhatIf
+from optimizer.packing.background import Background
+from optimizer.packing.model.build import search as model_search
+from optimizer.packing.parameters import DEFAULT
+from optimizer.report import plan_view, window_facts
+from optimizer.report.picture import files
+from optimizer.timeline import shot_list
 from tests.support.cli_cases import FILES, Ran, content, darkfill, request
 
 MORE = """
@@ -85,16 +91,17 @@ def kept(ran: Ran, folder: Path) -> ShotList:
     shots = read_shots(folder / "request.shots.json").shots
     assert shots is not None
     assert shots.steps == read_shots(folder / "request.shots.csv").steps != ()
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert [name for name in content(folder) if name.startswith(".")] == []
     return shots
 
 
 SEARCH = [
+    (packing, "constructed"),
     (packing, "first_bounds"),
-    (packing, "sampled_plans"),
-    (sampling, "wait"),
-    (tightening.Tightening, "wait"),
+    (packing, "tighter_bounds"),
+    (Portfolio, "improve"),
+    (Background, "wait"),
     (model_search, "build_model"),
     (model_search, "run_solver"),
     (model_search.Watch, "on_solution_callback"),
@@ -106,35 +113,20 @@ def test_interrupt_of_the_search_ends_it_and_keeps_its_plan(
     holder: Any, name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The last one comes while the solver's own thread is at work, and not to the thread that waits for it."""
-    if holder in (model_search, model_search.Watch):  # at once
-        monkeypatch.setattr(packing, "SAMPLE_SHARE", 0.0)
-        monkeypatch.setattr(packing, "BOUND_SHARE", 0.0)
-    if holder is tightening.Tightening:
-        monkeypatch.setattr(packing, "sampled_plans", lambda *_, **__: iter(()))
+    if holder in (model_search, model_search.Watch):  # at once, and however many runs there are
+        parameters = replace(DEFAULT, few_runs=10**6, bound_share=0.01, few_share=1.0)
+        monkeypatch.setattr(night, "solve", partial(packing.solve, parameters=parameters))
     came = pressed_at(monkeypatch, holder, name)
     shots = kept(darkfill("plan", request(tmp_path, *MUCH)), tmp_path)
     assert came
     assert shots.proof.status == "stopped"
 
 
-def test_interrupt_as_a_lock_is_let_go_is_no_failure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Thrown there, it makes the wait for sampled plans let go twice: `release unlocked lock`."""
-    let_go, waiting = threading.Condition._release_save, sampling.wait  # type: ignore[attr-defined]
-    came: list[object] = []
-
-    def pressed(self: threading.Condition) -> object:
-        state = let_go(self)
-        if threading.current_thread() is threading.main_thread() and not came:
-            came.append(1)
-            press()
-        return state
-
-    def wait(*args: Any) -> Any:
-        with monkeypatch.context() as patched:
-            patched.setattr(threading.Condition, "_release_save", pressed)
-            return waiting(*args)
-
-    monkeypatch.setattr(sampling, "wait", wait)
+def test_interrupt_as_a_thread_is_waited_for_is_no_failure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Thrown there, it could make a wait let go of a lock twice: `release unlocked lock`."""
+    came = pressed_at(monkeypatch, threading.Thread, "join")
     kept(darkfill("plan", request(tmp_path, *MUCH)), tmp_path)
     assert came
 
@@ -142,7 +134,7 @@ def test_interrupt_as_a_lock_is_let_go_is_no_failure(tmp_path: Path, monkeypatch
 def test_interrupt_of_the_choice_among_equals_costs_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    came = pressed_at(monkeypatch, packing, "_break_ties")
+    came = pressed_at(monkeypatch, packing, "break_ties")
     shots = kept(darkfill("plan", request(tmp_path), "--relief"), tmp_path)
     assert came
     assert shots.proof.status == "optimal"
@@ -150,12 +142,12 @@ def test_interrupt_of_the_choice_among_equals_costs_nothing_else(
 
 FINISHING = [
     (packing, "toward_transits"),
-    (planner, "build_steps"),
-    (planner, "audit_shot_list"),
+    (shot_list, "build_steps"),
+    (night, "audit_shot_list"),
     (atomic, "_write_new"),
     (atomic, "_sync_folder"),
-    (optimizer.report.picture.page, "page_text"),
-    (optimizer.report.plan_view, "plan_view"),
+    (files, "page_text"),
+    (plan_view, "plan_view"),
     (PlanFiles, "tell"),
 ]
 
@@ -176,8 +168,8 @@ def test_interrupt_while_finishing_leaves_out_page_and_relief(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An older page is not left in the place of the one that was not drawn."""
-    pressed_at(monkeypatch, planner, "build_steps")
-    monkeypatch.setattr(WhatIf, "ask", None)
+    pressed_at(monkeypatch, shot_list, "build_steps")
+    monkeypatch.setattr(Night, "ask", None)
     path = request(tmp_path)
     (tmp_path / "request.html").write_text("old")
     ran = darkfill("plan", path, "--page", "--relief")
@@ -193,16 +185,14 @@ def test_interrupt_of_the_search_alone_still_draws_the_page(
 ) -> None:
     """One Ctrl-C means: this plan is good enough. The second means: be quick."""
     pressed_at(monkeypatch, packing, "first_bounds")
-    with monkeypatch.context() as patched:
-        patched.setattr(packing, "_proven", lambda *_: False)
-        kept(darkfill("plan", request(tmp_path, *MUCH), "--page"), tmp_path)
+    kept(darkfill("plan", request(tmp_path, *MUCH), "--page"), tmp_path)
     assert "request.html" in content(tmp_path)
 
 
 def test_interrupt_while_relief_is_asked_for_ends_the_asking(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    came = pressed_at(monkeypatch, WhatIf, "ask")
+    came = pressed_at(monkeypatch, Night, "ask")
     swaps = (("floor_deg = 25", "floor_deg = 40"), (MUCH[0][0], ""), ("frames = 50", "frames = 500"))
     shots = kept(darkfill("plan", request(tmp_path, *swaps), "--relief"), tmp_path)
     assert came
@@ -216,10 +206,7 @@ def test_interrupt_while_relief_is_asked_for_ends_the_asking(
 def test_interrupt_before_there_is_a_plan_says_that_nothing_was_written(
     command: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from optimizer import sides
-    from optimizer.report import window_facts
-
-    for module in (whatif, sides, window_facts):
+    for module in (night, window_facts):
         pressed_at(monkeypatch, module, "night_sky")
     ran = darkfill(command, request(tmp_path))
     assert (ran.code, ran.stdout, ran.stderr) == (130, "", "stopped; nothing was written\n")
@@ -236,7 +223,7 @@ def test_what_fails_because_of_it_is_not_called_a_defect(
             press()
         raise RuntimeError("release unlocked lock")
 
-    monkeypatch.setattr(whatif, "night_sky", broken)
+    monkeypatch.setattr(night, "night_sky", broken)
     ran = darkfill("plan", request(tmp_path))
     assert (ran.code, ran.stderr) == (130, "stopped; nothing was written\n")
 

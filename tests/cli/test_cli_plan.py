@@ -10,13 +10,12 @@ from typing import Any
 
 import pytest
 
-from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.export.shot_files import read_shots
 from optimizer.models.base import as_json_data
 from optimizer.models.shots import ShotList, Violation
-from optimizer.reading.load import LoadedRequest, load_request
-from optimizer.whatif import WhatIf
+from optimizer.night import Night
+from optimizer.reading.load import load_request
 from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 
@@ -29,7 +28,7 @@ def test_plan_is_written_and_shown(tmp_path: Path) -> None:
     assert "wrote" not in ran.stdout
     assert ran.stderr.splitlines() == [f"wrote {tmp_path / name}" for name in reversed(FILES[:2])]
     shots = read_json(tmp_path / "request.shots.json")
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert shots.request_sha256 == load_request(path).sha256
     assert read_shots(tmp_path / "request.shots.csv").steps == shots.steps
 
@@ -92,7 +91,7 @@ def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> Non
 def test_bad_options_are_told_and_nothing_is_written(
     options: list[str], told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(planner, "plan_and_keep", never_called)
+    monkeypatch.setattr(Night, "plan", never_called)
     monkeypatch.chdir(tmp_path)
     path = request(tmp_path)
     before = content(tmp_path)
@@ -168,28 +167,28 @@ def test_older_list_that_cannot_be_renamed_is_told(tmp_path: Path, monkeypatch: 
 def test_plan_that_is_only_not_found_is_not_called_impossible(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    right = planner.plan_and_keep
+    right = Night.plan
 
-    def unproven(*args: Any) -> tuple[ShotList, WhatIf]:
-        shots, night = right(*args)
-        return shots.model_copy(update={"proof": shots.proof.model_copy(update={"bound": 300.0})}), night
+    def unproven(*args: Any) -> ShotList:
+        shots = right(*args)
+        return shots.model_copy(update={"proof": shots.proof.model_copy(update={"bound": 300.0})})
 
-    monkeypatch.setattr(planner, "plan_and_keep", unproven)
+    monkeypatch.setattr(Night, "plan", unproven)
     ran = darkfill("plan", request(tmp_path, (CLEAR, NEVER)))
     assert ran.code == 3
     assert "no plan was found, though one may exist, on this night; no shot list was written" in ran.stderr
 
 
 def test_plan_that_fails_its_audit_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    right = planner.plan_and_keep
+    right = Night.plan
 
-    def wrong(loaded: LoadedRequest, *rest: Any) -> tuple[ShotList, WhatIf]:
-        shots, night = right(loaded, *rest)
+    def wrong(*args: Any) -> ShotList:
+        shots = right(*args)
         told = Violation(rule="contact", step=3, amount=12.0, unit="s", message="too near")
-        audit = shots.audit.model_copy(update={"violations": (told,)})
-        return shots.model_copy(update={"audit": audit}), night
+        audit = shots.audit_report.model_copy(update={"violations": (told,)})
+        return shots.model_copy(update={"audit": audit})
 
-    monkeypatch.setattr(planner, "plan_and_keep", wrong)
+    monkeypatch.setattr(Night, "plan", wrong)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 4
     assert sorted(content(tmp_path)) == ["request.toml"]
@@ -204,7 +203,7 @@ def test_internal_failure_is_told_without_a_traceback(
     def broken(*args: Any) -> ShotList:
         raise RuntimeError("the sky fell")
 
-    monkeypatch.setattr(planner, "plan_and_keep", broken)
+    monkeypatch.setattr(Night, "plan", broken)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 5
     assert "the sky fell" in ran.stderr
@@ -219,7 +218,7 @@ def test_interrupt_before_there_is_a_plan(tmp_path: Path, monkeypatch: pytest.Mo
     def stopped(*args: Any) -> ShotList:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(planner, "plan_and_keep", stopped)
+    monkeypatch.setattr(Night, "plan", stopped)
     ran = darkfill("plan", request(tmp_path))
     assert ran.code == 130
     assert "nothing was written" in ran.stderr
@@ -251,7 +250,7 @@ def test_protected_shot_list_is_kept_and_found_out_before_the_search(
     (tmp_path / name).write_text("mine")
     (tmp_path / name).chmod(0o444)
     before = content(tmp_path)
-    monkeypatch.setattr(planner, "plan_and_keep", never_called)
+    monkeypatch.setattr(Night, "plan", never_called)
     ran = darkfill("plan", path)
     assert ran.code == 2
     assert "write-protected" in ran.stderr
@@ -267,7 +266,7 @@ def test_folder_that_refuses_files_is_found_out_before_the_search(
         raise PermissionError(13, "Permission denied")
 
     path = request(tmp_path)
-    monkeypatch.setattr(planner, "plan_and_keep", never_called)
+    monkeypatch.setattr(Night, "plan", never_called)
     monkeypatch.setattr(tempfile, "TemporaryFile", refused)
     ran = darkfill("plan", path)
     assert ran.code == 2

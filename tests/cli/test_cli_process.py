@@ -34,7 +34,7 @@ HEAVY = (
     "pyongc",
     "pandas",
     "rich.table",
-    "optimizer.planner",
+    "optimizer.night",
 )
 
 
@@ -172,7 +172,7 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     assert b"Ctrl-C keeps it" in told
     shots = read_json(folder / "request.shots.json")
     assert shots.proof.status == "stopped"
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert (folder / "request.shots.csv").exists()
 
 
@@ -213,12 +213,12 @@ def test_interrupt_before_the_search_says_that_nothing_was_written(tmp_path: Pat
 
 BEFORE = """
 import os, signal, sys
-from optimizer import whatif
+from optimizer import night
 def interrupted(request):
     os.kill(os.getpid(), signal.SIGINT)
     import time
     time.sleep(5)
-whatif.night_sky = interrupted
+night.night_sky = interrupted
 sys.argv = ["darkfill", "plan", sys.argv[1]]
 from optimizer.cli.app import main
 main()

@@ -8,10 +8,9 @@ from typing import Any
 import pytest
 
 import optimizer.relief
-from optimizer import planner
 from optimizer.export.json_file import read_json, shots_from_data
 from optimizer.models.shots import ShotList
-from optimizer.whatif import WhatIf
+from optimizer.night import Night
 from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
 SETTING = (
@@ -44,7 +43,7 @@ def test_page_tells_it_too(tmp_path: Path) -> None:
 
 
 def test_nobody_asks_unless_told_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(WhatIf, "ask", None)
+    monkeypatch.setattr(Night, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING))
     assert ran.code == 0
     assert "What one step" not in ran.stdout
@@ -111,14 +110,14 @@ def test_plan_is_written_before_anything_is_asked(tmp_path: Path, monkeypatch: p
 def test_search_stopped_by_hand_is_followed_by_no_more(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    right = planner.plan_and_keep
+    right = Night.plan
 
-    def early(*args: Any) -> tuple[ShotList, WhatIf]:
-        shots, night = right(*args)
-        return shots.model_copy(update={"proof": shots.proof.model_copy(update={"status": "stopped"})}), night
+    def early(*args: Any) -> ShotList:
+        shots = right(*args)
+        return shots.model_copy(update={"proof": shots.proof.model_copy(update={"status": "stopped"})})
 
-    monkeypatch.setattr(planner, "plan_and_keep", early)
-    monkeypatch.setattr(WhatIf, "ask", None)
+    monkeypatch.setattr(Night, "plan", early)
+    monkeypatch.setattr(Night, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief")
     assert ran.code == 0
     assert "no relief was looked for" in ran.stderr

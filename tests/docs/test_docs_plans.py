@@ -63,10 +63,10 @@ def test_plan_still_passes_its_audit(folder: Path) -> None:
     shots = stored(folder)
     report = audit_shot_list(shots)
     assert report.violations == ()
-    assert shots.audit.violations == ()
-    assert shots.audit.rules == report.rules
+    assert shots.audit_report.violations == ()
+    assert shots.audit_report.rules == report.rules
     if report.least_margin_min is not None:
-        assert shots.audit.least_margin_min == pytest.approx(report.least_margin_min, abs=0.01)
+        assert shots.audit_report.least_margin_min == pytest.approx(report.least_margin_min, abs=0.01)
 
 
 @each_night

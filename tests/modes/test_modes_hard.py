@@ -21,7 +21,7 @@ LOW = "low in the south"
 
 def plan_from(data: dict[str, Any]) -> ShotList:
     shots = planned(request_from_data(data, "a hard night"))
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     return shots
 
 
@@ -221,7 +221,7 @@ def test_random_rigs_at_hard_places_are_planned_without_a_violation(chunk: int) 
     for seed in range(chunk * SWEEP, (chunk + 1) * SWEEP):
         shots = planned(random_rig(seed))
         flips += any(step.kind == "flip" for step in shots.steps)
-        wrong += [(seed, str(violation)) for violation in shots.audit.violations]
+        wrong += [(seed, str(violation)) for violation in shots.audit_report.violations]
         if shots.request.mount.flip_by == "mount" and [s for s in shots.steps if s.kind == "flip"]:
             own = [step for step in shots.steps if step.kind == "flip" and step.target == "Main"]
             if own:

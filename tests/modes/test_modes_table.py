@@ -89,7 +89,7 @@ def test_table_is_whole_and_gives_its_reasons() -> None:
 @each()
 def test_plan_is_whole_and_has_the_table_s_shape(place: str, mode: str) -> None:
     shots = plan_of(mode, place)
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert shots.proof.status == "optimal"  # so the shapes are facts of the night, not of the search
     assert sum(step.kind == "expose" for step in shots.steps) >= 15
     assert facts_of(place, mode).shapes() in cell(place, mode)[0].split(" or ")

@@ -12,8 +12,8 @@ from optimizer.models.request import Request
 from optimizer.models.rig import Mount
 from optimizer.mount.flip import FlipTimes, flip_fit, flip_times, longest_exposure_s
 from optimizer.mount.zones import zone_s
+from optimizer.night import Night
 from optimizer.packing.solve import solve
-from optimizer.planner import plan_night
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
@@ -103,8 +103,8 @@ def tight(clearance_min: float = 10.0, exposure_s: float = 600.0) -> Request:
 
 def test_plan_ends_an_exposure_exactly_at_the_limit() -> None:
     request = tight()
-    shots = plan_night(loaded(request))
-    assert shots.audit.violations == ()
+    shots = Night(loaded(request)).plan()
+    assert shots.audit_report.violations == ()
     (expose,) = [step for step in shots.steps if step.kind == "expose"]
     assert expose.pier_side == "west"
     shutter_closes = expose.start_utc + dt.timedelta(seconds=600)
@@ -112,7 +112,7 @@ def test_plan_ends_an_exposure_exactly_at_the_limit() -> None:
     assert expose.latest_start_utc == expose.start_utc
     # it began before the flip was due at 10 min, and the 10 min of clearance are left, to the second
     assert 9.9 / 60 < (expose.hour_angle_h or 0) < 10 / 60
-    assert 10.0 <= (shots.audit.least_margin_min or 0) < 10.0 + 1.01 / 60
+    assert 10.0 <= (shots.audit_report.least_margin_min or 0) < 10.0 + 1.01 / 60
 
 
 @pytest.mark.parametrize(

@@ -71,11 +71,11 @@ def test_headline_figures_are_those_of_the_list(night: str) -> None:
     assert shown["share"] == f"{100 * shots.totals.share:.0f} %"
     gap = float(shown["gap"].removesuffix(" %")) / 100
     assert shots.proof.gap - 1e-9 <= gap <= shots.proof.gap + 0.0001
-    assert shots.audit.least_margin_min is not None
+    assert shots.audit_report.least_margin_min is not None
     assert (
-        shots.audit.least_margin_min - 0.1
+        shots.audit_report.least_margin_min - 0.1
         <= float(shown["margin"].split()[0])
-        <= shots.audit.least_margin_min + 1e-6
+        <= shots.audit_report.least_margin_min + 1e-6
     )
     flips = [step for step in shots.steps if step.kind == "flip"]
     assert shown["flips"].count(":") == len(flips)
@@ -149,7 +149,7 @@ def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
         update={
             "totals": shots.totals.model_copy(update={"goals": goals, "open_shutter_s": 1e300}),
             "proof": shots.proof.model_copy(update={"gap": 1e308}),
-            "audit": shots.audit.model_copy(update={"least_margin_min": 1e308}),
+            "audit": shots.audit_report.model_copy(update={"least_margin_min": 1e308}),
         }
     )
     page = page_text(shown_list(spoilt))
@@ -160,7 +160,7 @@ def test_senseless_numbers_are_left_out_and_break_nothing() -> None:
 def test_broken_rules_are_told_loudly() -> None:
     shots = stored("first-night")
     violation = Violation(rule="zone.track", step=3, amount=4.0, unit="s", message="step 3 <tracks> too far")
-    broken = shots.audit.model_copy(update={"violations": (violation,)})
+    broken = shots.audit_report.model_copy(update={"violations": (violation,)})
     page = page_text(shown_list(shots.model_copy(update={"audit": broken})))
     assert "do not run this list" in page
     assert "step 3 &lt;tracks&gt; too far" in page

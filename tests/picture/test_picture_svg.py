@@ -120,8 +120,8 @@ def test_headline_keeps_the_margin_whatever_the_flips(flips: int) -> None:
     shots = flipped(flips)
     found = [text for text in texts(picture(shots)) if " · " in text or "least margin" in text]
     told = " ".join(found)
-    assert shots.audit.least_margin_min is not None
-    margin = math.floor(10 * shots.audit.least_margin_min) / 10
+    assert shots.audit_report.least_margin_min is not None
+    margin = math.floor(10 * shots.audit_report.least_margin_min) / 10
     assert f"{margin:.1f} min least margin to contact" in told
     for words in ("open shutter", "of usable dark", "worth under a dark zenith", "search stopped early"):
         assert words in told

@@ -22,7 +22,7 @@ def test_nothing_wanted_any_more_is_an_empty_plan(seed: int, tmp_path: Path) -> 
             goal["done"] = goal["frames"]
     shots = plan_of(night, tmp_path)
     assert shots.steps == ()
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert (shots.proof.status, shots.proof.objective, shots.proof.bound) == ("optimal", 0, 0)
     assert [goal.frames_left for goal in shots.totals.goals] == [0] * len(shots.totals.goals)
     assert shots.unplanned == ()

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,10 +15,12 @@ from optimizer.errors import InputError
 from optimizer.export.json_file import json_text, read_json
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, ShotList, Unplanned
+from optimizer.night import Night
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import scheduled
 from optimizer.reading.load import request_from_data
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
-from optimizer.whatif import Answer, WhatIf
 from tests.support.relief_nights import EXACT, FORK, NIGHTS, anew, cradle, first_of, planned, setting
 from tests.support.scenarios.small import small_night
 from tests.support.timeline_nights import a_request, goal
@@ -24,7 +28,7 @@ from tests.support.timeline_nights import a_request, goal
 each_night = pytest.mark.parametrize("name", NIGHTS)
 
 
-def relieved(shots: ShotList, night: WhatIf) -> tuple[Unplanned, ...]:
+def relieved(shots: ShotList, night: Night) -> tuple[Unplanned, ...]:
     return relieve(night, shots.unplanned, questions_of(night, shots.unplanned))
 
 
@@ -125,7 +129,7 @@ def short_nights() -> list[tuple[Request, tuple[Question, ...]]]:
         data = small_night(seed)
         data["aim"] |= {"time_limit_s": 0.3}
         shots, night = planned(request_from_data(data, f"small night {seed}"))
-        found.append((night.first.request, questions_of(night, shots.unplanned)))
+        found.append((night.request, questions_of(night, shots.unplanned)))
     return found
 
 
@@ -147,8 +151,7 @@ def test_zone_around_the_meridian_gives_way_to_shorter_exposures_alone() -> None
     shots, night = first_of("zone")
     (question,) = questions_of(night, shots.unplanned)
     before, after = (
-        request.targets[0].goals[0]
-        for request in (night.first.request, question.change.made_in(night.first.request))
+        request.targets[0].goals[0] for request in (night.request, question.change.made_in(night.request))
     )
     assert (after.exposure_s, after.frames) == (before.exposure_s / 2, before.frames * 2)
     assert after.exposure_s * after.frames == before.exposure_s * before.frames
@@ -185,21 +188,21 @@ def test_night_with_nothing_short_is_asked_nothing() -> None:
 # --- certain, found, luck ------------------------------------------------------------------------------
 
 
-def with_first(night: WhatIf, first: Answer) -> WhatIf:
-    """The same night with another first answer."""
-    other = object.__new__(WhatIf)
-    other.sky, other.first = night.sky, first
+def with_solution(night: Night, **changes: Any) -> Night:
+    """The same night as if another solution had been found."""
+    other = copy.copy(night)
+    other._solution = replace(night.solution, **changes)
     return other
 
 
 def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
     """Two frames more than the best plan; as if one more, or two, could not have been ruled out for it."""
     shots, night = first_of("floor")
-    solution = night.first.solution
+    solution = night.solution
     for frames, certain in ((0, True), (1, True), (2, False)):
-        loose = replace(night.first, solution=replace(solution, bound=solution.profit + frames))
+        loose = with_solution(night, bound=solution.profit + frames)
         assert loose.bound == night.value + 300 * frames
-        (entry,) = relieved(shots, with_first(night, loose))
+        (entry,) = relieved(shots, loose)
         (step,) = entry.relief or ()
         assert step.value_s == 600.0
         assert step.certain == certain
@@ -208,14 +211,13 @@ def test_gain_that_a_better_plan_might_have_had_is_not_certain() -> None:
 def test_gain_that_owes_nothing_to_the_step_is_no_gain() -> None:
     """The first plan is made worse than it could be: whatever is found then fits the night as it is."""
     shots, night = planned(a_request(cradle(), clear=("22:00", "23:00"), aim=EXACT))
-    empty = replace(night.first.solution, choice=(), laid=(), profit=0)
-    poor = with_first(night, replace(night.first, solution=empty))
+    poor = with_solution(night, plan=Plan(), schedule=scheduled(night.problem, Plan()), profit=0)
     for change in (
         Change("floor_deg", 25.0, 23.0, target="Cradle"),
         Change("darkness", "astronomical", "nautical", filter="L"),
         Change("least_min", 5.0, 2.5, target="Cradle"),
     ):
-        assert poor.ask(change.made_in(poor.first.request)).value > poor.value
+        assert poor.ask(change.made_in(poor.request)).value > poor.value
         (entry,) = relieve(poor, shots.unplanned, [Question(change, (0,))])
         assert entry.relief == ()
 
@@ -223,7 +225,7 @@ def test_gain_that_owes_nothing_to_the_step_is_no_gain() -> None:
 # --- how many are asked, and Ctrl-C ----------------------------------------------------------------------
 
 
-def two_steps() -> tuple[ShotList, WhatIf]:
+def two_steps() -> tuple[ShotList, Night]:
     """Two goals, each with a step of its own: a floor, and a twilight that opens more than that floor would."""
     goals = [goal(frames=60)]
     west = cradle(*goals, name="West", floor_deg=40.0)
@@ -262,15 +264,15 @@ def test_likeliest_and_most_wanted_come_first() -> None:
 def test_interrupt_keeps_the_answers_so_far(after: int, monkeypatch: pytest.MonkeyPatch) -> None:
     shots, night = first_of("floor")
     (question,) = questions_of(night, shots.unplanned)
-    right, calls = WhatIf.ask, []
+    right, calls = Night.ask, []
 
-    def ask(self: WhatIf, *args: object) -> Answer:
+    def ask(self: Night, *args: object) -> Night:
         calls.append(args)
         if len(calls) > after:
             raise KeyboardInterrupt
         return right(self, *args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(WhatIf, "ask", ask)
+    monkeypatch.setattr(Night, "ask", ask)
     (entry,) = relieve(night, shots.unplanned, [question, question])
     assert len(calls) == after + 1
     assert (entry.relief is None) == (after == 0)
@@ -279,14 +281,14 @@ def test_interrupt_keeps_the_answers_so_far(after: int, monkeypatch: pytest.Monk
 def test_interrupt_within_a_search_ends_the_asking(monkeypatch: pytest.MonkeyPatch) -> None:
     """The solver takes Ctrl-C for itself and says that it was stopped."""
     shots, night = first_of("floor")
-    right, calls = WhatIf.ask, []
+    right, calls = Night.ask, []
 
-    def ask(self: WhatIf, *args: object) -> Answer:
+    def ask(self: Night, *args: object) -> Night:
         calls.append(args)
         answer = right(self, *args)  # type: ignore[arg-type]
-        return replace(answer, solution=replace(answer.solution, status="stopped"))
+        return with_solution(answer, status="stopped")
 
-    monkeypatch.setattr(WhatIf, "ask", ask)
+    monkeypatch.setattr(Night, "ask", ask)
     questions = questions_of(night, shots.unplanned)
     assert relieve(night, shots.unplanned, questions * 2) == shots.unplanned
     assert len(calls) == 1

@@ -8,14 +8,15 @@ from typing import Any
 
 import pytest
 
-from optimizer import planner
 from optimizer.export.json_file import shots_from_data
 from optimizer.models.base import as_json_data
 from optimizer.models.shots import Idle, ShotList
-from optimizer.planner import plan_and_keep
-from optimizer.reading.load import LoadedRequest
+from optimizer.night import Night
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import scheduled
 from optimizer.report.plan_view import plan_view
 from optimizer.report.proof_words import proof_words, shortfall
+from optimizer.timeline.shot_list import proof_of
 from tests.support.report_cases import a_request, joined, planned
 
 
@@ -130,10 +131,13 @@ def test_a_limit_of_a_day_is_not_advised_to_be_longer_than_one() -> None:
 
 def test_idle_time_of_a_real_plan_is_told_with_its_instants_and_kept_in_its_file() -> None:
     """The night of the examples without its visits: all of it is idle."""
-    loaded = LoadedRequest(a_request(), (), "0" * 64)
-    shots, night = plan_and_keep(loaded)
-    solution = replace(night.first.solution, choice=(), laid=(), worth=0, status="feasible")
-    proof = planner._proof(night.first.problem, solution, night.sky.clock.utc)
+    night = Night(a_request())
+    shots = night.plan()
+    nothing = Plan()
+    solution = replace(
+        night.solution, plan=nothing, schedule=scheduled(night.problem, nothing), profit=0, status="feasible"
+    )
+    proof = proof_of(night.problem, solution, night.sky.clock.utc)
     (idle,) = proof.idle
     assert (idle.target, idle.frames) == ("Cradle", 1)
     first, *_, last = (step for step in shots.steps if step.kind == "expose")

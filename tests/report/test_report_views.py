@@ -172,7 +172,7 @@ def test_polar_nights_have_words_too() -> None:
             site={"latitude_deg": latitude_deg, "longitude_deg": 15.0, "floor_deg": 30.0},
         )
         shots = plan(polar)
-        assert shots.audit.violations == ()
+        assert shots.audit_report.violations == ()
         words = joined(plan_view(shots))
         assert "no twilight edge tonight" in words or "below" in words
         assert "None" not in words

@@ -10,8 +10,7 @@ import pytest
 from optimizer.audit import audit_shot_list
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest
+from optimizer.night import Night
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.depth import DEPTH_STEP_S
 from optimizer.sky.moonlight import moonlight_mag
@@ -90,13 +89,13 @@ def test_moonlight_takes_its_share_through_the_filter(factor: float) -> None:
 
 
 def planned(evening: str) -> ShotList:
-    return plan_night(LoadedRequest(request_on(evening, 0.5), (), "0" * 64))
+    return Night(request_on(evening, 0.5)).plan()
 
 
 @pytest.mark.parametrize("evening", [NEW_MOON, BRIGHT])
 def test_audit_finds_the_same_depth_by_its_own_route(evening: str) -> None:
     shots = planned(evening)
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert shots.totals.depth_s is not None
     assert 0 < shots.totals.depth_s < shots.totals.open_shutter_s
     assert shots.proof.objective == pytest.approx(shots.totals.depth_s, rel=1e-3)
@@ -130,8 +129,8 @@ def test_depth_is_not_told_where_the_aim_is_hours() -> None:
 def test_a_moon_that_rises_sends_the_exposures_before_it() -> None:
     """With less wanted than the night holds, depth chooses the dark hours; hours would not care."""
     request = request_on("2026-11-29")
-    shots = plan_night(LoadedRequest(request, (), "0" * 64))
-    assert shots.audit.violations == ()
+    shots = Night(request).plan()
+    assert shots.audit_report.violations == ()
     sky = night_sky(request)
     windows = sky_windows(request, sky)
     lit = []

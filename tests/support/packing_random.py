@@ -15,7 +15,7 @@ from optimizer.packing.bound.bounds import NightBound, first_bounds
 from optimizer.packing.bound.columns import ColumnRuns
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
-from optimizer.packing.model.build import build as model_build
+from optimizer.packing.model import build as model_build
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.plan import Plan

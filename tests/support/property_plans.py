@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.models.shots import ShotList
-from optimizer.planner import plan_night
+from optimizer.night import Night
 from optimizer.reading.load import load_request
 
 
@@ -15,7 +15,7 @@ def plan_of(data: dict[str, Any], folder: Path) -> ShotList:
     """The plan of a request given as plain data."""
     path = folder / "request.json"
     path.write_text(json.dumps(data), encoding="utf-8")
-    return plan_night(load_request(path))
+    return Night(load_request(path)).plan()
 
 
 def modes(shots: ShotList) -> set[str]:

@@ -6,18 +6,16 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from optimizer.models.request import Request, sha256_of
+from optimizer.models.request import Request
 from optimizer.models.shots import ReliefKey, ShotList, UnplannedReason
-from optimizer.planner import plan_and_keep, plan_night
-from optimizer.reading.load import LoadedRequest
-from optimizer.whatif import WhatIf
+from optimizer.night import Night
 from tests.support.timeline_nights import CRADLE, a_request, goal
 
 FORK = {"kind": "fork"}
 EXACT = {"gap": 0.0, "workers": 1, "time_limit_s": 4.0}
 
 
-class Night(NamedTuple):
+class Case(NamedTuple):
     """`made` gives the request with a value of the key; a step leads from `old` to `new`."""
 
     reason: UnplannedReason
@@ -137,35 +135,34 @@ def four_minutes(exposure_s: float) -> Request:
 
 
 NIGHTS = {
-    "floor": Night("window_too_short", "floor_deg", 40.0, 38.0, setting),
-    "floor of the site": Night("window_too_short", "floor_deg", 40.0, 38.0, setting_below_the_sites),
-    "floor above all": Night("too_low", "floor_deg", 83.0, 81.0, never_so_high),
-    "gap": Night("window_too_short", "moon_gap_deg", 47.0, 42.0, lambda deg: moonlit(moon_gap_deg=deg)),
-    "gap all night": Night(
-        "moon_too_near", "moon_gap_deg", 50.0, 45.0, lambda deg: moonlit(moon_gap_deg=deg)
-    ),
-    "light": Night("moonlight", "moonlight_mag", 2.5, 3.0, lambda mag: moonlit(moonlight_mag=mag)),
-    "dusk": Night("window_too_short", "darkness", "astronomical", "nautical", evening),
-    "dusk by a number": Night("window_too_short", "darkness", -13.0, "nautical", evening),
-    "midsummer": Night("never_dark", "darkness", "nautical", -11.0, midsummer),
-    "weight": Night("night_full", "weight", 0.8, 1.2, two_targets),
-    "visit": Night("least_visit", "least_min", 40.0, 20.0, shortly_clear),
-    "side": Night("wrong_side", "sides", "before", "either", past_its_transit),
-    "zone": Night("forbidden_zone", "exposure_s", 400.0, 200.0, around_transit),
-    "short": Night("window_too_short", "exposure_s", 300.0, 150.0, four_minutes),
+    "floor": Case("window_too_short", "floor_deg", 40.0, 38.0, setting),
+    "floor of the site": Case("window_too_short", "floor_deg", 40.0, 38.0, setting_below_the_sites),
+    "floor above all": Case("too_low", "floor_deg", 83.0, 81.0, never_so_high),
+    "gap": Case("window_too_short", "moon_gap_deg", 47.0, 42.0, lambda deg: moonlit(moon_gap_deg=deg)),
+    "gap all night": Case("moon_too_near", "moon_gap_deg", 50.0, 45.0, lambda deg: moonlit(moon_gap_deg=deg)),
+    "light": Case("moonlight", "moonlight_mag", 2.5, 3.0, lambda mag: moonlit(moonlight_mag=mag)),
+    "dusk": Case("window_too_short", "darkness", "astronomical", "nautical", evening),
+    "dusk by a number": Case("window_too_short", "darkness", -13.0, "nautical", evening),
+    "midsummer": Case("never_dark", "darkness", "nautical", -11.0, midsummer),
+    "weight": Case("night_full", "weight", 0.8, 1.2, two_targets),
+    "visit": Case("least_visit", "least_min", 40.0, 20.0, shortly_clear),
+    "side": Case("wrong_side", "sides", "before", "either", past_its_transit),
+    "zone": Case("forbidden_zone", "exposure_s", 400.0, 200.0, around_transit),
+    "short": Case("window_too_short", "exposure_s", 300.0, 150.0, four_minutes),
 }
 
 
 @lru_cache
-def first_of(name: str) -> tuple[ShotList, WhatIf]:
+def first_of(name: str) -> tuple[ShotList, Night]:
     """The night as it stands, planned."""
     night = NIGHTS[name]
     return planned(night.made(night.old))
 
 
-def planned(request: Request) -> tuple[ShotList, WhatIf]:
-    return plan_and_keep(LoadedRequest(request, (), sha256_of(request)))
+def planned(request: Request) -> tuple[ShotList, Night]:
+    night = Night(request)
+    return night.plan(), night
 
 
 def anew(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), sha256_of(request)))
+    return Night(request).plan()

@@ -8,10 +8,9 @@ from typing import Any
 
 from rich.console import RenderableType
 
-from optimizer.models.request import Request, sha256_of
+from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest
+from optimizer.night import Night
 from optimizer.report.tables import show
 
 
@@ -45,7 +44,7 @@ def a_request(**parts: Any) -> Request:
 
 
 def plan(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), sha256_of(request)))
+    return Night(request).plan()
 
 
 @lru_cache

@@ -6,10 +6,9 @@ import datetime as dt
 from functools import lru_cache
 from typing import Any
 
-from optimizer.models.request import Request, sha256_of
+from optimizer.models.request import Request
 from optimizer.models.shots import ShotList, Step
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest
+from optimizer.night import Night
 
 CRADLE = {"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "position_angle_deg": -30.0}
 WHEEL = {"name": "Wheel", "ra_deg": 83.63, "dec_deg": 22.01, "position_angle_deg": 200.0}
@@ -49,7 +48,7 @@ def instant(text: str) -> str:
 
 
 def planned(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), sha256_of(request)))
+    return Night(request).plan()
 
 
 MOUNT = {

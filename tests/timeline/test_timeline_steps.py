@@ -72,7 +72,7 @@ def test_steps_are_numbered_and_contiguous(night: Night) -> None:
 
 @every_night
 def test_plan_passes_its_audit(night: Night) -> None:
-    assert night().audit.violations == ()
+    assert night().audit_report.violations == ()
 
 
 @every_night
@@ -228,7 +228,7 @@ def test_night_without_a_plan_has_no_steps_at_all() -> None:
     night = request.night.model_copy(update={"clear": (), "blocked": (day_of(request),)})
     shots = planned(request.model_copy(update={"night": night}))
     assert shots.steps == ()
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert shots.totals.open_shutter_s == 0
     assert (shots.totals.dark_s, shots.totals.share) == (0, 0.0)
     assert shots.proof.status == "optimal"

@@ -105,7 +105,7 @@ class _GrowingPlan:
         return profit / (growing.laid.free - began), growing.visit
 
     def append_along(self, draft: Visit, slot: Slot) -> None:
-        """Append what fits of a visit of a draft, and in the time that this leaves over more of its target."""
+        """Append what fits of a draft's visit, and other goals of its target in the time left over."""
         wanted: Counter[int] = Counter()
         begins: dict[int, int] = {}
         for run in draft.runs:

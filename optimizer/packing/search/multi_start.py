@@ -1,4 +1,4 @@
-"""A search begun again and again from one of the best plans so far, in two threads where there is time for it.
+"""A search begun again and again from one of the best plans so far, in two threads where that is allowed.
 
 A few of the best plans of different profit are kept (an elite set); each turn begins at one of them, drawn at
 random, so that one plan that leads nowhere does not hold up the rest.
@@ -20,21 +20,20 @@ from optimizer.packing.incumbent import Incumbent
 from optimizer.packing.parameters import DEFAULT, MultiStartParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
-from optimizer.packing.search.protocol import Search
+from optimizer.packing.search.protocol import TriedSearch
 
 
 class MultiStart:
-    """A search made of many short ones; `incumbent` hears of each better plan and says when one is near enough."""
+    """A search made of many short ones.
+
+    The incumbent hears of each better plan and says when one is as near to the bound as is asked.
+    """
 
     def __init__(
-        self, search: Search, incumbent: Incumbent, parameters: MultiStartParameters = DEFAULT.multi_start
+        self, search: TriedSearch, incumbent: Incumbent, parameters: MultiStartParameters = DEFAULT.turns
     ) -> None:
-        """Take the search whose turns these are; it must bear being called by several threads."""
+        """Take the search whose turns these are; several threads call it at once."""
         self._search, self._incumbent, self._parameters = search, incumbent, parameters
-
-    def work_of_try(self, plan: Plan) -> float:
-        """As much as a try of its search."""
-        return self._search.work_of_try(plan)
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take turns until the budget is over, the plan is near the bound, or turns go on in vain.

@@ -1,9 +1,9 @@
-"""Plans from others, by the second: runs are taken out of a night and others put in where they fit.
+"""Ruin and recreate: runs are taken out of a plan and others put in where they fit, by the second.
 
 Slack induction by string removals (Christiaens & Vanden Berghe 2020, Transportation Science 54, cited from
 memory): what is taken out lies side by side, and what is put in is chosen greedily, with blinks. A try takes
 some hundredths of a millisecond on a usual night. Runs lie as soon as may be; where the sky decides, each is
-put off to where it is worth most before the next.
+put off to where it brings most before the next.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import Floats, Ints
-from optimizer.packing.parameters import DEFAULT, SearchParameters
+from optimizer.packing.parameters import DEFAULT, RuinAndRecreateParameters
 from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import following
@@ -23,120 +23,92 @@ from optimizer.packing.search.ruin_loops import ruin_and_recreate
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
 from optimizer.problem import Problem
 
-WORK_OF_TRY = 25.0  # for each node and each run of the plan, in the unit of a budget's work
-PLAN_WORK = 1e7  # of following a draft, in the same unit
-MORE_RUNS = 150  # that there is room for beside those of the start
-
 
 class RuinAndRecreate:
-    """Takes strings of runs out of a plan and puts others in; one night, ready for searches side by side."""
+    """One night, ready for searches side by side that each take strings of runs out and put others in."""
 
-    def __init__(self, graph: RunGraph, parameters: SearchParameters = DEFAULT) -> None:
-        """Make all that the loops need of a night that has runs."""
+    def __init__(self, graph: RunGraph, parameters: RuinAndRecreateParameters = DEFAULT.ruin) -> None:
+        """Make ready all that the loops need of a night that has runs."""
         self._graph, self._problem, self._parameters = graph, graph.problem, parameters
-        self._night, self._cadence = self._sequence_night(), _cadence(graph)
+        self._night, self._cadence = _night_of(graph, parameters), _cadence_of(graph)
 
     def work_of_try(self, plan: Plan) -> float:
-        """About what a try takes, in the unit of a budget's work."""
+        """About what one try takes from this plan, in the unit of a budget's work."""
+        graph, parameters = self._graph, self._parameters
         runs = 1 + sum(len(visit.runs) for visit in plan)
-        return WORK_OF_TRY * len(self._graph.entries) * runs
+        return parameters.work_of_try + parameters.work_of_run * len(graph.entries) * runs
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take runs out and put others in, as often as the budget allows; at least once."""
-        of_try = self.work_of_try(plan)
+        parameters, of_try = self._parameters, self.work_of_try(plan)
         tries = max(1, int(budget.work_left / of_try))
-        threshold, seed = float(rng.choice(self._parameters.thresholds)), int(rng.integers(2**31))
-        best = self._sequence(plan)
-        begins = np.zeros_like(best.node)
-        gain = ruin_and_recreate(
-            self._night,
-            self._cadence,
-            self._parameters.ruin,
-            best,
-            begins,
-            tries,
-            threshold,
-            seed,
-            budget.halt,
-        )
-        budget.spend(tries * of_try + PLAN_WORK)
+        threshold, seed = float(rng.choice(parameters.thresholds)), int(rng.integers(2**31))
+        best, begins = self._sequence(plan)
+        night, cadence, tuning = self._night, self._cadence, parameters.tuning
+        gain = ruin_and_recreate(night, cadence, tuning, best, begins, tries, threshold, seed, budget.halt)
+        budget.spend(tries * of_try + parameters.work_of_plan)
         if gain <= 0:
             return plan
         improved = following(self._problem, self._draft(best, begins))
         return max(plan, improved, key=lambda each: profit_of(self._problem, each))
 
-    def _sequence(self, plan: Plan) -> Sequence:
+    def _sequence(self, plan: Plan) -> tuple[Sequence, Ints]:
+        """The runs of a plan, and room for when each begins."""
         runs = self._graph.runs_of(plan)
-        node, frames = (np.zeros(len(runs) + MORE_RUNS, dtype=np.int64) for _ in range(2))
-        for place, run in enumerate(runs):
-            node[place], frames[place] = run
-        return Sequence(np.array([len(runs)]), node, frames)
+        room: Ints = np.zeros((3, len(runs) + self._parameters.more_runs), dtype=np.int64)
+        for place, (node, frames) in enumerate(runs):
+            room[0, place], room[1, place] = node, frames
+        return Sequence(np.array([len(runs)]), room[0], room[1]), room[2]
 
     def _draft(self, sequence: Sequence, begins: Ints) -> Plan:
-        graph, runs, size = self._graph, list[tuple[int, int, int, int, int]](), int(sequence.size[0])
+        graph, size = self._graph, int(sequence.size[0])
+        runs = []
         numbers = (array[:size].tolist() for array in (sequence.node, sequence.frames, begins))
-        for node, frames, begin in zip(*numbers, strict=True):
-            entry = graph.entries[node]
-            slot = graph.slots[entry.slot].index
-            runs.append((slot, entry.task.index, entry.span, frames, graph.zero_s + begin))
+        for number, frames, begin in zip(*numbers, strict=True):
+            node = graph.entries[number]
+            slot = graph.slots[node.slot].index
+            runs.append((slot, node.task.index, node.span, frames, graph.zero_s + begin))
         return draft(runs, graph.problem)
 
-    def _sequence_night(self) -> SequenceNight:
-        graph, problem = self._graph, self._problem
-        far_s = _far_s(graph)
-        arrives = np.maximum(graph.open_s, graph.arrive_s)
-        home = np.zeros((len(arrives), 1), dtype=np.int64)
-        arcs = np.hstack([np.where(graph.ways_s < graph.no_way_s, graph.ways_s, far_s).T, home])
-        soonest = np.repeat(arrives[:, None], arcs.shape[1], axis=1)
-        fresh = np.hstack([graph.focused_on_way.T, home + 1])
-        own = np.arange(len(arcs)), graph.entry_slot
-        arcs[own] = np.where(graph.within_s < graph.no_way_s, graph.within_s, far_s)
-        soonest[own], fresh[own] = graph.open_s, graph.focused_within
-        if problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
-            firsts = zip(arrives, graph.entries, strict=True)
-            soonest[:, -1] = [max(opens, self._first_s(entry)) for opens, entry in firsts]
-        profits, step_s = self._profits()
-        return SequenceNight(
-            pair_s=np.concatenate([_lengths_s(problem, entry) for entry in graph.entries]),
-            pair_starts=graph.pair_starts,
-            slot=graph.entry_slot,
-            task=graph.entry_task,
-            opens=graph.open_s,
-            closes=graph.close_s,
-            side=graph.side,
-            # in one layout whatever the night: of each other one the loops would be compiled anew
-            arcs=np.ascontiguousarray(arcs),
-            soonest=soonest,
-            fresh=np.ascontiguousarray(fresh),
-            profits=profits,
-            step_s=step_s,
-            caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
-        )
 
-    def _profits(self) -> tuple[Floats, int]:
-        """Profits of runs by the tick at which they end, with the seconds of a tick: as fine as there is room."""
-        graph, parameters = self._graph, self._parameters
-        for step_s in parameters.sky_steps_s:
-            grid = TimeExpandedGraph(graph, step_s)
-            if not self._problem.by_depth or len(graph.pair_s) * grid.ticks <= parameters.most_profits:
-                break
-        return grid.profits, grid.step_s
-
-    def _first_s(self, entry: Entry) -> int:
-        """When the night's first shutter may open at the soonest, if it is this one."""
-        rules, slot = self._problem.rules, self._graph.slots[entry.slot]
-        ready_s = rules.centre_s + rules.settle_s + entry.task.change_s + rules.focus_s
-        return slot.work[0] + ready_s - self._graph.zero_s
+def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> SequenceNight:
+    problem, far_s = graph.problem, _far_s(graph)
+    arrives = np.maximum(graph.open_s, graph.arrive_s)
+    home = np.zeros((len(arrives), 1), dtype=np.int64)
+    arcs = np.hstack([np.where(graph.ways_s < graph.no_way_s, graph.ways_s, far_s).T, home])
+    soonest = np.repeat(arrives[:, None], arcs.shape[1], axis=1)
+    fresh = np.hstack([graph.focused_on_way.T, home + 1])
+    own = np.arange(len(arcs)), graph.entry_slot
+    arcs[own] = np.where(graph.within_s < graph.no_way_s, graph.within_s, far_s)
+    soonest[own], fresh[own] = graph.open_s, graph.focused_within
+    if problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
+        firsts = zip(arrives, graph.entries, strict=True)
+        soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
+    profits, step_s = _profits(graph, parameters)
+    return SequenceNight(
+        pair_s=np.concatenate([_lengths_s(problem, node) for node in graph.entries]),
+        pair_starts=graph.pair_starts,
+        slot=graph.entry_slot,
+        task=graph.entry_task,
+        opens=graph.open_s,
+        closes=graph.close_s,
+        side=graph.side,
+        # in one layout whatever the night: of each other one the loops would be compiled anew
+        arcs=np.ascontiguousarray(arcs),
+        soonest=soonest,
+        fresh=np.ascontiguousarray(fresh),
+        profits=profits,
+        step_s=step_s,
+        caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
+    )
 
 
-def _far_s(graph: RunGraph) -> int:
-    """More seconds than any night has."""
-    return 4 * graph.end_s
-
-
-def _cadence(graph: RunGraph) -> Cadence:
-    problem, tasks = graph.problem, [entry.task for entry in graph.entries]
-    rules, lengths = problem.rules, problem.run_lengths
+def _cadence_of(graph: RunGraph) -> Cadence:
+    rules, lengths, tasks = (
+        graph.problem.rules,
+        graph.problem.run_lengths,
+        [node.task for node in graph.entries],
+    )
     return Cadence(
         every_s=_far_s(graph) if rules.focus_every_s is None else rules.focus_every_s,
         focus_s=rules.focus_s,
@@ -150,7 +122,37 @@ def _cadence(graph: RunGraph) -> Cadence:
     )
 
 
-def _lengths_s(problem: Problem, entry: Entry) -> Ints:
-    """Runs of 1, 2, ... frames with their downloads, after a fresh focus run; a graph's are the least."""
-    lengths, _ = problem.run_lengths.runs_s(entry.task, len(entry.lengths_s))
-    return lengths + entry.task.download_s
+def _profits(graph: RunGraph, parameters: RuinAndRecreateParameters) -> tuple[Floats, int]:
+    """Profit of each run by the tick at which it ends, or [pairs, 1]: at any time; and the seconds of a tick.
+
+    Where the sky decides, on the finest grid for which there is room.
+    """
+    if not graph.problem.by_depth:
+        of_frame = np.array([float(task.profit) for task in graph.problem.tasks])
+        flat: Floats = of_frame[graph.pair_task] * graph.pair_frames
+        return flat[:, None], 1
+    for step_s in parameters.sky_steps_s:
+        grid = TimeExpandedGraph(graph, step_s)
+        if len(graph.pair_s) * grid.ticks <= parameters.most_profits:
+            break
+    return grid.profits, grid.step_s
+
+
+def _far_s(graph: RunGraph) -> int:
+    """More seconds than any night has."""
+    return 4 * graph.end_s
+
+
+def _first_s(graph: RunGraph, node: Entry) -> int:
+    """When the night's first shutter may open at the soonest, if it is this one."""
+    rules, slot = graph.problem.rules, graph.slots[node.slot]
+    return slot.work[0] + rules.centre_s + rules.settle_s + node.task.change_s + rules.focus_s - graph.zero_s
+
+
+def _lengths_s(problem: Problem, node: Entry) -> Ints:
+    """Lengths of runs of 1, 2, ... frames with their downloads, after a fresh focus run.
+
+    Those of the graph are the least instead, however a run is cut into segments.
+    """
+    lengths, _ = problem.run_lengths.runs_s(node.task, len(node.lengths_s))
+    return lengths + node.task.download_s

@@ -1,4 +1,4 @@
-"""The loops of ruin and recreate: runs are taken out of a sequence and others put in where they fit; compiled.
+"""The compiled loops of ruin and recreate: runs are taken out of a sequence, others put in where they fit.
 
 Each run of a sequence has the soonest second at which it may begin after those before it, and the latest at
 which those after it still fit: whether another run fits between two of them takes a few comparisons.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
-from optimizer.packing.parameters import RuinParameters
+from optimizer.packing.parameters import RuinTuning
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight, Times, aged_run_s, lay
 from optimizer.problem import VISITS_PER_SIDE
 
@@ -40,7 +40,7 @@ def _may_stand(slot: Ints, task: Ints, side: Ints, nodes: Ints, size: int, place
 
 
 @inner
-def _ruin(slot: Ints, sequence: Sequence, tuning: RuinParameters) -> None:
+def _ruin(slot: Ints, sequence: Sequence, tuning: RuinTuning) -> None:
     """Take out some strings of runs, or of whole visits."""
     nodes, frames, drawn = sequence.node, sequence.frames, np.random.random()
     for _ in range(1 if drawn < tuning.one_string else 2 if drawn < tuning.two_strings else 3):
@@ -259,7 +259,7 @@ def _copy(source: Sequence, into: Sequence) -> None:
 def ruin_and_recreate(
     night: SequenceNight,
     cadence: Cadence,
-    tuning: RuinParameters,
+    tuning: RuinTuning,
     best: Sequence,
     waited: Ints,
     tries: int,

@@ -1,4 +1,4 @@
-"""When the runs of a sequence lie at the soonest and at the latest, by the second, with focus runs; compiled."""
+"""When the runs of a sequence lie at the soonest and the latest, by the second, with focus runs; compiled."""
 
 from __future__ import annotations
 

@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
-from optimizer.planner import plan_night
-from optimizer.reading.load import LoadedRequest, request_from_data
+from optimizer.night import Night
+from optimizer.reading.load import request_from_data
 from tests.support.checks import there
 from tests.support.hand_laid.night_builder import Almanac, R
 
@@ -193,7 +193,7 @@ def plan_of(mode: str, name: str) -> ShotList:
 
 
 def planned(request: Request) -> ShotList:
-    return plan_night(LoadedRequest(request, (), "0" * 64))
+    return Night(request).plan()
 
 
 class Edges(NamedTuple):

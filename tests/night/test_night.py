@@ -9,6 +9,7 @@ import pytest
 
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
+from optimizer.night import Night
 from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
@@ -16,7 +17,6 @@ from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
-from optimizer.whatif import Answer, WhatIf
 from tests.support.scenarios.small import small_night
 from tests.support.speeds import deep
 
@@ -45,7 +45,7 @@ def changes(request: Request) -> list[Request]:
     return found
 
 
-def violations(answer: Answer, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
+def violations(answer: Night, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
     steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule.visits)
     return audit_steps(answer.request, steps).violations
 
@@ -56,7 +56,7 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
     asked = 0
     for seed in SEEDS:
         request = request_of(seed, value=value)
-        night = WhatIf(request)
+        night = Night(request)
         for changed in changes(request):
             answer = night.ask(changed)
             asked += answer.solution.profit > 0
@@ -74,7 +74,7 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
 def test_a_night_asked_again_unchanged_is_as_good() -> None:
     for seed in SEEDS:
         request = request_of(seed)
-        night = WhatIf(request)
+        night = Night(request)
         assert night.ask(request).value >= night.value
 
 
@@ -82,7 +82,8 @@ def test_prices_and_visits_find_their_counterparts() -> None:
     told = 0
     for seed in SEEDS:
         request = request_of(seed)
-        first = WhatIf(request).first
+        first = Night(request)
+        first.search()
         known = WarmStart(first.problem, first.solution)
         frames = sum(run.frames for visit in known.draft_in(first.problem) for run in visit.runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
@@ -95,4 +96,4 @@ def test_a_night_without_its_only_target_is_refused() -> None:
     request = request_of(700)
     alone = request.model_copy(update={"targets": request.targets[:1]})
     with pytest.raises(ValueError, match="no target left"):
-        WhatIf(alone).without_target(alone.targets[0].name)
+        Night(alone).without_target(alone.targets[0].name)

@@ -1,4 +1,4 @@
-"""One night from request to audited shot list: every room in order."""
+"""The shot list of a night, all but its audit."""
 
 from __future__ import annotations
 
@@ -6,62 +6,42 @@ import datetime as dt
 from collections.abc import Callable
 from importlib.metadata import version
 
-from optimizer import __version__
-from optimizer.audit import audit_shot_list
-from optimizer.models.shots import SHOTS_SCHEMA, AuditReport, Idle, Proof, ShotList, Tool
+from optimizer.models.request import Request, sha256_of
+from optimizer.models.shots import SHOTS_SCHEMA, Idle, Proof, ShotList, Tool
 from optimizer.packing.solution import Solution
-from optimizer.packing.solve import Progress
 from optimizer.problem import Problem
-from optimizer.reading.load import LoadedRequest
+from optimizer.sky.bodies import NightSky
 from optimizer.sky.facts import night_facts
+from optimizer.sky.windows import SkyWindows
 from optimizer.timeline.idle import idle_spans
 from optimizer.timeline.steps import build_steps
 from optimizer.timeline.totals import build_totals
 from optimizer.timeline.unplanned import explain_unplanned
-from optimizer.whatif import WhatIf
+from optimizer.version import __version__
 
 BOUND_DECIMALS = 6
 
 
-def plan_night(loaded: LoadedRequest, tell: Progress | None = None) -> ShotList:
-    """Plan a night and audit the plan; not to be written unless `audit.violations` is empty.
-
-    `tell` hears seconds, value and bound (weighted seconds) of each better plan.
-    """
-    return plan_and_keep(loaded, tell)[0]
-
-
-def plan_and_keep(
-    loaded: LoadedRequest, tell: Progress | None = None, began: float | None = None
-) -> tuple[ShotList, WhatIf]:
-    """As `plan_night`, with the night from which the plan was made: it answers questions about changes.
-
-    The time limit counts from `began` (as `time.monotonic` has it), else from now.
-    """
-    night = WhatIf(loaded.request, tell, began)
-    return _shot_list(loaded, night), night
-
-
-def _shot_list(loaded: LoadedRequest, night: WhatIf) -> ShotList:
-    request, sky = loaded.request, night.sky
-    windows, problem, solution = night.first.windows, night.first.problem, night.first.solution
+def unaudited_list(
+    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, solution: Solution
+) -> ShotList:
+    """Lay a solution out as steps with totals, proof and what was left out; its `audit` is None."""
     steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
-    unaudited = ShotList(
+    return ShotList(
         schema_=SHOTS_SCHEMA,
         tool=_tool(),
         created_utc=dt.datetime.now(dt.UTC).replace(microsecond=0),
-        request_sha256=loaded.sha256,
+        request_sha256=sha256_of(request),
         request=request,
         night=night_facts(request, sky),
         steps=steps,
         totals=build_totals(problem, windows, solution.plan, solution.schedule.visits, steps),
-        proof=_proof(problem, solution, sky.clock.utc),
+        proof=proof_of(problem, solution, sky.clock.utc),
         unplanned=explain_unplanned(
             request, sky, windows, problem, solution.plan, proven=solution.status == "optimal"
         ),
-        audit=AuditReport(rules=(), violations=(), least_margin_min=None),
+        audit=None,
     )
-    return unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
 
 
 def _tool() -> Tool:
@@ -74,7 +54,8 @@ def _tool() -> Tool:
     )
 
 
-def _proof(problem: Problem, solution: Solution, utc: Callable[[int], dt.datetime]) -> Proof:
+def proof_of(problem: Problem, solution: Solution, utc: Callable[[int], dt.datetime]) -> Proof:
+    """Say how near to the best possible a solution is; `utc` turns seconds of the night into an instant."""
     idle = idle_spans(problem, solution.plan) if solution.status != "optimal" else ()
     return Proof(
         status=solution.status,

@@ -1,0 +1,385 @@
+"""The public functions: each makes one thing and returns it as typed data; the commands call them too.
+
+What a function needs is imported when it is called: to read a file, no solver is loaded.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, TypeAlias, get_args, overload
+
+if TYPE_CHECKING:
+    from optimizer.errors import InputError
+    from optimizer.models.request import Request
+    from optimizer.models.shots import AuditReport, ShotList, Step
+    from optimizer.reading.load import LoadedRequest
+    from optimizer.report.flip_facts import FlipReport
+    from optimizer.report.picture.shown import ShownPlan
+    from optimizer.report.sides_facts import SidesReport
+    from optimizer.report.window_facts import WindowsReport
+
+    Asked: TypeAlias = Request | LoadedRequest
+
+Form: TypeAlias = Literal["html", "svg", "png", "pdf"]
+Theme: TypeAlias = Literal["light", "dark", "red"]
+LONGEST_S = 86400.0  # as the request's own limits have it
+
+
+def load(
+    path: str | Path,
+    *,
+    evening: dt.date | str | None = None,
+    include_outside: bool = False,
+    targets_needed: bool = True,
+) -> LoadedRequest:
+    """Read a request from TOML or JSON, with the files that it includes.
+
+    Args:
+        path: The file; its ending says which of the two it is.
+        evening: The civil date at the site on which the night begins, in place of the file's: a date, or text
+            like "2026-11-14".
+        include_outside: Let the request include files from outside its own folder.
+        targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
+
+    Returns:
+        The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
+        says what each name from the catalogue stands for. Every function here takes it as it is.
+
+    Raises:
+        InputError: The files cannot be used; `problems` holds every problem of all files, with place and
+            remedy.
+
+    Example:
+        >>> load("plans/first-night/request.toml").request.targets[0].name
+        'Pelican at the shore'
+    """
+    from optimizer.reading.load import load_request
+
+    return load_request(
+        Path(path), allow_outside=include_outside, evening=_date(evening), targets_needed=targets_needed
+    )
+
+
+@overload
+def load_shots(path: str | Path, *, steps_only: Literal[False] = False) -> ShotList: ...
+@overload
+def load_shots(path: str | Path, *, steps_only: Literal[True]) -> tuple[Step, ...]: ...
+def load_shots(path: str | Path, *, steps_only: bool = False) -> ShotList | tuple[Step, ...]:
+    """Read a shot list from its JSON file, or the steps alone from JSON or CSV.
+
+    Args:
+        path: The file, ours or typed by hand; its ending says which of the two it is.
+        steps_only: Return the steps alone, which is all that a CSV file holds.
+
+    Returns:
+        The list with its request, totals, proof and audit as they stand in the file; or the steps in their
+        order. Its form is checked, its sense is not: that is what `audit` does.
+
+    Raises:
+        InputError: The file cannot be used, or is CSV and the whole list is wanted.
+
+    Example:
+        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
+        >>> shots.steps == load_shots("plans/first-night/stored/request.shots.csv", steps_only=True)
+        True
+    """
+    from optimizer.export.shot_files import read_shots
+    from optimizer.reading.files import refuse
+
+    read = read_shots(Path(path))
+    if steps_only:
+        return read.steps
+    if read.shots is None:
+        what = "a CSV list holds the steps alone, not the whole list"
+        raise refuse(str(path), what, "name the JSON list, or read the steps with steps_only=True")
+    return read.shots
+
+
+def plan(
+    request: Asked,
+    *,
+    time_limit_s: float | None = None,
+    tell: Callable[[float, float, float], None] | None = None,
+) -> ShotList:
+    """Find the night's best shot list and audit it by the second, independent route.
+
+    Ctrl-C ends the search and keeps the best plan found so far; `proof.status` is then "stopped".
+
+    Args:
+        request: The request, or what `load` returned.
+        time_limit_s: Seconds for sky, windows and search, in place of `aim.time_limit_s`; above 0, at most
+            86400.
+        tell: Called at each better plan or bound with the seconds of search, the value and the bound
+            (weighted seconds of open shutter), perhaps from another thread.
+
+    Returns:
+        The list with `steps`, `totals`, `proof`, `unplanned` and `audit`. It has no steps where nothing was
+        scheduled, and `unplanned` says why for each goal. `audit.violations` is empty, unless the software
+        has a defect; `save` refuses the list then.
+
+    Raises:
+        InputError: The time limit is out of range.
+        KeyboardInterrupt: Ctrl-C came before there was a plan.
+        SolverFailureError: The solver refuses the model, which is a defect of the software.
+
+    Example:
+        >>> plan(load("plans/first-night/request.toml"), time_limit_s=5).proof.gap < 0.01
+        True
+    """
+    from optimizer.night import Night
+
+    shots = Night(_within(request, time_limit_s, "plan()")).plan(tell)
+    if shots.proof.status == "stopped" and not shots.steps:
+        raise KeyboardInterrupt
+    return shots
+
+
+def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> AuditReport:
+    """Check a shot list against every rule, by other code and another route through the sky.
+
+    Args:
+        shots: A list, or bare steps such as `load_shots(path, steps_only=True)` returns.
+        request: The request to check the steps against. Without it a list is checked against its own request,
+            and its totals, proof and facts of the night are checked as well.
+
+    Returns:
+        The rules that were checked, every violation with its step, rule, amount and unit, and the least
+        margin to contact in minutes (None where there is none to tell).
+
+    Raises:
+        TypeError: Bare steps were given without a request.
+
+    Example:
+        >>> audit(load_shots("plans/first-night/stored/request.shots.json")).violations
+        ()
+    """
+    from optimizer.audit import audit_shot_list, audit_steps
+    from optimizer.models.shots import ShotList
+
+    if request is not None:
+        steps = shots.steps if isinstance(shots, ShotList) else shots
+        return audit_steps(_request(request), steps)
+    if isinstance(shots, ShotList):
+        return audit_shot_list(shots)
+    raise TypeError("bare steps do not say what they were made for: audit(steps, request)")
+
+
+def windows(request: Asked) -> WindowsReport:
+    """Say when the shutter may be open tonight, and what opens and closes each window.
+
+    Args:
+        request: The request, or what `load` returned.
+
+    Returns:
+        What `darkfill windows --json` prints: for each target its transits (altitudes in degrees), the time
+        above its floor, its best hour, and for each filter and pier side the windows in UTC with their
+        causes.
+
+    Example:
+        >>> windows(load("plans/first-night/request.toml")).targets[0].filters[0].windows[0].opened_by
+        'Sun 12° below the horizon'
+    """
+    from optimizer.report.window_facts import windows_report
+
+    return windows_report(_request(request))
+
+
+def flip(request: Asked, *, exposure_s: float | None = None) -> FlipReport:
+    """Say how the mount's numbers around the meridian fit together, and when each target flips tonight.
+
+    Args:
+        request: The request, or what `load` returned; it needs no targets (`load(path,
+            targets_needed=False)`).
+        exposure_s: The exposure to judge, in seconds above 0, at most 86400; else the longest still wanted.
+
+    Returns:
+        What `darkfill flip --json` prints: minutes past the meridian, seconds of exposure, `fits`, and
+        `tonight` with the instants of each transit and flip in UTC.
+
+    Raises:
+        InputError: The exposure is out of range.
+
+    Example:
+        >>> flip(load("plans/first-night/request.toml"), exposure_s=600).fits
+        True
+    """
+    from optimizer.report.flip_facts import flip_report
+
+    _check_seconds("flip()", "exposure_s", exposure_s)
+    return flip_report(_request(request), exposure_s)
+
+
+def sides(
+    request: Asked, *, time_limit_s: float | None = None, tell: Callable[[str], None] | None = None
+) -> SidesReport:
+    """Compare before, after and across the transit for each target, alone and in the whole night.
+
+    Args:
+        request: The request, or what `load` returned.
+        time_limit_s: Seconds for the whole comparison, in place of `aim.time_limit_s`; above 0, at most
+            86400.
+        tell: Called with the name of each target as its comparison begins, before them with "the whole
+            night".
+
+    Returns:
+        What `darkfill sides --json` prints: for each target and choice the seconds of open shutter, the value
+        in weighted seconds and how sure it is; `best`, and why in a sentence.
+
+    Raises:
+        InputError: The time limit is out of range.
+        KeyboardInterrupt: Ctrl-C came before the comparison was complete.
+        SolverFailureError: The solver refuses a model, which is a defect of the software.
+
+    Example:
+        >>> sides(load("plans/first-night/request.toml"), time_limit_s=4).targets[0].target
+        'Pelican at the shore'
+    """
+    from optimizer.report.sides_facts import sides_report
+    from optimizer.sides.compare import compare_sides
+
+    return sides_report(compare_sides(_within(request, time_limit_s, "sides()"), tell))
+
+
+def save(
+    shots: ShotList, place: str | Path, *, page: bool = False, replace: bool = False
+) -> tuple[Path, ...]:
+    """Write a shot list as JSON and CSV, all files whole or none changed, as `darkfill plan` does.
+
+    Args:
+        shots: An audited list with steps.
+        place: A folder, made where it is missing: the files are EVENING.shots.json and EVENING.shots.csv,
+            EVENING being the night's date like 2026-11-14. Or the name of the JSON file, ending in .json: the
+            CSV gets the same name with the ending .csv.
+        page: Draw the night as well: a page for any browser, ending in .html, with the list's name.
+        replace: Replace whatever files have these names. Otherwise files are only replaced where the JSON
+            among them is a list of the same evening and site.
+
+    Returns:
+        The files written: JSON, CSV, and the page where one is wanted.
+
+    Raises:
+        UnauditedError: The list was never audited, or its audit found violations.
+        OutputError: A file cannot be written, is another night's, or the list has no steps.
+
+    Example:
+        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
+        >>> [path.name for path in save(shots, "nights")]
+        ['2026-10-10.shots.json', '2026-10-10.shots.csv']
+    """
+    from optimizer.export.shot_files import list_path, save_shots
+
+    return save_shots(
+        shots,
+        list_path(Path(place), shots),
+        page=(lambda: chart(shots).encode()) if page else None,
+        replace=replace,
+    )
+
+
+@overload
+def chart(
+    shots: ShotList | Sequence[Step],
+    request: Asked | None = None,
+    *,
+    form: Literal["html", "svg"] = "html",
+    theme: Theme | None = None,
+) -> str: ...
+@overload
+def chart(
+    shots: ShotList | Sequence[Step],
+    request: Asked | None = None,
+    *,
+    form: Literal["png", "pdf"],
+    theme: Theme | None = None,
+) -> bytes: ...
+@overload
+def chart(
+    shots: ShotList | Sequence[Step],
+    request: Asked | None = None,
+    *,
+    form: Form,
+    theme: Theme | None = None,
+) -> str | bytes: ...
+def chart(
+    shots: ShotList | Sequence[Step],
+    request: Asked | None = None,
+    *,
+    form: Form = "html",
+    theme: Theme | None = None,
+) -> str | bytes:
+    """Draw the night: one lane for each target, the sky above, the mount below.
+
+    Args:
+        shots: A list, or bare steps such as `load_shots(path, steps_only=True)` returns.
+        request: The request to draw the steps with; bare steps need it.
+        form: "html" is a page that asks for nothing from outside; "svg", "png" and "pdf" are pictures.
+        theme: Colours of a picture ("light" without it), or those that a page opens with (as the system has
+            it).
+
+    Returns:
+        Text for "html" and "svg", bytes for "png" and "pdf".
+
+    Raises:
+        PrintingMissingError: PNG or PDF is wanted and the extra `print` is not installed.
+        TypeError: Bare steps were given without a request.
+        ValueError: There is no such form or theme.
+
+    Example:
+        >>> chart(load_shots("plans/first-night/stored/request.shots.json"))[:15]
+        '<!doctype html>'
+    """
+    from optimizer.report.picture.files import chart_bytes
+
+    if form not in get_args(Form):
+        raise ValueError(f"there is no form {form!r}; give html, svg, png or pdf")
+    if theme not in (None, *get_args(Theme)):
+        raise ValueError(f"there is no theme {theme!r}; give light, dark or red")
+    drawn = chart_bytes(_shown(shots, request), f".{form}", theme)
+    return drawn.decode() if form in ("html", "svg") else drawn
+
+
+def _shown(shots: ShotList | Sequence[Step], request: Asked | None) -> ShownPlan:
+    from optimizer.models.shots import ShotList
+    from optimizer.report.picture.shown import shown_list, shown_steps
+
+    if request is not None:
+        return shown_steps(_request(request), shots.steps if isinstance(shots, ShotList) else shots)
+    if isinstance(shots, ShotList):
+        return shown_list(shots)
+    raise TypeError("bare steps do not say what they were made for: chart(steps, request)")
+
+
+def _request(asked: Asked) -> Request:
+    from optimizer.reading.load import LoadedRequest
+
+    return asked.request if isinstance(asked, LoadedRequest) else asked
+
+
+def _within(asked: Asked, time_limit_s: float | None, caller: str) -> Request:
+    """The request with another time limit, where one is given."""
+    _check_seconds(caller, "time_limit_s", time_limit_s)
+    request = _request(asked)
+    return request if time_limit_s is None else request.with_aim(time_limit_s=float(time_limit_s))
+
+
+def _check_seconds(caller: str, name: str, value: float | None) -> None:
+    if value is not None and not 0 < value <= LONGEST_S:
+        raise _refused(caller, name, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
+
+
+def _date(evening: dt.date | str | None) -> dt.date | None:
+    if not isinstance(evening, str):
+        return evening
+    try:
+        return dt.date.fromisoformat(evening)
+    except ValueError:
+        raise _refused("load()", "evening", evening, "is no date", "write it like 2026-11-14") from None
+
+
+def _refused(caller: str, name: str, value: str, message: str, remedy: str) -> InputError:
+    from optimizer.errors import InputError, InputProblem
+    from optimizer.words import safe
+
+    return InputError([InputProblem(caller, name, message, remedy, safe(value))])

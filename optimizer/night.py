@@ -1,0 +1,173 @@
+"""A night: planned once, then asked again with small changes; each answer starts from the first one.
+
+    night = Night(request)
+    shots = night.plan()
+    changed = night.ask(night.without_target("Owl Nebula"))
+    changed.value - night.value          # weighted seconds gained or lost
+
+A changed night takes over the sky of the same site and evening, the plan, and the prices of its bound. Its
+search ends as soon as its plan is proven within `gap` of the best, or when its time is up.
+"""
+
+from __future__ import annotations
+
+import time
+from functools import cached_property
+
+from optimizer.audit import audit_shot_list
+from optimizer.models.request import Request
+from optimizer.models.shots import ShotList
+from optimizer.packing.solution import Solution, WarmStart
+from optimizer.packing.solve import Progress, solve
+from optimizer.problem import Problem, build_problem
+from optimizer.reading.load import LoadedRequest
+from optimizer.sky.bodies import NightSky, night_sky
+from optimizer.sky.windows import SkyWindows, sky_windows
+from optimizer.timeline.shot_list import unaudited_list
+
+GAP, LIMIT_S = 0.01, 1.0
+
+
+class Night:
+    """One night of a request; sky, windows, problem and plan are each made once, when first asked for.
+
+    A changed request that needs another file or catalogue is another night: load it and make a new one.
+
+    Args:
+        request: The request, or what `load` returned. Making a night of it takes no time: nothing is
+            computed.
+
+    Attributes:
+        request: The request as given.
+        sky: Sun, Moon and clock from one solar noon to the next.
+        windows: When the shutter may be open on each target through each filter, and what closes it.
+        problem: The integer problem in whole seconds that is solved.
+
+    Example:
+        >>> night = Night(load("plans/first-night/request.toml"))
+        >>> shots = night.plan()
+        >>> night.ask(night.without_target("Hyades dust")).value < night.value
+        True
+    """
+
+    def __init__(self, request: Request | LoadedRequest) -> None:
+        """Keep the request; nothing is computed or searched yet."""
+        self.request: Request = request.request if isinstance(request, LoadedRequest) else request
+        self._solution: Solution | None = None
+        self._shots: ShotList | None = None
+
+    @cached_property
+    def sky(self) -> NightSky:
+        """Sun, Moon and clock of the night. Raises InputError where the evening is outside all tables."""
+        return night_sky(self.request)
+
+    @cached_property
+    def windows(self) -> SkyWindows:
+        """When the shutter may be open, by target, filter and pier side, with causes."""
+        return sky_windows(self.request, self.sky)
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The packing problem of the night, in whole seconds."""
+        return build_problem(self.request, self.windows)
+
+    def plan(self, tell: Progress | None = None, began: float | None = None) -> ShotList:
+        """Plan the night, once, and audit the plan; a second call returns the same list.
+
+        The search keeps to `aim.time_limit_s`, `aim.gap` and `aim.workers` of the request. Ctrl-C ends it and
+        keeps the best plan found so far (`proof.status` is then "stopped").
+
+        Args:
+            tell: Called with seconds of search, value and bound (both in weighted seconds of open shutter) at
+                each better plan or bound, perhaps from another thread.
+            began: Since when the time limit counts, as `time.monotonic` has it; None means since this call.
+                Sky and windows are included, where the search has two workers or more.
+
+        Returns:
+            The shot list with its audit report. It has no steps where nothing can be scheduled, and
+            `unplanned` says why. Where the audit found violations, which is a defect of the software, it
+            cannot be saved.
+
+        Raises:
+            SolverFailureError: The solver refuses the model, a defect of the software.
+        """
+        if self._shots is None:
+            solution = self.search(tell, time.monotonic() if began is None else began)
+            unaudited = unaudited_list(self.request, self.sky, self.windows, self.problem, solution)
+            self._shots = unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
+        return self._shots
+
+    def search(
+        self, tell: Progress | None = None, began: float | None = None, known: WarmStart | None = None
+    ) -> Solution:
+        """Search for the best plan as far as the packing goes, once: no steps yet, no audit.
+
+        A second call returns the same solution. `tell` and `began` are as in `plan`, but without `began` the
+        time limit is for the search alone; `known` is the solution of a night much like this one, to start
+        from.
+        """
+        if self._solution is None:
+            problem = self.problem
+            spent_s = 0.0 if began is None else time.monotonic() - began
+            self._solution = solve(problem, tell, known, spent_s)
+        return self._solution
+
+    @property
+    def solution(self) -> Solution:
+        """The plan found, with its proof. Raises RuntimeError where the night was not planned yet."""
+        if self._solution is None:
+            raise RuntimeError("this night is not planned yet: call plan() or search() first")
+        return self._solution
+
+    @property
+    def value(self) -> float:
+        """Weighted seconds of the plan found. Raises RuntimeError before the night is planned."""
+        return self.problem.weighted_seconds(self.solution.profit)
+
+    @property
+    def bound(self) -> float:
+        """Weighted seconds that no plan of this night exceeds. Raises RuntimeError before it is planned."""
+        return self.problem.weighted_seconds(self.solution.bound)
+
+    def open_s(self, target: str | None = None) -> float:
+        """Seconds of open shutter in the plan found, of one target (by name) or of all."""
+        return sum(
+            run.frames * self.problem.tasks[run.task].goal.exposure_s
+            for visit in self.solution.plan
+            for run in visit.runs
+            if target in (None, self.problem.tasks[run.task].target.name)
+        )
+
+    def ask(self, changed: Request, limit_s: float = LIMIT_S, gap: float = GAP) -> Night:
+        """Search a changed night from what is known of this one, which is searched first if it was not.
+
+        Args:
+            changed: The changed request, such as `without_target` gives.
+            limit_s: Seconds that the search may take.
+            gap: The search ends when its plan is proven this near to the best (0.01 is one percent).
+
+        Returns:
+            The changed night, searched: `value`, `bound`, `open_s()` and `solution` tell of its plan, and
+            `plan()` makes an audited shot list of it.
+        """
+        known = WarmStart(self.problem, self.search())
+        night = Night(changed.with_aim(time_limit_s=limit_s, gap=gap))
+        if _same_sky(changed, self.request):
+            night.sky = self.sky
+        night.search(known=known)
+        return night
+
+    def without_target(self, name: str) -> Request:
+        """Return this night's request without one target. Raises ValueError where no other is left."""
+        left = tuple(target for target in self.request.targets if target.name != name)
+        if not left:
+            raise ValueError(f"without {name} there is no target left")
+        return self.request.model_copy(update={"targets": left})
+
+
+def _same_sky(one: Request, other: Request) -> bool:
+    return (one.site, one.night.evening, one.night.ut1_utc_s) == (
+        other.site,
+        other.night.evening,
+        other.night.ut1_utc_s,
+    )
