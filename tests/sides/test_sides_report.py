@@ -17,6 +17,7 @@ from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
+from optimizer.sides import one_sided
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, compare_sides
 from optimizer.sides.search import Allowance
@@ -206,7 +207,7 @@ def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> No
         return replace(andromeda().best, status="stopped")
 
     request = andromeda_request()
-    monkeypatch.setattr("optimizer.sides.one_sided.solve", interrupted)
+    monkeypatch.setattr(one_sided, "solve", interrupted)
     with pytest.raises(KeyboardInterrupt):
         compare_sides(request)
 
