@@ -117,7 +117,8 @@ def test_interrupt_of_the_search_ends_it_and_keeps_its_plan(
         parameters = replace(DEFAULT, few_runs=10**6, bound_share=0.01, few_share=1.0)
         monkeypatch.setattr(night, "solve", partial(packing.solve, parameters=parameters))
     came = pressed_at(monkeypatch, holder, name)
-    shots = kept(darkfill("plan", request(tmp_path, *MUCH)), tmp_path)
+    limit = ["--time-limit", "20"] if holder is model_search.Watch else []  # a large model takes its time
+    shots = kept(darkfill("plan", request(tmp_path, *MUCH), *limit), tmp_path)
     assert came
     assert shots.proof.status == "stopped"
 
