@@ -5,8 +5,12 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+import site
 import subprocess
 import sys
+import sysconfig
+import venv
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -40,16 +44,26 @@ def test_example_runs_as_written(tmp_path: Path) -> None:
     assert audit(load_shots(tmp_path / "nights" / names[0])).violations == ()
 
 
+def with_packages(folder: Path, places: Sequence[Path | str]) -> Path:
+    """The interpreter of a new, empty environment that finds packages in these places, as if installed there."""
+    builder = venv.EnvBuilder(with_pip=False, symlinks=os.name != "nt")
+    found = builder.ensure_directories(folder)
+    builder.create(folder)
+    packages = sysconfig.get_path("purelib", "venv", {"base": str(folder)})
+    (Path(packages) / "places.pth").write_text("".join(f"{place}\n" for place in places), encoding="utf-8")
+    return Path(found.env_exe)
+
+
 def test_example_passes_a_strict_type_checker_outside_the_package(tmp_path: Path) -> None:
     """Types come from the package as it is installed: `py.typed` is honoured, and no name is of unknown type."""
     (tmp_path / "example.py").write_text(example() + WRONG, encoding="utf-8")
     command = [sys.executable, "-m", "mypy", "--strict", "--no-error-summary", "--no-pretty"]
+    command += ["--python-executable", str(with_packages(tmp_path / "env", [ROOT, *site.getsitepackages()]))]
     done = subprocess.run(
         [*command, "--cache-dir", str(tmp_path / "cache"), "example.py"],
         capture_output=True,
         text=True,
         cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
         check=False,
         timeout=300,
     )
