@@ -16,13 +16,10 @@ from typing import Any
 from ortools.sat.python import cp_model
 
 from benchmarks.runs import Wanted, repaired
-from optimizer.packing.model.rules.order_of_visits import may_follow
-from optimizer.packing.plan import (
-    Plan,
-)
+from optimizer.packing.plan import Plan
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import transition
+from optimizer.problem.transitions import may_follow, transition
 
 NAME = "circuit of runs"
 PROVEN = 0.01
@@ -44,7 +41,8 @@ class _Clock(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 
     def __init__(self, began: float) -> None:
         super().__init__()
-        self.began, self.proven_s = began, None
+        self.began = began
+        self.proven_s: float | None = None
         self.value, self.bound = 0.0, float("inf")
 
     def on_solution_callback(self) -> None:
@@ -83,8 +81,8 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dic
     value, bound = (solver.objective_value, solver.best_objective_bound) if solved else (0.0, 0.0)
     if solved and bound - value <= PROVEN * value and clock.proven_s is None:
         clock.proven_s = time.monotonic() - began
-    choice = repaired(problem, _wanted(solver, runs, arcs) if solved else [])
-    return choice, {
+    plan = repaired(problem, _wanted(solver, runs, arcs) if solved else [])
+    return plan, {
         "seconds": time.monotonic() - began,
         "proven_s": clock.proven_s,
         "gap": (bound - value) / value if value else None,
@@ -110,10 +108,11 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task) -> _
         dithers = model.new_int_var(0, most // every + 1, "")
         model.add(every * (dithers + 1) >= frames)
         seconds += dithers * problem.rules.dither_s
-    if problem.rules.focus_every_s is not None and most > (first := problem.run_lengths.first_segment_most(task)):
+    first = problem.run_lengths.first_segment_most(task)
+    if problem.rules.focus_every_s is not None and most > first:
         focuses = model.new_int_var(0, most, "")
         model.add(focuses * max(1, problem.run_lengths.later_segment_most(task)) + first >= frames)
-        seconds += focuses * (problem.rules.focus_s + problem.run_lengths.dither_after_focus_s)
+        seconds += focuses * (problem.run_lengths.pause_s)
     inside = [model.new_bool_var("") for _ in spans]
     model.add_exactly_one([*inside, ~present])
     for literal, (first_s, last_s) in zip(inside, spans, strict=True):

@@ -4,6 +4,9 @@
     python -m benchmarks.compare --scale          3 to 60 targets: memory, first plan, gap at 60 s
     python -m benchmarks.compare --render         the tables again from the raw figures
 
+`--parameters constraint_model=false,few_runs=100` changes darkfill's search (fields of `SearchParameters`);
+`--workers 1` makes it deterministic: its seconds are then counted work, the same on every machine.
+
 Each run has a process of its own. Raw figures go to benchmarks/results/NAME.json (date, commit, versions,
 machine, load), one readable table to NAME.md; `--into NAME` chooses another name. Times hold for the machine
 of that run only: compare within one run.
@@ -21,14 +24,16 @@ from pathlib import Path
 from typing import Any
 
 from benchmarks.compare_table import compare_text, scale_text
+from benchmarks.parameters import changed_parameters
 from benchmarks.surroundings import surroundings
 
 HERE = Path(__file__).resolve().parent
 RESULTS = HERE / "results"
 HAND = ("heaviest weight first", "first to set first", "highest now")
 EXACT = ("equal time slots", "circuit of runs")
-PLANNERS = ("darkfill", *HAND, *EXACT)
-SEEDED = ("darkfill", "circuit of runs")  # the others do the same whatever the seed
+DARKFILL = "darkfill"
+PLANNERS = (DARKFILL, *HAND, *EXACT)
+SEEDED = (DARKFILL, "circuit of runs")  # the others do the same whatever the seed
 SCALE = ((3, 4), (8, 4), (20, 5), (40, 5), (60, 5))
 SCALE_NIGHTS, SCALE_LIMIT_S = "1-3", 60.0
 NIGHTS = 24
@@ -48,10 +53,10 @@ def main() -> None:
         }
         jobs = list(_jobs(wanted))
         for number, job in enumerate(jobs, 1):
-            run = _run(job)
+            run = run_apart(job)
             raw["runs"].append(run)
             print(f"{number}/{len(jobs)} {_line(run)}", flush=True)
-            path.write_text(_json(raw), encoding="utf-8")
+            path.write_text(raw_text(raw), encoding="utf-8")
     raw = json.loads(path.read_text(encoding="utf-8"))
     text = scale_text(raw) if raw["scale"] else compare_text(raw, HAND, EXACT)
     (RESULTS / f"{name}.md").write_text(text, encoding="utf-8")
@@ -62,8 +67,8 @@ def _arguments() -> argparse.Namespace:
     arguments = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    arguments.add_argument("--nights", type=_numbers, help="such as 1,5-9; all 24 if not given")
-    arguments.add_argument("--seeds", type=_numbers, default=[1], help="such as 1-5")
+    arguments.add_argument("--nights", type=numbers, help="such as 1,5-9; all 24 if not given")
+    arguments.add_argument("--seeds", type=numbers, default=[1], help="such as 1-5")
     arguments.add_argument("--time-limit", type=float, help="seconds for darkfill: 10, with --scale 60")
     arguments.add_argument("--rival-time-limit", type=float, help="seconds for exact rivals; else the same")
     arguments.add_argument("--planners", nargs="*", choices=PLANNERS)
@@ -72,13 +77,17 @@ def _arguments() -> argparse.Namespace:
     arguments.add_argument("--exposures", help="lengths between these, in seconds, such as 30-1200")
     arguments.add_argument("--long", action="store_true", help="winter nights of about 14 h")
     arguments.add_argument("--scale", action="store_true", help="grow the night instead of comparing")
+    arguments.add_argument(
+        "--parameters", type=changed_parameters, default={}, help="darkfill's, such as reorder=false"
+    )
+    arguments.add_argument("--workers", type=int, default=0, help="darkfill's; 1 is deterministic")
     arguments.add_argument("--into", help="name of the files under benchmarks/results/")
     arguments.add_argument("--render", action="store_true", help="only make the table anew")
     return arguments.parse_args()
 
 
-def _numbers(text: str) -> list[int]:
-    """`1,5-7` -> 1, 5, 6, 7."""
+def numbers(text: str) -> list[int]:
+    """Read numbers and spans of them: `1,5-7` is 1, 5, 6 and 7."""
     found: list[int] = []
     for part in text.split(","):
         first, _, last = part.partition("-")
@@ -90,12 +99,13 @@ def _jobs(wanted: argparse.Namespace) -> Iterator[dict[str, Any]]:
     """Night by night, so that a change of load meets all planners alike."""
     targets, filters = (int(part) for part in wanted.size.split("x"))
     sizes = SCALE if wanted.scale else ((targets, filters),)
-    nights = wanted.nights or (_numbers(SCALE_NIGHTS) if wanted.scale else list(range(1, NIGHTS + 1)))
+    nights = wanted.nights or (numbers(SCALE_NIGHTS) if wanted.scale else list(range(1, NIGHTS + 1)))
     limit_s = wanted.time_limit or (SCALE_LIMIT_S if wanted.scale else 10.0)
     planners = wanted.planners or (PLANNERS[:1] if wanted.scale else PLANNERS)
     if wanted.value != "hours":  # the exact rivals' models count hours
         planners = [planner for planner in planners if planner not in EXACT]
     exposures_s = [float(part) for part in wanted.exposures.split("-")] if wanted.exposures else None
+    own = {"workers": wanted.workers, "parameters": wanted.parameters}
     for targets, filters in sizes:
         size = {"targets": targets, "filters": filters, "exposures_s": exposures_s, "long_night": wanted.long}
         for night in nights:
@@ -111,11 +121,12 @@ def _jobs(wanted: argparse.Namespace) -> Iterator[dict[str, Any]]:
                         "seed": seed,
                         "time_limit_s": own_s,
                         "value": wanted.value,
+                        **(own if planner == DARKFILL else {}),
                     }
 
 
-def _run(job: dict[str, Any]) -> dict[str, Any]:
-    """One run in its own process; what goes wrong is told, not hidden."""
+def run_apart(job: dict[str, Any]) -> dict[str, Any]:
+    """Do one run in a process of its own; what goes wrong is told, not hidden."""
     size = job["size"]
     failed = {**job, "size": f"{size['targets']}x{size['filters']}" + (" long" if size["long_night"] else "")}
     try:
@@ -149,8 +160,8 @@ def _command() -> str:
     return " ".join(["python -m benchmarks.compare", *sys.argv[1:]])
 
 
-def _json(raw: dict[str, Any]) -> str:
-    """One run a line: readable, and changes show as lines."""
+def raw_text(raw: dict[str, Any]) -> str:
+    """Raw figures as JSON, one run a line: readable, and changes show as lines."""
     head = {key: value for key, value in raw.items() if key != "runs"}
     runs = ",\n".join(json.dumps(run) for run in raw["runs"])
     return json.dumps(head, indent=1)[:-2] + f',\n "runs": [\n{runs}\n]}}\n'

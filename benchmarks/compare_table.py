@@ -213,7 +213,7 @@ def _bound(own: dict[int, list[Run]], night: int) -> float:
 
 def _is_near(own: dict[int, list[Run]], run: Run) -> bool:
     """Whether a plan is within 1 % of the most that the night can give, as far as darkfill knows."""
-    return _bound(own, run["night"]) - run["value"] <= NEAR * run["value"]
+    return bool(_bound(own, run["night"]) - run["value"] <= NEAR * run["value"])
 
 
 def _middle(runs: Iterable[Run], key: str) -> float:

@@ -13,7 +13,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from benchmarks.runs import Offer, Plan
+from benchmarks.runs import GrowingPlan, Offer
 from optimizer.mount.zones import SIDEREAL_RATE
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
@@ -21,7 +21,7 @@ from optimizer.problem import Problem, Slot
 
 BLOCKS_MIN = (30, 60, 120, math.inf)
 IDLE_S = 60  # who can open within a minute of the first is not kept waiting
-Score = Callable[["_Candidate", Plan], float]
+Score = Callable[["_Candidate", GrowingPlan], float]
 
 
 @dataclass(frozen=True)
@@ -34,12 +34,12 @@ class _Candidate:
     idle_s: int
 
 
-def heaviest_first(candidate: _Candidate, plan: Plan) -> float:
+def heaviest_first(candidate: _Candidate, plan: GrowingPlan) -> float:
     """The target of the greatest weight."""
     return candidate.slot.target.weight
 
 
-def first_to_set_first(candidate: _Candidate, plan: Plan) -> float:
+def first_to_set_first(candidate: _Candidate, plan: GrowingPlan) -> float:
     """The target whose last window closes soonest."""
     name = candidate.slot.target.name
     return -max(
@@ -51,7 +51,7 @@ def first_to_set_first(candidate: _Candidate, plan: Plan) -> float:
     )
 
 
-def highest_now(candidate: _Candidate, plan: Plan) -> float:
+def highest_now(candidate: _Candidate, plan: GrowingPlan) -> float:
     """The target that stands highest when its shutter would open."""
     slot = candidate.slot
     hour_angle = math.radians((slot.hour_angle_s + SIDEREAL_RATE * candidate.opens) / 240)
@@ -72,11 +72,11 @@ RULES: dict[str, Score] = {
 def by_hand(problem: Problem, rule: str) -> Plan:
     """The best of the plans by one rule, over the lengths of block."""
     plans = [_night(problem, RULES[rule], block_min * 60) for block_min in BLOCKS_MIN]
-    return max(plans, key=lambda choice: profit_of(problem, choice))
+    return max(plans, key=lambda plan: profit_of(problem, plan))
 
 
 def _night(problem: Problem, score: Score, block_s: float) -> Plan:
-    plan = Plan(problem, [task.frames_left for task in problem.tasks])
+    plan = GrowingPlan(problem, [task.frames_left for task in problem.tasks])
     while True:
         candidates = _candidates(plan)
         if not candidates:
@@ -91,7 +91,7 @@ def _night(problem: Problem, score: Score, block_s: float) -> Plan:
         plan.take(*chosen)
 
 
-def _candidates(plan: Plan) -> list[_Candidate]:
+def _candidates(plan: GrowingPlan) -> list[_Candidate]:
     found = []
     slots = plan.slots_next() if plan.slot is None else [plan.slot, *plan.slots_next()]
     for slot in slots:
@@ -100,21 +100,21 @@ def _candidates(plan: Plan) -> list[_Candidate]:
                 continue
             offer = plan.offer(slot, task, 1)
             if offer is not None:
-                opens = offer.laid.acts[-1].start
+                opens = offer.visit.acts[-1].start
                 found.append(_Candidate(slot, task, opens, _idle_s(plan, slot, offer)))
     return found
 
 
-def _idle_s(plan: Plan, slot: Slot, offer: Offer) -> int:
+def _idle_s(plan: GrowingPlan, slot: Slot, offer: Offer) -> int:
     """Seconds before the new frame in which nothing is done."""
     staying = plan.slot is not None and slot.index == plan.slot.index
-    new = [act for act in offer.laid.acts if act.start >= plan.now.free] if staying else offer.laid.acts
+    new = [act for act in offer.visit.acts if act.start >= plan.now.free] if staying else offer.visit.acts
     busy_s = sum(act.end - act.start for act in new if act.kind != "wait")
-    return offer.laid.free - plan.now.free - busy_s
+    return offer.visit.free - plan.now.free - busy_s
 
 
 def _pick(
-    plan: Plan, candidates: list[_Candidate], score: Score, block_s: float, *, thorough: bool
+    plan: GrowingPlan, candidates: list[_Candidate], score: Score, block_s: float, *, thorough: bool
 ) -> tuple[Slot, Offer] | None:
     """The block that the rule asks for; with `thorough` only one that yields more than its setting up."""
     soonest = min(candidate.idle_s for candidate in candidates)
@@ -138,7 +138,7 @@ def _target_of(candidate: _Candidate) -> str:
     return candidate.slot.target.name
 
 
-def _by_goal(plan: Plan) -> Callable[[_Candidate], tuple[bool, bool, int]]:
+def _by_goal(plan: GrowingPlan) -> Callable[[_Candidate], tuple[bool, bool, int]]:
     """Stay before moving, the filter that is in before others, then the goals in their order."""
 
     def order(candidate: _Candidate) -> tuple[bool, bool, int]:

@@ -91,9 +91,9 @@ def here(path: Path, moments: list[float]) -> Ended:
     planned, main = threading.Event(), threading.main_thread().ident
     right = progress.Teller.tell
 
-    def tell(self: progress.Teller, *args: float) -> None:
+    def tell(self: progress.Teller, seconds: float, value_s: float, bound_s: float) -> None:
         planned.set()
-        right(self, *args)
+        right(self, seconds, value_s, bound_s)
 
     progress.Teller.tell = tell  # type: ignore[method-assign]
     code: object = None

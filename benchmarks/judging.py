@@ -1,4 +1,4 @@
-"""One night made ready for all planners, and the judge of what they hand in: darkfill's layout and audit."""
+"""One night made ready for all planners, and the judge of their plans: darkfill's own schedule and audit."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from benchmarks.nights import Night
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.packing.plan import Plan
-from optimizer.packing.schedule import ScheduledVisit, profit_of_visits, scheduled
+from optimizer.packing.schedule import Schedule, profit_of_visits, scheduled
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
@@ -35,22 +35,22 @@ def made_ready(night: Night, aim: dict[str, Any]) -> Ready:
     return Ready(request, sky, windows, build_problem(request, windows))
 
 
-def judged(ready: Ready, laid: tuple[ScheduledVisit, ...]) -> dict[str, Any]:
+def judged(ready: Ready, schedule: Schedule) -> dict[str, Any]:
     """The steps of a plan before the audit."""
-    steps = build_steps(ready.request, ready.sky, ready.windows, ready.problem, laid)
+    steps = build_steps(ready.request, ready.sky, ready.windows, ready.problem, schedule.visits)
     report = audit_steps(ready.request, steps)
     return {
         "steps": len(steps),
-        "visits": len(laid),
+        "visits": len(schedule),
         "open_s": sum(step.exposure_s or 0 for step in steps if step.kind == "expose"),
         "violations": sorted({violation.rule for violation in report.violations}),
     }
 
 
-def judged_choice(ready: Ready, choice: Plan) -> dict[str, Any]:
-    """The same for a rival's choice, with its worth in weighted seconds."""
-    laid = scheduled(ready.problem, choice)
+def judged_plan(ready: Ready, plan: Plan) -> dict[str, Any]:
+    """The same for a rival's plan, with its value in weighted seconds."""
+    schedule = scheduled(ready.problem, plan)
     return {
-        "value": ready.problem.weighted_seconds(profit_of_visits(ready.problem, laid)),
-        **judged(ready, laid),
+        "value": ready.problem.weighted_seconds(profit_of_visits(ready.problem, schedule)),
+        **judged(ready, schedule),
     }

@@ -153,7 +153,7 @@ def _place_and_date(rng: random.Random, turn: int, size: Size) -> tuple[float, d
     low, high = LATITUDES_DEG
     latitude_deg = low + (high - low) * (bands[turn % NIGHTS] + rng.random()) / NIGHTS
     season, phase = turn % 4, (turn + turn // 4) % 4
-    months = (1 + 3 * season, 1 + (3 * season + 6) % 12)
+    months: tuple[int, ...] = (1 + 3 * season, 1 + (3 * season + 6) % 12)
     if size.long_night:
         latitude_deg, months = rng.uniform(57, 62), (12,)
     for month in months:

@@ -12,14 +12,16 @@ import os
 import resource
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from benchmarks import hand_rules
-from benchmarks.judging import Ready, judged, judged_choice, made_ready
+from benchmarks.judging import Ready, judged, judged_plan, made_ready
 from benchmarks.nights import Size, night
-from optimizer.packing import solve as solving
+from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.schedule import profit_of_visits
+from optimizer.packing.solve import solve
 
 DARKFILL = "darkfill"
 PROVEN = 0.01  # the gap whose time is told
@@ -32,19 +34,25 @@ def main() -> None:
 
 
 def measured(spec: dict[str, Any]) -> dict[str, Any]:
-    """Everything that one run tells: `spec` holds night, size, planner, seed, time limit and value."""
+    """Everything that one run tells: `spec` holds night, size, planner, seed, time limit and value.
+
+    For darkfill it may hold the number of workers and the search's parameters that are not the usual ones.
+    """
     size = Size(**spec["size"])
     size = (
         size if size.exposures_s is None else Size(**{**spec["size"], "exposures_s": tuple(size.exposures_s)})
     )
     which = night(spec["night"], size)
     aim = {"time_limit_s": spec["time_limit_s"], "seed": spec["seed"], "value": spec["value"], "gap": 0.0}
+    aim["workers"] = spec.get("workers", 0)
+    parameters = replace(DEFAULT, **spec.get("parameters", {}))
     load = os.getloadavg()[0]
-    _planned(made_ready(night(WARM_NIGHT, WARM_SIZE), {**aim, "time_limit_s": WARM_S}), spec["planner"])
+    small = made_ready(night(WARM_NIGHT, WARM_SIZE), {**aim, "time_limit_s": WARM_S})
+    _planned(small, spec["planner"], parameters)
     began = time.monotonic()
     ready = made_ready(which, aim)
     prepare_s = time.monotonic() - began
-    found = _planned(ready, spec["planner"])
+    found = _planned(ready, spec["planner"], parameters)
     return {
         **spec,
         "size": which.size.words(),
@@ -59,33 +67,32 @@ def measured(spec: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _planned(ready: Ready, planner: str) -> dict[str, Any]:
-    """What a planner tells of a night, and what is judged of its plan."""
+def _planned(ready: Ready, planner: str, parameters: SearchParameters) -> dict[str, Any]:
+    """What a planner tells of a night, and what is judged of its plan; `parameters` are darkfill's."""
     if planner == DARKFILL:
-        return darkfill(ready)
+        return darkfill(ready, parameters)
     if planner in hand_rules.RULES:
         began = time.monotonic()
-        choice = hand_rules.by_hand(ready.problem, planner)
-        return {"seconds": time.monotonic() - began, **judged_choice(ready, choice)}
+        plan = hand_rules.by_hand(ready.problem, planner)
+        return {"seconds": time.monotonic() - began, **judged_plan(ready, plan)}
     return _rival(planner, ready)
 
 
-def darkfill(ready: Ready) -> dict[str, Any]:
+def darkfill(ready: Ready, parameters: SearchParameters = DEFAULT) -> dict[str, Any]:
     """Value, bound and the anytime curve, from darkfill's own search."""
     events: list[Event] = []
     began = time.monotonic()
 
-    def note(value: float, bound: float) -> None:
+    def note(_: float, value: float, bound: float) -> None:
         events.append((round(time.monotonic() - began, 3), value, bound))
 
     weighted = ready.problem.weighted_seconds
-
-    solution = solving.solve(ready.problem, lambda _, value, bound: note(value, bound))
+    solution = solve(ready.problem, note, parameters=parameters)
     seconds = time.monotonic() - began
     if profit_of_visits(ready.problem, solution.schedule) != solution.profit:
-        raise RuntimeError("the worth that the search tells is not that of its exposures")
+        raise RuntimeError("the profit that the search tells is not that of its exposures")
     value, bound = weighted(solution.profit), weighted(solution.bound)
-    note(value, bound)
+    note(seconds, value, bound)
     curve = anytime(events)
     return {
         "seconds": seconds,
@@ -118,8 +125,8 @@ def _rival(planner: str, ready: Ready) -> dict[str, Any]:
 
     rivals = {slot_rival.NAME: slot_rival.planned, circuit_rival.NAME: circuit_rival.planned}
     aim = ready.request.aim
-    choice, told = rivals[planner](ready.problem, aim.time_limit_s, aim.seed)
-    return {**told, **judged_choice(ready, choice)}
+    plan, told = rivals[planner](ready.problem, aim.time_limit_s, aim.seed)
+    return {**told, **judged_plan(ready, plan)}
 
 
 def peak_mib() -> float:

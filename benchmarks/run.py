@@ -63,7 +63,7 @@ def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
     first_s = time.perf_counter() - began
     curve: list[tuple[float, float, float]] = []
     solution = solve(problem, lambda seconds, value, bound: curve.append((seconds, value, bound)))
-    steps = build_steps(request, sky, windows, problem, solution.schedule)
+    steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     audit_began = time.perf_counter()
     report = audit_steps(request, steps)
     audit_s = time.perf_counter() - audit_began
@@ -97,7 +97,7 @@ def table(runs: list[dict[str, Any]]) -> str:
         mine = [run for run in runs if run["night"] == name]
 
         def median(key: str, mine: list[dict[str, Any]] = mine) -> float:
-            return statistics.median(run[key] for run in mine)
+            return float(statistics.median(run[key] for run in mine))
 
         def share(values: list[float], mine: list[dict[str, Any]] = mine) -> str:
             parts = [v / run["bound"] for v, run in zip(values, mine, strict=True) if run["bound"]]

@@ -1,4 +1,4 @@
-"""Runs laid one by one by darkfill's own layout: what the hand rules and the rivals' repair are built on."""
+"""Runs put one after the other into darkfill's own schedule: the ground of hand rules and rivals' repair."""
 
 from __future__ import annotations
 
@@ -7,11 +7,7 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from optimizer.packing.plan import (
-    Plan,
-    Run,
-    Visit,
-)
+from optimizer.packing.plan import Plan, Run, Visit
 from optimizer.packing.schedule import DoesNotFit, NightSoFar, ScheduledVisit, scheduled
 from optimizer.packing.search.construct import must_focus
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
@@ -25,7 +21,7 @@ class Offer:
     """A visit, begun or carried on, whose last run has as many frames as fit."""
 
     runs: tuple[Run, ...]
-    laid: ScheduledVisit
+    visit: ScheduledVisit
     after: NightSoFar
 
 
@@ -43,13 +39,13 @@ class GrowingPlan:
     sides: Counter[tuple[str, str | None]] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
-        """Nothing is laid yet."""
+        """Begin with an empty night."""
         self.before = self.now = NightSoFar(self.problem)
 
     @property
-    def choice(self) -> Plan:
+    def plan(self) -> Plan:
         """All visits so far."""
-        return (*self.closed, Visit(self.slot.index, self.runs)) if self.slot else tuple(self.closed)
+        return Plan((*self.closed, Visit(self.slot.index, self.runs)) if self.slot else tuple(self.closed))
 
     def slots_next(self) -> list[Slot]:
         """Slots that may follow the open visit: each window once, and no more visits than are allowed."""
@@ -115,12 +111,11 @@ def _new_run(
         one = _laid(before, slot, (*runs, Run(index, (1,), span, focus_first)))
         if one is None or most < 1:
             continue
-        opens = one.schedule.acts[-1].start
+        opens = one.visit.acts[-1].start
         first_most = problem.run_lengths.first_segment_most(task)
         if not focus_first and problem.rules.focus_every_s is not None and one.after.focused is not None:
-            first_most = min(
-                first_most, problem.run_lengths.most_frames(task, problem.rules.focus_every_s - opens + one.after.focused)
-            )
+            left_s = problem.rules.focus_every_s - opens + one.after.focused
+            first_most = min(first_most, problem.run_lengths.most_frames(task, left_s))
         low, high, best = 1, min(most, (span[1] - opens) // task.frame_s + 1), one
         while low < high:
             middle = (low + high + 1) // 2
@@ -149,7 +144,7 @@ def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Plan:
 
     What does not fit is cut; then every run is made as long as the plan around it allows.
     """
-    plan = Plan(problem, [task.frames_left for task in problem.tasks])
+    plan = GrowingPlan(problem, [task.frames_left for task in problem.tasks])
     for index, task, frames in wanted:
         twin = problem.slots[index].twin
         if plan.slot is not None and plan.slot.twin == twin:
@@ -164,31 +159,31 @@ def repaired(problem: Problem, wanted: Iterable[Wanted]) -> Plan:
     return filled_up(problem, plan.plan, plan.left)
 
 
-def filled_up(problem: Problem, choice: Plan, left: list[int]) -> Plan:
+def filled_up(problem: Problem, plan: Plan, left: list[int]) -> Plan:
     """The same runs, each with as many more frames as fit without moving the others out of their windows."""
-    places = [(v, r) for v, visit in enumerate(choice) for r in range(len(visit.runs))]
-    places.sort(key=lambda at: -_rate(problem, choice[at[0]].runs[at[1]]))
+    places = [(v, r) for v, visit in enumerate(plan) for r in range(len(visit.runs))]
+    places.sort(key=lambda at: -_rate(problem, plan.visits[at[0]].runs[at[1]]))
     for at in places:
-        run = choice[at[0]].runs[at[1]]
+        run = plan.visits[at[0]].runs[at[1]]
         low, high = 0, left[run.task]
         while low < high:
             middle = (low + high + 1) // 2
-            longer = _lengthened(problem, choice, at, run.frames + middle)
+            longer = _lengthened(problem, plan, at, run.frames + middle)
             if longer is None:
                 high = middle - 1
             else:
-                low, choice = middle, longer
+                low, plan = middle, longer
         left[run.task] -= low
-    return choice
+    return plan
 
 
 def _rate(problem: Problem, run: Run) -> float:
     return problem.tasks[run.task].profit / problem.tasks[run.task].frame_s
 
 
-def _lengthened(problem: Problem, choice: Plan, at: tuple[int, int], frames: int) -> Plan | None:
-    """The choice with one run of so many frames, or None where it does not fit."""
-    visit, position = choice[at[0]], at[1]
+def _lengthened(problem: Problem, plan: Plan, at: tuple[int, int], frames: int) -> Plan | None:
+    """The plan with one run of so many frames, or None where it does not fit."""
+    visit, position = plan.visits[at[0]], at[1]
     run, task = visit.runs[position], problem.tasks[visit.runs[position].task]
     most = problem.run_lengths.first_segment_most(task) if run.focus_first else run.segments[0]
     if not run.focus_first and len(run.segments) == 1 and problem.rules.focus_every_s is None:
@@ -198,7 +193,7 @@ def _lengthened(problem: Problem, choice: Plan, at: tuple[int, int], frames: int
         return None
     runs = list(visit.runs)
     runs[position] = replace(run, segments=segments)
-    longer = (*choice[: at[0]], Visit(visit.slot, tuple(runs)), *choice[at[0] + 1 :])
+    longer = plan.with_visit(at[0], Visit(visit.slot, tuple(runs)))
     try:
         scheduled(problem, longer)
     except DoesNotFit:

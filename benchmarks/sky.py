@@ -173,7 +173,7 @@ def place_rows(rounds: int) -> list[dict[str, Any]]:
     """One row for each way and count: seconds of wall clock and of processor, and how far from ours."""
     for way in WAYS.values():
         way(targets(1))  # tables are read and caches filled: once in a process, whoever is first
-    rows = []
+    rows: list[dict[str, Any]] = []
     for count in COUNTS:
         places = targets(count)
         reference = ours(places)

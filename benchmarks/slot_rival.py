@@ -86,7 +86,7 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dic
     began = time.monotonic()
     model = _model(problem)
     if not model.nodes:
-        return (), {"seconds": time.monotonic() - began, "proven_s": None, "gap": None}
+        return Plan(), {"seconds": time.monotonic() - began, "proven_s": None, "gap": None}
     told, proven_s = _Told(), None
     # this interface tells nothing before a search ends, so the first ends at the gap whose time is told
     whole_s = WHOLE_SHARE * (time_limit_s - (time.monotonic() - began))
@@ -100,9 +100,9 @@ def planned(problem: Problem, time_limit_s: float, seed: int) -> tuple[Plan, dic
             continue
         more = _solved(model, left_s, FINE) if proven_s is not None else _block_by_block(model, left_s)
         best = told.better(best, more)
-    choice = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
+    plan = repaired(problem, [] if best is None else _wanted(problem, model, best.x))
     unit = float(problem.profit_unit)
-    return choice, {
+    return plan, {
         "seconds": time.monotonic() - began,
         "proven_s": proven_s,
         "gap": None if best is None else told.gap(best),
@@ -130,7 +130,7 @@ class _Told:
         return found if best is None or found.fun < best.fun else best
 
     def gap(self, best: Any) -> float:
-        return max(0.0, (self.bound + best.fun) / -best.fun)
+        return max(0.0, float((self.bound + best.fun) / -best.fun))
 
 
 def _block_by_block(model: _Model, time_limit_s: float) -> Any:
@@ -213,11 +213,11 @@ def _flow(model: _Model) -> None:
     rows.row([(rests, 1.0)], 1, 1)
     leaving: list[int] = []
     for cell in range(min(cells), max(cells) + 1):
-        here, rests_before, rests = by_cell[cell], rests, rows.column(1)
-        arriving = [way for node in here for way in (node.arrive, node.rested)]
+        nodes, rests_before, rests = by_cell[cell], rests, rows.column(1)
+        arriving = [way for node in nodes for way in (node.arrive, node.rested)]
         rows.balance([rests_before, *leaving], [rests, *arriving])
-        rows.row([*((node.rested, 1.0) for node in here), (rests_before, -1.0)], -np.inf, 0)
-        leaving = [node.leave for node in here]
+        rows.row([*((node.rested, 1.0) for node in nodes), (rests_before, -1.0)], -np.inf, 0)
+        leaving = [node.leave for node in nodes]
 
 
 def _time_of_frames(problem: Problem, model: _Model, slots: list[Slot]) -> None:
@@ -227,9 +227,9 @@ def _time_of_frames(problem: Problem, model: _Model, slots: list[Slot]) -> None:
     arrivals: dict[tuple[str, str | None], list[Term]] = defaultdict(list)
     usual_s = {slot.index: _usual_arrival_s(problem, slots, slot) for slot in slots}
     focus_s = problem.rules.focus_s if problem.rules.focus_on_filter_change else 0
-    for (index, task, _), node in model.nodes.items():
-        slot, change_s = problem.slots[index], problem.tasks[task].change_s
-        seconds[task] += [
+    for (index, number, _), node in model.nodes.items():
+        slot, change_s = problem.slots[index], problem.tasks[number].change_s
+        seconds[number] += [
             (node.on, -float(node.used_s)),
             (node.arrive, usual_s[index] + change_s),
             (node.change, float(change_s + focus_s)),
@@ -255,7 +255,7 @@ def _each_s(problem: Problem, index: int) -> float:
     task, every = problem.tasks[index], problem.rules.dither_every
     seconds = task.frame_s + (problem.rules.dither_s / every if every else 0)
     if problem.rules.focus_every_s is not None:
-        pause_s = problem.rules.focus_s + problem.run_lengths.dither_after_focus_s
+        pause_s = problem.run_lengths.pause_s
         seconds += pause_s / max(1, problem.run_lengths.later_segment_most(task))
     return seconds
 

@@ -1,4 +1,8 @@
-"""Deep-sky names, offline, from OpenNGC through the pyongc package (data CC BY-SA 4.0)."""
+"""Names of deep-sky objects looked up offline, in OpenNGC through the pyongc package (data CC BY-SA 4.0).
+
+In: a name as people write it. Out: the catalogue's own name and place. It may import `words` alone, for
+models that are given a name and no coordinates ask it while they are validated.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +28,7 @@ _SPELLED = {
 
 
 class CatalogueObject(NamedTuple):
-    """An object as the catalogue names it, ICRS degrees."""
+    """An object with the catalogue's own name for it, and its place as ICRS degrees (J2000)."""
 
     name: str
     ra_deg: float
@@ -32,9 +36,9 @@ class CatalogueObject(NamedTuple):
 
 
 def look_up(name: str) -> CatalogueObject:
-    """The catalogued object of that name (`M 33`, `Messier 33`, `NGC 7000`, `IC 1805`, `C 14`).
+    """Look up the object of a name: `M 33`, `Messier 33`, `NGC 7000`, `IC 1805`, `C 14`.
 
-    Raises ValueError with the nearest matches and the remedy in its text where the catalogue lacks it.
+    Raises ValueError where the catalogue lacks it; its text has the nearest names and the remedy.
     """
     found = catalogued(name)
     if found is None:
@@ -45,7 +49,7 @@ def look_up(name: str) -> CatalogueObject:
 
 
 def catalogued(name: str) -> CatalogueObject | None:
-    """The catalogued object of that name, or None where the catalogue lacks it or its place in the sky."""
+    """Look up the object of a name; None where the catalogue lacks it or its place in the sky."""
     from pyongc import ongc
     from pyongc.exceptions import ObjectNotFound, UnknownIdentifier
 
@@ -60,7 +64,7 @@ def catalogued(name: str) -> CatalogueObject | None:
 
 
 def also_called(name: str, found: CatalogueObject) -> str:
-    """A catalogue name with the catalogue's own, where that is another: `M 33 is NGC 598`, `IC 5070`."""
+    """Write a name and the catalogue's own, where that is another: `M 33 is NGC 598`, `IC 5070`."""
     same = _spaced("".join(_short(name).split())).casefold() == found.name.casefold()
     return found.name if same else f"{safe(name)} is {found.name}"
 

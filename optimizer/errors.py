@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class InputProblem:
-    """One thing wrong with an input file, and what would be right.
+    """One thing that is wrong with a file or an option, and what would be right.
 
     `key` is the path as written in the file, lists counted from 0 (`targets[1].goals[0].filter`); `where`
     says the same in words (`1st goal of target "Cradle Nebula"`), so nobody has to count. `line` is

@@ -27,21 +27,24 @@ _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
 def safe(text: str) -> str:
-    """The text with everything that could drive a terminal or turn its lines around written as an escape."""
+    """Write as an escape each character that could drive a terminal or turn its lines around."""
     return "".join(
         f"\\u{ord(char):04x}" if unicodedata.category(char) in _UNPRINTABLE else char for char in text
     )
 
 
 def quoted(text: str) -> str:
-    """The text in double quotes, shortened where it is long."""
+    """Put a text in double quotes, made safe for a terminal and cut to `LONGEST_VALUE` characters."""
     if len(text) > LONGEST_VALUE:
         text = text[: LONGEST_VALUE - 3] + "..."
     return '"' + safe(text.replace("\\", "\\\\").replace('"', '\\"')) + '"'
 
 
 def shown(value: Any) -> str:
-    """A value as a person would write it; empty for tables and lists of them, a long list by its length."""
+    """Write a value as a person would in a file.
+
+    The answer is empty for a table and for a list of tables; a long list is told by its length.
+    """
     if isinstance(value, bool) or value is None:
         return {True: "true", False: "false", None: "null"}[value]
     if isinstance(value, str):
@@ -66,7 +69,7 @@ def shown(value: Any) -> str:
 
 
 def key_text(path: KeyPath) -> str:
-    """A key's path as written in the file, lists counted from 0: `targets[1].goals[0].filter`."""
+    """Write a key's path as the file has it, lists counted from 0: `targets[1].goals[0].filter`."""
     text = ""
     for part in path:
         if isinstance(part, int):
@@ -77,19 +80,22 @@ def key_text(path: KeyPath) -> str:
 
 
 def ordinal(index: int) -> str:
-    """`1st` for 0, `2nd` for 1, `11th` for 10."""
+    """Count for people what a list counts from 0: `1st` for 0, `2nd` for 1, `11th` for 10."""
     number = index + 1
     ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
     return f"{number}{ending}"
 
 
 def number(value: float) -> str:
-    """A number without a needless `.0`."""
+    """Write a number without a needless `.0`."""
     return str(int(value)) if value == int(value) and abs(value) < 1e15 else str(value)
 
 
 def listing(items: Iterable[str], last: str = "or", most: int = 12) -> str:
-    """`a, b or c`; of many only the first, with how many more there are."""
+    """Join words as in `a, b or c`, where `last` is the word before the last one.
+
+    Of more than `most` words the first are written, and how many more there are.
+    """
     words = list(items)
     if len(words) > most:
         return ", ".join(words[:most]) + f" (and {len(words) - most} more)"
@@ -97,19 +103,22 @@ def listing(items: Iterable[str], last: str = "or", most: int = 12) -> str:
 
 
 def said(text: str) -> tuple[str, str]:
-    """What is wrong and the remedy, from a validator's `what is wrong; the remedy`."""
+    """Part a validator's text, `what is wrong; the remedy`, into these two; a missing remedy is empty."""
     message, _, remedy = text.partition("; ")
     return message, remedy
 
 
 def unit_of(key: str) -> str:
-    """Unit of a key, read from its name (`exposure_s` -> seconds); empty where it has none."""
+    """Read the unit of a key from its name (`exposure_s` -> `seconds`); empty where the key has none."""
     leaf = key.rsplit(".", 1)[-1]
     return next((unit for suffix, unit in UNIT_BY_SUFFIX.items() if leaf.endswith(suffix)), "")
 
 
 def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
-    """Whole seconds, rounded: `03h29m11s` from hours, `+31d18m36s` from degrees with a sign."""
+    """Write hours or degrees as whole minutes and seconds, rounded: `03h29m11s`, `+31d18m36s`.
+
+    `unit` is the letter behind the first number; `signed` puts a plus before what is not negative.
+    """
     minutes, seconds = divmod(round(abs(value) * 3600), 60)
     whole, minutes = divmod(minutes, 60)
     sign = ("-" if value < 0 else "+") if signed else ""
@@ -117,5 +126,5 @@ def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
 
 
 def place_words(ra_deg: float, dec_deg: float) -> str:
-    """A place in the sky for people: `03h28m55s +31d22m12s`."""
+    """Write a place in the sky, given in degrees, for people: `03h28m55s +31d22m12s`."""
     return f"{sexagesimal(ra_deg / 15, 'h')} {sexagesimal(dec_deg, 'd', signed=True)}"

@@ -59,11 +59,14 @@ def stopped() -> ExitCode:
 
 
 def _failed(error: Exception) -> ExitCode:
-    from optimizer.errors import InputError, OutputError
+    from optimizer.errors import InputError, OutputError, UnauditedError
 
     if isinstance(error, InputError | OutputError):
         say(str(error))
         return ExitCode.BAD_INPUT
+    if isinstance(error, UnauditedError) and error.violations:
+        say(str(error))
+        return ExitCode.VIOLATIONS
     if isinstance(error, BrokenPipeError):
         return ExitCode.DONE  # whoever read the output has gone; so do we, quietly
     if isinstance(error, OSError):

@@ -2,60 +2,68 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 import threading
 import time
-from types import TracebackType
 from typing import Self
 
 from optimizer import ctrl_c
 from optimizer.words import safe
 
-WIDTH = 78
+WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
 LOADING_S = 4.0  # to load the search's loops never takes so long; to compile them takes longer
 
 
 class _Line:
-    """A line written anew every half second, wiped at the end; silent where stderr is no terminal."""
+    """A line written anew every half second, wiped at the end; silent where stderr is no terminal.
+
+    It is written with nothing but a carriage return: on a terminal that knows no more as well, and a process
+    that is killed leaves the terminal as it was, its cursor in sight.
+    """
 
     def __init__(self) -> None:
         self.began = time.monotonic()
-        self.live = sys.stderr.isatty()
         self._over = threading.Event()
-        self._thread = threading.Thread(target=self._run, daemon=True)
 
     def text(self, seconds: float) -> str:
-        """What the line says after so many seconds."""
+        """What the line says so many seconds after `began`."""
         raise NotImplementedError
 
     def __enter__(self) -> Self:
         """Start the line."""
-        if self.live:
+        self._thread = threading.Thread(target=self._run, daemon=True) if sys.stderr.isatty() else None
+        if self._thread is not None:
             self._thread.start()
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Wipe the line."""
         self._over.set()
-        if self.live:
+        if self._thread is not None:
             self._thread.join()
-            self._write("")
+            _write("")
             sys.stderr.write("\r")
 
     def _run(self) -> None:
         while not self._over.wait(TICK_S):
-            self._write(self.text(time.monotonic() - self.began))
+            _write(self.text(time.monotonic() - self.began))
 
-    def _write(self, text: str) -> None:
-        sys.stderr.write("\r" + text[:WIDTH].ljust(WIDTH))
-        sys.stderr.flush()
+
+def _write(text: str) -> None:
+    """Put a text over the line; one that reached the edge of a narrow terminal would begin a new one."""
+    columns = 0
+    with contextlib.suppress(OSError, ValueError):  # stderr may be a stream without a terminal's size
+        columns = os.get_terminal_size(sys.stderr.fileno()).columns
+    width = min(WIDTH, columns - 1) if columns > 1 else WIDTH  # a terminal that does not know its own says 0
+    sys.stderr.write("\r" + text[:width].ljust(width))
+    sys.stderr.flush()
 
 
 class Teller(_Line):
-    """Best value, bound and gap while a search goes on; `limit_s` is shown as its end.
+    """The line that tells value, bound and gap while a search goes on; `limit_s` is shown as its end.
 
     Seconds count from `began`, less what it took to compile the search's loops.
     """
@@ -84,7 +92,7 @@ class Teller(_Line):
         self.best = (value_s, bound_s)
 
     def text(self, seconds: float) -> str:
-        """Seconds, value, bound and gap."""
+        """The words of the line: seconds of the limit, hours of at most so many, gap in per cent."""
         if (since := self._readying) is not None:
             seconds = time.monotonic() - since
             if seconds < LOADING_S:
@@ -103,7 +111,7 @@ class Teller(_Line):
 
 
 class Step(_Line):
-    """Which of several things is being done; `hint` says what to know meanwhile."""
+    """The line that tells which of several things is being done; `hint` says what to know meanwhile."""
 
     def __init__(self, steps: int, hint: str = "") -> None:
         """Begin nothing yet."""
@@ -116,6 +124,6 @@ class Step(_Line):
         self.doing = doing
 
     def text(self, seconds: float) -> str:
-        """Seconds, count, hint and name."""
+        """The words of the line: seconds, which of how many, the hint, and what is being done."""
         words = f"{seconds:.0f} s: {self.done} of {self.steps}"
         return f"{words}, {self.hint}: {safe(self.doing)}" if self.hint else f"{words}, {safe(self.doing)}"

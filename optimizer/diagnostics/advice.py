@@ -1,4 +1,4 @@
-"""What is legal in a request, but worth a second look."""
+"""Warnings: what is allowed in a request, but worth a second look."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from optimizer.words import KeyPath, number
 
 
 def advice(request: Request, document: Document) -> tuple[str, ...]:
-    """One line for each thing worth a second look, in file order."""
+    """Warn of each thing in a valid request that is worth a second look: one line each, in file order."""
     found = [
         *_contact_unmeasured(request, document),
         *_longest_exposure_at_flip(request, document),

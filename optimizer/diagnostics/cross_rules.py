@@ -13,7 +13,7 @@ from optimizer.words import KeyPath, key_text, listing, number, quoted
 
 
 def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputProblem]:
-    """Every broken rule between objects of the request at that path of the document."""
+    """Find every broken rule between the parts of the request that stands at a path of the document."""
     if not isinstance(document.value(request_at), dict):
         return []
     return [

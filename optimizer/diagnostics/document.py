@@ -31,7 +31,7 @@ _ELEMENT = {
 
 @dataclass(frozen=True)
 class Source:
-    """Where data came from. `file` is the name for people, `text` is empty where there is no file."""
+    """Where data came from: `file` is its name for people, `text` is empty where there is no file."""
 
     file: str
     kind: Kind
@@ -40,7 +40,7 @@ class Source:
 
     @cached_property
     def lines(self) -> Lines:
-        """The line of every key; empty where there is no text."""
+        """The line of every key, counted from 1; empty where there is no text."""
         return lines_of(self.text, self.kind) if self.known_lines is None else self.known_lines
 
 
@@ -52,10 +52,10 @@ def _within(holder: Any, part: str | int) -> bool:
 
 @dataclass
 class Document:
-    """A merged input.
+    """Data that was gathered from one file or several.
 
     `origin` maps the path of every table and key, down to the first list, to the file that gave it;
-    `problems` are those met while gathering, `incomplete` says that a file is missing from the data.
+    `problems` were met while gathering; `incomplete` says that a file is missing from the data.
     """
 
     data: dict[str, Any]
@@ -70,7 +70,7 @@ class Document:
         )
 
     def value(self, path: KeyPath) -> Any:
-        """The data at a path; None where there is none."""
+        """The data at a path, or None where nothing stands there."""
         here: Any = self.data
         for part in path:
             if not _within(here, part):
@@ -79,11 +79,14 @@ class Document:
         return here
 
     def has(self, path: KeyPath) -> bool:
-        """Whether the key is written down (a null counts)."""
+        """Whether the key at a path is written down, be it as a null."""
         return not path or _within(self.value(path[:-1]), path[-1])
 
     def problem(self, path: KeyPath, message: str, remedy: str, *, unit: str | None = None) -> InputProblem:
-        """A problem at a key, with the file, line, value and unit that belong to it."""
+        """Make a problem of a key, with the file, line, value and unit that belong to it.
+
+        `unit` takes the place of the one that is read from the key's name.
+        """
         source = self.source(path)
         written = self.has(path)
         value = self.value(path)
@@ -102,7 +105,7 @@ class Document:
         )
 
     def where(self, path: KeyPath) -> str:
-        """The list elements on the path in words: `1st goal of target "Cradle Nebula"`."""
+        """Say in words which list elements are on a path: `1st goal of target "Cradle Nebula"`."""
         told = []
         for index in range(len(path) - 1, 0, -1):
             part, holder = path[index], path[index - 1]
@@ -121,7 +124,7 @@ class Document:
         return f"{ordinal(int(index))} {word}"
 
     def in_file_order(self, problems: Iterable[InputProblem]) -> list[InputProblem]:
-        """Problems sorted by file (the request's own first) and line; those without a line come first."""
+        """Sort problems by file, the request's own first, and by line, those without one first."""
         files = list(dict.fromkeys(source.file for source in self.origin.values()))
         files = [self.origin[()].file, *files]
         return sorted(

@@ -19,7 +19,7 @@ _TWINS = {twin for twins in TEXT_TWINS.values() for twin in twins}
 def explain(
     error: ValidationError, document: Document, model: type[Frozen], root: KeyPath = ()
 ) -> list[InputProblem]:
-    """Every finding of pydantic as a problem with file, line, key, value, unit and remedy.
+    """Turn every finding of pydantic into a problem with file, line, key, value, unit and remedy.
 
     `root` is the path of the part of the document in which a misplaced key may have been meant.
     """

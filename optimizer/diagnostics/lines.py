@@ -19,9 +19,10 @@ DEEPEST = 12  # parts of a path that are kept; no model is that deep, a hostile 
 
 @dataclass
 class Lines:
-    """`first`: the line (from 1) on which each key, table or list element begins.
+    """The lines, counted from 1, on which the keys of a text stand.
 
-    `twice`: keys given more than once, with the later and the first line.
+    `first` is where each key, table or list element begins; `twice` are the keys given more than once, each
+    with its later and its first line.
     """
 
     first: dict[KeyPath, int] = field(default_factory=dict)
@@ -29,7 +30,7 @@ class Lines:
     _doubled: set[KeyPath] = field(default_factory=set)
 
     def at(self, path: KeyPath) -> int | None:
-        """The line of the path, or of the nearest table around it that is written down."""
+        """The line of a path, or of the nearest table around it that is written down; None without one."""
         for length in range(len(path), 0, -1):
             if path[:length] in self.first:
                 return self.first[path[:length]]
@@ -228,7 +229,7 @@ def _unquoted_toml(token: str) -> str:
 
 
 def lines_of(text: str, kind: str) -> Lines:
-    """The lines of every key in TOML or JSON text (`kind`: "toml" or "json"); never raises on odd text."""
+    """Find the line of every key in a text whose `kind` is "toml" or "json"; odd text raises nothing."""
     reader = _Toml(_tokens(_TOML, text)) if kind == "toml" else _Json(_tokens(_JSON, text))
     try:
         return reader.read()

@@ -17,25 +17,25 @@ TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
 
 @lru_cache(maxsize=8)
 def schema_of(model: type[Frozen]) -> Node:
-    """The JSON schema of a model, made once."""
+    """The JSON schema of a model, which is made once and kept."""
     return model.model_json_schema(by_alias=True)
 
 
 @dataclass(frozen=True)
 class Nodes:
-    """The schema of one model, to be asked by key path."""
+    """The JSON schema of one model, which is asked by key path."""
 
     model: type[Frozen]
 
     def at(self, path: KeyPath) -> Node:
-        """The node that describes a key; empty where the model knows no such key."""
+        """The node of the schema that describes a key; empty where the model knows no such key."""
         node = schema_of(self.model)
         for part in path:
             node = self._step(self.resolved(node), part)
         return self.resolved(node)
 
     def resolved(self, node: Node) -> Node:
-        """The node with its reference followed, its own words (default, description) kept."""
+        """Follow the reference of a node; its own words (default, description) are kept."""
         if "$ref" not in node:
             return node
         name = node["$ref"].rsplit("/", 1)[-1]
@@ -62,7 +62,7 @@ class Nodes:
     def tables(
         self, node: Node | None = None, path: KeyPath = (), depth: int = 0
     ) -> dict[KeyPath, list[str]]:
-        """Every table of the model (lists of tables with index 0) and its keys."""
+        """The keys of every table of the model by its path, in which a list of tables has index 0."""
         node = self.resolved(schema_of(self.model) if node is None else node)
         found: dict[KeyPath, list[str]] = {}
         if "properties" in node:
@@ -76,12 +76,12 @@ class Nodes:
 
 
 def choices(node: Node) -> list[Node]:
-    """The alternatives of a node, null left out; the node itself where there is but one."""
+    """The alternatives of a node without null; the node itself where there is but one."""
     return [option for option in node.get("anyOf", [node]) if option.get("type") != "null"]
 
 
 def wanted(node: Node, leaf: str = "", kind: str = "toml") -> str:
-    """What a key may hold, in words: `a number from 0 to 360`, `"german" or "fork"`, `true or false`."""
+    """Say what a key may hold: `a number from 0 to 360`, `"german" or "fork"`, `true or false`."""
     return listing(_wanted(option, leaf, kind) for option in choices(node))
 
 
@@ -113,7 +113,7 @@ def _wanted(node: Node, leaf: str, kind: str) -> str:
 
 
 def span(node: Node) -> str:
-    """The range of a number in words, with a blank before it; empty where there is none."""
+    """Say the range of a number, with a blank before it; empty where it has none."""
     low, above = node.get("minimum"), node.get("exclusiveMinimum")
     high, below = node.get("maximum"), node.get("exclusiveMaximum")
     if low is not None and high is not None:

@@ -18,9 +18,9 @@ SAME_HOURS = 0.1  # 1.5 degrees: an hour copied from an atlas is nearer than thi
 
 
 def objects_elsewhere(request: Request, document: Document) -> Iterator[InputProblem]:
-    """A warning for each target that has both a name that the catalogue knows and coordinates far from it.
+    """Warn of each target whose coordinates are more than `NEAR_DEG` from what its catalogue name stands for.
 
-    It names both places and the distance, and says so where the right ascension looks like hours.
+    A warning names both places and the distance, and says so where the right ascension looks like hours.
     """
     for index, target in enumerate(request.targets):
         if target.object is None:
@@ -74,7 +74,7 @@ def looks_like_hours(ra_deg: float, catalogue_ra_deg: float) -> bool:
 
 
 def separation_deg(ra_deg: float, dec_deg: float, other_ra_deg: float, other_dec_deg: float) -> float:
-    """Degrees on the sphere between two places (haversine formula, good for small ones too)."""
+    """The angle in degrees between two places (haversine formula, good for small angles too)."""
     ra, dec, other_ra, other_dec = map(math.radians, (ra_deg, dec_deg, other_ra_deg, other_dec_deg))
     half = (
         math.sin((other_dec - dec) / 2) ** 2

@@ -35,7 +35,7 @@ _EXAMPLES = {
 
 @dataclass(frozen=True)
 class Case:
-    """One finding: where, in which words the schema describes the key, and what stands there."""
+    """One finding: where it is, how the schema describes the key, and what stands there."""
 
     path: KeyPath
     node: Node
@@ -60,7 +60,7 @@ class Case:
 
 
 def phrase(case: Case) -> Words:
-    """The words for one finding."""
+    """Say of one finding what is wrong and what would be right."""
     if len(choices(case.node)) > 1:
         return _union(case)
     for pattern, words in _BY_TYPE:

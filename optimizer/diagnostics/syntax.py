@@ -1,4 +1,4 @@
-"""What a parser says about broken TOML or JSON, put in words that help."""
+"""Broken TOML or JSON in words that help: what is wrong, on which line, and what would be right."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ import json
 import re
 import tomllib
 
+from optimizer.diagnostics.json_fault import JsonCause, json_fault
 from optimizer.diagnostics.lines import lines_of
+from optimizer.diagnostics.toml_fault import TomlCause, TomlFault, toml_fault
 from optimizer.errors import InputProblem
 from optimizer.words import key_text, safe
 
-_PLACE = re.compile(
-    r"^(?P<what>.*) \(at (?:line (?P<line>\d+), column (?P<column>\d+)|end of document)\)$", re.S
-)
 _PAIR = re.compile(r"^\s*(?P<key>[A-Za-z0-9_.\-]+)\s*=\s*(?P<value>.*?)\s*$")
 _HEADER = re.compile(r"^\s*\[(?P<double>\[)?\s*(?P<name>[^\[\]]+?)\s*\]")
 _QUOTE = 'text stands in double quotes: name = "Cradle Nebula"'
@@ -44,117 +43,106 @@ _VALUE_SLIPS = (
     (r"(#.*)?", "there is no value after the =", "write one, or leave the key out"),
     (r"[^\W\d_].*", "this is neither a number nor text in quotes", _QUOTE),
 )
-_TOML_WORDS = (
-    ("Unterminated string", "the text is not closed", "add the missing quote at its end"),
-    ("Illegal character '\\n'", "the text is not closed on its line", "add the missing quote at its end"),
-    ('Expected "\'"', "the text is not closed", "add the missing quote at its end"),
-    (
-        "Invalid statement",
+_NOT_CLOSED = "add the missing quote at its end"
+_ESCAPE = ("a backslash in double quotes begins an escape", "write two, or put the text in single quotes")
+_TOML_WORDS: dict[TomlCause, tuple[str, str]] = {
+    "no statement": (
         "this line is neither a key, a table nor a comment",
         "write key = value, or [table]; begin a comment with #",
     ),
-    (
-        "Invalid value",
+    "no key": ("a key is expected here", "write key = value, or [table]; begin a comment with #"),
+    "no equals": ("a key is not followed by =", "write key = value"),
+    "no value": (
         "this is nothing that may stand after =",
         "write a number, true, false, a date, a list, or text in double quotes",
     ),
-    ("Unclosed array", "a list that began before this is not closed", "add the missing ] or comma"),
-    ("Unclosed inline table", "a table in braces is not closed", "add the missing } or comma"),
-    (
-        "Unescaped '\\'",
-        "a backslash in double quotes begins an escape",
-        "write two, or put the text in single quotes",
-    ),
-    (
-        "Invalid hex value",
-        "a backslash in double quotes begins an escape",
-        "write two, or put the text in single quotes",
-    ),
-    (
-        "Expected ']'",
-        "the header of a table is not closed",
-        "write it like [site], or [[targets]] for one of a list",
-    ),
-    (
-        "Expected ']]'",
-        "the header of a table is not closed",
-        "close it with as many brackets as it opens with",
-    ),
-    (
-        "Invalid date",
+    "no such date": (
         "there is no such date or time",
         "write a date like 2026-11-14, an instant like 2026-11-14T20:30:00Z",
     ),
-    (
-        "Invalid initial character",
-        "a key is expected here",
-        "write key = value, or [table]; begin a comment with #",
+    "text not closed": ("the text is not closed", _NOT_CLOSED),
+    "text not closed on its line": ("the text is not closed on its line", _NOT_CLOSED),
+    "escape": _ESCAPE,
+    "control character": ("there is a control character here", "remove it"),
+    "list not closed": ("a list that began before this is not closed", "add the missing ] or comma"),
+    "braces not closed": ("a table in braces is not closed", "add the missing } or comma"),
+    "header not closed": (
+        "the header of a table is not closed",
+        "write it like [site], or [[targets]] for one of a list",
     ),
-    ("Found invalid character", "there is a control character here", "remove it"),
-    ("Illegal character", "there is a control character here", "remove it"),
+    "list header not closed": (
+        "the header of a table is not closed",
+        "close it with as many brackets as it opens with",
+    ),
+    "more on the line": (
+        "there is more on the line than one value",
+        f"write one key = value a line; {_QUOTE}",
+    ),
+}
+# Where one of these is found, what was typed as the value may say more.
+_OF_VALUES: tuple[TomlCause, ...] = (
+    "no value",
+    "no such date",
+    "more on the line",
+    "list not closed",
+    "braces not closed",
 )
-_JSON_WORDS = (
-    (
-        "Expecting property name",
+_JSON_WORDS: dict[JsonCause, tuple[str, str]] = {
+    "no key": (
         "a key in double quotes is expected here",
         "remove the comma before it, or use double quotes",
     ),
-    ("Illegal trailing comma", "there is a comma after the last item", "remove the comma"),
-    ("Expecting ':'", "a colon is missing after the key", 'write "key": value'),
-    ("Expecting ','", "a comma or a closing bracket is missing before this", "add it"),
-    (
-        "Expecting value",
+    "no colon": ("a colon is missing after the key", 'write "key": value'),
+    "no comma": ("a comma or a closing bracket is missing before this", "add it"),
+    "no value": (
         "a value is expected here",
         "write a number, true, false, null, a list, or text in double quotes",
     ),
-    (
-        "Extra data",
+    "more after the end": (
         "there is more after the end of the object",
         "remove it, or check for a bracket closed too early",
     ),
-    ("Unterminated string", "the text is not closed", "add the missing double quote"),
-    (
-        "Invalid control character",
-        "a line breaks inside quotes",
-        "close the quotes, or write \\n (a tab: \\t)",
-    ),
-    ("Invalid \\", "a backslash begins an escape", "write two of them"),
-)
+    "text not closed": ("the text is not closed", "add the missing double quote"),
+    "line break": ("a line breaks inside quotes", "close the quotes, or write \\n (a tab: \\t)"),
+    "escape": ("a backslash begins an escape", "write two of them"),
+}
+_COMPARE = "compare this line and the one before with an example that works"
 
 
 def toml_problem(file: str, text: str, error: ValueError | RecursionError) -> list[InputProblem]:
-    """What is wrong with text that `tomllib` refused: all doubled keys, of other faults the first."""
-    match = _PLACE.match(str(error)) if isinstance(error, tomllib.TOMLDecodeError) else None
-    if match is None:
+    """Say what is wrong with text that `tomllib` refused: all doubled keys, of other faults the first.
+
+    `error` is asked for its type alone; its words differ between versions of Python.
+    """
+    if not isinstance(error, tomllib.TOMLDecodeError):
         return [_too_much(file, text, error)]
-    rows = text.replace("\r\n", "\n").split("\n")
-    line = int(match["line"]) if match["line"] else len(rows) - (1 if len(rows) > 1 and not rows[-1] else 0)
-    row, what = rows[min(line, len(rows)) - 1], match["what"]
-    if re.match(r"Cannot (declare|mutate|overwrite)|Duplicate", what):
+    fault = toml_fault(text)
+    rows, line = fault.text.split("\n"), fault.line
+    if fault.cause in ("exists already", "unknown"):
         doubled = lines_of(text, "toml").twice
-        return [doubled_key(file, *entry) for entry in doubled] or [_doubled_table(file, rows, line)]
+        if doubled:
+            return [doubled_key(file, *entry) for entry in doubled]
+    if fault.cause == "exists already":
+        return [_doubled_table(file, rows, line)]
+    row = rows[line - 1]
     pair = _PAIR.match(row)
-    fragment = pair["value"] if pair else row[int(match["column"] or 1) - 1 :].strip()
-    message, remedy = _toml_words(what, row, fragment)
+    at_end = fault.position >= len(fault.text)
+    fragment = pair["value"] if pair else row[0 if at_end else fault.column - 1 :].strip()
+    message, remedy = _toml_words(fault, row, fragment)
     if pair:
         return [InputProblem(file, pair["key"], message, remedy, _shortened(fragment), line=line)]
     return [InputProblem(file, "", message, remedy, _as_written(row), line=line)]
 
 
-def _toml_words(what: str, row: str, fragment: str) -> tuple[str, str]:
-    if what.startswith(("Invalid value", "Expected newline", "Unclosed")):
+def _toml_words(fault: TomlFault, row: str, fragment: str) -> tuple[str, str]:
+    if fault.cause in _OF_VALUES:
         for pattern, message, remedy in _VALUE_SLIPS:
             if re.fullmatch(pattern, fragment):
                 number = re.match(r"[+-]?\d+,\d+", fragment)
                 return message, f"use a point: {number[0].replace(',', '.')}" if number else remedy
-    if what.startswith("Expected '='"):
-        return "a key is not followed by =", "write key = value" + (", not key: value" if ":" in row else "")
-    for start, message, remedy in _TOML_WORDS:
-        if what.startswith(start):
-            return message, remedy
-    if what.startswith("Expected newline"):
-        return "there is more on the line than one value", f"write one key = value a line; {_QUOTE}"
-    return "this is not valid TOML", f"the parser says: {safe(what)}"
+    if fault.cause == "no equals" and ":" in row:
+        return "a key is not followed by =", "write key = value, not key: value"
+    return _TOML_WORDS.get(fault.cause, (f"this is not valid TOML (column {fault.column})", _COMPARE))
 
 
 def _doubled_table(file: str, rows: list[str], line: int) -> InputProblem:
@@ -181,30 +169,28 @@ def _doubled_table(file: str, rows: list[str], line: int) -> InputProblem:
 
 
 def doubled_key(file: str, path: tuple[str | int, ...], line: int, first: int) -> InputProblem:
-    """The words for a key that is given twice in one table."""
+    """Say that a key is given twice in one table; both lines count from 1."""
     message = f"the key is given twice, first on line {first}"
     return InputProblem(file, key_text(path), message, "keep one of the two", line=line)
 
 
 def json_problem(file: str, text: str, error: ValueError | RecursionError) -> InputProblem:
-    """What is wrong with text that `json` refused."""
+    """Say what is wrong first with text that `json` refused; of `error` no words are used."""
     if not isinstance(error, json.JSONDecodeError):
         return _too_much(file, text, error)
-    row = error.doc.split("\n")[error.lineno - 1]
-    message, remedy = "this is not valid JSON", f"the parser says: {safe(error.msg)}"
-    for start, words, help_ in _JSON_WORDS:
-        if error.msg.startswith(start):
-            message, remedy = words, help_
-            break
-    if not error.doc[error.pos :].strip():
+    fault = json_fault(text)
+    here = error.pos if fault is None else fault.position
+    begin = text.rfind("\n", 0, here) + 1
+    row, column = text[begin:].split("\n", 1)[0], here - begin + 1
+    message, remedy = ("this is not valid JSON", _COMPARE) if fault is None else _JSON_WORDS[fault.cause]
+    if not text[here:].strip():
         message, remedy = "the file ends before its last bracket is closed", "make or copy it again"
-    word = re.match(r"(?i)(true|false|null|none)\b", row[error.colno - 1 :])
+    word = re.match(r"(?i)(true|false|null|none)\b", row[column - 1 :])
     if word:
         small = {"none": "null"}.get(word[0].lower(), word[0].lower())
         message, remedy = f"JSON has no word {word[0]}", f"write {small}"
-    return InputProblem(
-        file, "", f"{message} (column {error.colno})", remedy, _as_written(row), line=error.lineno
-    )
+    message += f" (column {column})"
+    return InputProblem(file, "", message, remedy, _as_written(row), line=text.count("\n", 0, here) + 1)
 
 
 def _too_much(file: str, text: str, error: ValueError | RecursionError) -> InputProblem:

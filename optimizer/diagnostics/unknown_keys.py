@@ -23,7 +23,7 @@ _SURE = 0.9  # likeness from which on an unknown key is a slip of the pen and no
 
 
 def header(path: KeyPath, kind: str) -> str:
-    """A table as it is opened in the file: `[site]`, `[[targets.goals]]`, or `"site"` in JSON."""
+    """Write a table as it is opened in a file: `[site]`, `[[targets.goals]]`, or `"site"` in JSON."""
     names = ".".join(part for part in path if isinstance(part, str))
     if not names:
         return "the top of the file" if kind == "toml" else "the outermost object"
@@ -33,7 +33,7 @@ def header(path: KeyPath, kind: str) -> str:
 
 
 def nearest(nodes: Nodes, path: KeyPath, value: Any, root: KeyPath = ()) -> str | None:
-    """The key of the same table that an unknown one was probably meant to be; None where nothing is near."""
+    """Find the key of the same table that an unknown one was meant to be; None where none is near."""
     key, here = str(path[-1]), nodes.keys(path[:-1])
     near = difflib.get_close_matches(key, here, 1, 0.7)
     if (
@@ -49,7 +49,7 @@ def nearest(nodes: Nodes, path: KeyPath, value: Any, root: KeyPath = ()) -> str 
 
 
 def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> str:
-    """The remedy for an unknown key at `path`.
+    """Say what to do about an unknown key at `path`, in a file of the kind "toml" or "json".
 
     `root` is where the model begins whose tables are searched for a key written in the wrong place.
     """

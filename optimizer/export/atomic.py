@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import os
-import secrets
 import stat
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import ExitStack, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from optimizer.errors import InputProblem, OutputError
 from optimizer.words import safe
-
-
-@dataclass
-class _Staged:
-    """A file on its way: the new content waits in `fresh`, the old one is kept in `old` until all is done."""
-
-    path: Path  # as the caller named it
-    target: Path  # where it really lies, symbolic links followed
-    fresh: Path
-    old: Path | None = None
-    moved: bool = False
 
 
 def write_atomically(path: Path, content: bytes) -> None:
@@ -41,32 +29,34 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
     Raises OutputError where a folder is missing, a target is no regular file or is write-protected, two
     names mean the same file, or the system refuses (disk full).
     """
-    staged: list[_Staged] = []
-    targets = _targets(list(contents))
-    path = targets[0][0] if targets else Path()
+    path = Path()
+    moves: list[tuple[Path, Path, Path]] = []  # the path as it was given, what is new, and where it belongs
+    rooms: dict[Path, Path] = {}  # a folder for what is on its way in each folder, so on the same disk
     try:
-        for path, target, mode in targets:
-            fresh = _beside(target)
-            staged.append(_Staged(path, target, fresh))
-            _write_new(fresh, contents[path], mode)
-        for item in staged:
-            path = item.path
-            item.old = _kept(item.target)
-        for item in staged:
-            path = item.path
-            item.moved = True  # noted before: an interrupt may come right after the move
-            item.fresh.replace(item.target)
-        for folder in {item.target.parent for item in staged}:
-            _sync_folder(folder)
+        with ExitStack() as leave, ExitStack() as undo:
+            for path, target, mode in _targets(list(contents)):
+                if target.parent not in rooms:
+                    made = TemporaryDirectory(
+                        prefix=".darkfill-", suffix=".tmp", dir=target.parent, ignore_cleanup_errors=True
+                    )
+                    rooms[target.parent] = Path(leave.enter_context(made))
+                fresh = rooms[target.parent] / f"{len(moves)}.new"
+                _write_new(fresh, contents[path], mode)
+                moves.append((path, fresh, target))
+            for move in moves:
+                path, fresh, target = move
+                if target.exists():
+                    _keep(target, fresh.with_suffix(".old"))
+            for move in moves:
+                path, fresh, target = move
+                # noted before: an interrupt may come right after the move
+                undo.callback(_put_back, fresh.with_suffix(".old"), target)
+                fresh.replace(target)
+            for folder in rooms:
+                _sync_folder(folder)
+            undo.pop_all()
     except OSError as error:
-        _undo(staged)
         raise OutputError([_problem(path, *_system_words(error))]) from error
-    except BaseException:  # an interrupt must not leave half a group either
-        _undo(staged)
-        raise
-    for item in staged:
-        if item.old is not None:
-            _remove(item.old)
 
 
 def check_writable(paths: list[Path]) -> None:
@@ -77,8 +67,9 @@ def check_writable(paths: list[Path]) -> None:
 def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
     """Rename those files that are there to NAME.old, all with one number where one of these names is taken.
 
-    Nothing is overwritten: the second time they become NAME.old.2, and so on. Their old and new paths; a
-    symbolic link is renamed itself. Raises OSError where the system refuses, and then nothing is renamed.
+    Nothing is overwritten: the second time they become NAME.old.2, and so on. A symbolic link is renamed
+    itself. Returns the new path of each file that was there. Raises OSError where the system refuses, and
+    then nothing is renamed.
     """
     there = [path for path in paths if os.path.lexists(path)]
     number = 1
@@ -90,7 +81,7 @@ def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
             done[path] = path.rename(_old_name(path, number))
     except OSError:
         for path, old in done.items():
-            with contextlib.suppress(OSError):
+            with suppress(OSError):
                 old.rename(path)
         raise
     return done
@@ -102,7 +93,7 @@ def _old_name(path: Path, number: int) -> Path:
 
 def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
     """Each path with the file it means and the mode to keep (None: a new file)."""
-    found: list[tuple[Path, Path, int | None]] = []
+    fit: list[tuple[Path, Path, int | None]] = []
     problems: list[InputProblem] = []
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -121,14 +112,14 @@ def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
         if trouble:
             problems.append(_problem(path, *trouble))
         else:
-            found.append((path, target, mode))
+            fit.append((path, target, mode))
     if problems:
         raise OutputError(problems)
-    return found
+    return fit
 
 
 def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
-    """What keeps a target from being written, and the mode of the file that is there."""
+    """What keeps a target from being written, with the remedy, and the mode of the file there."""
     try:
         if not target.parent.is_dir():
             return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
@@ -146,15 +137,9 @@ def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
     return None, stat.S_IMODE(status.st_mode) & 0o777
 
 
-def _beside(target: Path) -> Path:
-    """An unused name in the same folder, so that the move stays on one disk; short, whatever the target's."""
-    return target.parent / f".darkfill-{secrets.token_hex(8)}.tmp"
-
-
 def _write_new(path: Path, content: bytes, mode: int | None) -> None:
     """A new file, on the disk when this returns; the system itself takes the umask off 0666."""
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
-    with os.fdopen(handle, "wb") as file:
+    with path.open("xb") as file:
         if mode is not None:
             path.chmod(mode)
         file.write(content)
@@ -162,38 +147,26 @@ def _write_new(path: Path, content: bytes, mode: int | None) -> None:
         os.fsync(file.fileno())
 
 
-def _kept(target: Path) -> Path | None:
-    """A second name for the file that is there, to move back if the group fails; None where there is none."""
-    if not target.exists():
-        return None
-    old = _beside(target)
+def _keep(target: Path, old: Path) -> None:
+    """Give the file that is there a second name, to move back if the group fails."""
     try:
-        os.link(target, old)
+        old.hardlink_to(target)
     except OSError:  # a file system without hard links
         _write_new(old, target.read_bytes(), stat.S_IMODE(target.stat().st_mode) & 0o777)
-    return old
 
 
-def _undo(staged: list[_Staged]) -> None:
-    for item in staged:
-        if item.moved and item.old is not None:
-            with contextlib.suppress(OSError):
-                item.old.replace(item.target)
-        elif item.moved:
-            _remove(item.target)
-        _remove(item.fresh)
-        if item.old is not None:
-            _remove(item.old)  # still there where the file itself was never moved away
-
-
-def _remove(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        path.unlink()
+def _put_back(old: Path, target: Path) -> None:
+    """The file that was there before a move; where there was none, none."""
+    with suppress(OSError):
+        if old.exists():
+            old.replace(target)
+        else:
+            target.unlink(missing_ok=True)
 
 
 def _sync_folder(folder: Path) -> None:
     """Make the moves last through a power cut, where folders can be synced."""
-    with contextlib.suppress(OSError):
+    with suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:
             os.fsync(handle)
@@ -206,7 +179,7 @@ def _problem(path: Path, message: str, remedy: str) -> InputProblem:
 
 
 def _system_words(error: OSError) -> tuple[str, str]:
-    """What the system says, and what would help."""
+    """What the system says of a failure, and the remedy."""
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "the folder may not be written to", "name another folder, or give yourself the right"
     if error.errno in (errno.ENOSPC, errno.EDQUOT):

@@ -51,7 +51,7 @@ def _kinds() -> dict[str, str]:
 
 
 def guarded(text: str) -> str:
-    """Text that no spreadsheet runs: a leading `'` before what would be a formula.
+    """Write text so that no spreadsheet runs it: a leading `'` comes before what would be a formula.
 
     Text that looks guarded already gets one more, so that `unguarded` always gives back the original.
     """
@@ -59,12 +59,12 @@ def guarded(text: str) -> str:
 
 
 def unguarded(text: str) -> str:
-    """The text without its guard; a `'` before anything but a formula or a guard is part of it."""
+    """Take the guard off a text; a `'` before anything but a formula or a guard is part of it."""
     return text[1:] if text[:1] == "'" and text[1:2] in ("'", *_FORMULA) else text
 
 
 def csv_text(steps: Iterable[Step]) -> str:
-    """Header and one row a step, lines ended by a line feed; numbers read back equal."""
+    """Write a header and one row a step, lines ended by a line feed; numbers read back equal."""
     rows = [HEADER, *(",".join(_cell(getattr(step, name)) for name in COLUMNS) for step in steps)]
     return "\n".join(rows) + "\n"
 
@@ -89,7 +89,7 @@ def write_csv(path: Path, steps: Iterable[Step]) -> None:
 
 
 def read_csv(path: Path) -> tuple[Step, ...]:
-    """The steps in a CSV file, ours or typed by hand; their form is checked, not their sense (the audit's).
+    """Read the steps in a CSV file, ours or typed by hand; their form is checked, their sense by the audit.
 
     A byte order mark, CRLF, blank rows, and rows that end early are taken; the header must be exact.
     Raises InputError with every problem: line, column, value, unit, remedy.
@@ -134,7 +134,7 @@ def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
 
 
 def _typed(file: str, line: int, cells: list[str], problems: list[InputProblem]) -> dict[str, Any]:
-    """The row's values by column; cells that cannot be read are told and left out."""
+    """The row's values by column; cells that cannot be read are left out and reported in `problems`."""
     extra = [cell for cell in cells[len(COLUMNS) :] if cell.strip()]
     if extra:
         what = f"the row has {len(cells)} cells, the header has {len(COLUMNS)}"
@@ -181,20 +181,20 @@ def _explained(
     file: str,
     lines: list[int],
     data: list[dict[str, Any]],
-    told: set[tuple[int | None, str]],
+    reported: set[tuple[int | None, str]],
 ) -> list[InputProblem]:
-    """pydantic's findings with line and column; what was told of a cell already is not told again."""
+    """pydantic's findings with line and column, without those of cells that are already reported."""
     document = Document({"steps": data}, {(): Source(file, "json")})
-    found = []
+    problems = []
     for problem in explain(error, document, _Rows):
         index, _, column = problem.key.removeprefix("steps[").partition("].")
         line = lines[int(index)]
-        if (line, column) in told:
+        if (line, column) in reported:
             continue
         message, remedy = problem.message, problem.remedy
         if message == "missing":
             message, remedy = "the cell is empty", remedy.replace("add it:", "write")
-        found.append(
+        problems.append(
             InputProblem(file, column, message, remedy, problem.value, problem.unit, line, problem.where)
         )
-    return found
+    return problems

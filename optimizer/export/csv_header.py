@@ -8,7 +8,7 @@ from optimizer.words import listing, quoted
 
 
 def header_problem(cells: list[str], columns: tuple[str, ...]) -> tuple[str, str] | None:
-    """What is wrong and the remedy; None where the header names exactly the columns, in order.
+    """Say what is wrong with a header and the remedy; None where it names exactly the columns, in order.
 
     Empty cells at the end are overlooked: spreadsheets leave them.
     """

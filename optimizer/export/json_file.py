@@ -19,7 +19,7 @@ CONTENT = "the shot list"
 
 
 def json_text(shots: ShotList) -> str:
-    """The shot list as JSON text, indented, with a line end after it.
+    """Write a shot list as JSON text, indented, with a line end after it.
 
     Raises UnauditedError where it was never audited: a written list always carries its audit.
     """
@@ -29,12 +29,12 @@ def json_text(shots: ShotList) -> str:
 
 
 def write_json(path: Path, shots: ShotList) -> None:
-    """Write the shot list whole or not at all; raises OutputError, or UnauditedError as `json_text` does."""
+    """Write a shot list to a file, whole or not at all; raises OutputError, or UnauditedError."""
     write_atomically(path, json_text(shots).encode())
 
 
 def read_json(path: Path) -> ShotList:
-    """Read a shot list and check its form, not its sense (that is the audit's).
+    """Read a shot list from a file and check its form; its sense is for the audit to check.
 
     Raises InputError with every problem, in the request it carries as well.
     """
@@ -44,7 +44,10 @@ def read_json(path: Path) -> ShotList:
 
 
 def shots_from_data(data: dict[str, Any], name: str) -> ShotList:
-    """A shot list from plain data, as `json` reads it; `name` stands for the file. Raises InputError."""
+    """Make a shot list from plain data, as `json` reads it; `name` stands for the file in messages.
+
+    Raises InputError with every problem; none of them has a line.
+    """
     return _checked(data, Source(safe(name), "json"))
 
 

@@ -1,4 +1,4 @@
-"""Sexagesimal text to degrees: `03h29m11s`, `+31d18m36s`, `3:29:11`, `03 29 11`, `38°55'17"N`."""
+"""Degrees from sexagesimal text: `03h29m11s`, `+31d18m36s`, `3:29:11`, `03 29 11`, `38°55'17"N`."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ _LETTERS: dict[Axis, str] = {"ra": "", "dec": "", "latitude": "NS", "longitude":
 
 
 def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis | None = None) -> float:
-    """Degrees from sexagesimal text.
+    """Read degrees from sexagesimal text.
 
     `h` marks hours (15 degrees each), `d` or the degree sign marks degrees; a colon or bare spaces mean
     hours only where `colon_means_hours` is set (right ascension). N, E are positive, S, W negative.
     With `axis` given, only what makes sense there is taken: hours and no bare number for `ra`, N and S for
     `latitude`, E and W for `longitude`; without it everything is.
 
-    Raises ValueError, its text being what is wrong, a semicolon, and the remedy.
+    Raises ValueError, whose text is what is wrong, a semicolon, and the remedy.
     """
     remedy = f"write it like {_LIKE[axis] if axis else _LIKE['dec']}"
     # catalogues print "03 29 11.3"; spaces between numbers say the same as colons
@@ -61,7 +61,7 @@ def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis 
 
 
 def _without_comma(text: str, colon_means_hours: bool, axis: Axis | None, remedy: str) -> str:
-    """The remedy for text with a comma: the same with a point, where that is an angle on this axis."""
+    """The remedy for text with a comma: the text with a point, where that is an angle on this axis."""
     pointed = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text.strip())
     try:
         if pointed.count(".") > text.count("."):

@@ -1,4 +1,4 @@
-"""What every model shares: frozen, strict, unknown keys refused; how a validator names a key."""
+"""The base of every model (frozen, strict, unknown keys refused), and how a validator names a key."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 
 class Frozen(BaseModel):
-    """Immutable, strict base: no coercion, no unknown keys, no NaN or infinity."""
+    """The base of all models: immutable, nothing coerced, no unknown keys, neither NaN nor infinity."""
 
     model_config = ConfigDict(
         frozen=True,
@@ -23,13 +23,13 @@ class Frozen(BaseModel):
 
 
 class KeyedError(ValueError):
-    """A validator's complaint that names another key than its own.
+    """Raised by a validator that complains of another key than its own.
 
     `keys` counts from the table that holds the field: `("ra",)`, `("skyline", 3, 0)`.
     """
 
     def __init__(self, keys: tuple[str | int, ...], text: str) -> None:
-        """Keep the keys beside the text (what is wrong; the remedy)."""
+        """Keep the keys beside the text, which says what is wrong, a semicolon, and the remedy."""
         self.keys = keys
         super().__init__(text)
 
@@ -46,7 +46,7 @@ class Unreadable:
 
 
 def as_json_data(model: Frozen) -> dict[str, Any]:
-    """Plain data for a JSON writer: aliases as in the contract, instants as text."""
+    """Turn a model into plain data for a JSON writer: keys as in the files, instants as text."""
     return model.model_dump(mode="json", by_alias=True)
 
 
@@ -61,7 +61,7 @@ def _readable(value: Any) -> Any:
 
 
 def first_control(text: str, *, allowed: str = "") -> str | None:
-    """The first character that could drive a terminal or break a line, but those allowed; None without one.
+    """Find the first character, none of `allowed`, that could drive a terminal or break a line; else None.
 
     Right-to-left marks and other invisible formatting are not counted: names in some scripts need them.
     """

@@ -17,7 +17,7 @@ REQUEST_SCHEMA = "darkfill-request/1"
 
 
 class Request(Frozen):
-    """Everything a plan depends on (`darkfill-request/1`)."""
+    """Everything that a plan depends on, as a file of the format `darkfill-request/1` has it."""
 
     schema_: Literal["darkfill-request/1"] = Field(alias="schema")
     night: Night
@@ -34,33 +34,33 @@ class Request(Frozen):
         return self.model_copy(update={"aim": self.aim.model_copy(update=changes)})
 
     def filter_named(self, name: str) -> Filter:
-        """The filter of that name; KeyError where there is none."""
+        """The filter of that name; raises KeyError where there is none."""
         for candidate in self.filters:
             if candidate.name == name:
                 return candidate
         raise KeyError(name)
 
     def target_named(self, name: str) -> Target:
-        """The target of that name; KeyError where there is none."""
+        """The target of that name; raises KeyError where there is none."""
         for candidate in self.targets:
             if candidate.name == name:
                 return candidate
         raise KeyError(name)
 
     def floor_deg(self, target: Target) -> float:
-        """Lowest altitude at which the shutter may be open on this target."""
+        """The lowest altitude, in degrees, at which the shutter may be open on this target."""
         return self.site.floor_deg if target.floor_deg is None else target.floor_deg
 
     def acquisition_floor_deg(self, target: Target) -> float:
-        """Lowest altitude at which the telescope may work on this target with the shutter closed.
+        """The lowest altitude, in degrees, at which the telescope may work on this target, shutter closed.
 
-        A skyline says what really hides the sky, so above it acquisition may begin before the target
+        The skyline says what really hides the sky, so above it acquisition may begin before the target
         reaches its floor; without one the floors are all that is known.
         """
         return 0.0 if self.site.skyline else min(self.site.floor_deg, self.floor_deg(target))
 
     def goals(self) -> tuple[tuple[Target, Goal], ...]:
-        """All goals with their targets, in file order."""
+        """All goals of the request, each with its target, in file order."""
         return tuple((target, goal) for target in self.targets for goal in target.goals)
 
 
@@ -71,6 +71,9 @@ class RigRequest(Request):
 
 
 def sha256_of(request: Request) -> str:
-    """Hexadecimal SHA-256 of the request as resolved: its JSON with sorted keys and no blanks, in UTF-8."""
+    """Compute the SHA-256 of a request as resolved, as 64 hexadecimal digits.
+
+    What is hashed is its JSON with sorted keys and no blanks, in UTF-8.
+    """
     text = json.dumps(as_json_data(request), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()

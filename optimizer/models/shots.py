@@ -28,7 +28,7 @@ StepKind = Literal[
 
 
 def iso_utc(instant: dt.datetime) -> str:
-    """ISO 8601 with Z, whole seconds."""
+    """Write an instant as ISO 8601 in UTC with Z, to the whole second."""
     return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
@@ -53,7 +53,7 @@ Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 
 
 class Step(Frozen):
-    """One act of the night; the fields are the columns of the CSV, in order."""
+    """One act of the night; its fields are the columns of the CSV, in order, units in their names."""
 
     step: Annotated[int, Field(ge=1, le=1_000_000)]
     kind: StepKind
@@ -80,12 +80,12 @@ class Step(Frozen):
 
     @property
     def seconds(self) -> int:
-        """Length of the step."""
+        """The length of the step in whole seconds."""
         return round((self.end_utc - self.start_utc).total_seconds())
 
 
 class Tool(Frozen):
-    """What made the list."""
+    """What made the shot list: this software and what it computes with, by version."""
 
     name: str
     version: str
@@ -95,7 +95,10 @@ class Tool(Frozen):
 
 
 class NightFacts(Frozen):
-    """The night's edges; None where the event does not happen between the two solar noons."""
+    """When the Sun and the Moon rise, set and pass each twilight, and what of the Moon is lit (0 to 1).
+
+    An edge is None where the event does not happen between the two solar noons.
+    """
 
     evening: Date
     time_zone: str
@@ -114,7 +117,7 @@ class NightFacts(Frozen):
 
 
 class GoalTotal(Frozen):
-    """Progress of one goal: wanted in all, in hand before, planned tonight, left afterwards."""
+    """The progress of one goal: frames and seconds wanted in all, in hand before, planned tonight, left."""
 
     target: str
     filter: str
@@ -129,7 +132,7 @@ class GoalTotal(Frozen):
 
 
 def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
-    """The line of a goal of which so many frames are planned."""
+    """The progress of a goal of which so many frames are planned tonight."""
     left = max(0, goal.frames_left - planned)
     return GoalTotal(
         target=target,
@@ -146,9 +149,10 @@ def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
 
 
 class Totals(Frozen):
-    """Sums over the steps; dark seconds are those in which some filter in use may look at a dark sky.
+    """Sums over the steps of a night, in seconds; `share` (0 to 1) is open shutter over dark seconds.
 
-    `depth_s`: what the open shutter is worth in seconds under a dark zenith, where the aim asks for depth.
+    Dark seconds are those in which some filter in use may look at a dark sky. `depth_s` counts the seconds at
+    the zenith on a moonless night that would reach as deep; None where the aim does not ask for depth.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
@@ -173,8 +177,8 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    `seconds` are those of the search; `idle`: spans that a longer search would fill, none of a plan that is
-    proven the best.
+    `seconds` is how long the search took. `idle` are spans that a longer search would fill; a plan that is
+    proven the best has none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -215,13 +219,13 @@ ReliefKey = Literal[
 
 
 class Relief(Frozen):
-    """One step that gives a goal's target more time, found by planning again.
+    """One easier setting that gives a goal's target more time, as planning again showed.
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
     shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan is worth more than any plan of the night as it is; else
-    the gain may be the search's luck.
+    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
+    otherwise the gain may be the search's luck.
     """
 
     change: str
@@ -236,9 +240,10 @@ class Relief(Frozen):
 
 
 class Unplanned(Frozen):
-    """A goal, or the part of it, that found no place, why, and what would change it.
+    """A goal, or the rest of it, that has no place in the plan, why, and what would change it.
 
-    `relief`: the steps that help, best first; empty where none was found to; None where nobody asked.
+    `relief`: the easier settings that help, best first; empty where none was seen to help; None where nobody
+    asked.
     """
 
     target: str
@@ -258,7 +263,10 @@ class Unplanned(Frozen):
 
 
 class Violation(Frozen):
-    """One broken rule: by which step (None: the list as a whole), by how much."""
+    """One rule that is broken, by how much and in which unit.
+
+    `step` is the number of the step that breaks it, or None where the list as a whole does.
+    """
 
     rule: str
     step: int | None
@@ -268,7 +276,10 @@ class Violation(Frozen):
 
 
 class AuditReport(Frozen):
-    """What the audit looked at and found; the margin is None for mounts that do not flip."""
+    """What the audit looked at and what it found.
+
+    `least_margin_min` is the least distance from contact in minutes, None for a mount that does not flip.
+    """
 
     rules: Annotated[tuple[str, ...], FromList]
     violations: Annotated[tuple[Violation, ...], FromList]
@@ -276,7 +287,7 @@ class AuditReport(Frozen):
 
 
 class ShotList(Frozen):
-    """`darkfill-shots/1`: the plan and all that is known of it.
+    """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
     `audit` is None while a list has not been audited; such a list cannot be written.
     """

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.packing.compiled import Bools
 
-# Work is counted in the inner steps of a pricing; so many take about a second (one core of a slow machine).
+# Work is counted in the inner steps of a labelling; so many take about a second (one core of a slow machine).
 WORK_PER_SECOND = 7e8
 
 

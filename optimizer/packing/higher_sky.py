@@ -1,4 +1,4 @@
-"""Among plans of equal worth the one with the higher sky: visits with time to spare wait for their target.
+"""Among plans of equal profit the one with the higher sky: visits with time to spare wait for their target.
 
 Laid as early as possible, a visit may look low into the east although nothing else is to be done until its
 target stands high. So from the last visit to the first each moves later: until its target is in the meridian,
@@ -20,7 +20,7 @@ LEAST_WAIT_S = 300  # a shorter one raises no target by more than a degree or so
 def toward_transits(problem: Problem, plan: Plan) -> Plan:
     """The same visits and runs, each visit as near to its target's transit as the one behind it allows.
 
-    Whole seconds. Where times make the worth, the plan as it is. Raises DoesNotFit where it breaks a rule.
+    Whole seconds. Where the sky makes the profit, the plan as it is. Raises DoesNotFit where a rule breaks.
     """
     if problem.by_depth:
         return plan

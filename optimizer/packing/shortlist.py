@@ -1,8 +1,8 @@
-"""Of a night of very many targets those worth a search: a night holds some dozen visits, not a thousand.
+"""The targets that a search looks at where there are very many: a night holds some dozen visits.
 
 What a search needs grows with the square of the windows. So where they are very many, it is done among the
 targets that bring most for their time in each part of the night, and those of the first plan; what no plan of
-all targets can be worth is then told by sums alone (`ceiling`).
+all targets can bring is then told by sums alone (`ceiling`).
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def is_too_large(problem: Problem) -> bool:
 
 
 def shortlisted(problem: Problem) -> Problem:
-    """The same night with the targets worth a search alone; the tasks stay all the same."""
+    """The same night with the targets alone that a search is to look at; the tasks stay all the same."""
     wanted, slots = set[str](), [slot for slot in problem.slots if not slot.copy]
     of_target: dict[str, list[Slot]] = {}
     for slot in slots:

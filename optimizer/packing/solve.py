@@ -13,9 +13,7 @@ from optimizer import ctrl_c
 from optimizer.packing.background import Background
 from optimizer.packing.bound.bounds import NightBound, first_bounds, tighter_bounds
 from optimizer.packing.bound.ceiling import ceiling
-from optimizer.packing.bound.cuts.rows import lasting_prices
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.higher_sky import toward_transits
 from optimizer.packing.incumbent import Incumbent
@@ -25,9 +23,8 @@ from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
-from optimizer.packing.search.family import searches_of
-from optimizer.packing.search.insertion import RuinAndRecreate
-from optimizer.packing.search.portfolio import Portfolio, Turns
+from optimizer.packing.search.multi_start import MultiStart
+from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.warming import make_ready
@@ -51,7 +48,7 @@ def solve(
 
     A constructed plan comes first; then a bound by column generation, whose columns make plans as well, while
     runs are put into the plan beside it; then, where a night has few runs, the constraint model, which mostly
-    proves its best; then the portfolio of searches beside a tighter bound; last the ties. With one worker all
+    proves its best; then ruin and recreate beside a tighter bound; last the ties. With one worker all
     of it is deterministic: the same problem gives the same plan on every run.
 
     `known` is the answer to a night much like this one, to start from; `spent_s` are seconds of the limit
@@ -117,17 +114,17 @@ class _Solving:
             status="optimal" if bound == profit else "stopped" if stopped else "feasible",
             seconds=time.monotonic() - self.began,
             workers=self.workers,
-            prices=tuple(self.found.prices[: lasting_prices(len(problem.tasks))].tolist()),
+            duals=self.found.duals,
         )
 
     def _play(self) -> None:
         parameters, incumbent = self.parameters, self.incumbent
         whole = self._budget(self.limit_s - self.ties_s)
         self._construct()
-        graph = RunGraph(self.problem)
+        graph = RunGraph(self.problem, self.parameters.bound)
         share = parameters.bound_share if self.known is None else parameters.warm_bound_share
         self._bound(graph, self._part(whole, share))
-        few = parameters.constraint_model and len(graph.pair_s) <= parameters.few_runs
+        few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
         if few and not (self.problem.by_depth or incumbent.is_near):
             self._constraint_model(self._part(whole, parameters.few_share))
         if not incumbent.is_near:
@@ -148,7 +145,7 @@ class _Solving:
     def _bound(self, graph: RunGraph, budget: Budget) -> None:
         """The first bound, while runs are put into the plan beside it; then its best columns as plans."""
         problem, incumbent = self.problem, self.incumbent
-        duals = None if self.known is None else self.known.prices_in(problem)
+        duals = None if self.known is None else self.known.duals_in(problem)
         with self._opening(graph, budget):
             bounds = first_bounds(graph, budget, duals, lambda: incumbent.profit)
             for found in bounds if self.parameters.column_generation else ():
@@ -157,7 +154,7 @@ class _Solving:
                 ctrl_c.heed()
                 if incumbent.is_near:
                     break
-        for column in self.found.paths[: self.parameters.most_followed]:
+        for column in self.found.columns[: self.parameters.most_followed]:
             incumbent.offer(following(problem, column.draft()))
             ctrl_c.heed()
 
@@ -168,10 +165,10 @@ class _Solving:
         time.
         """
         parameters, incumbent = self.parameters, self.incumbent
-        if not (parameters.opening and graph.entries) or self.problem.by_depth:
+        if not (parameters.opening and graph.nodes) or self.problem.by_depth:
             return contextlib.nullcontext()
-        insertion = RuinAndRecreate(TimeExpandedGraph(graph, parameters.coarse_step_s))
-        opening = Portfolio([Turns(insertion, 1.0, parameters.insertion_tries[:1])], incumbent)
+        search = RuinAndRecreate(graph, parameters.ruin)
+        opening = MultiStart(search, incumbent, parameters.opening_turns)
         budget = bound.part(parameters.opening_share if self.deterministic else 1.0)
         (rng,) = self.rng.spawn(1)
         if self.deterministic:
@@ -193,21 +190,23 @@ class _Solving:
             raise KeyboardInterrupt
 
     def _search(self, graph: RunGraph, budget: Budget) -> None:
-        """The portfolio beside a tighter bound; the bound first, where one follows the other."""
-        incumbent = self.incumbent
-        bound = self._part(budget, self.parameters.tighten_share) if self.deterministic else budget.part(1.0)
+        """Ruin and recreate beside a tighter bound; the bound first, where one follows the other."""
+        parameters, incumbent = self.parameters, self.incumbent
+        bound = self._part(budget, parameters.tighten_share) if self.deterministic else budget.part(1.0)
         bound.halt = np.zeros(1, dtype=np.bool_)
 
         def tighten() -> None:
             for found in tighter_bounds(graph, self.found, bound, lambda: incumbent.profit):
                 self.found = found
                 incumbent.limit(found.bound)
+                ctrl_c.heed()
                 if bound.is_over or incumbent.is_near:
                     return
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
-            portfolio = Portfolio(searches_of(graph, self.parameters), incumbent)
-            portfolio.improve(incumbent.plan, budget, self.rng)
+            if parameters.ruin_and_recreate:
+                search = RuinAndRecreate(graph, parameters.ruin)
+                MultiStart(search, incumbent, parameters.turns).improve(incumbent.plan, budget, self.rng)
             if not incumbent.is_near:
                 tightening.wait(budget.left_s)
         ctrl_c.heed()

@@ -1,4 +1,4 @@
-"""Data to a model, or every problem in it at once."""
+"""From data to a model, or to every problem in it at once."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ Model = TypeVar("Model", bound=Frozen)
 
 
 def plan_first(file: str) -> tuple[str, str]:
-    """What to say where a shot list is wanted and a request is given, with the command that helps."""
+    """What is wrong where a shot list is wanted and a request is given, and the command that helps."""
     name = f'"{file}"' if " " in file else file
     return (
         "this is a request, not a shot list",
@@ -34,7 +34,7 @@ _OTHER_KIND: dict[str, Callable[[str], tuple[str, str]]] = {
 
 
 def checked(document: Document, model: type[Model], *, request_at: KeyPath = ()) -> Model:
-    """The model made from the document; raises InputError with all problems, in file order.
+    """Make a model from a document; raises InputError with all problems, in file order.
 
     `request_at` is the path of the request in it: its rules across objects are checked even where fields
     elsewhere are wrong.

@@ -1,4 +1,4 @@
-"""One input file, read: its text, its data, and the lines of its keys."""
+"""One input file: its text and its data, or why it cannot be used."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ LARGEST_LIST_BYTES = 700_000_000
 
 
 def refuse(file: str, message: str, remedy: str, *, value: str = "", line: int | None = None) -> InputError:
-    """The error for a file that cannot be used at all."""
+    """Make the error, to be raised, for a file that cannot be used at all; `line` counts from 1."""
     return InputError([InputProblem(safe(file), "", message, remedy, value, line=line)])
 
 
 def read_text(path: Path, file: str, *, content: str, largest_bytes: int = LARGEST_BYTES) -> str:
-    """The text of a UTF-8 file, without a byte order mark; `file` is its name in messages.
+    """Read a UTF-8 file as text, without its byte order mark; `file` is its name in messages.
 
     `content` says in words what the file should hold ("the request"). Line ends stay as they are.
     Raises InputError where there is no such file, or it is a folder, a device, unreadable, empty, larger than
@@ -81,7 +81,10 @@ def _similar(path: Path) -> str:
 
 
 def parse(text: str, file: str, kind: Kind, *, content: str) -> dict[str, Any]:
-    """The data of TOML or JSON text; keys given twice are errors. Raises InputError."""
+    """Parse TOML or JSON text; `content` says in words what it should hold.
+
+    Raises InputError where the text is broken, a key is given twice, or its outermost value is no table.
+    """
     if kind == "toml":
         try:
             return tomllib.loads(text)
@@ -112,7 +115,7 @@ def parse(text: str, file: str, kind: Kind, *, content: str) -> dict[str, Any]:
 
 
 def kind_of(path: Path, file: str, *, content: str) -> Kind:
-    """TOML or JSON by the ending; raises InputError for any other."""
+    """Tell TOML from JSON by the ending of the name; raises InputError for any other."""
     ending = path.suffix.lower()
     if ending == ".toml":
         return "toml"
@@ -123,7 +126,10 @@ def kind_of(path: Path, file: str, *, content: str) -> Kind:
 
 
 def read_source(path: Path, file: str, *, content: str = "the request") -> tuple[Source, dict[str, Any]]:
-    """The source and the data of a TOML or JSON file; raises InputError."""
+    """Read a TOML or JSON file: where its data came from, and the data.
+
+    Raises InputError where it cannot be read, is neither of the two, or is broken.
+    """
     kind = kind_of(path, file, content=content)
     text = read_text(path, file, content=content)
     source = Source(safe(file), kind, text)

@@ -30,7 +30,7 @@ class _Layer:
 
 
 def gather(path: Path, *, allow_outside: bool = False) -> Document:
-    """The request at `path` with all it includes, merged.
+    """Read the request at `path` with all that it includes, merged into one document.
 
     Included files must lie in the folder of the request or below it, symbolic links followed, unless
     `allow_outside`. Raises InputError where the request itself cannot be read; problems with included
@@ -52,7 +52,7 @@ class _Gatherer:
     def with_includes(
         self, path: Path, source: Source, data: dict[str, Any], chain: tuple[Path, ...]
     ) -> _Layer:
-        """The file's data laid over that of the files it includes."""
+        """Lay a file's data over that of the files it includes."""
         here = Document(data, {(): source})
         own = {key: value for key, value in data.items() if key != "include"}
         merged = _Layer({}, {})

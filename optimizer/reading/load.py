@@ -1,4 +1,4 @@
-"""A request from its files, or every problem in them at once."""
+"""From files to a request, or to every problem in them at once."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ EVENING_OPTION = "--evening"  # what messages name as the source of a date that 
 class LoadedRequest:
     """A valid request, one line for each thing in it worth a second look, and its fingerprint.
 
-    `resolved`: what each catalogue name stands for, with its coordinates, where the catalogue gave them.
+    `resolved` says what each catalogue name stands for, with its place, where the catalogue gave it.
     """
 
     request: Request
@@ -57,9 +57,9 @@ def load_request(
 
 
 def request_from_data(data: dict[str, Any], name: str) -> Request:
-    """A request from plain data, as `json` reads it; `name` stands for the file in messages.
+    """Make a request from plain data, as `json` reads it; `name` stands for the file in messages.
 
-    Raises InputError with every problem; lines are unknown here.
+    Raises InputError with every problem; none of them has a line.
     """
     return checked(Document(data, {(): Source(safe(name), "json")}), Request)
 

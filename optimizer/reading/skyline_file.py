@@ -12,10 +12,10 @@ _BETWEEN = re.compile(r"[,;\s]+")
 
 
 def skyline_pairs(text: str, file: str) -> tuple[dict[int, list[float]], list[InputProblem]]:
-    """Pairs by the line (from 1) they stand on, in file order, and what is wrong with which line.
+    """Read pairs of azimuth and altitude in degrees, and say what is wrong with which line.
 
-    Columns are parted by blanks, commas or semicolons; `#` begins a comment, words in the first line are a
-    heading.
+    The pairs are told by the line on which they stand, counted from 1, in file order. Columns
+    are parted by blanks, commas or semicolons; `#` begins a comment, words in the first line are a heading.
     """
     pairs: dict[int, list[float]] = {}
     problems: list[InputProblem] = []

@@ -67,7 +67,7 @@ class Found:
     """The best plan so far under a choice, and what no plan under it is worth more than (None: unknown)."""
 
     case: Case
-    choice: Plan | None = None
+    plan: Plan | None = None
     bound: int | None = None
     began: float = field(default_factory=time.monotonic)
     seconds: float = 0.0

@@ -64,7 +64,7 @@ def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Plan]:
         return
     yield constructed(lonely, heaviest_first=True)
     *_, found = first_bounds(RunGraph(lonely), Budget(BOUND_S, deterministic=True))
-    for path in found.paths[:MOST_PATHS]:
+    for path in found.columns[:MOST_PATHS]:
         yield following(lonely, path.draft())
 
 

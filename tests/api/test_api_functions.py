@@ -81,7 +81,7 @@ def test_plan_gives_what_the_command_writes(tmp_path: Path) -> None:
     assert shots.steps == read_json(tmp_path / "request.shots.json").steps != ()
     assert shots.request_sha256 == load(path).sha256
     assert shots.audit is not None
-    assert shots.audit.violations == ()
+    assert shots.audit_report.violations == ()
     assert told
     assert told[-1][1] == shots.proof.objective
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any, cast
 
 import pytest
 
@@ -26,11 +27,11 @@ def follow(text: str) -> Replay:
         steps.append(
             Step(
                 step=number,
-                kind=kind.rstrip("+"),
+                kind=cast(Any, kind.rstrip("+")),
                 start_utc=start,
                 end_utc=start + dt.timedelta(minutes=1),
                 target=target or None,
-                pier_side=side or None,
+                pier_side=cast(Any, side or None),
                 tracking=kind not in ("wait", "park"),
                 exposure_s=50.0 if kind == "expose" else None,
                 filter="L" if kind == "expose" else None,

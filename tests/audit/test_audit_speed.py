@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import time
+from typing import Any
 
 from optimizer.audit import audit_steps
 from optimizer.audit.scene import Scene
@@ -56,7 +57,12 @@ def test_sky_is_looked_up_in_one_transform() -> None:
     scene = Scene.of(request, long_night(), own_list=True)
     asked: list[int] = []
     transform = scene.book._transform
-    scene.book._transform = lambda keys: (asked.append(keys.size), transform(keys))[1]  # type: ignore[method-assign]
+
+    def told(keys: Any) -> Any:
+        asked.append(keys.size)
+        return transform(keys)
+
+    scene.book._transform = told  # type: ignore[method-assign]
     from optimizer.audit.registry import RULES
 
     for rule in RULES:

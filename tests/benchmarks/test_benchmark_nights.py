@@ -1,5 +1,7 @@
 """The comparing benchmark: its nights are what it says they are, its rivals play by the rules."""
 
+from __future__ import annotations
+
 import datetime as dt
 import json
 import os
@@ -7,6 +9,7 @@ import subprocess
 import sys
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,15 +19,17 @@ from benchmarks.nights import FILTER_SETS, MONTHS, MOUNTS, NIGHTS, PHASES, Size,
 from benchmarks.one_run import DARKFILL, measured
 from benchmarks.rough_sky import hours_below
 from optimizer.reading.load import request_from_data
+from tests.support.speeds import deep
 
 ROOT = Path(__file__).parents[2]
 ALL = [night(number) for number in range(1, NIGHTS + 1)]
 SMALL = {"targets": 3, "filters": 2, "exposures_s": None, "long_night": False}
 SMALL_NIGHTS = (5, 8)  # a German mount and a fork
 LIMIT_S = 1.0
+Run = dict[str, Any]  # what one planner told of one night
 
 
-def test_the_same_number_gives_the_same_night_in_every_process():
+def test_the_same_number_gives_the_same_night_in_every_process() -> None:
     tell = "import json; from benchmarks.nights import night; print(json.dumps([night(n).request for n in range(1, 25)]))"
     told = [
         subprocess.run(
@@ -40,11 +45,11 @@ def test_the_same_number_gives_the_same_night_in_every_process():
     assert told[0] == told[1] == json.dumps([each.request for each in ALL]) + "\n"
 
 
-def test_no_two_nights_are_alike():
+def test_no_two_nights_are_alike() -> None:
     assert len({json.dumps(each.request["targets"]) for each in ALL}) == NIGHTS >= 24
 
 
-def test_the_nights_cover_latitudes_seasons_moons_mounts_and_loads():
+def test_the_nights_cover_latitudes_seasons_moons_mounts_and_loads() -> None:
     latitudes = sorted(each.facts["latitude_deg"] for each in ALL)
     assert -45 <= latitudes[0] < -38
     assert 58 < latitudes[-1] <= 65
@@ -58,7 +63,7 @@ def test_the_nights_cover_latitudes_seasons_moons_mounts_and_loads():
     assert filters == set(FILTER_SETS)
 
 
-def test_some_nights_are_too_short_and_some_too_long_for_what_is_wanted():
+def test_some_nights_are_too_short_and_some_too_long_for_what_is_wanted() -> None:
     ratio = {each.number: each.facts["wanted_h"] / each.facts["dark_h"] for each in ALL}
     under = [each.number for each in ALL if each.facts["load"] == "under"]
     over = [each.number for each in ALL if each.facts["load"] == "over"]
@@ -68,14 +73,14 @@ def test_some_nights_are_too_short_and_some_too_long_for_what_is_wanted():
     assert min(ratio[number] for number in over) > 1.8
 
 
-def test_standard_nights_have_eight_targets_with_four_filters_and_are_valid_requests():
+def test_standard_nights_have_eight_targets_with_four_filters_and_are_valid_requests() -> None:
     for each in ALL:
         request = request_from_data(each.request, f"night {each.number}")
         assert [len(target.goals) for target in request.targets] == [4] * 8
 
 
 @pytest.mark.parametrize(("targets", "filters"), [(3, 1), (20, 5), (60, 8)])
-def test_sizes_are_as_asked(targets, filters):
+def test_sizes_are_as_asked(targets: int, filters: int) -> None:
     each = night(3, Size(targets, filters, (30.0, 1200.0), long_night=True))
     request = request_from_data(each.request, "large")
     assert [len(target.goals) for target in request.targets] == [filters] * targets
@@ -87,24 +92,27 @@ def test_sizes_are_as_asked(targets, filters):
 
 
 @pytest.fixture(scope="module", params=SMALL_NIGHTS)
-def runs(request):
+def runs(request: pytest.FixtureRequest) -> list[Run]:
     job = {"night": request.param, "size": SMALL, "seed": 1, "time_limit_s": LIMIT_S, "value": "hours"}
     return [measured({**job, "planner": planner}) for planner in (DARKFILL, *HAND, *EXACT)]
 
 
-def test_every_planner_yields_a_plan_that_the_audit_accepts(runs):
+@deep
+def test_every_planner_yields_a_plan_that_the_audit_accepts(runs: list[Run]) -> None:
     assert {run["planner"]: run["violations"] for run in runs} == {
         planner: [] for planner in (DARKFILL, *HAND, *EXACT)
     }
     assert all(run["value"] > 0 for run in runs)
 
 
-def test_no_planner_exceeds_the_bound(runs):
+@deep
+def test_no_planner_exceeds_the_bound(runs: list[Run]) -> None:
     bound = runs[0]["bound"]
     assert {run["planner"] for run in runs if run["value"] > bound} == set()
 
 
-def test_the_search_is_told_from_its_first_plan_to_its_end(runs):
+@deep
+def test_the_search_is_told_from_its_first_plan_to_its_end(runs: list[Run]) -> None:
     own = runs[0]
     assert own["curve"][-1][1:] == (own["value"], own["bound"])
     assert all(earlier[1] <= later[1] for earlier, later in pairwise(own["curve"]))
@@ -112,7 +120,8 @@ def test_the_search_is_told_from_its_first_plan_to_its_end(runs):
     assert own["peak_mib"] > 20
 
 
-def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs):
+@deep
+def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs: list[Run]) -> None:
     good = _table(runs)
     assert "above darkfill's bound (would be a defect of the bound): none" in good
     assert "Plans with violations: none" in good
@@ -122,7 +131,8 @@ def test_the_table_tells_of_plans_above_the_bound_and_of_broken_ones(runs):
     assert f"Plans with violations: {EXACT[0]} on night {runs[0]['night']}: zone" in _table(broken)
 
 
-def test_a_proof_of_a_plan_far_from_the_bound_does_not_count(runs):
+@deep
+def test_a_proof_of_a_plan_far_from_the_bound_does_not_count(runs: list[Run]) -> None:
     own = [
         {**run, "value": 100.0, "bound": 100.0, "gap": 0.0, "proven_s": 1.0} for run in _of(runs, DARKFILL)
     ]
@@ -131,19 +141,20 @@ def test_a_proof_of_a_plan_far_from_the_bound_does_not_count(runs):
         assert f"| {told} |" in _table([*own, {**rival, "night": own[0]["night"]}])
 
 
-def _of(runs, planner):
+def _of(runs: list[Run], planner: str) -> list[Run]:
     return [run for run in runs if run["planner"] == planner]
 
 
-def test_a_night_of_another_size_is_another_night(runs):
+@deep
+def test_a_night_of_another_size_is_another_night(runs: list[Run]) -> None:
     larger = {**runs[0], "size": "9x9", "value": 5 * runs[0]["value"], "bound": 5 * runs[0]["bound"]}
     assert "defect of the bound): none" in scale_text(_raw([runs[0], larger]))
 
 
-def _table(runs):
+def _table(runs: list[Run]) -> str:
     return compare_text(_raw(runs), HAND, EXACT)
 
 
-def _raw(runs):
+def _raw(runs: list[Run]) -> dict[str, Any]:
     words = dict.fromkeys(("command", "date", "commit", "machine", "python"), "-")
     return {**words, "versions": {}, "runs": runs}

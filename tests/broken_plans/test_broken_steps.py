@@ -6,6 +6,8 @@ Each row is a whole night with one deed done to it. The twin is the nearest deed
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
+from functools import partial
 
 import pytest
 
@@ -108,6 +110,12 @@ MOVES = [
 ]
 
 
+def done_to(
+    night: Callable[[], Night], deed: Callable[[Night, int, int], Night], number: int, seconds: int
+) -> Night:
+    return deed(night(), number, seconds)
+
+
 def lengths() -> list[Case]:
     """The whole nights' steps have exactly their least lengths."""
     return [
@@ -115,8 +123,8 @@ def lengths() -> list[Case]:
             Case(
                 f"{kind} one second short",
                 "step_length",
-                lambda n=night, k=number: boundary(n(), k, -1),
-                lambda n=night, k=number: stretched(n(), k, 1),
+                partial(done_to, night, boundary, number, -1),
+                partial(done_to, night, stretched, number, 1),
                 number,
                 1,
                 "s",
@@ -148,7 +156,7 @@ def lengths() -> list[Case]:
             Case(
                 f"{name} one second short",
                 "slew_time",
-                lambda n=night, k=number: boundary(n(), k, -1),
+                partial(done_to, night, boundary, number, -1),
                 night,
                 number,
                 1,

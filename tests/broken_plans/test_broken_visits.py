@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import pytest
 
@@ -113,8 +113,8 @@ def sides() -> list[Case]:
             Case(
                 f"a fork a second on the wrong side, wanted {wish}",
                 "sides",
-                lambda w=wish: beside_transit(w, 1),
-                lambda w=wish: beside_transit(w, 0),
+                partial(beside_transit, wish, 1),
+                partial(beside_transit, wish, 0),
                 None,
                 None,
                 "s",

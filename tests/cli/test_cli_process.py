@@ -17,6 +17,9 @@ import pytest
 from optimizer.export.json_file import read_json
 from optimizer.export.shot_files import read_shots
 from tests.support.cli_cases import FILES, content, request
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 WINTER = Path(__file__).parents[2] / "plans" / "long-winter-night"
@@ -141,65 +144,12 @@ def test_closed_and_full_streams_cost_neither_files_nor_exit_code(
         assert read_shots(tmp_path / "request.shots.csv").steps == read_json(tmp_path / FILES[1]).steps
 
 
-NAME = ('name = "Cradle"', 'name = "Nébuleuse ψ"')
-
-
-def test_stdout_in_ascii_gets_ascii_and_whole_json(tmp_path: Path) -> None:
-    path = request(tmp_path, NAME)
-    ascii_only = {"PYTHONIOENCODING": "ascii"}
-    words = run("plan", path, env=ascii_only)
-    assert words.returncode == 0
-    assert words.stdout.isascii()
-    assert b"deg" in words.stdout
-    assert b"N?buleuse ?" in words.stdout
-    data = run("windows", path, "--json", env=ascii_only)
-    assert data.stdout.isascii()
-    assert json.loads(data.stdout)["targets"][0]["name"] == "Nébuleuse ψ"
-    assert read_json(tmp_path / "request.shots.json").steps[0].target == "Nébuleuse ψ"
-
-
-def test_warning_in_ascii_does_not_end_the_command(tmp_path: Path) -> None:
-    path = request(tmp_path, NAME, ("dec_deg = 31.31", "dec_deg = -80"))
-    ran = run("windows", path, env={"PYTHONIOENCODING": "ascii"})
-    assert ran.returncode == 0
-    assert b"warning: " in ran.stderr
-
-
-def in_terminal(*args: object, env: dict[str, str] | None = None) -> tuple[int, str]:
-    """Run with stdout on a terminal: code, and what the terminal got."""
-    ours, theirs = pty.openpty()
-    with subprocess.Popen(
-        [DARKFILL, *map(str, args)],
-        stdout=theirs,
-        stderr=subprocess.DEVNULL,
-        env={**os.environ, "TERM": "xterm-256color", **(env or {})},
-    ) as process:
-        os.close(theirs)
-        parts = []
-        while part := read(ours):
-            parts.append(part)
-        os.close(ours)
-        return process.wait(60), b"".join(parts).decode()
-
-
 def read(terminal: int) -> bytes:
     """What comes next; empty once the other end is closed."""
     try:
         return os.read(terminal, 65536)
     except OSError:
         return b""
-
-
-def test_no_colour_where_none_is_wanted(tmp_path: Path) -> None:
-    """NO_COLOR keeps colours out; a terminal may still be told to write in bold."""
-    path = request(tmp_path)
-    code, plain = in_terminal("windows", path, env={"NO_COLOR": "1"})
-    assert code == 0
-    for sequence in ("\x1b[3", "\x1b[9", "\x1b[38", "\x1b[4;3"):
-        assert sequence not in plain
-    assert "\x1b[1" in in_terminal("windows", path)[1]
-    dumb = in_terminal("windows", path, env={"TERM": "dumb"})[1]
-    assert "\x1b" not in dumb
 
 
 def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:

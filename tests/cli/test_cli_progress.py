@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
+import os
+import sys
+import termios
 import time
 
 import pytest
 
 from optimizer.cli import progress
-from optimizer.cli.progress import Teller
+from optimizer.cli.progress import Step, Teller
 from optimizer.packing import warming
 
 
@@ -48,3 +52,48 @@ def test_compiling_is_told_apart_and_does_not_count(monkeypatch: pytest.MonkeyPa
     ]
     assert teller.text(clock[0] - teller.began) == "2/20 s: looking for a first plan"
     assert progress.LOADING_S < 40
+
+
+class _Terminal(io.StringIO):
+    def __init__(self, handle: int) -> None:
+        super().__init__()
+        self.handle = handle
+
+    def isatty(self) -> bool:
+        return True
+
+    def fileno(self) -> int:
+        return self.handle
+
+
+@pytest.mark.parametrize(("columns", "width"), [(40, 39), (200, 78), (0, 78)])
+def test_line_stays_on_one_row_of_the_terminal(
+    monkeypatch: pytest.MonkeyPatch, columns: int, width: int
+) -> None:
+    """On a narrow one it would begin a new row every half second; one that does not know its width says 0."""
+    ours, theirs = os.openpty()
+    termios.tcsetwinsize(theirs, (24, columns))
+    terminal = _Terminal(theirs)
+    monkeypatch.setattr(sys, "stderr", terminal)
+    monkeypatch.setattr(progress, "TICK_S", 0.001)
+    step = Step(3, "Ctrl-C keeps the plan")
+    step.tell("a name that is much longer than any terminal of forty columns could ever show at once")
+    with step:
+        while terminal.getvalue().count("\r") < 3:
+            time.sleep(0.001)
+    os.close(ours)
+    os.close(theirs)
+    *rows, last = terminal.getvalue().split("\r")[1:]
+    assert {len(row) for row in rows} == {width}
+    assert rows[0].startswith("0 s: 1 of 3, Ctrl-C keeps the plan: a")
+    assert rows[-1].strip() == last == ""  # wiped, and the cursor is back at the edge
+
+
+def test_nothing_is_shown_where_stderr_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", stream)
+    monkeypatch.setattr(progress, "TICK_S", 0.001)
+    with Step(3) as step:
+        step.tell("this")
+        time.sleep(0.02)
+    assert stream.getvalue() == ""

@@ -2,39 +2,17 @@
 
 from __future__ import annotations
 
-import contextlib
 import io
 import os
-import sys
 from pathlib import Path
 
 import pytest
 
-from optimizer.cli.app import run
 from optimizer.cli.streams import Lenient, lenient
-from tests.support.cli_cases import CLEAR, FILES, NEVER, content, request
+from tests.support.cli_cases import CLEAR, FILES, NEVER, called, content, request
 
 pytestmark = pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
 TOLD = "stdout did not take all that was written: No space left on device\n"
-
-
-def called(
-    monkeypatch: pytest.MonkeyPatch, out: Path | str | None, err: Path | str | None, *args: object
-) -> int:
-    """The code of a command line in this process, its streams led to these files (None: closed)."""
-    with contextlib.ExitStack() as open_files:
-
-        def stream(path: Path | str | None) -> io.TextIOWrapper | None:
-            if path is None:
-                return None
-            beneath = io.BufferedWriter(io.FileIO(str(path), "w"))
-            return open_files.enter_context(io.TextIOWrapper(beneath, "utf-8"))
-
-        with monkeypatch.context() as patched:
-            patched.setattr(sys, "stdout", stream(out))
-            patched.setattr(sys, "stderr", stream(err))
-            patched.setattr(sys, "argv", ["darkfill", *map(str, args)])
-            return run()
 
 
 @pytest.fixture(scope="module")

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import io
+import json
+import os
 import re
 from pathlib import Path
 
 import pytest
 from rich.text import Text
 
+from optimizer.export.json_file import read_json
 from optimizer.report.tables import show
-from tests.support.cli_cases import CLEAR, COMMANDS, darkfill, request
+from tests.support.cli_cases import CLEAR, COMMANDS, Terminal, called, darkfill, request
 
 NAMES = ["[bold]x[/]", "[/]", "[link=http://x]y[/link]", "[red]", "\\[b]", "{0} %s $HOME", "a|b", ":star:"]
 
@@ -119,7 +122,8 @@ class Ascii(io.TextIOWrapper):
 
     def written(self) -> str:
         self.flush()
-        return self.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+        text: str = self.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+        return text
 
 
 def test_signs_that_a_terminal_lacks_become_ascii() -> None:
@@ -168,3 +172,45 @@ def test_help_tells_all_exit_codes() -> None:
         "130 ",
     ):
         assert code in text
+
+
+# --- what a stream can show -------------------------------------------------------------------------------
+
+NAME = ('name = "Cradle"', 'name = "Nébuleuse ψ"')
+
+
+def test_stdout_in_ascii_gets_ascii_and_whole_json(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, out = request(tmp_path, NAME), tmp_path / "out.txt"
+    assert called(monkeypatch, out, os.devnull, "plan", path, encoding="ascii") == 0
+    words = out.read_text(encoding="ascii")
+    assert "deg" in words
+    assert "N?buleuse ?" in words
+    assert called(monkeypatch, out, os.devnull, "windows", path, "--json", encoding="ascii") == 0
+    data = json.loads(out.read_text(encoding="ascii"))
+    assert data["targets"][0]["name"] == "Nébuleuse ψ"
+    assert read_json(tmp_path / "request.shots.json").steps[0].target == "Nébuleuse ψ"
+
+
+def test_warning_in_ascii_does_not_end_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path, err = request(tmp_path, NAME, ("dec_deg = 31.31", "dec_deg = -80")), tmp_path / "err.txt"
+    assert called(monkeypatch, os.devnull, err, "windows", path, encoding="ascii") == 0
+    assert "warning: " in err.read_text(encoding="ascii")
+
+
+def test_no_colour_where_none_is_wanted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """NO_COLOR keeps colours out; a terminal may still be told to write in bold."""
+    path, out = request(tmp_path), tmp_path / "out.txt"
+
+    def shown(**env: str) -> str:
+        with monkeypatch.context() as patched:
+            patched.delenv("NO_COLOR", raising=False)
+            for name, value in {"TERM": "xterm-256color", **env}.items():
+                patched.setenv(name, value)
+            assert called(patched, out, os.devnull, "windows", path, kind=Terminal) == 0
+        return out.read_text(encoding="utf-8")
+
+    plain = shown(NO_COLOR="1")
+    for sequence in ("\x1b[3", "\x1b[9", "\x1b[38", "\x1b[4;3"):
+        assert sequence not in plain
+    assert "\x1b[1" in shown()
+    assert "\x1b" not in shown(TERM="dumb")

@@ -18,7 +18,20 @@ from optimizer.reading.load import load_request
 from optimizer.report.tables import show
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
-from tests.support.docs_files import DEVELOPERS, PLANS, README, ROOT, fences, marked, text
+from tests.support.checks import there
+from tests.support.docs_files import (
+    BOUND,
+    DEVELOPERS,
+    DOCUMENTS,
+    KEYS,
+    LAW,
+    PLANS,
+    README,
+    ROOT,
+    fences,
+    marked,
+    text,
+)
 from tests.support.keys_table import keys_table
 
 COMMANDS = {command.name: command for command in app.registered_commands}
@@ -31,7 +44,7 @@ def options_of(command: str) -> set[str]:
 
 def test_table_of_keys_is_the_one_of_the_models() -> None:
     """`python -m tests.support.keys_table` prints it anew."""
-    assert marked(DEVELOPERS, "keys").strip() == keys_table().strip()
+    assert marked(KEYS, "keys").strip() == keys_table().strip()
 
 
 # --- examples in TOML ------------------------------------------------------------------------------------
@@ -54,14 +67,14 @@ def test_steps_of_the_readme_put_together_load_without_a_warning(tmp_path: Path)
     loaded = load_request(path)
     assert loaded.warnings == ()
     assert {one.name for one in loaded.request.filters} == {"L", "Ha"}
-    assert loaded.request.mount.contact_min > loaded.request.mount.clearance_min > 0
+    assert there(loaded.request.mount.contact_min) > loaded.request.mount.clearance_min > 0
 
 
 def overlaid(folder: Path, body: str) -> Path:
     """An example in a file that takes the rest from the request of the first step."""
     (folder / "my-request.toml").write_text(fences(README, "toml")[0], encoding="utf-8")
     if "include" not in body:
-        head = next(each for each in fences(DEVELOPERS, "toml") if "include" in each)
+        head = next(each for each in fences(KEYS, "toml") if "include" in each)
         body = f"{head}\n{body}"
     path = folder / "tonight.toml"
     path.write_text(body, encoding="utf-8")
@@ -84,8 +97,8 @@ def test_tonight_of_the_readme_keeps_to_its_spans_and_skyline(tmp_path: Path) ->
 @pytest.mark.parametrize("mark", ["example spans", "example skyline", "example skyline-file"])
 def test_examples_of_spans_and_skylines_do_what_is_shown(mark: str, tmp_path: Path) -> None:
     """The rows beside each are those that `darkfill windows` shows."""
-    (body,), (rows,) = (fences(DEVELOPERS, kind, mark=mark) for kind in ("toml", "text"))
-    for content in fences(DEVELOPERS, "csv", mark=mark):
+    (body,), (rows,) = (fences(KEYS, kind, mark=mark) for kind in ("toml", "text"))
+    for content in fences(KEYS, "csv", mark=mark):
         (tmp_path / "skyline.txt").write_text(content, encoding="utf-8")
     with (tmp_path / "shown.txt").open("w+", encoding="utf-8") as out:
         show(windows_view(windows_report(load_request(overlaid(tmp_path, body)).request)), out)
@@ -95,7 +108,7 @@ def test_examples_of_spans_and_skylines_do_what_is_shown(mark: str, tmp_path: Pa
 
 
 def test_every_fence_of_toml_is_valid_by_itself() -> None:
-    for path in (README, DEVELOPERS):
+    for path in DOCUMENTS:
         for body in fences(path, "toml"):
             assert tomllib.loads(body)
 
@@ -106,7 +119,7 @@ def test_every_fence_of_toml_is_valid_by_itself() -> None:
 def command_lines() -> list[tuple[str, str]]:
     """Every `darkfill ...` in the documents, in fences and in running text."""
     found = []
-    for path in (README, DEVELOPERS):
+    for path in DOCUMENTS:
         for code in [*re.findall(r"`([^`\n]+)`", text(path)), *"\n".join(fences(path, "sh")).split("&&")]:
             match = re.search(r"\bdarkfill ([a-z]+\b.*)$", code.strip())
             if match:
@@ -128,7 +141,7 @@ def test_commands_of_the_documents_exist_with_their_options() -> None:
 
 def test_readme_has_a_line_for_every_command() -> None:
     rows = re.findall(r"^\| `darkfill ([a-z]+)[^|]*\|", text(README), re.MULTILINE)
-    assert sorted(rows) == sorted(COMMANDS)
+    assert sorted(rows) == sorted(map(str, COMMANDS))
 
 
 def test_readme_tells_every_exit_code() -> None:
@@ -163,34 +176,41 @@ def test_readme_names_every_example_night() -> None:
         assert f"`{folder.name}`" in text(README)
 
 
-@pytest.mark.parametrize("path", [README, DEVELOPERS], ids=lambda path: path.name)
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.relative_to(ROOT).as_posix())
 def test_links_within_the_repository_lead_somewhere(path: Path) -> None:
     for target in re.findall(r"\]\(([^)]+)\)", text(path)):
         if "://" in target:
             continue
         name, _, anchor = target.partition("#")
-        file = ROOT / name if name else path
+        file = (path.parent / name).resolve() if name else path
         assert file.exists(), target
         titles = re.findall(r"^#+ (.+)$", text(file), re.MULTILINE)
-        anchors = {re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-") for title in titles}
+        anchors = {re.sub(r"[^a-z0-9 _-]", "", title.lower()).replace(" ", "-") for title in titles}
         assert not anchor or anchor in anchors, target
 
 
-def test_paths_of_the_developers_page_exist() -> None:
+def test_paths_of_the_developers_pages_exist() -> None:
     """In backquotes and with a slash: of this repository, the package, or one of its rooms."""
     package = ROOT / "optimizer"
     rooms = [ROOT, package, *(path for path in package.iterdir() if path.is_dir())]
-    for word in re.findall(r"`([a-z_.]+/[a-z_./]*)`", text(DEVELOPERS)):
-        name = word.rstrip("/")
-        assert any((room / end).exists() for room in rooms for end in (name, f"{name}.py")), word
+    for path in (DEVELOPERS, LAW, BOUND):
+        for word in re.findall(r"`([a-z_.]+/[a-z_./]*)`", text(path)):
+            name = word.rstrip("/")
+            assert any((room / end).exists() for room in rooms for end in (name, f"{name}.py")), word
 
 
 def test_test_commands_of_the_developers_page_name_what_exists() -> None:
-    whole = text(DEVELOPERS)
-    for word in re.findall(r"\b(tests/[a-z_/]+|benchmarks/[a-z_.]+)\b", whole):
-        assert (ROOT / word).exists(), word
-    for module in re.findall(r"-m ((?:tests|benchmarks)\.[a-z_.]+)", whole):
-        assert (ROOT / f"{module.replace('.', '/')}.py").exists(), module
+    for path in (DEVELOPERS, LAW, BOUND):
+        for word in re.findall(r"\b(tests/[a-z_/]+(?:\.py)?|benchmarks/[a-z_/]+\.[a-z]+)\b", text(path)):
+            assert (ROOT / word).exists(), word
+
+
+def test_law_names_every_rule_of_the_audit() -> None:
+    """Whoever reads a violation finds the part of the law that it breaks."""
+    told = set(
+        re.findall(r"`([a-z_]+)`", "\n".join(re.findall(r"^Audit: (.+?)$\n\n", text(LAW), re.M | re.S)))
+    )
+    assert told == {*STEP_RULE_NAMES, *LIST_RULE_NAMES}
 
 
 def test_rules_have_stable_distinct_names() -> None:

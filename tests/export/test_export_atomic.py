@@ -11,7 +11,6 @@ from typing import Any
 import pytest
 
 from optimizer.errors import OutputError
-from optimizer.export import atomic
 from optimizer.export.atomic import write_atomically, write_group
 
 
@@ -209,7 +208,16 @@ def test_content_is_on_the_disk_before_it_is_moved(folder: Path, monkeypatch: py
     """Otherwise a power cut could leave an empty file under the right name."""
     events: list[str] = []
     sync, move = os.fsync, Path.replace
-    monkeypatch.setattr(atomic.os, "fsync", lambda handle: (events.append("sync"), sync(handle))[1])
-    monkeypatch.setattr(Path, "replace", lambda self, target: (events.append("move"), move(self, target))[1])
+
+    def told_sync(handle: int) -> None:
+        events.append("sync")
+        sync(handle)
+
+    def told_move(self: Path, target: Path) -> Path:
+        events.append("move")
+        return move(self, target)
+
+    monkeypatch.setattr(os, "fsync", told_sync)
+    monkeypatch.setattr(Path, "replace", told_move)
     write_group({folder / "a": b"1", folder / "b": b"2"})
     assert events == ["sync", "sync", "move", "move", "sync"]  # each file, each move, their folder

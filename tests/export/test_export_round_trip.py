@@ -17,6 +17,7 @@ from optimizer.export.json_file import json_text, read_json, shots_from_data, wr
 from optimizer.export.shot_files import read_shots, save_shots
 from optimizer.models.shots import ShotList, Step
 from optimizer.reading.files import LARGEST_BYTES, LARGEST_LIST_BYTES, read_text
+from tests.support.checks import there
 from tests.support.shot_strategies import STEPS, TEXTS, shot_lists
 
 CONTRACT_HEADER = (
@@ -196,7 +197,7 @@ def test_every_wrong_cell_is_told_at_once(tmp_path: Path) -> None:
     path.write_text(f"{HEADER}\n{','.join(row)}\n{csv_text([step()]).splitlines()[1]}\n{','.join(row)}\n")
     with pytest.raises(InputError) as caught:
         read_csv(path)
-    told = [(problem.line, problem.key) for problem in caught.value.problems]
+    told = [(there(problem.line), problem.key) for problem in caught.value.problems]
     assert sorted(told) == sorted((line, name) for line in (2, 4) for name in COLUMNS)
     assert [line for line, _ in told] == sorted(line for line, _ in told)
 

@@ -14,6 +14,9 @@ from optimizer.models.shots import Step
 from tests.support.late_judge import PLANS, deeds, facts, late_exposures, rows_of
 from tests.support.modes.facts import Facts
 from tests.support.modes.nights import plan_of
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 OVERRUNS = (0.05, 0.10, 0.20)
 NIGHTS = 80  # for each plan and overrun

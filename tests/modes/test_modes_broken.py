@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 
 import pytest
 
+from tests.support.checks import there
 from tests.support.hand_laid.edges import (
     ask_contact,
     ask_early_flip,
@@ -212,7 +213,7 @@ def ask_error_for_contact(night: Night, hour_angle_s: float) -> Night:
 def ask_clearance(night: Night, hour_angle_s: float) -> Night:
     mount = night.request.mount
     reading = hour_angle_s / R if hour_angle_s < 0 else hour_angle_s
-    clearance_min = mount.contact_min - (reading + mount.clock_error_s) / 60
+    clearance_min = there(mount.contact_min) - (reading + mount.clock_error_s) / 60
     return asking(night, mount__clearance_min=clearance_min)
 
 
@@ -257,7 +258,7 @@ def zones() -> list[Case]:
             edge(
                 f"the {kind} on the {words}",
                 rule,
-                lambda kind=kind: night(kind),
+                partial(night, kind),
                 end_of(kind),
                 turn,
                 ask,

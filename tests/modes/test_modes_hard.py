@@ -12,6 +12,9 @@ from optimizer.reading.load import request_from_data
 from tests.support.modes.facts import Facts
 from tests.support.modes.nights import ERROR_S, cell_data, instant_of, planned, utc_text
 from tests.support.modes.sweep import random_rig, tower
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 LOW = "low in the south"
 

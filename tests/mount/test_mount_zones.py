@@ -20,7 +20,7 @@ from optimizer.mount.zones import (
     zone_s,
 )
 
-R = 1.00273790935  # sidereal over clock time, as in the law (DEVELOPERS.md)
+R = 1.00273790935  # sidereal over clock time, as in the law (LAW.md)
 NIGHT_S = 86400.0
 
 

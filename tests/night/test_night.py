@@ -18,6 +18,7 @@ from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep
 
 SEEDS = range(700, 720)
 
@@ -45,10 +46,11 @@ def changes(request: Request) -> list[Request]:
 
 
 def violations(answer: Night, sky: NightSky, windows: SkyWindows) -> tuple[object, ...]:
-    steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule)
+    steps = build_steps(answer.request, sky, windows, answer.problem, answer.solution.schedule.visits)
     return audit_steps(answer.request, steps).violations
 
 
+@deep
 @pytest.mark.parametrize("value", ["hours", "depth"])
 def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
     asked = 0
@@ -83,9 +85,10 @@ def test_prices_and_visits_find_their_counterparts() -> None:
         first = Night(request)
         first.search()
         known = WarmStart(first.problem, first.solution)
-        frames = sum(run.frames for run in known.draft_in(first.problem).runs)
+        frames = sum(run.frames for visit in known.draft_in(first.problem) for run in visit.runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
-        assert tuple(known.prices_in(first.problem)) == pytest.approx(first.solution.prices)
+        for name, duals in known.duals_in(first.problem).items():
+            assert tuple(duals) == pytest.approx(tuple(first.solution.duals[name]))
         told += frames
     assert told > 0
 

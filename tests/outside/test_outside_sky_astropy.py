@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import functools
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,7 +28,11 @@ from astropy.utils import iers
 
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.orientation import EarthOrientation, earth_orientation
-from tests.support.outside.sky import a_site, a_sky, within
+from optimizer.sky.tracks import Track
+from tests.support.outside.sky import Floats, a_site, a_sky, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 NIGHTS = 40
 STARS = 6
@@ -65,7 +70,9 @@ def _table() -> iers.IERS:
     return iers.IERS_Auto.open()
 
 
-def _compare(track, t, coordinates, times, location, distance_km=None) -> dict[str, float]:
+def _compare(
+    track: Track, t: Floats, coordinates: Any, times: Any, location: Any, distance_km: Floats | None = None
+) -> dict[str, float]:
     seen = coordinates.transform_to(AltAz(obstime=times, location=location))
     turned = coordinates.transform_to(HADec(obstime=times, location=location))
     altitude, azimuth = seen.alt.rad, seen.az.rad
@@ -146,7 +153,7 @@ def test_moon() -> None:
     ("first", "last", "ut1_s", "pole_arcsec"),
     [(1973, 1995, 0.006, 0.04), (1995, 2005, 0.0003, 0.001), (2005, 2026, 0.0002, 0.0005)],
 )
-def test_orientation_against_the_other_table(first, last, ut1_s, pole_arcsec) -> None:
+def test_orientation_against_the_other_table(first: int, last: int, ut1_s: float, pole_arcsec: float) -> None:
     # Astropy reads the long series where it exists, we the rapid one: they agree to the errors of their time.
     # Largest of all days: 0.0058 s and 0.033" to 1995, 0.00024 s and 0.0007" to 2005, 0.00017 s and 0.0003".
     rng = np.random.default_rng(first)

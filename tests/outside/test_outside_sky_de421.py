@@ -16,10 +16,11 @@ from collections import defaultdict
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 from optimizer.sky.facts import night_facts
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import Windows, sky_windows
+from tests.support.checks import there
 from tests.support.outside.jpl import (
     DATES,
     LEAP_EVENINGS,
@@ -36,6 +37,9 @@ from tests.support.outside.jpl import (
     star_places,
 )
 from tests.support.outside.sky import within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 Floats = NDArray[np.float64]
 INSTANTS = 2
@@ -53,7 +57,7 @@ def test_the_years_and_the_months_are_covered() -> None:
 
 def test_ut1_differs_from_utc_and_beyond_the_forecast_is_given_to_both() -> None:
     nights = [night for _, night in jpl_nights()]
-    given = [night.request.night.ut1_utc_s for night in nights]
+    given = [there(night.request.night.ut1_utc_s) for night in nights]
     assert 0.6 < max(map(abs, given)) <= 1.0
     constant = [night for night in nights if night.scale is not own_scale()]
     assert len(constant) >= len(SITES)
@@ -82,7 +86,7 @@ def _off(track_places: Floats, seen: object, body: str) -> dict[str, float]:
 def _stand(track: Track, t_s: float | Floats) -> Floats:
     place = track.place(t_s)
     track = copy.copy(track)
-    track.place = lambda _: place  # type: ignore[method-assign] # found once, not for each of the four
+    track.place = lambda _: place  # type: ignore[method-assign, assignment] # found once, not for each of the four
     return np.array(
         [track.altitude_deg(t_s), track.azimuth_deg(t_s), track.hour_angle_s(t_s), track.declination_deg(t_s)]
     )
@@ -124,7 +128,7 @@ def _events() -> list[tuple[str, JplNight, JplEvents]]:
     return [(what, night, JplEvents(night)) for what, night in jpl_nights()]
 
 
-def _inner(spans: Windows | tuple[Span, ...]) -> list[tuple[float, bool]]:
+def _inner(spans: Windows | tuple[Interval, ...]) -> list[tuple[float, bool]]:
     """Edges that are events and no ends of the night: their time, and whether something begins there."""
     pairs = [(each[0], each[1]) if isinstance(each, tuple) else (each.start_s, each.end_s) for each in spans]
     return [
@@ -179,7 +183,7 @@ def test_stars_rise_above_their_floors_and_sink_below() -> None:
         for target in night.request.targets:
             found = windows[target.name]
             floor = _inner(found.shutter_causes["sunset"]["floor"])
-            match.add(what, night, events, target.name, target.floor_deg, floor, above=True)
+            match.add(what, night, events, target.name, there(target.floor_deg), floor, above=True)
             lower = _inner(found.acquisition_causes["floor"])
             match.add(what, night, events, target.name, SITE_FLOOR_DEG, lower, above=True)
     assert len(match.all_s) > 1500

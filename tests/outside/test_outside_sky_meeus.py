@@ -29,6 +29,9 @@ from tests.support.outside.sky import (
     sky_from,
     within,
 )
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 POLE = a_site(90.0, 0.0)  # there is no diurnal aberration there, and longitude 0 is still Greenwich
 

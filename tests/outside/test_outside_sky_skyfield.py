@@ -12,6 +12,7 @@ import datetime as dt
 import functools
 import warnings
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import erfa
@@ -21,11 +22,14 @@ from scipy.interpolate import CubicSpline
 from skyfield.api import Loader, Star, wgs84
 
 from optimizer.sky.bodies import NightSky
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 from optimizer.sky.frames import angle_deg
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.transits import lower_transits, upper_transits
 from tests.support.outside.sky import a_site, a_sky, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 SITES = {
     "mid-north": (47.3, 11.4, 900.0),
@@ -108,7 +112,7 @@ def _night(site_name: str, date: dt.date) -> Night:
     )
 
 
-def _edges(spans: tuple[Span, ...]) -> list[float]:
+def _edges(spans: tuple[Interval, ...]) -> list[float]:
     return [edge for span in spans for edge in span if 0.0 < edge < 86400.0]
 
 
@@ -228,7 +232,7 @@ def test_moon_gaps() -> None:
             t = np.arange(0.0, 86401.0, 3600.0)
             theirs = np.degrees(np.arccos(night.gaps[i](t)))
             arcsec += list(np.abs(track.separation_deg(night.sky.moon, t) - theirs) * 3600)
-            gap = Sampled(lambda at, track=track, night=night: track.separation_deg(night.sky.moon, at))
+            gap = Sampled(partial(track.separation_deg, night.sky.moon))
             for limit in GAPS:
                 crossings = _roots(night.gaps[i], np.cos(np.radians(limit)))
                 seconds += _off(_edges(gap.at_least(limit)), crossings, f"{what} gap {i} {limit}")

@@ -34,6 +34,9 @@ from tests.support.outside.sky import (
     sky_from,
     within,
 )
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 TABLES = Path(ephem.__file__).parent / "tests" / "usno"
 MINUTES = 0.6
@@ -288,7 +291,8 @@ def _phases() -> list[tuple[dt.datetime, int]]:
     for line in _lines("moon_phases.txt"):
         for match in re.finditer(r"(\w{3}) +(\d+) +(\d+) +(\d+)", line):
             if match[1] in months:
-                at = dt.datetime(1980, months[match[1]], *(int(g) for g in match.groups()[1:]), tzinfo=dt.UTC)
+                day, hour, minute = (int(group) for group in match.groups()[1:])
+                at = dt.datetime(1980, months[match[1]], day, hour, minute, tzinfo=dt.UTC)
                 found.append((at, (match.start() + 2) // 16))
     return found
 

@@ -20,6 +20,9 @@ from optimizer.sky.moonlight import brightening_mag, dark_nanolamberts, moon_nan
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.tracks import Track
 from tests.support.outside.sky import a_site, a_sky, arcsec, sky_from, within
+from tests.support.speeds import outside
+
+pytestmark = outside
 
 
 @pytest.mark.parametrize(("zenith_deg", "printed"), [(80.0, 5.586), (89.9, 36.467)])
@@ -38,7 +41,9 @@ def test_airmass(zenith_deg: float, printed: float) -> None:
         (120, 60, 45, 45, 41.8, 0.46),
     ],
 )
-def test_moonlight(alpha, rho, moon_zenith, zenith, nanolamberts, magnitudes) -> None:
+def test_moonlight(
+    alpha: float, rho: float, moon_zenith: float, zenith: float, nanolamberts: float, magnitudes: float
+) -> None:
     # Krisciunas & Schaefer 1991 with k = 0.172, zenith 21.587: computed apart from this code when the design
     # was made, and noted to three digits; the magnitudes there are over the dark zenith. Residuals 0.3 % and
     # 0.004 mag.

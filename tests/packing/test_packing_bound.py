@@ -56,7 +56,10 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
     """What takes less than a step of the grid is worth something on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(1), 1)[0].value == 1000 * exposure_s
+    assert (
+        TimeExpandedGraph(RunGraph(problem), step_s).best_columns(np.zeros(1), 1)[0].value
+        == 1000 * exposure_s
+    )
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
@@ -66,7 +69,7 @@ def test_every_grid_bounds_from_above(step_s: int) -> None:
     places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
     problem = a_problem(places, goals, camera={"download_s": 1.0})
     best = optimum(problem, rows=True)
-    assert TimeExpandedGraph(RunGraph(problem), step_s).best_paths(np.zeros(4), 1)[0].value >= best
+    assert TimeExpandedGraph(RunGraph(problem), step_s).best_columns(np.zeros(4), 1)[0].value >= best
     assert bound_night(RunGraph(problem), step_s / 100).bound >= best
 
 
@@ -75,11 +78,11 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 500, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
     for seconds in SECONDS:
-        bounds = list(first_bounds(RunGraph(problem), seconds))
+        bounds = list(first_bounds(RunGraph(problem), Budget(seconds, deterministic=True)))
         found, heights = bounds[-1], [found.bound for found in bounds]
         assert heights == sorted(heights, reverse=True)
         assert found.bound >= best
-        for path in found.paths:
+        for path in found.columns:
             along = following(problem, path)
             scheduled(problem, along)  # raises where the plan breaks a rule
             assert profit_of(problem, along) <= best
@@ -127,7 +130,7 @@ def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPat
     """Also where the first stage has the finest grid already."""
     graph = RunGraph(crowded())
     first = bound_night(graph, 0.01)
-    work = TimeExpandedGraph(graph, 1, join_ways=True).work + WORK_OF_PROGRAMME
+    work = TimeExpandedGraph(graph, 1, join_arcs=True).work + WORK_OF_PROGRAMME
     monkeypatch.setattr(bound_module, "TIGHT_STAGES", ((6, 0.5), (3, 0.8), (1, 1.0)))
     found = list(tighter_bounds(graph, first, 6.5 * work / WORK_PER_SECOND, counted=True))
     assert {each.step_s for each in found} == {1}
@@ -152,14 +155,14 @@ def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.
 def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
     problem = random_problem(seed + 1200, most_targets=2)
     graph = RunGraph(problem)
-    if not graph.entries:
+    if not graph.nodes:
         pytest.skip("nothing can be done on this night")
     nothing = np.zeros(len(problem.tasks))
     coarse, fine = TimeExpandedGraph(graph, 60), TimeExpandedGraph(graph, 1)
-    best = fine.best_paths(nothing, 1)[0]
-    assert fine.moved(best).profit == pytest.approx(best.profit) or problem.by_depth
-    for path in coarse.best_paths(nothing, 4):
-        assert fine.moved(path).profit <= best.value * (1 + 1e-9)
+    best = fine.best_columns(nothing, 1)[0]
+    assert fine.regridded(best).profit == pytest.approx(best.profit) or problem.by_depth
+    for path in coarse.best_columns(nothing, 4):
+        assert fine.regridded(path).profit <= best.value * (1 + 1e-9)
 
 
 def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
@@ -174,5 +177,5 @@ def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
     assert frames_s >= 7560
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
     found = bound_night(RunGraph(problem), 5.0)
-    best = max(profit_of(problem, following(problem, path)) for path in found.paths)
+    best = max(profit_of(problem, following(problem, path)) for path in found.columns)
     assert problem.most_profit - 5 * 60_600 <= best <= found.bound <= problem.most_profit - 2 * 60_000

@@ -10,7 +10,7 @@ import pytest
 from optimizer.packing import bound as bound_module
 from optimizer.packing import ceiling as ceiling_module
 from optimizer.packing.bound.bounds import first_bounds
-from optimizer.packing.bound.ceiling import ceiling, first_prices, open_seconds
+from optimizer.packing.bound.ceiling import ceiling, first_duals, open_seconds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.subgradient import Subgradient
 from optimizer.packing.schedule import profit_of
@@ -87,7 +87,7 @@ def test_first_prices_are_those_at_which_the_sums_come_out_equal(seed: int) -> N
     problem = random_problem(seed + 3900, most_targets=4)
     if not problem.slots:
         pytest.skip("nothing can be done on this night")
-    prices, second = first_prices(problem)
+    prices, second = first_duals(problem)
     assert prices.min() >= 0.0
     assert second >= 0.0
     offers, left_s = ceiling_module._offers(problem)

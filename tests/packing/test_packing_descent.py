@@ -58,10 +58,12 @@ def test_a_step_makes_dearer_what_a_path_takes_too_often() -> None:
     caps: Floats = np.full(len(problem.tasks), 3.0)  # of five: some goals are taken too often
     descent = Subgradient(graph.rows, caps, np.array([float(task.profit) for task in problem.tasks]), 1.0)
     prices = 0.2 * descent.units  # none is 0, so that each may fall
-    path = TimeExpandedGraph(graph, 60, join_ways=True).best_paths(prices, 1)[0]
+    path = TimeExpandedGraph(graph, 60, join_arcs=True).best_columns(prices, 1)[0]
     bound = path.value + float(prices[: len(caps)] @ caps)
     assert np.array_equal(descent.next(prices, path, bound, bound), prices)
-    moved = Subgradient(graph.rows, caps, descent.units[: len(caps)], 1.0).next(prices, path, bound, 0.8 * bound)
+    moved = Subgradient(graph.rows, caps, descent.units[: len(caps)], 1.0).next(
+        prices, path, bound, 0.8 * bound
+    )
     assert moved.min() >= 0.0
     left = caps - path.frames()
     assert (left > 0).any()
@@ -77,7 +79,7 @@ def test_the_first_step_is_that_of_the_book() -> None:
     caps: Floats = np.array([float(task.frames_left) for task in problem.tasks])
     descent = Subgradient(graph.rows, caps, np.array([float(task.profit) for task in problem.tasks]), 1.0)
     prices: Floats = np.where(descent.units > 0, 1e6, 0.0)  # far from 0, so that none is cut off
-    path = TimeExpandedGraph(graph, 60, join_ways=True).best_paths(np.zeros(len(caps)), 1)[0]
+    path = TimeExpandedGraph(graph, 60, join_arcs=True).best_columns(np.zeros(len(caps)), 1)[0]
     slope = np.concatenate([caps - path.frames(), -graph.rows.balance(path.walk)]) * descent.units
     moved = descent.next(prices, path, 5000.0, 4000.0)
     assert np.allclose(moved, prices - 1000.0 / (slope @ slope) * slope * descent.units, rtol=1e-12)

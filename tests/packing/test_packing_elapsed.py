@@ -87,5 +87,5 @@ def test_a_coarse_grid_wins_no_frame_by_rounding(monkeypatch: pytest.MonkeyPatch
 
 
 def _no_time(self: Elapsed, graph: RunGraph) -> None:
-    self.given, self.taken, self.focus_s = np.zeros(1), np.zeros(len(graph.pair_s)), 0.0
+    self.given, self.taken, self.focus_s = np.zeros(1), np.zeros(len(graph.option_s)), 0.0
     self.by_way = np.zeros((len(graph.slots) + 1, len(graph.slots)))

@@ -28,33 +28,33 @@ def alone(side: PierSide | None, transit: int, **aim: str) -> Problem:
 
 
 def test_visit_ends_with_the_transit_on_the_side_that_must_be_left_after_it() -> None:
-    (visit,) = proven(alone("west", 5000)).laid
+    (visit,) = proven(alone("west", 5000)).schedule
     assert visit.free == 5000
 
 
 def test_visit_lies_about_the_transit_where_it_may_be_followed_across() -> None:
-    (visit,) = proven(alone(None, 5000)).laid
+    (visit,) = proven(alone(None, 5000)).schedule
     assert abs(visit.exposures[0][1] + visit.free - 2 * 5000) <= 1
 
 
 @pytest.mark.parametrize(("side", "transit"), [("west", 1100), ("east", 5000), ("east", 900)])
 def test_sinking_target_is_shot_at_once(side: PierSide, transit: int) -> None:
-    (visit,) = proven(alone(side, transit)).laid
+    (visit,) = proven(alone(side, transit)).schedule
     assert visit.exposures[0][1] == 1000 + READY_S
 
 
 def test_visit_waits_no_longer_than_the_one_behind_it_lets_it() -> None:
     """The only place of B begins at 3500 s: the mount leaves for it just in time, and A ends just then."""
     places = [Place("A", (1000, 3400)), Place("B", (1000, 9000), {1: (3500, 3500 + SHUTTER_S)})]
-    first, second = proven(a_problem(places, {"A": [goal(frames=5)], "B": [goal(frames=1)]})).laid
+    first, second = proven(a_problem(places, {"A": [goal(frames=5)], "B": [goal(frames=1)]})).schedule
     assert second.depart == 3500 - READY_S - SLEW_S
     assert first.free == second.depart
 
 
 def test_wait_that_raises_nothing_is_left_out() -> None:
-    (visit,) = proven(alone("west", 1000 + READY_S + 5 * 63 + LEAST_WAIT_S - 1)).laid
+    (visit,) = proven(alone("west", 1000 + READY_S + 5 * 63 + LEAST_WAIT_S - 1)).schedule
     assert visit.exposures[0][1] == 1000 + READY_S
-    (visit,) = proven(alone("west", 1000 + READY_S + 5 * 63 + LEAST_WAIT_S)).laid
+    (visit,) = proven(alone("west", 1000 + READY_S + 5 * 63 + LEAST_WAIT_S)).schedule
     assert visit.exposures[0][1] == 1000 + READY_S + LEAST_WAIT_S
 
 
@@ -81,5 +81,5 @@ def test_waiting_takes_nothing_away() -> None:
 
 def test_profit_that_hangs_on_the_time_decides_by_itself() -> None:
     problem = under_sky(alone("west", 5000, value="depth"), np.arange(20000, 0, -1))
-    (visit,) = proven(problem).laid
+    (visit,) = proven(problem).schedule
     assert visit.exposures[0][1] == 1000 + READY_S

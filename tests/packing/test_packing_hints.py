@@ -7,9 +7,8 @@ import random
 import pytest
 from ortools.sat.python import cp_model
 
-from optimizer.packing.bound.columns import Path, PathRun
 from optimizer.packing.model.build import build_model, hint_plan
-from optimizer.packing.plan import Plan
+from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import following
 from optimizer.problem import Problem
@@ -19,11 +18,11 @@ OPENS = 1000 + READY_S
 EXPOSURES = (("L", 60.0), ("R", 40.0), ("L", 100.0), ("R", 130.0), ("L", 30.0))
 
 
-def _accepted_profit(problem: Problem, choice: Plan) -> float | None:
-    """What the model says of the choice, all that is hinted held fast; None where it refuses it."""
+def _accepted_profit(problem: Problem, plan: Plan) -> float | None:
+    """What the model says of the plan, all that is hinted held fast; None where it refuses it."""
     model, night = build_model(problem)
     model.maximize(night.profit())
-    hint_plan(model, night, choice, scheduled(problem, choice))
+    hint_plan(model, night, plan, scheduled(problem, plan))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.fix_variables_to_their_hinted_value = True
@@ -43,16 +42,16 @@ def _a_visit(seed: int, *, two_windows: bool = False) -> tuple[Problem, Plan]:
     place = Place("A", (1000, 20000), dict.fromkeys(range(5), spans))
     problem = a_problem([place], {"A": goals}, focus=focus, camera={"dither_every": rng.choice([0, 2])})
     order = rng.sample(problem.tasks, len(problem.tasks))
-    runs = tuple(PathRun(0, task.index, 0, task.frames_left, 0) for task in order)
-    return problem, following(problem, Path(0.0, 0.0, runs))
+    runs = [(0, task.index, 0, task.frames_left, 0) for task in order]
+    return problem, following(problem, draft(runs, problem))
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_the_model_takes_a_plan_as_it_is(seed: int) -> None:
-    problem, choice = _a_visit(seed, two_windows=seed % 3 == 0)
-    settled = choice.in_file_order(problem)
-    assert profit_of(problem, settled) == profit_of(problem, choice) > 0
-    assert _accepted_profit(problem, settled) == profit_of(problem, choice)
+    problem, plan = _a_visit(seed, two_windows=seed % 3 == 0)
+    settled = plan.in_file_order(problem)
+    assert profit_of(problem, settled) == profit_of(problem, plan) > 0
+    assert _accepted_profit(problem, settled) == profit_of(problem, plan)
 
 
 def test_runs_of_one_filter_may_stand_together() -> None:
@@ -65,10 +64,9 @@ def test_runs_of_one_filter_may_stand_together() -> None:
         goal("R", 30.0, 1),
     ]
     problem = a_problem([Place("A", (1000, 20000))], {"A": goals})
-    runs = tuple(PathRun(0, task, 0, 1, 0) for task in (3, 2, 0, 1, 4))
-    choice = following(problem, Path(0.0, 0.0, runs))
-    assert [run.task for run in choice[0].runs] == [3, 2, 0, 1, 4]
-    assert _accepted_profit(problem, choice) == profit_of(problem, choice)
+    plan = following(problem, draft([(0, task, 0, 1, 0) for task in (3, 2, 0, 1, 4)], problem))
+    assert [run.task for run in plan.visits[0].runs] == [3, 2, 0, 1, 4]
+    assert _accepted_profit(problem, plan) == profit_of(problem, plan)
 
 
 def test_runs_of_different_filters_come_in_the_order_of_the_file() -> None:
@@ -76,8 +74,7 @@ def test_runs_of_different_filters_come_in_the_order_of_the_file() -> None:
     filters = [{"name": name} for name in "LRGBS"]
     goals = [goal(name, 60.0, 1) for name in "LRGBS"]
     problem = a_problem([Place("A", (1000, 20000))], {"A": goals}, filters=filters)
-    runs = tuple(PathRun(0, task, 0, 1, 0) for task in (4, 3, 1, 2, 0))
-    choice = following(problem, Path(0.0, 0.0, runs))
-    assert [run.task for run in choice.in_file_order(problem)[0].runs] == [4, 1, 2, 3, 0]
-    assert _accepted_profit(problem, choice) is None
-    assert _accepted_profit(problem, choice.in_file_order(problem)) == 5 * 60_000
+    plan = following(problem, draft([(0, task, 0, 1, 0) for task in (4, 3, 1, 2, 0)], problem))
+    assert [run.task for run in plan.in_file_order(problem).visits[0].runs] == [4, 1, 2, 3, 0]
+    assert _accepted_profit(problem, plan) is None
+    assert _accepted_profit(problem, plan.in_file_order(problem)) == 5 * 60_000

@@ -7,6 +7,10 @@ import sys
 
 import pytest
 
+from tests.support.speeds import deep
+
+pytestmark = deep
+
 SOLVE = """
 import os, signal, sys, threading, time
 from ortools.sat.python import cp_model

@@ -24,7 +24,7 @@ def _most_profit(grid: TimeExpandedGraph, prices: np.ndarray) -> float:
     arrives: dict[tuple[int, int], float] = {}
 
     def ready(entry: int, chosen: int, begin: int) -> float:
-        slot = int(graph.entry_slot[entry])
+        slot = int(graph.node_slot[entry])
         found = [-np.inf]
         if begin >= grid.open_ticks[entry]:
             if begin >= grid.within[entry]:
@@ -43,12 +43,12 @@ def _most_profit(grid: TimeExpandedGraph, prices: np.ndarray) -> float:
         for slot in slots:
             for row in done[slot]:
                 row[tick] = row[tick - 1] if tick else -np.inf
-        for pair, entry in enumerate(graph.pair_entry.tolist()):
-            begin = tick - int(grid.pair_ticks[pair])
+        for pair, entry in enumerate(graph.option_node.tolist()):
+            begin = tick - int(grid.option_ticks[pair])
             if begin < grid.open_ticks[entry] or tick > grid.close_ticks[entry]:
                 continue
-            slot, bit = int(graph.entry_slot[entry]), int(graph.bits[entry])
-            profit = profits[pair, tick if profits.shape[1] > 1 else 0] - gains.pair_prices[pair]
+            slot, bit = int(graph.node_slot[entry]), int(graph.bits[entry])
+            profit = profits[pair, tick if profits.shape[1] > 1 else 0] - gains.option_costs[pair]
             for chosen in range(graph.sets[slot]):
                 if not chosen & bit:
                     row = done[slot][chosen | bit]
@@ -70,12 +70,12 @@ def test_the_best_path_is_that_of_the_recursion(
     if by_depth:
         problem = under_sky(random_problem(seed + 2500, value="depth"), rng.integers(1, 60_000, 9000))
     graph = RunGraph(problem)
-    if not graph.entries:
+    if not graph.nodes:
         pytest.skip("nothing can be done on this night")
-    grid = TimeExpandedGraph(graph, STEPS_S[seed % len(STEPS_S)], join_ways=seed % 2 == 0)
+    grid = TimeExpandedGraph(graph, STEPS_S[seed % len(STEPS_S)], join_arcs=seed % 2 == 0)
     prices = rng.random(len(problem.tasks) + len(graph.rows.sizes)) * 30_000
     prices[rng.random(len(prices)) < 0.4] = 0.0
-    path = grid.best_paths(prices, 1)[0]
+    path = grid.best_columns(prices, 1)[0]
     assert path.value == pytest.approx(max(0.0, _most_profit(grid, prices)), rel=1e-9, abs=1e-6)
     frames = np.zeros(len(problem.tasks))
     for run in path.runs:

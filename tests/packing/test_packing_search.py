@@ -7,27 +7,34 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
-from optimizer.packing import model_search
-from optimizer.packing import solve as search
+from optimizer.errors import SolverFailureError
+from optimizer.packing import solve as solving
 from optimizer.packing.bound.bounds import NightBound
-from optimizer.packing.model.build import build_model, hint_plan
+from optimizer.packing.bound.bounds import bounds as bounds_module
+from optimizer.packing.model.build import build_model, hint_plan, ties
+from optimizer.packing.model.build import search as model_search
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.model.variables import NightVars
+from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.plan import Plan
-from optimizer.packing.schedule import profit_of, scheduled
+from optimizer.packing.schedule import Schedule, profit_of, scheduled
 from optimizer.packing.search.construct import constructed
+from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 from tests.support.packing_nights import READY_S, SHUTTER_S, Place, a_problem, frames, goal, proven
 from tests.support.packing_random import crowded, optimum, outline, random_problem
+from tests.support.speeds import deep
 
 OPENS = 1000 + READY_S
 
@@ -36,14 +43,16 @@ OPENS = 1000 + READY_S
 @given(seed=st.integers(0, 10**9))
 def test_first_plan_lays_out_and_wants_no_more_than_is_left(seed: int) -> None:
     problem = random_problem(seed, most_targets=4)
-    choice = constructed(problem)
-    laid = scheduled(problem, choice)  # raises where the plan breaks a window, the cadence or the quiet time
+    plan = constructed(problem)
+    schedule = scheduled(
+        problem, plan
+    )  # raises where the plan breaks a window, the cadence or the quiet time
     counted = [0] * len(problem.tasks)
-    for visit in choice:
+    for visit in plan:
         for run in visit.runs:
             counted[run.task] += run.frames
     assert all(count <= task.frames_left for count, task in zip(counted, problem.tasks, strict=True))
-    for visit in laid:
+    for visit in schedule:
         least_s = visit.slot.target.least_min * 60
         assert (
             sum(problem.tasks[a.task or 0].goal.exposure_s for a in visit.acts if a.kind == "expose")
@@ -85,14 +94,15 @@ def test_proven_means_that_value_and_bound_are_one() -> None:
 
 
 def test_nothing_to_do_is_proven_too() -> None:
-    solution = search.solve(a_problem([], {"A": [goal()]}))
-    assert (solution.plan, solution.schedule, solution.profit, solution.bound) == ((), (), 0, 0)
+    solution = solve(a_problem([], {"A": [goal()]}))
+    assert (solution.plan, solution.schedule) == (Plan(), Schedule())
+    assert (solution.profit, solution.bound) == (0, 0)
     assert (solution.status, solution.gap) == ("optimal", 0.0)
 
 
 def test_near_enough_is_feasible_within_the_gap_asked_for() -> None:
     """With a gap of 30 % the search ends at the first plan that is proven so near."""
-    solution = search.solve(crowded(gap=0.3))
+    solution = solve(crowded(gap=0.3))
     assert solution.status == "feasible"
     assert 0 < solution.gap <= 0.3
     assert solution.gap == (solution.bound - solution.profit) / solution.profit
@@ -101,13 +111,13 @@ def test_near_enough_is_feasible_within_the_gap_asked_for() -> None:
 def test_bound_is_never_below_what_is_possible() -> None:
     for seed in range(8):
         best = proven(random_problem(seed)).profit
-        loose = search.solve(random_problem(seed, gap=1.0))
+        loose = solve(random_problem(seed, gap=1.0))
         assert loose.profit <= best <= loose.bound
 
 
 def test_time_limit_ends_the_search_with_a_plan() -> None:
     """A first plan is at hand before the search begins, so even no time at all is enough for one."""
-    solution = search.solve(crowded(time_limit_s=0.001))
+    solution = solve(crowded(time_limit_s=0.001))
     assert solution.status == "feasible"
     assert solution.profit >= profit_of(crowded(), constructed(crowded())) > 0
 
@@ -129,24 +139,25 @@ def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pyt
             asked.append(number)
             yield replace(NightBound.trivial(problem), bound=bound)
 
-    monkeypatch.setattr(search, "first_bounds", bounds)
-    assert search.solve(problem).status == "optimal"
+    monkeypatch.setattr(bounds_module, "ceiling", lambda _: 9 * 60_000)  # else it is proven by sums
+    monkeypatch.setattr(solving, "first_bounds", bounds)
+    assert solve(problem).status == "optimal"
     assert asked == [0, 1]
 
 
 @pytest.mark.parametrize("seed", [3, 6, 7, 8, 9])
-def test_a_night_of_few_runs_is_proven_before_plans_are_sampled(
+def test_a_night_of_few_runs_is_proven_before_the_portfolio_searches(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def sampled(*_: object, **__: object) -> Iterator[Plan]:
-        raise RuntimeError("sampled")
+    def searched(*_: object) -> None:
+        raise RuntimeError("searched")
 
-    monkeypatch.setattr(search, "sampled_plans", sampled)
+    monkeypatch.setattr(solving, "searches_of", searched)
     problem = random_problem(seed)
-    assert search.solve(problem).profit == optimum(problem, rows=False)
-    monkeypatch.setattr(search, "FEW_RUNS", 0)
-    with pytest.raises(RuntimeError, match="sampled"):
-        search.solve(problem)
+    assert solve(problem).profit == optimum(problem, rows=False)
+    for parameters in (replace(DEFAULT, few_runs=0), replace(DEFAULT, constraint_model=False)):
+        with pytest.raises(RuntimeError, match="searched"):
+            solve(problem, parameters=parameters)
 
 
 @pytest.mark.usefixtures("heeded")
@@ -159,7 +170,7 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
         if len(told) == 1:
             os.kill(os.getpid(), signal.SIGINT)
 
-    solution = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
+    solution = solve(crowded(workers=2, time_limit_s=300.0), interrupt)
     assert told
     assert solution.status == "stopped"
     assert solution.profit > 0
@@ -169,31 +180,26 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
 
 @pytest.mark.usefixtures("heeded")
 def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same once the solver itself runs, which catches the signal: with no bound and no beams before it."""
-    running: list[bool] = []
-    inner = search.search
-    monkeypatch.setattr(search, "BOUND_SHARE", 0.0)
-    monkeypatch.setattr(search, "FEW_RUNS", 0)
-    monkeypatch.setattr(search, "is_simple", lambda *_: True)
-    monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
-    monkeypatch.setattr(
-        search, "search", lambda *given, **named: running.append(True) or inner(*given, **named)
-    )
+    """The same once the solver itself runs, which would catch the signal: with no bound before it."""
+    running = threading.Event()
+    inner = solving.search
 
-    def interrupt(seconds: float, value: float, bound: float) -> None:
-        if running == [True]:
-            running.append(True)
-            os.kill(os.getpid(), signal.SIGINT)
+    def search(*given: Any, **named: Any) -> model_search.Answer:
+        running.set()
+        threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGINT)).start()
+        return inner(*given, **named)
 
-    solution = search.solve(crowded(workers=2, time_limit_s=300.0), interrupt)
-    assert len(running) == 2
+    monkeypatch.setattr(solving, "search", search)
+    parameters = replace(DEFAULT, bound_share=0.0, few_share=1.0)
+    solution = solve(crowded(workers=2, time_limit_s=300.0), parameters=parameters)
+    assert running.is_set()
     assert solution.status == "stopped"
     assert solution.profit > 0
     assert solution.seconds < 60
     assert scheduled(crowded(), solution.plan) == solution.schedule
 
 
-@pytest.mark.parametrize("phase", [1, 2, 3, 4])
+@pytest.mark.parametrize("phase", [1, 2])
 def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
     phase: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -206,27 +212,23 @@ def test_interrupt_between_two_phases_keeps_the_best_plan_so_far(
             raise KeyboardInterrupt
         return build_model(problem)
 
-    for module in (model_search, search):
+    for module in (model_search, ties):
         monkeypatch.setattr(module, "build_model", interrupted)
-    # so that no phase is left out
-    monkeypatch.setattr(search, "_proven", lambda *_: False)
-    monkeypatch.setattr(search, "is_simple", lambda *_: True)
-    monkeypatch.setattr(search, "SAMPLE_SHARE", 0.0)
     try:
-        solution = search.solve(crowded(time_limit_s=1.0))
+        solution = solve(crowded(time_limit_s=1.0))
     except KeyboardInterrupt:
         pytest.fail("the plan at hand was lost")
     assert len(built) >= phase
     assert solution.profit >= profit_of(crowded(), constructed(crowded())) > 0
     assert solution.status in ("stopped", "feasible")
-    assert solution.status == "stopped" or phase == 4  # the last phase only chooses among equals
+    assert solution.status == "stopped" or phase == 2  # the last phase only chooses among equals
     assert scheduled(crowded(), solution.plan) == solution.schedule
 
 
 def test_progress_is_told_in_weighted_seconds() -> None:
     told: list[tuple[float, float, float]] = []
     problem = random_problem(5)
-    solution = search.solve(problem, lambda *values: told.append(values))
+    solution = solve(problem, lambda *values: told.append(values))
     assert told
     for _, value, bound in told:
         assert 0 <= value <= solution.profit / 1000 + 1e-6
@@ -239,7 +241,7 @@ def test_progress_is_told_in_weighted_seconds() -> None:
 def searched(problem: Problem) -> object:
     """The constraint search by itself: an easy night is proven before it begins."""
     solver = model_search.make_solver(problem, 5.0, 1)
-    return model_search.search(problem, (), solver, model_search.Watch(problem, None), once=False)
+    return model_search.search(problem, Plan(), solver, model_search.Watch(problem, None))
 
 
 def test_invalid_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -250,7 +252,7 @@ def test_invalid_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> Non
         return model, night
 
     monkeypatch.setattr(model_search, "build_model", spoiled)
-    with pytest.raises(model_search.SolverFailureError, match="MODEL_INVALID"):
+    with pytest.raises(SolverFailureError, match="MODEL_INVALID"):
         searched(random_problem(5))
 
 
@@ -263,7 +265,7 @@ def test_impossible_model_is_no_empty_night(monkeypatch: pytest.MonkeyPatch) -> 
         return model, night
 
     monkeypatch.setattr(model_search, "build_model", spoiled)
-    with pytest.raises(model_search.SolverFailureError, match="INFEASIBLE"):
+    with pytest.raises(SolverFailureError, match="INFEASIBLE"):
         searched(random_problem(5))
 
 
@@ -276,11 +278,11 @@ def hinted(model: cp_model.CpModel) -> dict[int, int]:
 def test_hints_of_an_earlier_phase_are_cleared() -> None:
     """Stale hints made a third solve return an invalid model as an empty night elsewhere."""
     problem = random_problem(5)
-    best: Plan = proven(problem).choice
+    best = proven(problem).plan
     model, night = build_model(problem)
     hint_plan(model, night, best, scheduled(problem, best))
     wanted = hinted(model)
-    hint_plan(model, night, (), ())
+    hint_plan(model, night, Plan(), Schedule())
     empty = hinted(model)
     assert 1 not in {empty[night.visits[visit.slot].present.index] for visit in best}
     hint_plan(model, night, best, scheduled(problem, best))
@@ -292,9 +294,9 @@ def test_hint_is_a_whole_plan_that_the_model_accepts() -> None:
     """All that is hinted, fixed: the model must allow it, or the hint is worth nothing."""
     for seed in range(12):
         problem = random_problem(seed)
-        choice = constructed(problem)
+        plan = constructed(problem)
         model, night = build_model(problem)
-        hint_plan(model, night, choice, scheduled(problem, choice))
+        hint_plan(model, night, plan, scheduled(problem, plan))
         for index, value in hinted(model).items():
             variable = model.get_int_var_from_proto_index(index)
             model.add(variable == value)
@@ -302,13 +304,13 @@ def test_hint_is_a_whole_plan_that_the_model_accepts() -> None:
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         assert solver.solve(model) == cp_model.OPTIMAL
-        assert round(solver.objective_value) == profit_of(problem, choice)
+        assert round(solver.objective_value) == profit_of(problem, plan)
 
 
 def test_choosing_among_equal_plans_loses_nothing() -> None:
     """The phase that breaks ties has a limit of its own; whatever it finds is worth as much."""
     for limit_s in (0.01, 20.0):
-        solution = search.solve(random_problem(11, time_limit_s=limit_s, gap=1.0))
+        solution = solve(random_problem(11, time_limit_s=limit_s, gap=1.0))
         assert solution.profit == profit_of(random_problem(11), solution.plan)
 
 
@@ -321,6 +323,7 @@ print(json.dumps(outline()))
 """
 
 
+@deep
 def test_one_worker_and_a_seed_give_the_same_plan_whatever_the_hash_seed() -> None:
     here = json.loads(json.dumps(outline()))
     assert here[2] == "feasible"
@@ -342,7 +345,7 @@ def test_seed_is_handed_to_the_solver() -> None:
     assert [solver.parameters.random_seed for solver in solvers] == [1, 77]
 
 
-def test_frames_are_those_of_the_choice() -> None:
+def test_frames_are_those_of_the_plan() -> None:
     solution = proven(random_problem(7))
     counted: dict[int, int] = {}
     for visit in solution.plan:
@@ -353,6 +356,6 @@ def test_frames_are_those_of_the_choice() -> None:
 
 def test_window_that_ends_before_anything_is_ready_is_never_entered() -> None:
     problem = a_problem([Place("A", (1000, OPENS + SHUTTER_S - 1))], {"A": [goal()]})
-    assert proven(problem).choice == ()
-    assert constructed(problem) == ()
-    assert constructed(replace(problem, slots=())) == ()
+    assert proven(problem).plan == Plan()
+    assert constructed(problem) == Plan()
+    assert constructed(replace(problem, slots=())) == Plan()

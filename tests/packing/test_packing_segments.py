@@ -44,4 +44,4 @@ def test_pieces_of_a_goal_are_counted_whole(monkeypatch: pytest.MonkeyPatch) -> 
 
 def _no_segments(self: Segments, graph: RunGraph) -> None:
     self.graph, self.given = graph, np.zeros(len(graph.problem.tasks))
-    self.taken = np.zeros(len(graph.pair_s))
+    self.taken = np.zeros(len(graph.option_s))

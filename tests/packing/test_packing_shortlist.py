@@ -7,6 +7,7 @@ import pytest
 from optimizer.packing import shortlist
 from optimizer.packing import solve as solving
 from optimizer.packing.bound.ceiling import ceiling
+from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
@@ -56,7 +57,7 @@ def test_the_dearest_targets_are_among_the_few(monkeypatch: pytest.MonkeyPatch) 
     assert {"T37", "T38", "T39"} <= names
     assert len(names) == 10  # 10 slots with 20 windows
     assert few.tasks == problem.tasks
-    assert among_all(problem, few, constructed(few))[0].slot >= 2 * (MANY - 3)
+    assert among_all(problem, few, constructed(few)).visits[0].slot >= 2 * (MANY - 3)
 
 
 def test_what_is_heard_of_a_search_among_few_holds_for_all(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -76,16 +77,17 @@ def test_time_that_is_over_is_taken_off_the_limit(monkeypatch: pytest.MonkeyPatc
     """Half the limit is left at least; counted by work, a plan does not hang on how long the sky took."""
 
     class BegunError(Exception):
-        """Instead of a search: with how many seconds for its bound."""
+        """Instead of a search: with how many seconds for all but the ties."""
 
-    def begin(problem: Problem, bound_s: float, *rest: object) -> None:
-        raise BegunError(bound_s)
+    def begin(seconds: float, *, deterministic: bool) -> None:
+        raise BegunError(seconds, deterministic)
 
-    monkeypatch.setattr(solving, "_begin", begin)
+    monkeypatch.setattr(solving, "Budget", begin)
     for workers, spent_s, share in ((2, 0.0, 1.0), (2, 0.3, 0.7), (2, 9.0, 0.5), (1, 0.3, 1.0)):
         aim = {"workers": workers, "time_limit_s": 1.0}
         problem = a_problem([Place("A", (1000, 9000))], {"A": [goal()]}, aim=aim)
         with pytest.raises(BegunError) as begun:
             solve(problem, None, None, spent_s)
-        expected = share * solving.BOUND_SHARE * (1 - solving.TIES_SHARE)
-        assert begun.value.args[0] == pytest.approx(expected)
+        seconds, deterministic = begun.value.args
+        assert seconds == pytest.approx(share * (1 - DEFAULT.ties_share))
+        assert deterministic == (workers == 1)

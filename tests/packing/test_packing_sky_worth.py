@@ -68,17 +68,17 @@ def test_a_path_has_a_run_profit_as_much_in_the_time_of_any_run(seed: int, joine
     rng = random.Random(seed)
     problem = _changing(rng)
     task, graph = problem.tasks[0], RunGraph(problem)
-    grid = TimeExpandedGraph(graph, step_s, join_ways=joined)
-    joined_s = int(graph.least_ways_s[0]) if joined else 0
+    grid = TimeExpandedGraph(graph, step_s, join_arcs=joined)
+    joined_s = int(graph.least_arcs_s[0]) if joined else 0
     assert task.profit_by_start is not None
     for _ in range(60):
-        frames = rng.randint(1, len(graph.pair_s))
+        frames = rng.randint(1, len(graph.option_s))
         segments = _cut(problem, frames, rng)
         lasts_s = problem.run_lengths.run_s(task, segments)
         opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.download_s - lasts_s)
         first = graph.zero_s + opens
         profit = sum(int(task.profit_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
-        ticks = int(grid.pair_ticks[frames - 1])
+        ticks = int(grid.option_ticks[frames - 1])
         latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
         ends = range(opens // grid.step_s + ticks, latest + 1)
         assert max(grid.profit_ending([frames - 1], [end]) for end in ends) >= profit

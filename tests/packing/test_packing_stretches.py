@@ -67,7 +67,7 @@ def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int, monkeypatch: py
 
 def _no_stretches(self: Stretches, graph: RunGraph, age: FocusAge) -> None:
     self.given = np.zeros(0)
-    self.by_focus, self.taken = np.zeros((0, len(graph.slots))), np.zeros((0, len(graph.pair_s)))
+    self.by_focus, self.taken = np.zeros((0, len(graph.slots))), np.zeros((0, len(graph.option_s)))
 
 
 @pytest.mark.parametrize("seed", range(60))

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from optimizer.packing.model.rules.order_of_visits import may_follow
 from optimizer.problem import Problem
+from optimizer.problem.transitions import may_follow
 from tests.support.packing_nights import (
     CENTRED_S,
     FILTER_S,
@@ -68,8 +68,10 @@ def test_mount_that_flips_by_itself_must_track_up_to_it(sky_ends: int, flips: bo
     solution = proven(a_problem(places, ONE_A_SIDE, mount={"contact_min": 30.0, "flip_by": "mount"}))
     assert sum(frames(solution).values()) == (2 if flips else 1)
     if flips:
-        assert solution.schedule[1].acts[0].kind == "flip"
-        assert solution.schedule[1].depart == 1600  # where the mount does it, not when the plan would like it
+        assert solution.schedule.visits[1].acts[0].kind == "flip"
+        assert (
+            solution.schedule.visits[1].depart == 1600
+        )  # where the mount does it, not when the plan would like it
 
 
 @pytest.mark.parametrize(("workable", "flips"), [(1600 + FLIP_S, True), (1600 + FLIP_S + 1, False)])
@@ -137,7 +139,7 @@ def test_among_equal_plans_the_one_with_fewer_moves() -> None:
     """Two goals of A and one of B: A once, not before and after B."""
     places = [Place("A", (1000, 9000)), Place("B", (1000, 9000))]
     goals = {"A": [goal("L", frames=1), goal("R", frames=1)], "B": [goal(frames=1)]}
-    assert len(proven(a_problem(places, goals)).laid) == 2
+    assert len(proven(a_problem(places, goals)).schedule) == 2
 
 
 def test_heavier_target_wins_the_only_place() -> None:
@@ -204,6 +206,8 @@ def test_lengths_are_rounded_up_each_by_itself() -> None:
             focus={"run_s": 150.01},
         )
     )
-    lengths = {act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts}
+    lengths: dict[str, int] = {
+        act.kind: act.end - act.start for visit in solution.schedule for act in visit.acts
+    }
     wanted = {"centre": 46, "settle": 16, "rotate": 26, "focus": 151, "dither": 13, "filter": 8, "expose": 63}
     assert {kind: lengths[kind] for kind in wanted} == wanted

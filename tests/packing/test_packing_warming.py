@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -39,7 +41,7 @@ def _made() -> dict[str, int]:
 
 
 def _nights(*, by_depth: bool) -> list[Problem]:
-    aim = {"value": "depth"} if by_depth else {}
+    aim: dict[str, Any] = {"value": "depth"} if by_depth else {}
     nights = [random_problem(seed + 3600, time_limit_s=0.3, **aim) for seed in range(6)]
     one = a_problem([Place("A", (1000, 3000))], {"A": [goal()]}, aim={"time_limit_s": 0.3, **aim})
     nights.append(one)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from optimizer.packing.bound.nodes import way_s
+from optimizer.packing.bound.nodes import arc_s
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.model.rules.order_of_visits import may_follow
 from tests.support.packing_random import random_problem
@@ -26,17 +26,17 @@ def test_ways_are_those_of_each_pair(seed: int, kind: str) -> None:
         request = problem.request.model_copy(update={"mount": mount})
         problem = problem.__class__(**{**problem.__dict__, "request": request, "slots": slots})
     graph = RunGraph(problem)
-    if not graph.entries:
+    if not graph.nodes:
         pytest.skip("nothing can be done on this night")
     for start, before in enumerate(graph.slots):
-        for number, entry in enumerate(graph.entries):
+        for number, entry in enumerate(graph.nodes):
             after = graph.slots[entry.slot]
             twice = any(len(spans) > 1 for spans in after.shutter.values())
             leads = may_follow(problem, before, after) and (start != entry.slot or twice)
-            way = way_s(problem, before, after, entry.task) if leads else graph.no_way_s
-            assert graph.ways_s[start, number] == min(way, graph.no_way_s)
+            way = arc_s(problem, before, after, entry.task) if leads else graph.no_arc_s
+            assert graph.arcs_s[start, number] == min(way, graph.no_arc_s)
             flips = problem.flips_between(before, after)
-            assert graph.focused_on_way[start, number] == problem.focuses_on_arrival(flips, not flips)
+            assert graph.focused_on_arc[start, number] == problem.focuses_on_arrival(flips, not flips)
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -45,7 +45,10 @@ def test_runs_last_as_long_as_their_segments(seed: int) -> None:
     for task in problem.tasks:
         first_most = problem.run_lengths.first_segment_most(task)
         lengths, segments = problem.run_lengths.runs_s(task, min(MOST, task.frames_left))
-        cuts = [problem.run_lengths.cut_into_segments(task, frames, first_most) for frames in range(1, len(lengths) + 1)]
+        cuts = [
+            problem.run_lengths.cut_into_segments(task, frames, first_most)
+            for frames in range(1, len(lengths) + 1)
+        ]
         assert [sum(cut) for cut in cuts] == list(range(1, len(cuts) + 1))
         assert lengths.tolist() == [problem.run_lengths.run_s(task, cut) for cut in cuts]
         assert segments.tolist() == [len(cut) for cut in cuts]
@@ -59,7 +62,7 @@ def test_entries_hold_the_runs_that_fit(seed: int) -> None:
     problem = random_problem(seed + 3400)
     graph = RunGraph(problem)
     dither_s = problem.rules.dither_s
-    for entry in graph.entries:
+    for entry in graph.nodes:
         lengths, segments = problem.run_lengths.runs_s(entry.task, len(entry.lengths_s))
         spare = lengths + entry.task.download_s - np.array(entry.lengths_s)
         assert (spare >= 0).all()

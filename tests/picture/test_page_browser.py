@@ -16,6 +16,9 @@ from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.words import clock
 from tests.support.page_cases import readout
 from tests.support.picture_cases import HOSTILE, NIGHTS, flipped, hostile, stored
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 each_night = pytest.mark.parametrize("night", NIGHTS)
 each_theme = pytest.mark.parametrize("theme", ["light", "dark", "red"])

@@ -11,6 +11,7 @@ from optimizer.models.shots import ShotList
 from tests.support.property_plans import plan_of
 from tests.support.scenarios.nights import random_night
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep, sampled
 
 
 @pytest.mark.parametrize("seed", range(500, 540))
@@ -27,6 +28,7 @@ def test_nothing_wanted_any_more_is_an_empty_plan(seed: int, tmp_path: Path) -> 
     assert shots.unplanned == ()
 
 
+@deep
 def test_a_lower_floor_never_makes_a_proven_plan_worse(tmp_path: Path) -> None:
     pairs = [_floors(seed, tmp_path) for seed in range(1000, 1060)]
     proven = [(high, low) for high, low in pairs if high.proof.status == low.proof.status == "optimal"]
@@ -48,7 +50,7 @@ def _floors(seed: int, folder: Path) -> tuple[ShotList, ShotList]:
     return plans[0], plans[1]
 
 
-@pytest.mark.parametrize("seed", range(600, 606))
+@pytest.mark.parametrize("seed", sampled(range(600, 606), quick=2))
 def test_one_worker_and_a_seed_give_the_same_plan_again(seed: int, tmp_path: Path) -> None:
     first, again = (_timeless(plan_of(random_night(seed), tmp_path)) for _ in range(2))
     assert first == again
@@ -61,7 +63,7 @@ def _timeless(shots: ShotList) -> dict[str, Any]:
     return data
 
 
-@pytest.mark.parametrize("seed", range(620, 626))
+@pytest.mark.parametrize("seed", sampled(range(620, 626), quick=2))
 def test_order_of_the_targets_in_the_file_changes_no_step(seed: int, tmp_path: Path) -> None:
     night = random_night(seed)
     first = plan_of(night, tmp_path)

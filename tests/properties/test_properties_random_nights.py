@@ -16,12 +16,13 @@ from optimizer.export.shot_files import read_shots, save_shots
 from optimizer.models.shots import ShotList
 from tests.support.property_plans import modes, plan_of
 from tests.support.scenarios.nights import random_night
+from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS = 12, 27  # so that several processes can share the work
 IN_EACH_CHUNK = ("german", "fork", "flip", "rotate", "wait", "focus", "dither", "filter", "park")
 
 
-@pytest.mark.parametrize("chunk", range(CHUNKS))
+@pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_plans_of_random_nights(chunk: int, tmp_path: Path) -> None:
     seen: Counter[str] = Counter()
     wrong: list[tuple[int, str]] = []

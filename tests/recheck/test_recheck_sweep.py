@@ -10,6 +10,7 @@ import pytest
 from tests.support import recheck
 from tests.support.recheck.nights import random_night
 from tests.support.recheck.sweep import line, one, totals
+from tests.support.speeds import deep
 
 HERE = Path(recheck.__file__).parent
 PACKAGE = "tests.support.recheck."
@@ -83,6 +84,7 @@ def test_focus_run_of_a_flip_before_the_quiet_minutes_may_start_as_late_as_it_ma
     assert told["violations"] == []
 
 
+@deep
 def test_nothing_is_broken_on_a_few_nights() -> None:
     nights = [one(seed, time_limit_s=0.3) for seed in SEEDS]
     for told in nights:

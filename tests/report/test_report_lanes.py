@@ -83,7 +83,7 @@ def test_plain_ascii_where_the_stream_holds_no_more() -> None:
     out = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
     show(plan_view(stored("long-winter-night")), out)
     out.flush()
-    text = out.buffer.getvalue().decode("ascii")  # type: ignore[attr-defined]
+    text = out.buffer.getvalue().decode("ascii")
     lanes = text[text.index("The night in lanes") : text.index("Progress")]
     assert "?" not in lanes
     assert re.search(r"^Rose of the Unicorn +[A-Z.]+#[A-Z.]+", lanes, re.MULTILINE)  # runs, the flip, runs

@@ -76,7 +76,7 @@ def test_a_dumb_terminal_with_colours_asked_for_is_no_narrower(
 
 def test_columns_is_honoured_by_terminals_too(monkeypatch: pytest.MonkeyPatch) -> None:
     class Terminal(io.StringIO):
-        encoding = "utf-8"  # type: ignore[assignment]
+        encoding = "utf-8"
 
         def isatty(self) -> bool:
             return True

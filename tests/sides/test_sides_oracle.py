@@ -16,6 +16,9 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from tests.support.oracle.sides import OracleOfSides
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep
+
+pytestmark = deep
 
 CHUNKS, NIGHTS = 4, 12
 SEEDS = (

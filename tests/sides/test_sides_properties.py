@@ -8,6 +8,7 @@ from functools import cache
 
 import pytest
 
+from optimizer.models.request import Request
 from optimizer.packing.search.construct import constructed
 from optimizer.problem import build_problem, only_tasks
 from optimizer.reading.load import request_from_data
@@ -24,20 +25,28 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
 from tests.support.scenarios.nights import random_night
 from tests.support.scenarios.small import small_night
+from tests.support.speeds import deep, sampled
 
 SMALL, FULL = range(100, 108), range(16)
 NIGHTS = [("small", seed) for seed in SMALL] + [("full", seed) for seed in FULL]
-by_night = pytest.mark.parametrize("night", NIGHTS, ids=lambda night: f"{night[0]} {night[1]}")
+by_night = pytest.mark.parametrize(
+    "night", sampled(NIGHTS, quick=4), ids=lambda night: f"{night[0]} {night[1]}"
+)
 
 
 @cache
-def found_in(night: tuple[str, int]) -> SidesOfNight:
+def request_of(night: tuple[str, int]) -> Request:
     kind, seed = night
     data = small_night(seed) if kind == "small" else random_night(seed)
     data["aim"]["time_limit_s"] = 1.0
     if seed % 3 == 0:
         data["aim"]["value"] = "depth"
-    return compare_sides(request_from_data(data, f"{kind} night {seed}"))
+    return request_from_data(data, f"{kind} night {seed}")
+
+
+@cache
+def found_in(night: tuple[str, int]) -> SidesOfNight:
+    return compare_sides(request_of(night))
 
 
 def rows(night: tuple[str, int]) -> Iterator[tuple[TargetSides, SideChoice, Outcome | None, Outcome | None]]:
@@ -69,7 +78,7 @@ def test_night_is_found_wherever_the_target_alone_is(night: tuple[str, int]) -> 
 
 @by_night
 def test_nothing_is_called_impossible_that_a_plan_made_in_one_pass_does(night: tuple[str, int]) -> None:
-    request = found_in(night).problem.request
+    request = request_of(night)
     windows = sky_windows(request, night_sky(request))
     for each, choice, _, _ in rows(night):
         if choice == "across":
@@ -117,6 +126,7 @@ def test_best_has_the_highest_value_and_among_equals_the_higher_sky(night: tuple
         assert mine.mean_altitude_deg == max(whole.mean_altitude_deg or 0.0 for whole in equals)
 
 
+@deep
 def test_nights_hold_every_status() -> None:
     seen: Counter[Status] = Counter()
     for night in NIGHTS:

@@ -10,13 +10,13 @@ from typing import Any
 import pytest
 from rich.console import Console
 
+from optimizer.models.request import Request
 from optimizer.models.targets import Goal, Target
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
-from optimizer.sides import one_sided
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, compare_sides
 from optimizer.sides.search import Allowance
@@ -34,7 +34,7 @@ def goals(*frames: int) -> list[dict[str, Any]]:
 
 
 @cache
-def andromeda() -> SidesOfNight:
+def andromeda_request() -> Request:
     """Andromeda, of little weight, is left out; its shutter may be open before its transit for over two hours."""
     data = {
         "schema": "darkfill-request/1",
@@ -54,7 +54,12 @@ def andromeda() -> SidesOfNight:
         ],
         "aim": {"workers": 1, "time_limit_s": 4.0},
     }
-    return compare_sides(request_from_data(data, "andromeda"))
+    return request_from_data(data, "andromeda")
+
+
+@cache
+def andromeda() -> SidesOfNight:
+    return compare_sides(andromeda_request())
 
 
 def of(name: str) -> TargetSides:
@@ -62,7 +67,7 @@ def of(name: str) -> TargetSides:
 
 
 def test_target_left_out_with_a_window_of_hours_is_not_called_impossible() -> None:
-    request = andromeda().problem.request
+    request = andromeda_request()
     windows = sky_windows(request, night_sky(request))
     slots = [slot for slot in build_problem(request, windows).slots if slot.target.name == "Andromeda"]
     assert (
@@ -200,15 +205,15 @@ def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> No
     def interrupted(problem: Problem, known: WarmStart | None = None) -> Solution:
         return replace(andromeda().best, status="stopped")
 
-    request = andromeda().problem.request
-    monkeypatch.setattr(one_sided, "solve", interrupted)
+    request = andromeda_request()
+    monkeypatch.setattr("optimizer.sides.one_sided.solve", interrupted)
     with pytest.raises(KeyboardInterrupt):
         compare_sides(request)
 
 
 def test_all_that_is_wanted_is_proven_to_be_the_most() -> None:
     each = of("Cradle")
-    request = andromeda().problem.request.model_copy(
+    request = andromeda_request().model_copy(
         update={
             "targets": (
                 each.target.model_copy(update={"goals": (Goal(filter="L", exposure_s=300, frames=2),)}),

@@ -22,7 +22,9 @@ def test_airmass_falls_with_altitude_and_is_none_below_the_horizon() -> None:
 
 @settings(deadline=None)
 @given(st.floats(0, 179), st.floats(5, 180), st.floats(0, 90), st.floats(0, 80), st.floats(0.05, 1))
-def test_moonlight_never_darkens_and_a_fuller_moon_is_brighter(alpha, rho, moon_zenith, zenith, k) -> None:
+def test_moonlight_never_darkens_and_a_fuller_moon_is_brighter(
+    alpha: float, rho: float, moon_zenith: float, zenith: float, k: float
+) -> None:
     fuller, thinner = (
         float(brightening_mag(a, rho, moon_zenith, zenith, 21.5, k)) for a in (alpha, alpha + 1)
     )

@@ -15,6 +15,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.speeds import deep
+
+pytestmark = deep
+
 PLANS = Path(__file__).resolve().parents[2] / "plans"
 EVENINGS = ["1990-01-15", "2026-10-10", "2029-06-01", "2060-12-24"]
 CACHES = ["empty", "missing"]
@@ -62,8 +66,8 @@ def _run(
     if caches == "empty":
         empty.mkdir()
     kept = {name: os.environ[name] for name in ("PATH", "SYSTEMROOT", "LANG") if name in os.environ}
-    folders = ("HOME", "USERPROFILE", "XDG_CACHE_HOME", "XDG_CONFIG_HOME")
-    folders += ("ASTROPY_CACHE_DIR", "ASTROPY_CONFIG_DIR")
+    folders = ["HOME", "USERPROFILE", "XDG_CACHE_HOME", "XDG_CONFIG_HOME"]
+    folders += ["ASTROPY_CACHE_DIR", "ASTROPY_CONFIG_DIR"]
     done = subprocess.run(
         [sys.executable, "-W", "error", "-c", CUT + code, *arguments],
         env={**kept, **dict.fromkeys(folders, str(empty)), "TRIED": str(tried)},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import time
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from astropy_iers_data import IERS_A_FILE
@@ -13,8 +14,8 @@ from optimizer.sky import orientation
 from optimizer.sky.orientation import earth_orientation
 
 
-def _utc(*parts: int) -> dt.datetime:
-    return dt.datetime(*parts, tzinfo=dt.UTC)
+def _utc(year: int, month: int, day: int, hour: int = 0, minute: int = 0, second: int = 0) -> dt.datetime:
+    return dt.datetime(year, month, day, hour, minute, second, tzinfo=dt.UTC)
 
 
 def test_a_day_of_the_table_is_read_as_printed() -> None:
@@ -68,7 +69,7 @@ def test_a_measured_value_takes_the_place_of_the_table() -> None:
     assert given == (0.25, table.xp_arcsec, table.yp_arcsec)
 
 
-def test_a_damaged_table_is_refused(tmp_path, monkeypatch) -> None:
+def test_a_damaged_table_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with open(IERS_A_FILE, "rb") as table:  # noqa: PTH123
         lines = table.readlines()[:400]
     damaged = tmp_path / "table"

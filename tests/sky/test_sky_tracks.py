@@ -26,7 +26,9 @@ SIDEREAL_DAY_S = 86164.0905  # IERS Conventions 2010
     st.dates(min_value=dt.date(1973, 1, 1), max_value=dt.date(2100, 12, 31)),
 )
 @settings(deadline=None, max_examples=60)
-def test_every_way_to_say_a_direction_agrees(lat, lon, ra, dec, date) -> None:
+def test_every_way_to_say_a_direction_agrees(
+    lat: float, lon: float, ra: float, dec: float, date: dt.date
+) -> None:
     sky = a_sky(date.isoformat(), a_site(lat, lon))
     for track in (sky.star(ra, dec), sky.sun, sky.moon):
         unit, (north, east, up) = track.unit(T), track.horizontal(T)
@@ -103,7 +105,7 @@ def test_transits_are_where_the_hour_angle_is_zero_or_wraps(latitude_deg: float)
             assert track.hour_angle_s(t - 1) > 0 > track.hour_angle_s(t + 1)
 
 
-def test_the_lower_culmination_is_plus_twelve_hours(monkeypatch) -> None:
+def test_the_lower_culmination_is_plus_twelve_hours(monkeypatch: pytest.MonkeyPatch) -> None:
     track = a_sky("2026-04-20", a_site()).star(0.0, 40.0)
     for y in (0.0, -0.0):
         monkeypatch.setattr(track, "unit", lambda t, y=y: np.array([-1.0, y, 0.0]))

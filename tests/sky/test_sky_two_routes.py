@@ -18,6 +18,7 @@ from optimizer.audit.clock import night_origin
 from optimizer.audit.sky import SkyBook
 from optimizer.models.request import Request
 from optimizer.sky.bodies import night_sky
+from optimizer.sky.tracks import Track
 from tests.support.sky_cases import a_request
 
 Floats = NDArray[np.float64]
@@ -75,7 +76,7 @@ def test_a_thousand_random_cases_agree() -> None:
         tracks = sky.stars([(target.ra_deg, target.dec_deg) for target in request.targets])
         seen = list(zip(tracks, t, strict=True))
 
-        def each(method: str, seen: list = seen) -> Floats:
+        def each(method: str, seen: list[tuple[Track, float]] = seen) -> Floats:
             return np.array([float(getattr(track, method)(at)) for track, at in seen])
 
         level = np.cos(np.radians(places.true_altitude_deg))

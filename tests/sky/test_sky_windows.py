@@ -48,7 +48,15 @@ def _holds(windows: Windows, expected: np.ndarray) -> bool:
     st.sampled_from(["sunset", "civil", "astronomical", -10.5, 0.0]),
 )
 @settings(deadline=None, max_examples=40)
-def test_every_second_obeys_the_rules(lat, date, ra, dec, pressure, hidden, darkness) -> None:
+def test_every_second_obeys_the_rules(
+    lat: float,
+    date: dt.date,
+    ra: float,
+    dec: float,
+    pressure: float,
+    hidden: bool,
+    darkness: str | float,
+) -> None:
     noon = dt.datetime.combine(date, dt.time(12), tzinfo=dt.UTC)
     spans = [[(noon + dt.timedelta(hours=h)).isoformat() for h in pair] for pair in ((3, 13), (12, 18))]
     blocked = [[(noon + dt.timedelta(hours=h)).isoformat() for h in (9, 9.5)]]
@@ -70,7 +78,8 @@ def test_every_second_obeys_the_rules(lat, date, ra, dec, pressure, hidden, dark
     far = (star.separation_deg(sky.moon, t) >= 40.0) | ~sky.moon.is_up(t)
     faint = moonlight_mag(star, sky.moon, t) <= 0.5
     sun_down = sun <= -50 / 60
-    limit = {"sunset": -50 / 60, "civil": -6.0, "astronomical": -18.0}.get(darkness, darkness)
+    named = {"sunset": -50 / 60, "civil": -6.0, "astronomical": -18.0}
+    limit = named[darkness] if isinstance(darkness, str) else darkness
     works = sun_down & weather & above & (altitude >= (0.0 if hidden else 20.0))
     exposes = (sun <= limit) & sun_down & weather & above & (altitude >= 30.0)
     assert _holds(found["A"].shutter["L"], exposes & far & faint)
@@ -139,7 +148,9 @@ def test_the_moon_closes_and_its_setting_opens() -> None:
         (78.0, "2026-12-21", "astronomical", None),
     ],
 )
-def test_always_and_never_are_told_apart(latitude_deg, evening, darkness, hours) -> None:
+def test_always_and_never_are_told_apart(
+    latitude_deg: float, evening: str, darkness: str | float, hours: float | None
+) -> None:
     request = a_request(
         evening=evening,
         site={"latitude_deg": latitude_deg},

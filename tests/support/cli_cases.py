@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
+import sys
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import pytest
 from typer.testing import CliRunner
 
-from optimizer.cli.app import app
+from optimizer.cli.app import app, run
 
 SMALL = """\
 schema = "darkfill-request/1"
@@ -78,6 +82,37 @@ def darkfill(*args: object, env: dict[str, str] | None = None) -> Ran:
     assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
     assert "Traceback" not in result.stdout + result.stderr
     return Ran(result.exit_code, result.stdout, result.stderr)
+
+
+class Terminal(io.FileIO):
+    """A file that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def called(
+    monkeypatch: pytest.MonkeyPatch,
+    out: Path | str | None,
+    err: Path | str | None,
+    *args: object,
+    encoding: str = "utf-8",
+    kind: type[io.FileIO] = io.FileIO,
+) -> int:
+    """The code of a command line in this process, its streams led to these files (None: closed)."""
+    with contextlib.ExitStack() as open_files:
+
+        def stream(path: Path | str | None) -> io.TextIOWrapper | None:
+            if path is None:
+                return None
+            beneath = io.BufferedWriter(kind(str(path), "w"))
+            return open_files.enter_context(io.TextIOWrapper(beneath, encoding))
+
+        with monkeypatch.context() as patched:
+            patched.setattr(sys, "stdout", stream(out))
+            patched.setattr(sys, "stderr", stream(err))
+            patched.setattr(sys, "argv", ["darkfill", *map(str, args)])
+            return run()
 
 
 def content(folder: Path) -> dict[str, bytes]:

@@ -8,6 +8,9 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
+KEYS, SHOTS = ROOT / "plans" / "KEYS.md", ROOT / "plans" / "SHOTS.md"
+LAW, BOUND = ROOT / "optimizer" / "audit" / "LAW.md", ROOT / "optimizer" / "packing" / "bound" / "README.md"
+DOCUMENTS = (README, DEVELOPERS, KEYS, SHOTS, LAW, BOUND)
 PLANS = sorted(path.parent for path in (ROOT / "plans").glob("*/request.toml"))
 _FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```$", re.MULTILINE | re.DOTALL)
 
@@ -28,3 +31,8 @@ def marked(path: Path, mark: str) -> str:
     whole = text(path)
     assert whole.count(begin) == whole.count(end) == 1
     return whole[whole.index(begin) + len(begin) : whole.index(end)]
+
+
+def first_cells(path: Path, mark: str) -> list[str]:
+    """What stands in backquotes in the first cell of each row of a marked table, from top to bottom."""
+    return re.findall(r"^\| `([^`|]+)` \|", marked(path, mark), re.MULTILINE)

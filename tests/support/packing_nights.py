@@ -22,7 +22,7 @@ from optimizer.models.rig import PierSide
 from optimizer.packing.schedule import scheduled
 from optimizer.packing.solution import Solution
 from optimizer.packing.solve import solve
-from optimizer.problem import VISITS_PER_SIDE, Lengths, Problem, Slot, Span
+from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
 from optimizer.problem.tasks import Task
 
 HOME_S, SLEW_S, FLIP_S = 12, 9, 15
@@ -75,9 +75,11 @@ def a_request(goals: dict[str, list[dict[str, Any]]], **parts: dict[str, Any]) -
 
 def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **parts: Any) -> Problem:
     request = a_request(goals, **parts)
+    names = [target.name for target in request.targets]
     tasks = tuple(
         Task(
             index=index,
+            target_place=names.index(target.name),
             target=target,
             goal=wanted,
             goal_index=target.goals.index(wanted),
@@ -115,15 +117,7 @@ def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **par
             )
             for copy in range(VISITS_PER_SIDE)
         )
-    every_min = request.focus.every_min
-    return Problem(
-        request=request,
-        lengths=Lengths.of(request),
-        tasks=tasks,
-        slots=tuple(slots),
-        profit_unit=Fraction(1, 1000),
-        every_s=math.floor(every_min * 60) if every_min else None,
-    )
+    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), Fraction(1, 1000))
 
 
 def _spans(given: Any, shutter_s: int) -> tuple[Span, ...]:

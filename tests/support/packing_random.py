@@ -5,24 +5,37 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 
-from optimizer.packing import model as model_module
-from optimizer.packing import solve as search
 from optimizer.packing.bound.bounds import NightBound, first_bounds
-from optimizer.packing.bound.columns import Column, ColumnRuns, Path, PathRun
+from optimizer.packing.bound.columns import ColumnRuns
 from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.budget import Budget
+from optimizer.packing.model.build import build as model_build
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
+from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal
+
+
+class PathRun(NamedTuple):
+    """A run of a path: `window` is the number of its window among those of its task in the slot."""
+
+    slot: int
+    task: int
+    window: int
+    frames: int
+    begins: int
+    arrives: bool = False
+    refocused: bool = False
 
 
 def random_problem(seed: int, *, most_targets: int = 3, **aim: Any) -> Problem:
@@ -80,21 +93,22 @@ def _windows(rng: random.Random, low: int, high: int) -> tuple[tuple[int, int], 
 
 
 def optimum(problem: Problem, *, rows: bool) -> int:
-    """The greatest worth in the model with or without the rows that only carry the bound."""
-    rules = [rule for rule in model_module.RULES if rows or rule is not night_length]
+    """The greatest profit in the model with or without the rows that only carry the bound."""
+    rules = [rule for rule in model_build.RULES if rows or rule is not night_length]
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(model_module, "RULES", tuple(rules))
+        patch.setattr(model_build, "RULES", tuple(rules))
         model, night = build_model(problem)
     model.maximize(night.profit())
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL
-    return round(solver.objective_value)
+    optimum: int = round(solver.objective_value)
+    return optimum
 
 
 def bound_night(graph: RunGraph, seconds: float, *, counted: bool = True) -> NightBound:
     """The first bound as it stands after about so many seconds."""
-    *_, found = first_bounds(graph, seconds, counted=counted)
+    *_, found = first_bounds(graph, Budget(seconds, deterministic=counted))
     return found
 
 
@@ -108,7 +122,7 @@ def crowded(**aim: Any) -> Problem:
 
 def outline() -> list[Any]:
     """What a search decides, to the second; the search ends by its limit, not by a proof."""
-    solution = search.solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
+    solution = solve(crowded(workers=1, gap=0.0, time_limit_s=1.0))
     return [
         solution.profit,
         solution.bound,
@@ -126,12 +140,12 @@ def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
     return RunGraph(problem), draft_of(problem, plan)
 
 
-def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
-    """Runs as the rows of the bound take them."""
-    entries = np.array([graph.entry_of[run.slot, run.task, run.span] for run in runs])
-    slots = graph.entry_slot[entries]
+def column_runs(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
+    """Runs as the cuts of the bound take them."""
+    nodes = np.array([graph.node_of[run.slot, run.task, run.window] for run in runs])
+    slots = graph.node_slot[nodes]
     return ColumnRuns(
-        pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
+        options=graph.option_starts[nodes] + np.array([run.frames for run in runs]) - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
         arrives=np.array([run.arrives for run in runs]),
@@ -139,21 +153,22 @@ def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
     )
 
 
-def check_path(problem: Problem, path: Path | Column) -> None:
+def check_draft(problem: Problem, draft: Plan) -> None:
     """It keeps the caps; the plan along it keeps the rules and is no better than the best."""
     used: Counter[int] = Counter()
-    for run in path.runs:
-        used[run.task] += run.frames
+    for visit in draft:
+        for run in visit.runs:
+            used[run.task] += run.frames
     assert all(used[task.index] <= task.frames_left for task in problem.tasks)
-    plan = following(problem, path)
+    plan = following(problem, draft)
     scheduled(problem, plan)  # raises where the plan breaks a rule
     assert profit_of(problem, plan) <= optimum(problem, rows=True)
 
 
-def draft_of(problem: Problem, choice: Plan) -> tuple[PathRun, ...]:
+def draft_of(problem: Problem, plan: Plan) -> tuple[PathRun, ...]:
     """A plan as a path tells it."""
     found = []
-    for visit in choice:
+    for visit in plan:
         slot = problem.slots[visit.slot]
         for place, run in enumerate(visit.runs):
             span = slot.shutter[run.task].index(run.span)

@@ -58,7 +58,7 @@ def text(view: RenderableType) -> str:
     out = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     show(view, out)
     out.flush()
-    return out.buffer.getvalue().decode()  # type: ignore[attr-defined]
+    return out.buffer.getvalue().decode()
 
 
 def joined(view: RenderableType) -> str:

@@ -38,8 +38,8 @@ def told(request: Request) -> Told:
     sky = night_sky(request)
     windows = sky_windows(request, sky)
     problem = build_problem(request, windows)
-    choice = solve(problem).choice
-    return Told(request, sky, windows, problem, explain_unplanned(request, sky, windows, problem, choice))
+    plan = solve(problem).plan
+    return Told(request, sky, windows, problem, explain_unplanned(request, sky, windows, problem, plan))
 
 
 def cradle(*goals: dict[str, Any], **keys: Any) -> dict[str, Any]:

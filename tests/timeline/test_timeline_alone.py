@@ -14,6 +14,7 @@ from optimizer.problem import only_tasks
 from optimizer.reading.load import request_from_data
 from optimizer.timeline import unplanned
 from tests.support.scenarios.nights import random_night
+from tests.support.speeds import sampled
 from tests.support.timeline_nights import a_request, goal
 from tests.support.told_nights import Told, cradle, told
 
@@ -88,7 +89,7 @@ def alone_as_told(found: Told, entries: Sequence[Unplanned]) -> tuple[int, int]:
     return solution.profit, solution.bound
 
 
-@pytest.mark.parametrize("seed", range(18))
+@pytest.mark.parametrize("seed", sampled(range(18), quick=6))
 def test_what_is_told_of_random_nights_is_true(seed: int) -> None:
     data = random_night(seed)
     data["aim"] |= {"time_limit_s": 0.3, "value": "hours"}

@@ -23,7 +23,7 @@ from tests.support.told_nights import cradle, told
 
 
 def gets_frames(request: Request) -> bool:
-    return bool(solve(build_problem(request, sky_windows(request, night_sky(request)))).choice)
+    return bool(solve(build_problem(request, sky_windows(request, night_sky(request)))).plan)
 
 
 def summer(latitude_deg: float, darkness: Any, **keys: Any) -> Request:

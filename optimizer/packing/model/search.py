@@ -57,7 +57,7 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 
 
 @dataclass(frozen=True)
-class Found:
+class Answer:
     """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
 
     `infeasible`: no plan of those that were searched meets the wish. `spent_s` is in the unit of its limit.
@@ -79,7 +79,7 @@ def search(
     *,
     wish: Wish | None = None,
     bound: int | None = None,
-) -> Found:
+) -> Answer:
     """Improve on `start`. Where the sky decides, the model takes each frame at its best and says no bound."""
     began = time.monotonic()
     model, night = build_model(problem)
@@ -105,7 +105,7 @@ def search(
         plan = solved if profit_of(problem, solved) >= profit_of(problem, start) else start
         if not problem.by_depth:
             found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
-    return Found(
+    return Answer(
         plan=plan,
         solved=solved,
         bound=found_bound,

@@ -1,4 +1,4 @@
-"""What a visit can pay for its time at most: of a thousand slots a greedy plan looks at the few best only."""
+"""What a visit can bring for its time at most: of a thousand slots a first plan looks at a few only."""
 
 from __future__ import annotations
 
@@ -10,23 +10,23 @@ from optimizer.packing.bound.arcs import Motions
 from optimizer.packing.bound.nodes import least_arrival_s
 from optimizer.problem import Problem
 
-LEAST_RATE = 1e-12  # where nothing is worth anything
+LEAST_RATE = 1e-12  # profit a second, where no frame has any
 ROUNDING_S = 1  # by which a slew rounded up may differ from the same one begun at another second
 
 
 def promises_of(problem: Problem) -> Promises:
-    """Those of a problem, made once: thousands of plans are filled up on one night."""
-    known: Promises | None = problem.__dict__.get("_promises")
-    if known is None:
-        known = problem.__dict__["_promises"] = Promises(problem)
-    return known
+    """The promises of a problem, made once and kept with it: thousands of plans are made of one night."""
+    made: Promises | None = problem.__dict__.get("_promises")
+    if made is None:
+        made = problem.__dict__["_promises"] = Promises(problem)
+    return made
 
 
 class Promises:
-    """Of each slot what a visit needs, brings and waits for."""
+    """What a visit of each slot needs, brings and waits for at least or at most."""
 
     def __init__(self, problem: Problem) -> None:
-        """Take what is the same whatever was visited before."""
+        """Work out what is the same whatever was visited before."""
         slots = problem.slots
         self.night_begins = min((slot.work[0] for slot in slots), default=0)
         self.opens = np.array([min(spans[0][0] for spans in slot.shutter.values()) for slot in slots])
@@ -50,7 +50,7 @@ class Promises:
     def ranked(
         self, former: int | None, free_s: int, left: Sequence[int], *, heaviest_first: bool
     ) -> Iterator[tuple[tuple[float, float], int]]:
-        """Slots with their rank at most, best first; those that promise nothing are left out.
+        """Slots, best first, each with the highest rank that it can have; none that promises nothing.
 
         `former`: the slot that the mount may leave at `free_s`, None before the first visit; `left`: frames
         by task. A visit brings no more than all that is left, nor more than its time at the slot's best rate.

@@ -19,7 +19,11 @@ class Search(Protocol):
     """
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
-        """Look for a better plan within the budget; the plan itself where none is found."""
+        """Look for a better plan within the budget; the plan itself where there is none to be had."""
+
+
+class TriedSearch(Search, Protocol):
+    """A search made of tries, of which as many are made as the budget allows; threads may share it."""
 
     def work_of_try(self, plan: Plan) -> float:
-        """About what the least piece of such a search takes, in the unit of a budget's work."""
+        """About what one try takes from this plan, in the unit of a budget's work."""

@@ -8,7 +8,7 @@ REST = changed(GOOD, (SITE + "\n", ""))
 
 def including(names: str, **others: str | bytes | None) -> dict[str, str | bytes | None]:
     """A request whose site comes from the included files; `a__b_toml` is the file a/b.toml."""
-    files = {"request.toml": f"include = {names}\n{REST}"}
+    files: dict[str, str | bytes | None] = {"request.toml": f"include = {names}\n{REST}"}
     for name, text in others.items():
         folder, _, stem = name.rpartition("__")
         files[f"{folder}/{stem}".lstrip("/").replace("_", ".")] = text
@@ -109,7 +109,8 @@ FILES = [
     request.toml:1: include[0] = "rig.toml": rig.toml: there is no such file; check the name and the
         folder
     request.toml:18: targets[0].goals[0].exposure_s = -120 [seconds] (1st goal of target "Cradle
-        Nebula"): too small; give a number of seconds, above 0 and at most 86400
+        Nebula"): too small; give a number of seconds, above 0 and at most 86400 (open-shutter time
+        of one sub)
     """),
     Case("merged_from_two_files",
         {"request.toml": 'include = ["a.json"]\n' + REST + "[site]\nlongitude_deg = 400\n",

@@ -27,10 +27,10 @@ def origin(night: Night) -> dt.datetime:
 def limb_deg(almanac: Almanac, *instants: dt.datetime) -> np.ndarray:
     """Altitude of the Moon's upper limb."""
     moon = almanac._look("moon", list(instants), almanac_altaz())
-    return moon.alt.deg + np.degrees(np.arcsin(1737.4 / moon.distance.to_value("km")))
+    return np.asarray(moon.alt.deg + np.degrees(np.arcsin(1737.4 / moon.distance.to_value("km"))))
 
 
-def almanac_altaz() -> type:
+def almanac_altaz() -> Any:
     from astropy.coordinates import AltAz
 
     return AltAz

@@ -67,10 +67,10 @@ class Almanac:
 
     def hour_angle_s(self, name: str, *instants: dt.datetime) -> np.ndarray:
         turn = self._look(self.star(name), list(instants), HADec).ha.to_value(u.deg)
-        return 240 * ((turn + 180) % 360 - 180)
+        return np.asarray(240 * ((turn + 180) % 360 - 180))
 
     def declination_deg(self, name: str, *instants: dt.datetime) -> np.ndarray:
-        return self._look(self.star(name), list(instants), HADec).dec.to_value(u.deg)
+        return np.asarray(self._look(self.star(name), list(instants), HADec).dec.to_value(u.deg))
 
     def altitude_deg(self, name: str, *instants: dt.datetime) -> np.ndarray:
         site = self.request.site
@@ -84,18 +84,20 @@ class Almanac:
             if site.pressure_hpa
             else {}
         )
-        return self._look(self.star(name), list(instants), AltAz, **air).alt.to_value(u.deg)
+        return np.asarray(self._look(self.star(name), list(instants), AltAz, **air).alt.to_value(u.deg))
 
     def azimuth_deg(self, name: str, *instants: dt.datetime) -> np.ndarray:
-        return self._look(self.star(name), list(instants), AltAz).az.to_value(u.deg)
+        return np.asarray(self._look(self.star(name), list(instants), AltAz).az.to_value(u.deg))
 
     def body_altitude_deg(self, body: str, *instants: dt.datetime) -> np.ndarray:
-        return self._look(body, list(instants), AltAz).alt.to_value(u.deg)
+        return np.asarray(self._look(body, list(instants), AltAz).alt.to_value(u.deg))
 
     def moon_separation_deg(self, name: str, *instants: dt.datetime) -> np.ndarray:
         star = self._look(self.star(name), list(instants), AltAz)
         moon = self._look("moon", list(instants), AltAz)
-        return star.separation(SkyCoord(moon.az, moon.alt, frame=star.frame.replicate_without_data())).deg
+        return np.asarray(
+            star.separation(SkyCoord(moon.az, moon.alt, frame=star.frame.replicate_without_data())).deg
+        )
 
     def when_hour_angle(self, name: str, hour_angle_s: float, near: dt.datetime) -> dt.datetime:
         """The whole second nearest to that hour angle, nearest to an instant."""

@@ -55,7 +55,7 @@ def request(
     **parts: dict[str, Any],
 ) -> Request:
     """A request whose parts (site, mount, camera, focus) change the ones above by single keys."""
-    defaults = {"site": SITE, "mount": MOUNT, "camera": CAMERA, "focus": FOCUS}
+    defaults: dict[str, dict[str, Any]] = {"site": SITE, "mount": MOUNT, "camera": CAMERA, "focus": FOCUS}
     return Request.model_validate(
         {
             "schema": "darkfill-request/1",

@@ -13,6 +13,7 @@ from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
 from optimizer.reading.load import request_from_data
+from tests.support.checks import there
 from tests.support.hand_laid.night_builder import Almanac, R
 
 CLEARANCE_MIN, ERROR_S = 10.0, 20.0
@@ -206,7 +207,7 @@ class Edges(NamedTuple):
 def edges_of(request: Request) -> Edges:
     """From the request's numbers alone."""
     mount = request.mount
-    contact = (mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s
+    contact = (there(mount.contact_min) - mount.clearance_min) * 60 - mount.clock_error_s
     reach = min(contact, contact * R)
     own = mount.flip_from_min * 60 - mount.clock_error_s
     flipped = mount.flip_from_min * 60 + mount.clock_error_s

@@ -47,7 +47,7 @@ def random_rig(seed: int) -> Request:
 
 def _mount(rng: random.Random) -> dict[str, Any]:
     earliest = rng.choice([-30, -12, -3, 0, 2.5, 5, 20, 45])
-    keys = {
+    keys: dict[str, Any] = {
         "flip_from_min": earliest,
         "clock_error_s": rng.choice([0, 5.5, 20, 90]),
         "contact_min": earliest + rng.choice([-20, -3, 0, 1, 6, 12, 20, 60]),

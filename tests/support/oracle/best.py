@@ -1,4 +1,4 @@
-"""The greatest value of a small night, by going through every plan that the law allows (DEVELOPERS.md).
+"""The greatest value of a small night, by going through every plan that the law allows (LAW.md).
 
 Nothing here comes from `optimizer.packing`. States are explored in the order of the exposures made so far; each
 has a timetable (see `pieces`) instead of a single time, so the search is complete to the second. What is
@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from optimizer.models.request import Request
 from optimizer.problem import Problem, Slot, Span
 from optimizer.problem.tasks import Task
 from optimizer.sky.windows import SkyWindows
@@ -46,17 +47,17 @@ class _Left:
     given: Given
 
 
-def greatest_profit(problem: Problem, sky: SkyWindows) -> int:
-    """The value of the best plan, in units of worth."""
+def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
+    """The value of the best plan, in units of profit; `problem` is of this request and this sky."""
     if not problem.slots:
         return 0
-    return _Search(problem, sky).run()
+    return _Search(request, problem, sky).run()
 
 
 class _Search:
-    def __init__(self, problem: Problem, sky: SkyWindows) -> None:
-        self.problem = problem
-        self.night: Night = (DepthNight if problem.by_depth else Night).of(problem, sky)
+    def __init__(self, request: Request, problem: Problem, sky: SkyWindows) -> None:
+        self.request, self.problem = request, problem
+        self.night: Night = (DepthNight if problem.by_depth else Night).of(request, problem, sky)
         self.open_units, self.least_units = _open_units(problem)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
         self.wanted = sum(task.frames_left for task in problem.tasks)
@@ -98,7 +99,7 @@ class _Search:
 
     def _go_elsewhere(self, state: _Left, timetable: Timetable) -> None:
         """A slew or a flip to any place, then its first run."""
-        focus, mount = self.problem.request.focus, self.problem.request.mount
+        focus, mount = self.request.focus, self.request.mount
         before = None if state.slot < 0 else self.problem.slots[state.slot]
         for after in self.places:
             used = _visited(state.used, after)

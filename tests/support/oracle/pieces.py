@@ -14,12 +14,15 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.models.request import Request
 from optimizer.mount.axes import SAFETY_S
 from optimizer.problem import Problem, Slot, Span
 from optimizer.problem.tasks import Task
 from optimizer.sky.windows import SkyWindows, Windows
+from tests.support.checks import there
 
 Timetable = NDArray[np.int32]
+Seconds = NDArray[np.int64]
 NEVER = -(2**30)  # the state cannot be at this second
 UNFOCUSED = -(2**29)  # it can, without any focus run so far
 SIDEREAL = 1.00273790935
@@ -53,6 +56,7 @@ def waited(timetable: Timetable) -> Timetable:
 class Night:
     """The acts of one problem, in seconds after `begin`."""
 
+    request: Request
     problem: Problem
     sky: SkyWindows
     begin: int
@@ -61,12 +65,13 @@ class Night:
     ways: dict[tuple[int, int], Timetable] = field(default_factory=dict)  # arrivals by slots
 
     @classmethod
-    def of(cls, problem: Problem, sky: SkyWindows) -> Night:
+    def of(cls, request: Request, problem: Problem, sky: SkyWindows) -> Night:
         """The stretch of time in which anything can happen."""
         longest = max(task.frame_s for task in problem.tasks)
         begin = min(slot.motion[0] for slot in problem.slots)
         end = max(slot.work[1] for slot in problem.slots) + longest
-        return cls(problem, sky, begin, end - begin + 1, np.arange(begin, end + 1, dtype=np.int32))
+        clock = np.arange(begin, end + 1, dtype=np.int32)
+        return cls(request, problem, sky, begin, end - begin + 1, clock)
 
     def home(self) -> Timetable:
         """Before the first slew; it may begin at any second, and nothing is in focus."""
@@ -144,14 +149,14 @@ class Night:
 
     def acquire_s(self, before: Slot | None, after: Slot) -> int:
         """Centring, settling and the rotator's turn."""
-        mount = self.problem.request.mount
+        mount = self.request.mount
         turns = mount.turn_rotator_after_flip and before is not None and before.side != after.side
         turn_s = math.ceil(180 / mount.rotator_deg_s) if turns else 0
         return math.ceil(mount.centre_s) + math.ceil(mount.settle_s) + turn_s
 
-    def motion_s(self, before: Slot | None, stops: Timetable, after: Slot, depart: Timetable) -> Timetable:
+    def motion_s(self, before: Slot | None, stops: Seconds, after: Slot, depart: Seconds) -> Seconds:
         """Lengths of slews, as `Problem.slew_seconds` for many seconds at once."""
-        mount, latitude_deg = self.problem.request.mount, self.problem.rules.latitude_deg
+        mount, latitude_deg = self.request.mount, self.problem.rules.latitude_deg
         end = after.axes(depart, latitude_deg)  # type: ignore[arg-type]  # works on arrays as well
         hour_deg, declination_deg = end.hour_deg, end.declination_deg
         if before is not None:
@@ -161,14 +166,14 @@ class Night:
         if mount.kind == "fork":
             hour_deg = np.minimum(hour_deg % 360, -hour_deg % 360)
         way_deg = np.maximum(hour_deg, abs(declination_deg)) + self.problem.uneven_deg(before, after)
-        seconds: Timetable = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(
+        seconds: Seconds = np.ceil(mount.slew_extra_s + way_deg / mount.slew_deg_s + SAFETY_S).astype(
             np.int64
         )
         return seconds
 
-    def _may_track(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
+    def _may_track(self, before: Slot, leave: Seconds, depart: Seconds) -> NDArray[np.bool_]:
         """Whether the first side need not be left before the flip, and the sky allows work until then."""
-        mount, own = self.problem.request.mount, self.sky[before.target.name]
+        mount, own = self.request.mount, self.sky[before.target.name]
         limit_s = -mount.clock_error_s
         if mount.contact_min is not None:
             limit_s += (mount.contact_min - mount.clearance_min) * 60
@@ -176,29 +181,32 @@ class Night:
         tracks = _same_window(own.acquisition, leave, depart) & _same_window(self.sky.sun_down, leave, depart)
         return tracks & (hour_angles <= min(_readings(limit_s)))
 
-    def _reaches_flip(self, before: Slot, leave: Timetable, depart: Timetable) -> NDArray[np.bool_]:
+    def _reaches_flip(self, before: Slot, leave: Seconds, depart: Seconds) -> NDArray[np.bool_]:
         """Whether a mount that flips by itself can track on from the end of the last exposure to its flip.
 
         It flips where `flip_from_min` says, so the flipped side must be safe there, the first side must not yet be
         too near to contact, and sky and weather must let it track on to there.
         """
-        mount, own = self.problem.request.mount, self.sky[before.target.name]
+        mount, own = self.request.mount, self.sky[before.target.name]
         flip_s = max(_readings(mount.flip_from_min * 60 + mount.clock_error_s))
         touches_s = (mount.clearance_min - mount.contact_before_min) * 60 + mount.clock_error_s
         safe = mount.flip_from_min * 60 + mount.clock_error_s >= min(0.0, touches_s)
-        clear = min(_readings((mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s)) >= flip_s
+        clear = (
+            min(_readings((there(mount.contact_min) - mount.clearance_min) * 60 - mount.clock_error_s))
+            >= flip_s
+        )
         tracks = _same_window(own.acquisition, leave, depart) & _same_window(self.sky.sun_down, leave, depart)
-        there = (
+        near = (
             own.track.hour_angle_s(depart.astype(np.float64)) <= flip_s + 2
         )  # windows begin on whole seconds
         waits = leave < depart
-        return (safe and clear) & (~waits | (tracks & there))
+        return (safe and clear) & (~waits | (tracks & near))
 
 
 class DepthNight(Night):
-    """Where the sky decides what a frame is worth: entries tell the greatest worth so far instead of the focus.
+    """Where the sky decides what a frame is worth: entries tell the greatest profit so far instead of the focus.
 
-    Only for nights without a focus cadence, on which nothing but that worth and the time matters.
+    Only for nights without a focus cadence, on which nothing but that profit and the time matters.
     """
 
     def home(self) -> Timetable:
@@ -207,7 +215,7 @@ class DepthNight(Night):
         return np.zeros(self.seconds, dtype=np.int32)
 
     def exposed(self, timetable: Timetable, task: Task, window: Span) -> Timetable:
-        """As above, the frame's worth gained by the second at which it begins."""
+        """As above, the frame's profit gained by the second at which it begins."""
         first = max(0, window[0] - self.begin)
         end = max(first, window[1] - task.shutter_s + 1 - self.begin)
         assert task.profit_by_start is not None
@@ -228,7 +236,7 @@ def _readings(minutes_as_s: float) -> tuple[float, float]:
     return minutes_as_s, minutes_as_s * SIDEREAL
 
 
-def _same_window(windows: Windows, first: Timetable, last: Timetable) -> NDArray[np.bool_]:
+def _same_window(windows: Windows, first: Seconds, last: Seconds) -> NDArray[np.bool_]:
     found = np.zeros(len(first), dtype=np.bool_)
     for window in windows:
         found |= (window.start_s <= first) & (last <= window.end_s)

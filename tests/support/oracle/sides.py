@@ -40,9 +40,9 @@ class _BySides(_Search):
         return found
 
 
-def profits_by_sides(problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
-    """Best worth for each set of target and side that a plan may visit."""
-    return _BySides(problem, sky).profits() if problem.slots else {frozenset(): 0}
+def profits_by_sides(request: Request, problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
+    """Best profit for each set of target and side that a plan may visit."""
+    return _BySides(request, problem, sky).profits() if problem.slots else {frozenset(): 0}
 
 
 def with_wish(request: Request, name: str, wish: str) -> Request:
@@ -119,7 +119,7 @@ class OracleOfSides:
             if alone:
                 mine = {task.index for task in problem.tasks if task.target.name == name}
                 problem = only_tasks(problem, mine)
-            self._known[key] = (problem, profits_by_sides(problem, self.windows))
+            self._known[key] = (problem, profits_by_sides(request, problem, self.windows))
         return self._known[key]
 
     def _halved(self, problem: Problem, name: str, half: int) -> Problem:
@@ -142,6 +142,6 @@ class OracleOfSides:
 
     def _cut(self, name: str, span: tuple[int, int], length_s: int, half: int) -> tuple[int, int]:
         opens = np.arange(span[0], span[1] - length_s + 1)
-        middles = self.windows[name].track.hour_angle_s(opens + length_s / 2)
+        middles = self.windows[name].track.hour_angle_s(np.asarray(opens + length_s / 2, dtype=np.float64))
         good = opens[(middles < 0) if half == 0 else (middles >= 0)]
         return (int(good[0]), int(good[-1]) + length_s) if good.size else (0, 0)

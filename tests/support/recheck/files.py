@@ -40,4 +40,4 @@ def _same(value: Any, cell: str) -> bool:
         return cell == str(value).lower()
     if isinstance(value, int | float):
         return cell != "" and float(cell) == value
-    return cell == value
+    return bool(cell == value)

@@ -1,7 +1,6 @@
 """The third judge: a written list held against the law's text, with a sky and code of its own.
 
-It reads the files alone and imports nothing of the package that wrote them. The law is the part "The rules,
-exactly" of DEVELOPERS.md. Not judged: the value of a plan and its bound, columns that only inform (airmass,
+It reads the files alone and imports nothing of the package that wrote them. The law is optimizer/audit/LAW.md. Not judged: the value of a plan and its bound, columns that only inform (airmass,
 position angle), and refracted altitudes.
 """
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tests.support.recheck.facts import NIGHT_S, SLACK_S, Allowed, Facts, Finding
+from tests.support.recheck.facts import SLACK_S, Allowed, Facts, Finding
 from tests.support.recheck.motion import changes, end_of_zone, must_leave
+from tests.support.recheck.sky import NIGHT_S
 from tests.support.recheck.step import step_breaks
 
 # "The last second": told too soon is what could begin a minute later all the same. The Moon's 15" take 30 s.

@@ -55,7 +55,7 @@ def night_origin(evening: str, longitude_deg: float, time_zone: str) -> dt.datet
 def separation_deg(one: Floats, other: Floats) -> Floats:
     """Angles between directions, column by column."""
     cross = np.linalg.norm(np.cross(one, other, axis=0), axis=0)
-    return np.degrees(np.arctan2(cross, np.sum(one * other, axis=0)))
+    return np.asarray(np.degrees(np.arctan2(cross, np.sum(one * other, axis=0))))
 
 
 @dataclass(frozen=True)
@@ -131,4 +131,4 @@ class NightSky:
     def _drawn(self, up: Floats, round_: Floats) -> Floats:
         nodes = np.array([np.cos(up) * np.cos(round_), np.cos(up) * np.sin(round_), np.sin(up)])
         drawn = np.asarray(CubicSpline(self._nodes, nodes, axis=1)(self._seconds))
-        return drawn / np.linalg.norm(drawn, axis=0)
+        return np.asarray(drawn / np.linalg.norm(drawn, axis=0))

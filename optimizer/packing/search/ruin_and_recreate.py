@@ -1,0 +1,158 @@
+"""Ruin and recreate: runs are taken out of a plan and others put in where they fit, by the second.
+
+Slack induction by string removals (Christiaens & Vanden Berghe 2020, Transportation Science 54, cited from
+memory): what is taken out lies side by side, and what is put in is chosen greedily, with blinks. A try takes
+some hundredths of a millisecond on a usual night. Runs lie as soon as may be; where the sky decides, each is
+put off to where it brings most before the next.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.packing.bound.nodes import Node
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.budget import Budget
+from optimizer.packing.compiled import Floats, Ints
+from optimizer.packing.parameters import DEFAULT, RuinAndRecreateParameters
+from optimizer.packing.plan import Plan, draft
+from optimizer.packing.schedule import profit_of
+from optimizer.packing.search.construct import following
+from optimizer.packing.search.ruin_loops import ruin_and_recreate
+from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
+from optimizer.problem import Problem
+
+
+class RuinAndRecreate:
+    """One night, ready for searches side by side that each take strings of runs out and put others in."""
+
+    def __init__(self, graph: RunGraph, parameters: RuinAndRecreateParameters = DEFAULT.ruin) -> None:
+        """Make ready all that the loops need of a night that has runs."""
+        self._graph, self._problem, self._parameters = graph, graph.problem, parameters
+        self._night, self._cadence = _night_of(graph, parameters), _cadence_of(graph)
+
+    def work_of_try(self, plan: Plan) -> float:
+        """About what one try takes from this plan, in the unit of a budget's work."""
+        graph, parameters = self._graph, self._parameters
+        runs = 1 + sum(len(visit.runs) for visit in plan)
+        return parameters.work_of_try + parameters.work_of_run * len(graph.nodes) * runs
+
+    def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
+        """Take runs out and put others in, as often as the budget allows; at least once."""
+        parameters, of_try = self._parameters, self.work_of_try(plan)
+        tries = max(1, int(budget.work_left / of_try))
+        threshold, seed = float(rng.choice(parameters.thresholds)), int(rng.integers(2**31))
+        best, begins = self._sequence(plan)
+        night, cadence, tuning = self._night, self._cadence, parameters.tuning
+        gain = ruin_and_recreate(night, cadence, tuning, best, begins, tries, threshold, seed, budget.halt)
+        budget.spend(tries * of_try + parameters.work_of_plan)
+        if gain <= 0:
+            return plan
+        improved = following(self._problem, self._draft(best, begins))
+        return max(plan, improved, key=lambda each: profit_of(self._problem, each))
+
+    def _sequence(self, plan: Plan) -> tuple[Sequence, Ints]:
+        """The runs of a plan, and room for when each begins."""
+        runs = self._graph.runs_of(plan)
+        room: Ints = np.zeros((3, len(runs) + self._parameters.more_runs), dtype=np.int64)
+        for place, (node, frames) in enumerate(runs):
+            room[0, place], room[1, place] = node, frames
+        return Sequence(np.array([len(runs)]), room[0], room[1]), room[2]
+
+    def _draft(self, sequence: Sequence, begins: Ints) -> Plan:
+        graph, size = self._graph, int(sequence.size[0])
+        runs = []
+        numbers = (array[:size].tolist() for array in (sequence.node, sequence.frames, begins))
+        for number, frames, begin in zip(*numbers, strict=True):
+            node = graph.nodes[number]
+            slot = graph.slots[node.slot].index
+            runs.append((slot, node.task.index, node.span, frames, graph.zero_s + begin))
+        return draft(runs, graph.problem)
+
+
+def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> SequenceNight:
+    problem, far_s = graph.problem, _far_s(graph)
+    arrives = np.maximum(graph.open_s, graph.arrive_s)
+    home = np.zeros((len(arrives), 1), dtype=np.int64)
+    arcs = np.hstack([np.where(graph.arcs_s < graph.no_arc_s, graph.arcs_s, far_s).T, home])
+    soonest = np.repeat(arrives[:, None], arcs.shape[1], axis=1)
+    fresh = np.hstack([graph.focused_on_arc.T, home + 1])
+    own = np.arange(len(arcs)), graph.node_slot
+    arcs[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
+    soonest[own], fresh[own] = graph.open_s, graph.focused_within
+    if problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
+        firsts = zip(arrives, graph.nodes, strict=True)
+        soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
+    profits, step_s = _profits(graph, parameters)
+    return SequenceNight(
+        option_s=np.concatenate([_lengths_s(problem, node) for node in graph.nodes]),
+        option_starts=graph.option_starts,
+        slot=graph.node_slot,
+        task=graph.node_task,
+        opens=graph.open_s,
+        closes=graph.close_s,
+        side=graph.side,
+        # in one layout whatever the night: of each other one the loops would be compiled anew
+        arcs=np.ascontiguousarray(arcs),
+        soonest=soonest,
+        fresh=np.ascontiguousarray(fresh),
+        profits=profits,
+        step_s=step_s,
+        caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
+    )
+
+
+def _cadence_of(graph: RunGraph) -> Cadence:
+    rules, lengths, tasks = (
+        graph.problem.rules,
+        graph.problem.run_lengths,
+        [node.task for node in graph.nodes],
+    )
+    return Cadence(
+        every_s=_far_s(graph) if rules.focus_every_s is None else rules.focus_every_s,
+        focus_s=rules.focus_s,
+        pause_s=lengths.pause_s,
+        dither_s=rules.dither_s,
+        dither_every=rules.dither_every,
+        frame_s=np.array([task.frame_s for task in tasks]),
+        download_s=np.array([task.download_s for task in tasks]),
+        first_most=np.array([lengths.first_segment_most(task) for task in tasks]),
+        later_most=np.array([lengths.later_segment_most(task) for task in tasks]),
+    )
+
+
+def _profits(graph: RunGraph, parameters: RuinAndRecreateParameters) -> tuple[Floats, int]:
+    """Profit of each run by the tick at which it ends, or [pairs, 1]: at any time; and the seconds of a tick.
+
+    Where the sky decides, on the finest grid for which there is room.
+    """
+    if not graph.problem.by_depth:
+        of_frame = np.array([float(task.profit) for task in graph.problem.tasks])
+        flat: Floats = of_frame[graph.option_task] * graph.option_frames
+        return flat[:, None], 1
+    for step_s in parameters.sky_steps_s:
+        grid = TimeExpandedGraph(graph, step_s)
+        if len(graph.option_s) * grid.ticks <= parameters.most_profits:
+            break
+    return grid.profits, grid.step_s
+
+
+def _far_s(graph: RunGraph) -> int:
+    """More seconds than any night has."""
+    return 4 * graph.end_s
+
+
+def _first_s(graph: RunGraph, node: Node) -> int:
+    """When the night's first shutter may open at the soonest, if it is this one."""
+    rules, slot = graph.problem.rules, graph.slots[node.slot]
+    return slot.work[0] + rules.centre_s + rules.settle_s + node.task.change_s + rules.focus_s - graph.zero_s
+
+
+def _lengths_s(problem: Problem, node: Node) -> Ints:
+    """Lengths of runs of 1, 2, ... frames with their downloads, after a fresh focus run.
+
+    Those of the graph are the least instead, however a run is cut into segments.
+    """
+    lengths, _ = problem.run_lengths.runs_s(node.task, len(node.lengths_s))
+    return lengths + node.task.download_s

@@ -1,0 +1,125 @@
+"""When the runs of a sequence lie at the soonest and the latest, by the second, with focus runs; compiled."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from optimizer.packing.compiled import Floats, Ints, inner
+
+
+class SequenceNight(NamedTuple):
+    """What may stand in a sequence, in seconds from the graph's zero; arrays as in `RunGraph`."""
+
+    option_s: Ints
+    option_starts: Ints
+    slot: Ints  # of each node
+    task: Ints
+    opens: Ints
+    closes: Ints
+    side: Ints  # of each slot: its target's pier side, as a number
+    # [nodes, slots and home]: from the end of a run there, the soonest begin after it, and 1 where a focus
+    # run must lie between the two
+    arcs: Ints
+    soonest: Ints
+    fresh: Ints
+    profits: Floats  # [pairs, ticks of `step_s`] by when they end, or [pairs, 1]: at any time
+    step_s: int
+    caps: Ints
+
+
+class Cadence(NamedTuple):
+    """How long a focus run serves, and what a run takes with those that fall due in it; arrays by node."""
+
+    every_s: int  # more than a night where no cadence is asked for
+    focus_s: int
+    pause_s: int  # a focus run inside a run, with its dither
+    dither_s: int
+    dither_every: int  # frames; 0: never
+    frame_s: Ints
+    download_s: Ints
+    first_most: Ints  # frames of a first segment after a fresh focus run
+    later_most: Ints
+
+
+class Times(NamedTuple):
+    """Of each run of a sequence, in seconds.
+
+    `begins`, `ends`: at the soonest; `latest`: the latest begin; `focused`: when the focus run ended that
+    serves what follows.
+    """
+
+    begins: Ints
+    ends: Ints
+    latest: Ints
+    focused: Ints
+
+
+class Sequence(NamedTuple):
+    """Nodes in the order of time with their frames; `size` has one number: how many there are."""
+
+    size: Ints
+    node: Ints
+    frames: Ints
+
+
+@inner
+def _segment_s(cadence: Cadence, node: int, frames: int) -> int:
+    """Length of an unbroken segment with its last download."""
+    every = cadence.dither_every
+    dithers = (frames - 1) // every if every > 0 else 0
+    return int(frames * cadence.frame_s[node] + dithers * cadence.dither_s)
+
+
+@inner
+def aged_run_s(cadence: Cadence, node: int, frames: int, age_s: int) -> tuple[int, int]:
+    """Length of a run whose focus run is so old as it begins, and how long before its end the last one ended.
+
+    Each focus run comes as late as it may. -1: the one before the run serves it all.
+    """
+    left_s = cadence.every_s - age_s + cadence.download_s[node]
+    first = max(0, left_s // cadence.frame_s[node])
+    while first > 0 and _segment_s(cadence, node, first) > left_s:
+        first -= 1
+    if frames <= first:
+        return _segment_s(cadence, node, frames), -1
+    if first > 0:
+        length_s, last = _segment_s(cadence, node, first), first
+    else:
+        last = min(frames, cadence.first_most[node])
+        length_s = cadence.focus_s + _segment_s(cadence, node, last)
+    left = frames - last
+    while left > 0:
+        last = min(left, max(1, cadence.later_most[node]))
+        length_s += cadence.pause_s + _segment_s(cadence, node, last)
+        left -= last
+    return length_s, _segment_s(cadence, node, last)
+
+
+@inner
+def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times) -> bool:
+    """Fill the times; whether all runs fit."""
+    size, nodes, frames = sequence.size[0], sequence.node, sequence.frames
+    slot, arcs, soonest, fresh, closes = night.slot, night.arcs, night.soonest, night.fresh, night.closes
+    option_s, option_starts, every_s = night.option_s, night.option_starts, cadence.every_s
+    begins, ends, latest, focused = times
+    home = arcs.shape[1] - 1
+    former, free, focused_at = home, 0, 0
+    for place in range(size):
+        node = nodes[place]
+        begin = max(soonest[node, former], free + arcs[node, former])
+        focused_at = begin if fresh[node, former] else focused_at
+        free = begin + option_s[option_starts[node] + frames[place] - 1]
+        if free - focused_at > every_s:
+            length_s, since_s = aged_run_s(cadence, node, frames[place], begin - focused_at)
+            free = begin + length_s
+            focused_at = free - since_s if since_s >= 0 else focused_at
+        if free > closes[node]:
+            return False
+        begins[place], ends[place], focused[place], former = begin, free, focused_at, slot[node]
+    until = closes[nodes[size - 1]] if size > 0 else 0
+    for place in range(size - 1, -1, -1):
+        node = nodes[place]
+        latest[place] = min(closes[node], until) - (ends[place] - begins[place])
+        if place > 0:
+            until = latest[place] - arcs[node, slot[nodes[place - 1]]]
+    return True
