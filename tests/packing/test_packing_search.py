@@ -20,10 +20,11 @@ from ortools.sat.python import cp_model
 
 from optimizer.errors import SolverFailureError
 from optimizer.packing import solve as solving
+from optimizer.packing.bound import bounds as bounds_module
 from optimizer.packing.bound.bounds import NightBound
-from optimizer.packing.bound.bounds import bounds as bounds_module
-from optimizer.packing.model.build import build_model, hint_plan, ties
-from optimizer.packing.model.build import search as model_search
+from optimizer.packing.model import search as model_search
+from optimizer.packing.model import ties
+from optimizer.packing.model.build import build_model, hint_plan
 from optimizer.packing.model.rules import night_length
 from optimizer.packing.model.variables import NightVars
 from optimizer.packing.parameters import DEFAULT
@@ -146,13 +147,13 @@ def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pyt
 
 
 @pytest.mark.parametrize("seed", [3, 6, 7, 8, 9])
-def test_a_night_of_few_runs_is_proven_before_the_portfolio_searches(
+def test_a_night_of_few_runs_is_proven_before_the_long_search(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def searched(*_: object) -> None:
         raise RuntimeError("searched")
 
-    monkeypatch.setattr(solving, "searches_of", searched)
+    monkeypatch.setattr(solving, "tighter_bounds", searched)
     problem = random_problem(seed)
     assert solve(problem).profit == optimum(problem, rows=False)
     for parameters in (replace(DEFAULT, few_runs=0), replace(DEFAULT, constraint_model=False)):
