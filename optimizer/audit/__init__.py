@@ -1,7 +1,8 @@
-"""Every rule again, from the request and the steps alone, by another route through the sky.
+"""The second check of every rule, from the request and the steps alone, with a sky computed by other code.
 
 `audit_steps` checks any steps against a request; `audit_shot_list` checks one of our own lists with its
-totals, proof and night facts. Nothing here trusts, or imports, what plans.
+totals, proof and night facts. Nothing here trusts or imports what
+plans: it may import models, and `sky/orientation.py` for the table of the Earth's orientation.
 """
 
 from optimizer.audit.report import audit_shot_list, audit_steps

@@ -1,4 +1,4 @@
-"""Seconds after the night's origin, and back."""
+"""Instants as seconds after the night's origin, and back."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def night_origin(request: Request) -> dt.datetime:
 
 
 class Clock:
-    """Turns instants into whole seconds after an origin and back."""
+    """A clock that turns instants into whole seconds after an origin and back."""
 
     def __init__(self, origin: dt.datetime) -> None:
         """Count from `origin` (aware, whole seconds)."""

@@ -1,8 +1,8 @@
-"""What open shutter is worth under the sky it looks through: `aim.value = "depth"`, by the audit's own route.
+"""Depth, as `aim.value = "depth"` counts it, by the audit's own route.
 
-A second under the dark zenith counts 1. Weight: transmission squared, 10^(-0.8 k (X - 1)), times the
-brightness of the dark zenith over that of the sky at the target with moonlight through the filter; every 60 s
-from the night's origin, straight between.
+A second at the zenith on a moonless night counts 1. The weight of a second is the transmission squared,
+10^(-0.8 k (X - 1)), times the brightness of that zenith over that of the sky at the target with moonlight
+through the filter. It is computed every 60 s from the night's origin and interpolated linearly between.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ STEP_S = 60
 
 
 def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
-    """Seconds under a dark zenith of each exposure, shape (n,); 0 for rows of unknown targets or filters."""
+    """Depth of each exposure in seconds, shape (n,); 0 for rows of unknown targets or filters."""
     nodes = {
         index: np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
         for index, row in enumerate(rows)
         if row.target != NO_TARGET and row.filter is not None and row.near and row.works_until > row.start
     }
-    found = np.zeros(len(rows))
+    depths_s = np.zeros(len(rows))
     if not nodes:
-        return found
+        return depths_s
     # one look at the sky serves all rows
     targets = [np.full(each.shape, rows[index].target) for index, each in nodes.items()]
     scene.book.places(np.concatenate(targets), np.concatenate(list(nodes.values())))
@@ -38,8 +38,8 @@ def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
         assert row.filter is not None
         weights = _weights(scene, row.target, marks, row.filter.moonlight_factor)
         each = np.interp(np.arange(row.start, row.works_until + 1), marks, weights)
-        found[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
-    return found
+        depths_s[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
+    return depths_s
 
 
 def _weights(scene: Scene, target: int, seconds: np.ndarray, factor: float) -> Floats:

@@ -58,7 +58,7 @@ def brightening_mag(
 ) -> Floats:
     """Magnitudes by which moonlight brightens the sky at the target, seen through a filter of that factor.
 
-    0 while the Moon's centre is below 0 degrees.
+    The brightening is 0 while the Moon's centre is below 0 degrees.
     """
     zenith_deg = 90 - altitude_deg
     moon = moon_nanolamberts(phase_deg, separation_deg, 90 - moon_altitude_deg, zenith_deg, extinction_mag)

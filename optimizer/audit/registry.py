@@ -1,4 +1,4 @@
-"""Every rule, in the order in which violations of one step are told."""
+"""Every rule, in the order in which violations of one step are listed."""
 
 from __future__ import annotations
 

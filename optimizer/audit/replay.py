@@ -1,4 +1,4 @@
-"""Walks through the list as the telescope would: visits, runs, the mount before each step."""
+"""The list followed as the telescope would: visits, runs, and the mount before each step."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from optimizer.audit.rows import NO_SIDE, NO_TARGET, GoalKey, Row
 
 
 @dataclass
-class Run:
+class AuditedRun:
     """Exposures of one goal without a filter change, a wait or another goal between.
 
-    `rows` holds all between them.
+    `rows` holds the exposures and all steps between them.
     """
 
     key: GoalKey
@@ -20,13 +20,13 @@ class Run:
 
     @property
     def exposures(self) -> list[Row]:
-        """The exposures alone."""
+        """The exposures of the run, without the steps between them."""
         return [row for row in self.rows if row.kind == "expose"]
 
 
 @dataclass
-class Visit:
-    """A contiguous stay on one target and side.
+class AuditedVisit:
+    """A contiguous stay on one target and pier side.
 
     `arrival` is None where the list shows no slew or flip to it.
     """
@@ -34,33 +34,33 @@ class Visit:
     target: int
     side: int
     arrival: Row | None
-    before: Visit | None
+    before: AuditedVisit | None
     rows: list[Row] = field(default_factory=list)  # without the arrival
-    runs: list[Run] = field(default_factory=list)
+    runs: list[AuditedRun] = field(default_factory=list)
 
     @property
     def exposures(self) -> list[Row]:
-        """All exposures of the visit."""
+        """The exposures of the visit, in order."""
         return [row for row in self.rows if row.kind == "expose"]
 
     @property
     def first(self) -> Row:
-        """The arrival, or the first row where there is none."""
+        """The arrival of the visit, or its first row where there is none."""
         return self.rows[0] if self.arrival is None else self.arrival
 
     @property
     def tracked_until(self) -> int:
-        """When tracking of this visit ended: a shutter's closing or the end of its last step."""
+        """Second at which tracking of this visit ended: a shutter's closing or the end of its last step."""
         return self.rows[-1].works_until if self.rows else self.first.end
 
     @property
     def end(self) -> int:
-        """When its last step ended, a download included: the mount moves on from where it stands then."""
+        """Second at which its last step ended, its download included; from there the mount moves on."""
         last = self.rows[-1] if self.rows else self.first
         return max(last.start, last.end)
 
     def arrival_rows(self) -> list[Row]:
-        """Rows after the arrival and before the first exposure."""
+        """The rows after the arrival and before the first exposure."""
         block = []
         for row in self.rows:
             if row.kind == "expose":
@@ -70,31 +70,31 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class State:
+class MountState:
     """The mount before a step: the latest visit (None: still at home) and whether it tracks."""
 
-    visit: Visit | None
+    visit: AuditedVisit | None
     tracks: bool
 
 
 @dataclass(frozen=True)
 class Replay:
-    """Visits in order.
+    """The visits in order, and for each row its visit and the mount before it.
 
-    Per row its visit (None for waits without tracking and park) and the state before it.
+    The visit is None for waits without tracking and for park.
     """
 
-    visits: tuple[Visit, ...]
-    visit_of: tuple[Visit | None, ...]
-    before: tuple[State, ...]
+    visits: tuple[AuditedVisit, ...]
+    visit_of: tuple[AuditedVisit | None, ...]
+    before: tuple[MountState, ...]
 
 
-def _extend_runs(visit: Visit, row: Row, open_run: Run | None) -> Run | None:
-    """Book a row of the visit to its runs; returns the run that may go on."""
+def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> AuditedRun | None:
+    """Enter a row of the visit in its runs, and return the run that may go on."""
     if row.kind == "expose":
         key = row.goal_key
         if open_run is None or open_run.key != key:
-            open_run = Run(key)
+            open_run = AuditedRun(key)
             visit.runs.append(open_run)
         open_run.rows.append(row)
     elif row.kind in ("dither", "focus"):
@@ -106,26 +106,26 @@ def _extend_runs(visit: Visit, row: Row, open_run: Run | None) -> Run | None:
 
 
 def replay(rows: Sequence[Row]) -> Replay:
-    """Follow the list from home to its end; impossible turns are kept as they stand, for the rules to name.
+    """Follow the list from home to its end; what is impossible is kept as it stands, for the rules to name.
 
     A row that names no target or side takes those of the visit it lies in. A row without a visit (no slew
     so far, or after a wait without tracking) opens one that has no arrival.
     """
-    visits: list[Visit] = []
-    visit_of: list[Visit | None] = []
-    before: list[State] = []
-    latest: Visit | None = None
+    visits: list[AuditedVisit] = []
+    visit_of: list[AuditedVisit | None] = []
+    before: list[MountState] = []
+    latest: AuditedVisit | None = None
     tracks = False
-    run: Run | None = None
+    run: AuditedRun | None = None
     for row in rows:
-        before.append(State(latest, tracks))
+        before.append(MountState(latest, tracks))
         if row.idle_wait or row.kind == "park":
             visit_of.append(None)
             tracks, run = False, None
             continue
         if row.arrives or not tracks or latest is None:
             arrival = row if row.arrives else None
-            latest = Visit(row.target, row.side, arrival, latest)
+            latest = AuditedVisit(row.target, row.side, arrival, latest)
             visits.append(latest)
             tracks, run = True, None
         visit_of.append(latest)

@@ -1,4 +1,4 @@
-"""Are these steps within the rules, and does this list tell the truth about itself?"""
+"""Are these steps within the rules, and are the figures of this list those of its steps?"""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 
 
 def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
-    """Check steps, ours or typed by hand, against every rule; the request and the steps are all it looks at.
+    """Check steps, planned or typed by hand, against every rule, from the request and the steps alone.
 
     Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
     `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
@@ -31,7 +31,7 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
 def audit_shot_list(shots: ShotList) -> AuditReport:
     """Check one of our own lists: its steps as in `audit_steps`, and its totals, proof and night facts.
 
-    Besides, its exposures and flips must carry their latest start. Its own audit report is not looked at.
+    Its exposures and flips must also carry their latest start. The audit report in the list is not looked at.
     """
     scene = Scene.of(shots.request, shots.steps, own_list=True)
     violations = [

@@ -13,14 +13,14 @@ from optimizer.models.shots import Step, StepKind
 
 NO_TARGET = -1
 NO_SIDE, WEST, EAST = -1, 0, 1
-SIDE_NAMES = {NO_SIDE: "no side", WEST: "west", EAST: "east"}
+SIDE_NAMES = {NO_SIDE: "no known pier side", WEST: "pier side west", EAST: "pier side east"}
 
 GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, int]
 
 
 @dataclass(frozen=True)
 class Row:
-    """One step.
+    """One step as the audit reads it.
 
     `target` is an index into the request or NO_TARGET, times are seconds after the night's origin.
     """
@@ -35,7 +35,7 @@ class Row:
 
     @property
     def kind(self) -> StepKind:
-        """What the step does."""
+        """The kind of the step."""
         return self.step.kind
 
     @property
@@ -60,20 +60,20 @@ class Row:
 
     @property
     def works_until(self) -> int:
-        """When an exposure's shutter closes; the end of any other step."""
+        """Second at which an exposure's shutter closes; the end of any other step."""
         if self.kind != "expose" or self.step.exposure_s is None:
             return max(self.start, self.end)
         return self.start + max(0, min(whole_seconds(self.step.exposure_s), 4 * REACH_S))
 
     @property
     def goal_key(self) -> GoalKey:
-        """What an exposure serves: target, filter, exposure, gain, offset, binning (1 where empty)."""
+        """The goal of an exposure: target, filter, exposure, gain, offset, binning (1 where empty)."""
         step = self.step
         return (step.target, step.filter, step.exposure_s, step.gain, step.offset, step.binning or 1)
 
 
 def read_rows(request: Request, steps: Sequence[Step], clock: Clock) -> tuple[Row, ...]:
-    """Rows in the order of the list; unknown names become NO_TARGET and None."""
+    """The steps as rows, in the order of the list; unknown names become NO_TARGET and None."""
     targets = {target.name: index for index, target in reversed(list(enumerate(request.targets)))}
     filters = {each.name: each for each in reversed(request.filters)}
     sides = {None: NO_SIDE, "west": WEST, "east": EAST}
@@ -110,7 +110,7 @@ def goals_alike(request: Request) -> dict[GoalKey, int]:
 
 
 def fixed_length_s(request: Request, row: Row) -> int | None:
-    """Least length that the request fixes for the step; None where it fixes none or names are unknown."""
+    """Least seconds that the request fixes for the step; None without any, or for unknown names."""
     kind, camera = row.kind, request.camera
     if kind == "centre":
         return whole_seconds(request.mount.centre_s)

@@ -1,4 +1,4 @@
-"""What a rule is."""
+"""What every rule offers, and what a rule offers that a span of time breaks by itself."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import ClassVar
 import numpy as np
 
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.types import Floats
 from optimizer.models.shots import Violation
 
@@ -36,28 +36,33 @@ class Breach:
 
 
 class SpanRule(Rule):
-    """A rule that a stretch of time breaks by itself, so that it can be asked of moved steps too."""
+    """A rule that a span of time breaks by itself, so that it can be asked of moved steps too."""
 
     @abstractmethod
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Every span of the view that breaks the rule."""
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """The breaches of the list as it stands."""
+        """Every breach in the list as it stands."""
         for breach in self.breaches(scene, scene.view):
             row = scene.view.spans[breach.span].row
             yield scene.violation(self.name, row, breach.amount, breach.unit, breach.message)
 
 
-def worst_samples(view: View, excess: Floats, forgiven: float) -> Iterator[tuple[int, Span, int, float]]:
-    """Spans whose excess goes beyond what is forgiven: index, span, worst sample, its excess."""
+def worst_samples(
+    view: SampledSpans, excess: Floats, forgiven: float
+) -> Iterator[tuple[int, WorkSpan, int, float]]:
+    """The spans beyond what is forgiven, each with its index, worst sample and excess there."""
     greatest, where = view.worst(excess)
     for index in np.flatnonzero(greatest > forgiven).tolist():
         yield index, view.spans[index], int(where[index]), float(greatest[index])
 
 
-def doing(span: Span) -> str:
-    """The span's act in words, for messages."""
+KIND_WORDS = {"centre": "plate solve", "focus": "autofocus", "expose": "sub", "filter": "filter change"}
+
+
+def doing(span: WorkSpan) -> str:
+    """What the telescope does in the span, in words for messages: `sub of Pelican`, `flip of Pelican`."""
     step = span.row.step
     on = f" of {step.target}" if step.target else ""
-    return f"{step.kind}{on}"
+    return f"{KIND_WORDS.get(step.kind, step.kind)}{on}"

@@ -12,7 +12,7 @@ from optimizer.audit.clock import Clock, night_origin
 from optimizer.audit.replay import Replay, replay
 from optimizer.audit.rows import NO_TARGET, Row, read_rows
 from optimizer.audit.sky import SkyBook
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.zone import Zone
 from optimizer.models.request import Request
 from optimizer.models.shots import Step, Violation
@@ -73,17 +73,17 @@ class Scene:
         return None if index == NO_TARGET else self.request.targets[index]
 
     @cached_property
-    def span_of(self) -> dict[int, Span]:
-        """Per row (by place) the stretch in which the sky must permit it.
+    def span_of(self) -> dict[int, WorkSpan]:
+        """The span in which the sky must permit each row, by the row's place in the list.
 
-        Idle waits, park and far rows have none.
+        Idle waits, park and rows far from the night have none.
         """
-        spans: dict[int, Span] = {}
+        spans: dict[int, WorkSpan] = {}
         for row, visit in zip(self.rows, self.replay.visit_of, strict=True):
             if visit is None or not row.near:
                 continue
             following = next((each for each in self.rows[row.place + 1 :] if each.kind != "wait"), None)
-            spans[row.place] = Span(
+            spans[row.place] = WorkSpan(
                 row=row,
                 target=row.target if row.step.target is not None else visit.target,
                 side=row.side if row.step.pier_side is not None else visit.side,
@@ -102,22 +102,22 @@ class Scene:
         return spans
 
     @cached_property
-    def view(self) -> View:
+    def view(self) -> SampledSpans:
         """The spans of the list as it stands."""
-        return View(self.span_of.values(), self.book)
+        return SampledSpans(self.span_of.values(), self.book)
 
     @cached_property
-    def moved_view(self) -> View:
+    def moved_view(self) -> SampledSpans:
         """The spans of steps moved to their latest start, where that is later than their start."""
         moved = []
         for place, span in self.span_of.items():
             latest = self.latest_start(self.rows[place])
             if latest is not None and latest > span.start:
                 moved.append(span.moved_to(latest))
-        return View(moved, self.book)
+        return SampledSpans(moved, self.book)
 
     def latest_start(self, row: Row) -> int | None:
-        """Seconds of `latest_start_utc` after the night's origin; None where it is not given."""
+        """The row's `latest_start_utc` in seconds after the night's origin; None where it is not given."""
         given = row.step.latest_start_utc
         return None if given is None else self.clock.seconds(given)
 

@@ -36,7 +36,7 @@ NODE_S = 2400
 POINTS = 10
 EDGE_S = POINTS // 2 * NODE_S  # of nodes before and after what is asked
 KEY_SPAN = 4 * REACH_S  # seconds reserved for one target in the keys of (target, second) pairs
-VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, where moonlight and extinction are told
+VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, in which moonlight and extinction are given
 FAR_YEARS = ".*(dubious year|outside ?the range 1900-2100)"
 FAR_MJD = 200_000.0  # beyond every date that is asked for
 MOON_RADIUS_KM = 1737.4  # IAU/IAG Working Group on Cartographic Coordinates 2015
@@ -67,27 +67,27 @@ class Bodies:
 
     @property
     def sun_altitude_deg(self) -> Floats:
-        """Geometric altitude of the Sun's centre."""
+        """Geometric altitude of the Sun's centre in degrees."""
         return _altitude(self.sun)
 
     @property
     def moon_altitude_deg(self) -> Floats:
-        """Geometric altitude of the Moon's centre."""
+        """Geometric altitude of the Moon's centre in degrees."""
         return _altitude(self.moon)
 
     @property
     def moon_limb_deg(self) -> Floats:
-        """Geometric altitude of the Moon's upper limb."""
+        """Geometric altitude of the Moon's upper limb in degrees."""
         radius: Floats = np.degrees(np.arcsin(MOON_RADIUS_KM / np.linalg.norm(self.moon, axis=-1)))
         return self.moon_altitude_deg + radius
 
     @property
     def phase_angle_deg(self) -> Floats:
-        """Angle at the Moon between the observer and the Sun: 0 = full, 180 = new."""
+        """Angle in degrees at the Moon between the observer and the Sun: 0 is full, 180 new."""
         return angle_deg(-self.moon, self.sun - self.moon)
 
     def moon_separation_deg(self, places: Places) -> Floats:
-        """Angle between the Moon and the targets, both without refraction."""
+        """Angle in degrees between the Moon and the targets, both without refraction."""
         altitude, azimuth = np.radians(places.true_altitude_deg), np.radians(places.azimuth_deg)
         across = np.cos(altitude)
         towards = np.stack([across * np.cos(azimuth), across * np.sin(azimuth), np.sin(altitude)], axis=-1)
@@ -187,10 +187,10 @@ def oriented(orientation: Orientation) -> Iterator[None]:
 
 
 class SkyBook:
-    """Answers where things stand; computes each (target, second) pair once."""
+    """The places of targets, Sun and Moon; each (target, second) pair is computed once."""
 
     def __init__(self, request: Request, origin: dt.datetime) -> None:
-        """Seconds in questions count from `origin` (UTC)."""
+        """Count the seconds of all questions from `origin` (UTC)."""
         site = request.site
         self._origin = origin.astimezone(dt.UTC)
         self.orientation = Orientation.of_night(origin, request.night.ut1_utc_s)
@@ -224,10 +224,10 @@ class SkyBook:
             order = np.argsort(merged)
             self._keys = merged[order]
             self._known = np.concatenate([self._known, self._transform(missing)], axis=1)[:, order]
-        found = np.full((5, *keys.shape), np.nan)
+        values = np.full((5, *keys.shape), np.nan)
         if asked.any():
-            found[:, asked] = self._known[:, np.searchsorted(self._keys, keys[asked])]
-        return Places(*found)
+            values[:, asked] = self._known[:, np.searchsorted(self._keys, keys[asked])]
+        return Places(*values)
 
     def bodies(self, second: Ints) -> Bodies:
         """Sun and Moon at seconds after the origin, shape (n,); NaN beyond the reach of the night."""
@@ -242,7 +242,7 @@ class SkyBook:
         return Bodies(*result)
 
     def _times(self, second: Ints) -> Time:
-        """Of SI seconds since the origin."""
+        """Instants, as astropy has them, that lie so many SI seconds after the origin."""
         return Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + second * u.s
 
     def _transform(self, keys: Ints) -> Floats:

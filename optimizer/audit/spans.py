@@ -1,4 +1,4 @@
-"""Stretches of time in which the telescope works, and the samples at which their sky is looked at.
+"""Spans of time in which the telescope works, and the samples at which their sky is looked at.
 
 Samples lie at both ends and at each whole minute between, so never more than 60 s apart. Between two of
 them an altitude (of target, Sun or Moon) can pass the lower one by no more than (0.0044 rad)^2 / 8 = 0.5
@@ -23,8 +23,8 @@ SAMPLE_S = 60
 
 
 @dataclass(frozen=True)
-class Span:
-    """One stretch: `row` is the place of its step, `target` and `side` where the telescope is meant to be.
+class WorkSpan:
+    """A span in which the telescope works at the step of `row`, on `target` and pier side `side`.
 
     `shutter`: the shutter is open throughout. `moving`: a slew or flip, whose altitude counts at its end
     alone. `reaching`: a tracking wait in which the mount comes to its own flip. `promised`: not what the
@@ -42,21 +42,21 @@ class Span:
     promised: bool = False
     flip_block: bool = False
 
-    def moved_to(self, start: int) -> Span:
-        """The same stretch begun at another second, as a latest start allows."""
+    def moved_to(self, start: int) -> WorkSpan:
+        """The span moved to another start, as a latest start allows."""
         return replace(self, start=start, end=start + self.end - self.start, promised=True)
 
     def first_until(self, zone: Zone) -> float:
-        """Hour angle (s) at which the first side ends for it."""
+        """Seconds of hour angle at which the first side ends for this span."""
         if not self.reaching:
             return zone.first_until
         return zone.own_flip_by if self.promised else zone.reach_until
 
 
-class View:
+class SampledSpans:
     """Many spans with the sky over them, as arrays over spans (n) and over samples (m)."""
 
-    def __init__(self, spans: Iterable[Span], book: SkyBook) -> None:
+    def __init__(self, spans: Iterable[WorkSpan], book: SkyBook) -> None:
         """Lay out the samples.
 
         The sky is looked up when first asked for. Spans longer than a night are cut there.
@@ -93,7 +93,7 @@ class View:
 
     @property
     def sample_target(self) -> Ints:
-        """Target of each sample."""
+        """The target of each sample, as an index into the request."""
         return self.target[self.span]
 
     @cached_property
@@ -108,28 +108,28 @@ class View:
 
     @cached_property
     def sun_altitude_deg(self) -> Floats:
-        """The Sun at the samples."""
+        """Geometric altitude of the Sun's centre at the samples, in degrees."""
         return self.bodies.sun_altitude_deg
 
     @cached_property
     def start_hour_angle_s(self) -> Floats:
-        """Wrapped hour angle at each span's start."""
+        """Hour angle at each span's start, in seconds within half a turn."""
         return self.places.hour_angle_s[self.first]
 
     @cached_property
     def gained_s(self) -> Floats:
-        """Hour angle gained in each span."""
+        """Seconds of hour angle gained in each span."""
         return carried_s(self.start_hour_angle_s, self.places.hour_angle_s[self.last], self.end - self.start)
 
     @cached_property
     def declination_deg(self) -> Floats:
-        """Declination at each span's start."""
+        """Declination at each span's start, in degrees."""
         return self.places.declination_deg[self.first]
 
     def worst(self, excess: Floats) -> tuple[Floats, Ints]:
-        """The greatest of a per-sample quantity in each span and the sample it lies at.
+        """The greatest value in each span of a quantity given at the samples, and the sample of it.
 
-        NaN counts as nothing.
+        Values of NaN are passed over.
         """
         if not self.spans:
             return np.empty(0), np.empty(0, dtype=np.int64)

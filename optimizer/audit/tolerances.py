@@ -17,13 +17,13 @@ from optimizer.audit.types import Floats
 
 ARCSEC_DEG = 1 / 3600
 ANGLE_DEG = 0.2 * ARCSEC_DEG
-# Corners of the skyline inside a step are met by straight interpolation between samples at most 60 s apart.
-# The path bends away from that by 0.5 arcsec in altitude and, up to 65 degrees of altitude, by 2 in
+# Corners of the local horizon inside a step are met by straight interpolation between samples at most 60 s
+# apart. The path bends away from that by 0.5 arcsec in altitude and, up to 65 degrees of altitude, by 2 in
 # azimuth.
 CORNER_DEG = 5 * ARCSEC_DEG
 # 0.2 arcsec anywhere moves the brightening by less than this, beyond 5 degrees from the Moon.
 BRIGHTENING_MAG = 1e-5
-# Of seconds under a dark zenith: the Moon may rise to either side of a minute's mark by the two routes.
+# Of depth: the Moon may rise to either side of a minute's mark by the two routes.
 DEPTH_SHARE = 1e-4
 WEIGHTED_SECONDS = 1e-3  # weights have three decimals
 ROUNDING = 1e-9  # of sums of decimal fractions held in binary

@@ -16,18 +16,18 @@ TURN_S = 86400.0
 
 
 def sooner(hour_angle_s: float) -> float:
-    """The earlier reading of a limit: its minutes taken as hour angle or as clock time."""
+    """The earlier reading of a limit, whose minutes may be taken as hour angle or as clock time."""
     return min(hour_angle_s, hour_angle_s * SIDEREAL_PER_CLOCK)
 
 
 def later(hour_angle_s: float) -> float:
-    """The later reading of a limit."""
+    """The later reading of a limit, whose minutes may be taken as hour angle or as clock time."""
     return max(hour_angle_s, hour_angle_s * SIDEREAL_PER_CLOCK)
 
 
 @dataclass(frozen=True)
 class Zone:
-    """Limits of a German mount's two sides (seconds of hour angle).
+    """Limits of a German mount's two pier sides, in seconds of hour angle.
 
     `reach_until` is the contact limit alone: with `flip_by = mount` the wait before a flip has to track past
     `first_until` to the flip, and contact is what bounds it then. No latest start may promise so much:
@@ -63,7 +63,7 @@ class Zone:
 
 @dataclass(frozen=True)
 class Excess:
-    """How far stretches leave their side's zone: seconds of hour angle, positive is outside, NaN: no zone."""
+    """Seconds of hour angle by which spans leave their zone; positive outside, NaN without zone."""
 
     contact: Floats
     flip_from: Floats
@@ -79,13 +79,13 @@ def carried_s(start_s: Floats, end_s: Floats, seconds: Ints) -> Floats:
 
 
 def wrapped_about(hour_angle_s: Floats, middle_s: Floats) -> Floats:
-    """The same hour angles, within half a turn of `middle_s`."""
+    """The hour angles, in seconds, wrapped to within half a turn of `middle_s`."""
     wrapped: Floats = np.mod(hour_angle_s - middle_s + HALF_TURN_S, TURN_S) - HALF_TURN_S + middle_s
     return wrapped
 
 
 def excess(zone: Zone, side: Ints, start_s: Floats, gained_s: Floats, first_until: Floats) -> Excess:
-    """Excess of stretches that begin at wrapped hour angle `start_s` and gain `gained_s`; all of shape (n,).
+    """Excess of spans that begin at wrapped hour angle `start_s` and gain `gained_s`; all of shape (n,).
 
     `first_until`: where the first side ends for each. Hour angle grows with time, so the two ends decide. A
     start outside is counted from the nearer edge of the zone.

@@ -67,8 +67,9 @@ def check_writable(paths: list[Path]) -> None:
 def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
     """Rename those files that are there to NAME.old, all with one number where one of these names is taken.
 
-    Nothing is overwritten: the second time they become NAME.old.2, and so on. Their old and new paths; a
-    symbolic link is renamed itself. Raises OSError where the system refuses, and then nothing is renamed.
+    Nothing is overwritten: the second time they become NAME.old.2, and so on. A symbolic link is renamed
+    itself. Returns the new path of each file that was there. Raises OSError where the system refuses, and
+    then nothing is renamed.
     """
     there = [path for path in paths if os.path.lexists(path)]
     number = 1
@@ -92,7 +93,7 @@ def _old_name(path: Path, number: int) -> Path:
 
 def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
     """Each path with the file it means and the mode to keep (None: a new file)."""
-    found: list[tuple[Path, Path, int | None]] = []
+    fit: list[tuple[Path, Path, int | None]] = []
     problems: list[InputProblem] = []
     seen: dict[Path, Path] = {}
     for path in paths:
@@ -111,14 +112,14 @@ def _targets(paths: list[Path]) -> list[tuple[Path, Path, int | None]]:
         if trouble:
             problems.append(_problem(path, *trouble))
         else:
-            found.append((path, target, mode))
+            fit.append((path, target, mode))
     if problems:
         raise OutputError(problems)
-    return found
+    return fit
 
 
 def _fitness(target: Path) -> tuple[tuple[str, str] | None, int | None]:
-    """What keeps a target from being written, and the mode of the file that is there."""
+    """What keeps a target from being written, with the remedy, and the mode of the file there."""
     try:
         if not target.parent.is_dir():
             return ("there is no such folder", f"make the folder {safe(str(target.parent))} first"), None
@@ -178,7 +179,7 @@ def _problem(path: Path, message: str, remedy: str) -> InputProblem:
 
 
 def _system_words(error: OSError) -> tuple[str, str]:
-    """What the system says, and what would help."""
+    """What the system says of a failure, and the remedy."""
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "the folder may not be written to", "name another folder, or give yourself the right"
     if error.errno in (errno.ENOSPC, errno.EDQUOT):

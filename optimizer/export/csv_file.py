@@ -134,7 +134,7 @@ def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
 
 
 def _typed(file: str, line: int, cells: list[str], problems: list[InputProblem]) -> dict[str, Any]:
-    """The row's values by column; cells that cannot be read are told and left out."""
+    """The row's values by column; cells that cannot be read are left out and reported in `problems`."""
     extra = [cell for cell in cells[len(COLUMNS) :] if cell.strip()]
     if extra:
         what = f"the row has {len(cells)} cells, the header has {len(COLUMNS)}"
@@ -181,20 +181,20 @@ def _explained(
     file: str,
     lines: list[int],
     data: list[dict[str, Any]],
-    told: set[tuple[int | None, str]],
+    reported: set[tuple[int | None, str]],
 ) -> list[InputProblem]:
-    """pydantic's findings with line and column; what was told of a cell already is not told again."""
+    """pydantic's findings with line and column, without those of cells that are already reported."""
     document = Document({"steps": data}, {(): Source(file, "json")})
-    found = []
+    problems = []
     for problem in explain(error, document, _Rows):
         index, _, column = problem.key.removeprefix("steps[").partition("].")
         line = lines[int(index)]
-        if (line, column) in told:
+        if (line, column) in reported:
             continue
         message, remedy = problem.message, problem.remedy
         if message == "missing":
             message, remedy = "the cell is empty", remedy.replace("add it:", "write")
-        found.append(
+        problems.append(
             InputProblem(file, column, message, remedy, problem.value, problem.unit, line, problem.where)
         )
-    return found
+    return problems

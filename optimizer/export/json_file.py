@@ -29,7 +29,7 @@ def json_text(shots: ShotList) -> str:
 
 
 def write_json(path: Path, shots: ShotList) -> None:
-    """Write a shot list to a file, whole or not at all; raises OutputError, or UnauditedError without audit."""
+    """Write a shot list to a file, whole or not at all; raises OutputError, or UnauditedError."""
     write_atomically(path, json_text(shots).encode())
 
 

@@ -28,12 +28,12 @@ class ReadShots:
 
 
 def shot_paths(folder: Path, stem: str) -> tuple[Path, Path]:
-    """Where the JSON and the CSV of a shot list belong."""
+    """The paths of the JSON and the CSV of a shot list."""
     return folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
 
 
 def page_path(shots: Path) -> Path:
-    """Where the page of a shot list belongs: STEM.html beside it."""
+    """The path of the page of a shot list: STEM.html beside it."""
     return shots.with_name(shots.stem.removesuffix(".shots") + ".html")
 
 
@@ -112,7 +112,7 @@ def read_shots(path: Path) -> ReadShots:
 
 
 def _request_given(path: Path) -> InputProblem | None:
-    """What to say where the file is a request; None where it is something else or cannot be read as TOML."""
+    """The problem to report where the file is a request; None where it is something else or no TOML."""
     try:
         source, data = read_source(path, str(path), content="the shot list")
     except InputError:

@@ -1,4 +1,4 @@
-"""Sexagesimal text to degrees: `03h29m11s`, `+31d18m36s`, `3:29:11`, `03 29 11`, `38°55'17"N`."""
+"""Degrees from sexagesimal text: `03h29m11s`, `+31d18m36s`, `3:29:11`, `03 29 11`, `38°55'17"N`."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def degrees_from_text(text: str, *, colon_means_hours: bool = False, axis: Axis 
 
 
 def _without_comma(text: str, colon_means_hours: bool, axis: Axis | None, remedy: str) -> str:
-    """The remedy for text with a comma: the same with a point, where that is an angle on this axis."""
+    """The remedy for text with a comma: the text with a point, where that is an angle on this axis."""
     pointed = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text.strip())
     try:
         if pointed.count(".") > text.count("."):

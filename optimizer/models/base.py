@@ -1,4 +1,4 @@
-"""What every model shares: frozen, strict, unknown keys refused; how a validator names a key."""
+"""The base of every model (frozen, strict, unknown keys refused), and how a validator names a key."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class KeyedError(ValueError):
     """
 
     def __init__(self, keys: tuple[str | int, ...], text: str) -> None:
-        """Keep the keys beside the text (what is wrong; the remedy)."""
+        """Keep the keys beside the text, which says what is wrong, a semicolon, and the remedy."""
         self.keys = keys
         super().__init__(text)
 

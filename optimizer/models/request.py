@@ -54,7 +54,7 @@ class Request(Frozen):
     def acquisition_floor_deg(self, target: Target) -> float:
         """The lowest altitude, in degrees, at which the telescope may work on this target, shutter closed.
 
-        A skyline says what really hides the sky, so above it acquisition may begin before the target
+        The skyline says what really hides the sky, so above it acquisition may begin before the target
         reaches its floor; without one the floors are all that is known.
         """
         return 0.0 if self.site.skyline else min(self.site.floor_deg, self.floor_deg(target))

@@ -26,17 +26,27 @@ TWILIGHT_LIMIT_DEG = {
 class Mount(Frozen):
     """An equatorial mount and the numbers around its meridian flip."""
 
-    kind: Literal["german", "fork"] = "german"
-    slew_deg_s: Annotated[float, Field(ge=0.1, le=30)] = Field(default=3.0, description="each axis")
-    slew_extra_s: SecondsNotNegative = Field(default=8.0, description="start, stop and report of a slew")
-    centre_s: SecondsNotNegative = Field(default=45.0, description="plate solve and nudge")
-    settle_s: SecondsNotNegative = Field(default=15.0, description="guiding settles")
+    kind: Literal["german", "fork"] = Field(
+        default="german", description="a German mount flips at the meridian; an equatorial fork never does"
+    )
+    slew_deg_s: Annotated[float, Field(ge=0.1, le=30)] = Field(
+        default=3.0, description="slewing speed of each axis"
+    )
+    slew_extra_s: SecondsNotNegative = Field(
+        default=8.0, description="what a slew takes beside the motion: start, stop, report"
+    )
+    centre_s: SecondsNotNegative = Field(
+        default=45.0, description="plate solve and the nudge onto the target"
+    )
+    settle_s: SecondsNotNegative = Field(default=15.0, description="how long guiding takes to settle")
     contact_min: Minutes | None = Field(
         default=None,  # until it was measured, nothing tracks past the meridian on pier side west
-        description="past the meridian, where equipment would touch; omit until measured",
+        description="past the meridian, where tube or camera would touch; omit until measured",
     )
-    clearance_min: MinutesNotNegative = Field(default=10.0, description="never nearer to contact than this")
-    flip_from_min: Minutes = Field(default=5.0, description="the mount takes a flip no sooner than this")
+    clearance_min: MinutesNotNegative = Field(default=10.0, description="room kept before contact")
+    flip_from_min: Minutes = Field(
+        default=5.0, description="past the meridian; the mount takes a flip no sooner than this"
+    )
     contact_before_min: MinutesNotNegative = Field(
         default=0.0,
         description="how far before the meridian pier side east may be used before it would touch",
@@ -45,18 +55,23 @@ class Mount(Frozen):
         default="plan", description="who flips: the plan, the mount by itself, or nobody"
     )
     quiet_min: MinutesNotNegative = Field(
-        default=0.0, description="no optional slew or focus run in the last minutes before the meridian"
+        default=0.0,
+        description="before the meridian, without optional slews and autofocus that leaves the target",
     )
     clock_error_s: Annotated[float, Field(ge=0, le=600)] = Field(
         default=0.0, description="how far the mount's sidereal clock may be off"
     )
-    refocus_after_flip: bool = True
-    turn_rotator_after_flip: bool = False
-    rotator_deg_s: Annotated[float, Field(gt=0, le=90)] = 5.0
+    refocus_after_flip: bool = Field(default=True, description="autofocus after each flip")
+    turn_rotator_after_flip: bool = Field(
+        default=False, description="turn the rotator by 180 degrees where the pier side changes"
+    )
+    rotator_deg_s: Annotated[float, Field(gt=0, le=90)] = Field(
+        default=5.0, description="speed of the rotator"
+    )
 
     @property
     def flips(self) -> bool:
-        """Whether this mount has two pier sides."""
+        """Whether this mount has two pier sides and flips between them."""
         return self.kind == "german"
 
     @property
@@ -69,43 +84,50 @@ class Mount(Frozen):
 
 
 class Camera(Frozen):
-    """What the camera adds to each exposure."""
+    """The download and the dithers, which the camera adds to its subs."""
 
-    download_s: SecondsNotNegative = 3.0
+    download_s: SecondsNotNegative = Field(
+        default=3.0, description="from the closing of the shutter until the next sub can begin"
+    )
     dither_every: Annotated[int, Field(ge=0, le=1000)] = Field(
-        default=0, description="exposures of one run between dithers; 0 = never"
+        default=0, description="subs of one goal between dithers; 0: never"
     )
     dither_s: SecondsNotNegative = Field(default=12.0, description="what one dither takes")
 
 
 class Focus(Frozen):
-    """When the focuser runs."""
+    """When autofocus runs, and how long it takes."""
 
-    run_s: SecondsPositive = 150.0
+    run_s: SecondsPositive = Field(default=150.0, description="what one autofocus takes")
     every_min: Annotated[float, Field(ge=0, le=1440)] = Field(
-        default=0.0, description="at most this long between focus runs while exposing; 0 = no limit"
+        default=0.0, description="each sub ends within this time of the latest autofocus; 0: no limit"
     )
-    on_new_target: bool = Field(default=True, description="a run after each slew to a target")
-    on_filter_change: bool = Field(default=True, description="a run after each change of filter")
-    leaves_target: bool = Field(default=False, description="the run slews to a focus star")
+    on_new_target: bool = Field(default=True, description="autofocus after each slew to a target")
+    on_filter_change: bool = Field(default=True, description="autofocus after each change of filter")
+    leaves_target: bool = Field(
+        default=False, description="autofocus slews to a focus star, so quiet_min holds for it"
+    )
 
 
 class Filter(Frozen):
     """A filter and the sky it may be used under."""
 
-    name: Name
-    change_s: SecondsNotNegative = 8.0
+    name: Name = Field(description="name of the filter; each only once")
+    change_s: SecondsNotNegative = Field(default=8.0, description="what a change to this filter takes")
     darkness: (
         Literal["civil", "nautical", "astronomical", "sunset"] | Annotated[float, Field(ge=-90, le=0)]
-    ) = Field(default="astronomical", description="a twilight, or the Sun's altitude limit in degrees")
+    ) = Field(
+        default="astronomical", description="end of which twilight, or the Sun's highest altitude in degrees"
+    )
     moonlight_mag: Annotated[float, Field(gt=0, le=20)] | None = Field(
-        default=None, description="allowed brightening of the sky at the target by moonlight; omit = any"
+        default=None, description="most brightening of the sky at the target by moonlight; omit: any"
     )
     moonlight_factor: Annotated[float, Field(gt=0, le=1)] = Field(
-        default=1.0, description="how much of the Moon's light counts through this filter; 1: as in V"
+        default=1.0,
+        description="share of the Moon's light that this filter lets count; 1: all of it, as in V",
     )
     moon_gap_deg: Annotated[float, Field(ge=0, le=180)] | None = Field(
-        default=None, description="least angular distance to the Moon while it is up; omit = any"
+        default=None, description="least distance to the Moon while it is up; omit: any"
     )
 
     @property

@@ -151,8 +151,8 @@ def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
 class Totals(Frozen):
     """Sums over the steps of a night, in seconds; `share` (0 to 1) is open shutter over dark seconds.
 
-    Dark seconds are those in which some filter in use may look at a dark sky. `depth_s` is what the open
-    shutter is worth in seconds under a dark zenith, None where the aim does not ask for depth.
+    Dark seconds are those in which some filter in use may look at a dark sky. `depth_s` counts the seconds at
+    the zenith on a moonless night that would reach as deep; None where the aim does not ask for depth.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
@@ -219,13 +219,13 @@ ReliefKey = Literal[
 
 
 class Relief(Frozen):
-    """One step that gives a goal's target more time, found by planning again.
+    """One easier setting that gives a goal's target more time, as planning again showed.
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
     shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan is worth more than any plan of the night as it is; else
-    the gain may be the search's luck.
+    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
+    otherwise the gain may be the search's luck.
     """
 
     change: str
@@ -240,9 +240,10 @@ class Relief(Frozen):
 
 
 class Unplanned(Frozen):
-    """A goal, or the part of it, that found no place, why, and what would change it.
+    """A goal, or the rest of it, that has no place in the plan, why, and what would change it.
 
-    `relief` are the changes that help, best first: empty where none was found, None where nobody asked.
+    `relief`: the easier settings that help, best first; empty where none was seen to help; None where nobody
+    asked.
     """
 
     target: str

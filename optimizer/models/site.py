@@ -77,11 +77,13 @@ class Night(Frozen):
         description="civil date at the site on which the night begins"
     )
     clear: Annotated[tuple[Span, ...], FromList] = Field(
-        default=(), description="only inside these spans; empty: the whole night"
+        default=(), description="work only inside these spans; empty: the whole night"
     )
-    blocked: Annotated[tuple[Span, ...], FromList] = Field(default=(), description="never inside these spans")
+    blocked: Annotated[tuple[Span, ...], FromList] = Field(
+        default=(), description="no work inside these spans"
+    )
     ut1_utc_s: Annotated[float, Field(ge=-1, le=1)] | None = Field(
-        default=None, description="measured UT1-UTC; omit to use the table that is installed"
+        default=None, description="measured UT1-UTC; omit: from the table that is installed"
     )
 
     @field_validator("evening")
@@ -95,30 +97,38 @@ class Night(Frozen):
 class Site(Frozen):
     """Where the telescope stands and what hides its sky."""
 
-    name: Name = "site"
+    name: Name = Field(default="site", description="name of the place, for people")
     latitude_deg: Annotated[float, Field(ge=-90, le=90), Readable] = Field(
         description="geodetic, north positive"
     )
     longitude_deg: Annotated[float, Field(ge=-180, le=180), Readable] = Field(description="east positive")
-    elevation_m: Annotated[float, Field(ge=-500, le=9000)] = 0.0
-    time_zone: str = Field(default="UTC", description="IANA name, for times shown to people")
+    elevation_m: Annotated[float, Field(ge=-500, le=9000)] = Field(
+        default=0.0, description="height above the ellipsoid; above sea level is near enough"
+    )
+    time_zone: str = Field(
+        default="UTC", description="IANA name, for times shown to people and the date of the evening"
+    )
     floor_deg: Annotated[float, Field(ge=0, lt=90)] = Field(description="no shutter open below this altitude")
     ceiling_deg: Annotated[float, Field(gt=0, le=90)] = Field(
-        default=90.0, description="no work above this altitude"
+        default=90.0, description="no work on a target above this altitude"
     )
     skyline: Annotated[tuple[AzimuthAltitude, ...], FromList] = Field(
-        default=(), description="what hides the sky: azimuth, altitude; straight between, closed at 360"
+        default=(), description="the local horizon: azimuth, altitude; straight between, closed at 360"
     )
     pressure_hpa: Annotated[float, Field(ge=0, le=1100)] = Field(
-        default=0.0, description="0: altitudes are geometric; else they are refracted"
+        default=0.0, description="air pressure, for refraction; 0: altitudes are geometric"
     )
-    temperature_c: Annotated[float, Field(ge=-60, le=60)] = 10.0
-    humidity: Annotated[float, Field(ge=0, le=1)] = 0.5
+    temperature_c: Annotated[float, Field(ge=-60, le=60)] = Field(
+        default=10.0, description="of the air, for refraction; not used where the pressure is 0"
+    )
+    humidity: Annotated[float, Field(ge=0, le=1)] = Field(
+        default=0.5, description="relative, as a share, for refraction; not used where the pressure is 0"
+    )
     zenith_sky_mag: Annotated[float, Field(ge=14, le=23)] = Field(
-        default=21.3, description="V mag/arcsec2 at the zenith, no Moon"
+        default=21.3, description="sky brightness at the zenith without Moon, V mag/arcsec2"
     )
     extinction_mag: Annotated[float, Field(ge=0, le=2)] = Field(
-        default=0.20, description="mag per airmass, V"
+        default=0.20, description="extinction in V per airmass"
     )
 
     @model_validator(mode="before")

@@ -16,13 +16,19 @@ from optimizer.models.site import with_degrees
 class Goal(Frozen):
     """A number of equal exposures through one filter."""
 
-    filter: Name
-    exposure_s: SecondsPositive
-    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(description="wanted in all")
-    done: Annotated[int, Field(ge=0, le=100_000)] = Field(default=0, description="already in hand")
-    gain: Annotated[int, Field(ge=0, le=100_000)] | None = None
-    offset: Annotated[int, Field(ge=0, le=100_000)] | None = None
-    binning: Annotated[int, Field(ge=1, le=16)] = 1
+    filter: Name = Field(description="name of one of the filters")
+    exposure_s: SecondsPositive = Field(description="open-shutter time of one sub")
+    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(description="subs wanted in all")
+    done: Annotated[int, Field(ge=0, le=100_000)] = Field(default=0, description="subs in hand already")
+    gain: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
+        default=None, description="camera gain, carried through; omit: left to the camera"
+    )
+    offset: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
+        default=None, description="camera offset, carried through; omit: left to the camera"
+    )
+    binning: Annotated[int, Field(ge=1, le=16)] = Field(
+        default=1, description="pixels binned in each direction, carried through"
+    )
 
     @property
     def frames_left(self) -> int:
@@ -38,21 +44,28 @@ class Goal(Frozen):
 class Target(Frozen):
     """A thing in the sky, at ICRS coordinates, and the goals on it."""
 
-    name: Name
+    name: Name = Field(description="name of the target; each only once")
     object: Annotated[Name, Readable] | None = Field(
-        default=None, description="catalogue name, looked up offline"
+        default=None, description="catalogue name, looked up offline where no coordinates are given"
     )
-    ra_deg: Annotated[float, Field(ge=0, lt=360), Readable]
-    dec_deg: Annotated[float, Field(ge=-90, le=90), Readable]
-    position_angle_deg: Degrees = 0.0
+    ra_deg: Annotated[float, Field(ge=0, lt=360), Readable] = Field(description="right ascension, ICRS")
+    dec_deg: Annotated[float, Field(ge=-90, le=90), Readable] = Field(description="declination, ICRS")
+    position_angle_deg: Degrees = Field(
+        default=0.0, description="of the camera, from north through east, on pier side west or on a fork"
+    )
     weight: Annotated[float, Field(gt=0, le=1000)] = Field(
-        default=1.0, description="worth of one second of this target; at most three decimals"
+        default=1.0,
+        description="value of one second of this target against others; at most three decimals",
     )
-    floor_deg: Annotated[float, Field(ge=0, lt=90)] | None = None
+    floor_deg: Annotated[float, Field(ge=0, lt=90)] | None = Field(
+        default=None, description="no shutter open below this altitude; omit: the site's"
+    )
     least_min: Annotated[float, Field(ge=0, le=1440)] = Field(
         default=0.0, description="least open-shutter time of a visit"
     )
-    sides: Literal["either", "before", "after"] = "either"
+    sides: Literal["either", "before", "after"] = Field(
+        default="either", description="which side of the transit may be used; either: both"
+    )
     goals: Annotated[tuple[Goal, ...], FromList, Field(min_length=1)]
 
     @model_validator(mode="before")
@@ -74,17 +87,28 @@ class Target(Frozen):
     @classmethod
     def _weight_in_thousandths(cls, value: float) -> float:
         if Decimal(repr(value)) * 1000 % 1:
-            raise ValueError("more than three decimals; round it (the planner counts worth in thousandths)")
+            raise ValueError("more than three decimals; round it (the planner counts value in thousandths)")
         return value
 
 
 class Aim(Frozen):
     """What counts as the best plan, and how long to look for it."""
 
-    value: Literal["hours", "depth"] = "hours"
-    time_limit_s: Annotated[float, Field(gt=0, le=86400)] = 20.0
-    gap: Annotated[float, Field(ge=0, le=1)] = Field(default=0.002, description="stop when proven this near")
-    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 1
+    value: Literal["hours", "depth"] = Field(
+        default="hours",
+        description="what counts: open shutter as it is, or each second weighed by the sky it looks through",
+    )
+    time_limit_s: Annotated[float, Field(gt=0, le=86400)] = Field(
+        default=20.0, description="the search ends after this time, if not before"
+    )
+    gap: Annotated[float, Field(ge=0, le=1)] = Field(
+        default=0.002,
+        description="the share by which the plan may fall short of the bound for the search to stop early",
+    )
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = Field(
+        default=1, description="of the search's random numbers"
+    )
     workers: Annotated[int, Field(ge=0, le=256)] = Field(
-        default=0, description="0 = all cores; 1 with a seed = the same plan every time"
+        default=0,
+        description="cores that the search uses; 0: all; 1: the same seed gives the same plan every time",
     )

@@ -28,7 +28,10 @@ HOME = Axes(0.0, 0.0)
 
 
 def axes_at(hour_angle_s: float, declination_deg: float, side: PierSide | None, latitude_deg: float) -> Axes:
-    """Axis angles for a direction on a side; a German mount's counterweight is down 6 h from the meridian."""
+    """Axis angles of a mount that points in a direction on a pier side (None: a fork).
+
+    A German mount's counterweight is down 6 h from the meridian.
+    """
     from_pole_deg = 90.0 - (declination_deg if latitude_deg >= 0 else -declination_deg)
     hour_deg = hour_angle_s / SECONDS_PER_DEGREE
     if side is None:
@@ -39,7 +42,7 @@ def axes_at(hour_angle_s: float, declination_deg: float, side: PierSide | None, 
 
 
 class SlewRates(Protocol):
-    """What is asked of a mount to tell how long a slew takes."""
+    """The numbers of a mount that decide how long a slew takes."""
 
     @property
     def slew_deg_s(self) -> float:
@@ -47,7 +50,7 @@ class SlewRates(Protocol):
 
     @property
     def slew_extra_s(self) -> float:
-        """Seconds that each slew takes beside that."""
+        """Seconds that each slew takes beside the motion of the axes."""
 
     @property
     def flips(self) -> bool:
@@ -57,7 +60,7 @@ class SlewRates(Protocol):
 def slew_s(mount: SlewRates, start: Axes, end: Axes, doubt_deg: float = 0.0) -> int:
     """Whole seconds, rounded up, to move both axes at once from `start` to `end`.
 
-    `doubt_deg`: how far the way may be from what the two say.
+    `doubt_deg`: degrees by which the way may be longer than the two axis angles say.
     """
     hour_deg = abs(end.hour_deg - start.hour_deg)
     if not mount.flips:

@@ -26,7 +26,7 @@ SAME_MIN = 1e-9  # minutes that count as equal
 
 @dataclass(frozen=True)
 class FlipFit:
-    """The numbers around the meridian, in minutes past it; the worst case of one exposure among them.
+    """The numbers around the meridian in minutes past it, with the worst case of one exposure.
 
     Without an exposure to judge, `last_begin_min`, `worst_end_min`, `margin_min` and `fits` are None;
     `margin_min` as well where contact was never measured, `longest_fitting_s` where no flip is ever due.
@@ -79,7 +79,7 @@ def longest_exposure_s(request: Request) -> float | None:
 
 @dataclass(frozen=True)
 class FlipTimes:
-    """One transit of a target, seconds after the night's origin.
+    """The instants around one transit of a target, in seconds after the night's origin.
 
     `left_s`: tracking on the first side must have ended. `flipped_s`: the flipped side may be used from here
     on, clock error included. `due_s`: from here on the flip is due; None where no target is carried across.
@@ -96,7 +96,7 @@ class FlipTimes:
 
 def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
     """The flips of a target within the night, one for each upper transit (two are possible)."""
-    found = []
+    flips = []
     for transit_s in upper_transits(track):
 
         def when(hour_angle_s: float, transit_s: float = transit_s) -> float:
@@ -109,5 +109,5 @@ def flip_times(mount: Mount, track: Track) -> tuple[FlipTimes, ...]:
         elif mount.flip_by == "plan" and math.ceil(flipped_s) <= math.floor(left_s):  # as it is planned
             latest_s = left_s
         due_s = None if mount.flip_by == "never" else when(flip_due_min(mount) * 60)
-        found.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
-    return tuple(found)
+        flips.append(FlipTimes(transit_s, left_s, flipped_s, due_s, latest_s))
+    return tuple(flips)

@@ -1,4 +1,4 @@
-"""What the sky allows and what the mount allows, met: windows for each target and pier side."""
+"""Windows for each target and pier side: the times that both the sky and the mount allow."""
 
 from __future__ import annotations
 
@@ -29,9 +29,9 @@ AFTER_TRANSIT = (Edge("zone", "transit"), Edge("zone", "lower culmination"))
 
 @dataclass(frozen=True)
 class SideWindows:
-    """One target on one side (None: a mount without sides).
+    """The windows of one target on one pier side (None: a mount without pier sides).
 
-    `zone`: it may track, as far as the mount says. `motion`: a slew to it may lie here. `work`: the
+    `zone`: the mount may track it. `motion`: a slew to it may lie here. `work`: the
     telescope may work on it. `shutter[filter]`: the shutter may be open. `quiet`: the last minutes before
     its transits.
     """
@@ -45,7 +45,7 @@ class SideWindows:
 
 
 def permitted_sides(request: Request, target: Target) -> tuple[PierSide | None, ...]:
-    """Pier sides that a target may be shot on; (None,) for mounts without sides."""
+    """Pier sides on which a target may be shot; (None,) for mounts without pier sides."""
     if not request.mount.flips:
         return (None,)
     wished: dict[str, tuple[PierSide | None, ...]] = {
@@ -57,7 +57,7 @@ def permitted_sides(request: Request, target: Target) -> tuple[PierSide | None, 
 
 
 def side_windows(request: Request, sky: SkyWindows, target: Target, side: PierSide | None) -> SideWindows:
-    """The windows of a target on a side that its mount has."""
+    """The windows of a target on a pier side of its mount."""
     own, span_s = sky[target.name], float(SPAN_S)
     zone, wish, quiet = WHOLE_NIGHT, WHOLE_NIGHT, Windows()
     if side is not None:

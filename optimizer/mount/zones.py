@@ -22,13 +22,13 @@ MINUTE_READINGS = (1.0, 1.00273790935)  # "a minute past the meridian": of hour 
 
 
 def clearance_from_s(mount: Mount) -> float:
-    """Hour angle beyond which the first side would come nearer to contact than the clearance."""
+    """Seconds of hour angle beyond which pier side west would come nearer to contact than the clearance."""
     limit_s = mount.clearance_from_min * 60 - mount.clock_error_s
     return min(limit_s * reading for reading in MINUTE_READINGS)
 
 
 def first_side_until_s(mount: Mount) -> float:
-    """Hour angle at which tracking on the first side (tube west) must have ended."""
+    """Seconds of hour angle at which tracking on pier side west, the first side, must have ended."""
     if mount.flip_by != "mount":
         return clearance_from_s(mount)
     # it turns by itself from flip_from_min on, so no shutter may be open then
@@ -37,7 +37,7 @@ def first_side_until_s(mount: Mount) -> float:
 
 
 def flipped_side_from_s(mount: Mount) -> float:
-    """Hour angle from which tracking on the flipped side (tube east) is permitted."""
+    """Seconds of hour angle from which tracking on pier side east, the flipped side, is permitted."""
     start_s = flip_due_min(mount) * 60 + mount.clock_error_s
     return max(start_s * reading for reading in MINUTE_READINGS)
 
@@ -64,7 +64,7 @@ def carries_across(mount: Mount) -> bool:
 
 
 def zone_s(mount: Mount, side: PierSide | None) -> tuple[float, float]:
-    """Hour angles between which this side may track; the full turn for mounts that do not flip."""
+    """Seconds of hour angle between which a pier side may track; infinite for mounts that never flip."""
     if side is None:
         return -math.inf, math.inf
     if side == "west":
@@ -83,20 +83,20 @@ def times_within(track: Track, low_s: float, high_s: float, span_s: float) -> li
     if math.isinf(low_s) or math.isinf(high_s):
         return [(0.0, span_s)]
     start_s = float(track.hour_angle_s(np.array([0.0]))[0])
-    found = []
+    spans = []
     for turn in (-1, 0, 1, 2):
         edges_s = (low_s + turn * FULL_TURN_S - start_s, high_s + turn * FULL_TURN_S - start_s)
         opens = max(0.0, time_of_hour_angle(track, low_s, edges_s[0] / SIDEREAL_RATE))
         closes = min(span_s, time_of_hour_angle(track, high_s, edges_s[1] / SIDEREAL_RATE))
         if closes > opens:
-            found.append((opens, closes))
-    return found
+            spans.append((opens, closes))
+    return spans
 
 
 def time_of_hour_angle(track: Track, hour_angle_s: float, near_s: float) -> float:
     """Time (s after the night's origin) nearest to `near_s` at which the hour angle is reached.
 
-    Far outside the night the track does not hold: there `near_s` itself comes back.
+    Far outside the night, where the track does not hold, the answer is `near_s` itself.
     """
     time_s = near_s
     if not -MARGIN_S / 2 < near_s < SPAN_S + MARGIN_S / 2:

@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Function = TypeVar("Function", bound=Callable[..., Any])
-NEVER = -np.inf  # the worth of what cannot be
+NEVER = -np.inf  # the profit of what cannot be
 
 
 def compiled(function: Function) -> Function:
@@ -44,42 +44,15 @@ def _as_code(function: Function, *, inside: bool) -> Function:
 
 @inner
 def copy_all(source: Ints, into: Ints) -> None:
-    """As many numbers as there is room for."""
+    """Copy as many numbers as there is room for."""
     for place in range(len(into)):
         into[place] = source[place]
 
 
 @inner
-def fill_all(into: Floats, value: float) -> None:
-    """With one number."""
-    for place in range(len(into)):
-        into[place] = value
-
-
-@inner
 def greatest(values: Ints) -> int:
-    """Of some whole numbers."""
+    """The greatest of some whole numbers."""
     found = values[0]
     for place in range(len(values)):
         found = max(found, values[place])
     return int(found)
-
-
-@compiled
-def widen_to_subsets(ready: Floats, ready_starts: Ints, entry_sets: Ints) -> None:
-    """Of each entry and set, in place: the most over all sets that share no goal with it."""
-    for entry in range(len(ready_starts)):
-        count, start = entry_sets[entry], ready_starts[entry]
-        # first the most over all subsets of a set, then the set's complement is looked up
-        bit = 1
-        while bit < count:
-            for one in range(count):
-                if one & bit:
-                    for tick in range(ready.shape[1]):
-                        if ready[start + one - bit, tick] > ready[start + one, tick]:
-                            ready[start + one, tick] = ready[start + one - bit, tick]
-            bit *= 2
-        for one in range(count // 2):
-            for tick in range(ready.shape[1]):
-                other = start + count - 1 - one
-                ready[start + one, tick], ready[other, tick] = ready[other, tick], ready[start + one, tick]

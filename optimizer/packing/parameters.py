@@ -51,6 +51,61 @@ class MultiStartParameters:
 
 
 @dataclass(frozen=True)
+class BoundParameters:
+    """How a night is bounded. All shares are of the budget of a search for a bound.
+
+    The numbers were found on the 24 invented nights of `benchmarks/nights.py` by hours and by depth (8
+    targets with 4 filters, 10 s each), unless a line says otherwise; they trade a bound sooner for a lower
+    one.
+    """
+
+    # The cuts of the restricted master beside the goals' caps, by their names in `cut_list`.
+    cuts: tuple[str, ...] = ("stays", "elapsed", "focus_age", "segments", "stretches")
+    # Goals of a slot that a visit on a path cannot run twice. Each more doubles the work of a labelling.
+    most_remembered: int = 5
+
+    # Grids, the finest first; which is taken depends on how many labellings there should be time for.
+    coarse_steps_s: tuple[int, ...] = (10, 20, 40, 60)  # finer ones are slower to come near the bound
+    fine_steps_s: tuple[int, ...] = (1, 2, 5, 10, 20, 40, 60)
+    tight_steps_s: tuple[int, ...] = (1, 2, 5, 10)  # coarser ones say hardly more than is known by then
+    most_cells: float = 2e7  # of the tables of a labelling, 8 bytes each
+    most_tight_cells: float = 4e7
+    quick_share: float = 0.02  # for a labelling without duals
+    coarse_share: float = 0.7  # for good duals; the rest makes a bound of them on a finer grid
+    usual_rounds: int = 400  # labellings on the coarse grid that there should be time for
+    most_rounds: int = 250  # and that are made there
+    fine_rounds: int = 4  # on the finer grid
+    warm_rounds: int = 2  # the same where the duals of a night much like this one are known
+    # For the bound beside the search: labellings that there should be time for on each finer grid, and by
+    # when of the budget the work on it ends.
+    tight_stages: tuple[tuple[int, float], ...] = ((120, 0.5), (40, 0.8), (8, 1.0))
+
+    # Column generation.
+    columns_at_once: int = 4  # from each labelling: duals settle in half as many rounds as with one
+    smoothing: float = 0.8  # share of the best duals so far in the next ones
+    work_of_master: float = 2.5e6  # of one solution of the master, in units of work of a labelling
+    # The duals are near enough to the best where the bound is so near to the master's value: a share of it,
+    # and of the gap asked for.
+    close: float = 1e-5
+    close_at_first: float = 3e-4  # on a coarse grid, whose rounding costs more
+    close_of_gap: float = 0.1
+    most_idle: int = 5  # labellings on end that bring no new column
+
+    # The subgradient, found on nights of 40 targets with 5 filters. With fewer goals than this whose caps may
+    # bind, the master alone comes near the bound sooner.
+    many_tasks: int = 64
+    least_incumbent: float = 0.1  # of what sums say, for what a second of the night may bring
+    turn: float = 1.5  # how much of what is at odds with the step before is taken out
+    steps_in_vain: int = 10  # labellings on end that lower nothing, after which steps are shorter
+    shorter: float = 0.66
+    # The master is solved so often. It takes over where its value is so near to the bound, or since it was
+    # solved two times ago the bound fell by less than a share of what lies between the two.
+    steps_between_masters: int = 10
+    near_master: float = 0.01
+    least_fall: float = 0.03
+
+
+@dataclass(frozen=True)
 class SearchParameters:
     """How a night is searched. All shares are of the time that is left when a part begins.
 
@@ -66,10 +121,12 @@ class SearchParameters:
     ruin_and_recreate: bool = True  # the same after it
     ties: bool = True
 
+    bound: BoundParameters = BoundParameters()
+
     # The order of play.
     ties_limit_s: float = 1.0
     ties_share: float = 0.05
-    bound_share: float = 0.25  # for the bound that prices the goals' caps
+    bound_share: float = 0.25  # for the first bound
     warm_bound_share: float = 0.45  # the same where a limit is short and the duals of a like night are known
     opening_share: float = 0.1  # of the first bound's time, where all is done one after the other
     tighten_share: float = 0.4  # for the bound alone, where all is done one after the other

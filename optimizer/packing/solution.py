@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -13,6 +14,9 @@ from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import Schedule, ScheduledVisit
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
+
+# Cuts whose duals hold for a night much like theirs: a row for each task, or one row for the night.
+BY_TASK, BY_NIGHT = ("caps", "stays"), ("elapsed",)
 
 
 @dataclass(frozen=True)
@@ -26,8 +30,7 @@ class Solution:
     status: Literal["optimal", "feasible", "stopped"]
     seconds: float
     workers: int
-    # of a frame of each task, where one more was wanted: in the night, then in a stay; of a second
-    prices: tuple[float, ...]
+    duals: Mapping[str, NDArray[np.float64]] = field(compare=False)  # of the bound, by the name of their cut
 
     @property
     def gap(self) -> float:
@@ -70,16 +73,15 @@ class WarmStart:
         )
         return [self.solution.plan.without_waiting()] if keeps else []
 
-    def prices_in(self, problem: Problem) -> NDArray[np.float64]:
-        """Its prices for the other night's tasks, as they stand there; 0 for those that it does not know."""
+    def duals_in(self, problem: Problem) -> dict[str, NDArray[np.float64]]:
+        """Its duals for the other night's tasks, by the name of their cut; 0 for tasks it does not know."""
         scale = float(self.problem.profit_unit / problem.profit_unit)
-        count, found = len(self.problem.tasks), list[float]()
-        *of_frames, of_second = self.solution.prices
-        for prices in (of_frames[:count], of_frames[count:]):
-            pairs = zip(self.problem.tasks, prices, strict=True)
-            known = {_task_key(task): price * scale for task, price in pairs}
-            found += [known.get(_task_key(task), 0.0) for task in problem.tasks]
-        return np.array([*found, of_second * scale])
+        duals = {name: each * scale for name, each in self.solution.duals.items() if name in BY_NIGHT}
+        for name in BY_TASK:
+            mine = self.solution.duals.get(name, np.zeros(len(self.problem.tasks)))
+            known = {_task_key(task): each for task, each in zip(self.problem.tasks, mine, strict=True)}
+            duals[name] = scale * np.array([known.get(_task_key(task), 0.0) for task in problem.tasks])
+        return duals
 
 
 def _task_key(task: Task) -> tuple[str, int]:

@@ -13,7 +13,6 @@ from optimizer import ctrl_c
 from optimizer.packing.background import Background
 from optimizer.packing.bound.bounds import NightBound, first_bounds, tighter_bounds
 from optimizer.packing.bound.ceiling import ceiling
-from optimizer.packing.bound.cuts.rows import lasting_prices
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.higher_sky import toward_transits
@@ -115,17 +114,17 @@ class _Solving:
             status="optimal" if bound == profit else "stopped" if stopped else "feasible",
             seconds=time.monotonic() - self.began,
             workers=self.workers,
-            prices=tuple(self.found.prices[: lasting_prices(len(problem.tasks))].tolist()),
+            duals=self.found.duals,
         )
 
     def _play(self) -> None:
         parameters, incumbent = self.parameters, self.incumbent
         whole = self._budget(self.limit_s - self.ties_s)
         self._construct()
-        graph = RunGraph(self.problem)
+        graph = RunGraph(self.problem, self.parameters.bound)
         share = parameters.bound_share if self.known is None else parameters.warm_bound_share
         self._bound(graph, self._part(whole, share))
-        few = parameters.constraint_model and len(graph.pair_s) <= parameters.few_runs
+        few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
         if few and not (self.problem.by_depth or incumbent.is_near):
             self._constraint_model(self._part(whole, parameters.few_share))
         if not incumbent.is_near:
@@ -146,7 +145,7 @@ class _Solving:
     def _bound(self, graph: RunGraph, budget: Budget) -> None:
         """The first bound, while runs are put into the plan beside it; then its best columns as plans."""
         problem, incumbent = self.problem, self.incumbent
-        duals = None if self.known is None else self.known.prices_in(problem)
+        duals = None if self.known is None else self.known.duals_in(problem)
         with self._opening(graph, budget):
             bounds = first_bounds(graph, budget, duals, lambda: incumbent.profit)
             for found in bounds if self.parameters.column_generation else ():
@@ -155,18 +154,17 @@ class _Solving:
                 ctrl_c.heed()
                 if incumbent.is_near:
                     break
-        for column in self.found.paths[: self.parameters.most_followed]:
+        for column in self.found.columns[: self.parameters.most_followed]:
             incumbent.offer(following(problem, column.draft()))
             ctrl_c.heed()
 
     def _opening(self, graph: RunGraph, bound: Budget) -> contextlib.AbstractContextManager[object]:
         """A short search beside the first bound; before it, where all is done one after the other.
 
-        Not where the sky decides: runs that lie as soon as may be say little there, and the bound needs the
-        time.
+        Not where the sky decides: the bound needs the time there.
         """
         parameters, incumbent = self.parameters, self.incumbent
-        if not (parameters.opening and graph.entries) or self.problem.by_depth:
+        if not (parameters.opening and graph.nodes) or self.problem.by_depth:
             return contextlib.nullcontext()
         search = RuinAndRecreate(graph, parameters.ruin)
         opening = MultiStart(search, incumbent, parameters.opening_turns)

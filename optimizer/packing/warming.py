@@ -24,7 +24,7 @@ from optimizer.problem.tasks import Task
 
 OPENS, MERIDIAN, CLOSES = 600, 3000, 6000  # seconds of the tiny night
 EXPOSURE_S, FRAMES = 60.0, 20
-STEPS_S = (60, 20)
+STEP_S = 60
 
 
 @lru_cache
@@ -33,9 +33,9 @@ def make_ready(*, by_depth: bool) -> None:
     """Run every loop once as nights of this aim call it; again, and nothing is done."""
     problem = _tiny_night(by_depth=by_depth)
     graph = RunGraph(problem)
-    coarse, fine = (TimeExpandedGraph(graph, step_s) for step_s in STEPS_S)
-    duals, start = np.zeros(len(problem.tasks)), constructed(problem)
-    fine.moved(coarse.best_paths(duals, 1)[0])
+    coarse = TimeExpandedGraph(graph, STEP_S)
+    start = constructed(problem)
+    coarse.best_columns(1)
     budget, rng = Budget(1e-6, deterministic=True), np.random.default_rng(1)
     RuinAndRecreate(graph).improve(start, budget, rng)
 

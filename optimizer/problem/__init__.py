@@ -6,7 +6,7 @@ every number that the packing needs, its `RunLengths` the law of how long a run 
 
 from optimizer.problem.problem import Problem, build_problem, only_slots, only_tasks, with_sides_of
 from optimizer.problem.rules import Limits, Rules
-from optimizer.problem.run_lengths import RunLengths, least_pauses
+from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import VISITS_PER_SIDE, Slot, Span
 from optimizer.problem.tasks import Task
 
@@ -20,7 +20,6 @@ __all__ = [
     "Span",
     "Task",
     "build_problem",
-    "least_pauses",
     "only_slots",
     "only_tasks",
     "with_sides_of",

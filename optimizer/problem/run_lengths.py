@@ -105,7 +105,49 @@ class RunLengths:
         whole, last = divmod(frames - first, later_most)
         return (first, *[later_most] * whole, *([last] if last else []))
 
+    def segment_most(self, task: Task) -> int:
+        """Most frames of any segment of a run, the first one or a later one."""
+        return max(self.first_segment_most(task), self.later_segment_most(task))
 
-def least_pauses(frames: Ints | int, first_most: int, later_most: int) -> Ints:
-    """Fewest focus runs inside a run of so many frames, by the most frames of its segments."""
-    return np.asarray(np.maximum(0, -(-(frames - first_most) // max(1, later_most))))
+    def fewest_segments(self, task: Task, frames: Ints) -> Ints:
+        """Fewest segments of runs of so many frames each, the first of them after a focus run."""
+        later = frames - self.first_segment_most(task)
+        return np.asarray(1 + np.maximum(0, -(-later // max(1, self.later_segment_most(task)))))
+
+    def least_runs_s(self, task: Task, most: int) -> Ints:
+        """Least lengths of runs of 1, 2, ... up to `most` frames, however they are cut into segments.
+
+        That is the length of `runs_s` less the dithers that another cut into as many segments could save at
+        most: a segment of x frames has floor((x - 1) / every) dithers, so n frames in k segments have at
+        least n / every - k.
+        """
+        lengths, segments = self.runs_s(task, most)
+        if not (every := self.rules.dither_every):
+            return lengths
+        frames = np.arange(1, len(lengths) + 1)
+        dithers = np.maximum(0, -(-frames // every) - segments)
+        open_s = frames * task.frame_s - task.download_s + dithers * self.rules.dither_s
+        return np.asarray(open_s + (segments - 1) * self.pause_s)
+
+    def unbroken_place_s(self, task: Task, frame: int) -> int:
+        """From a segment's first opening to that of this frame of it, which is counted from 0."""
+        return self.segment_s(task, frame + 1) - task.shutter_s
+
+    def places_s(self, task: Task, frame: int) -> tuple[int, int]:
+        """Least and greatest time from a run's first opening to that of this frame, counted from 0.
+
+        The frame opens soonest with as few focus runs before it as the cadence allows, and latest with one
+        more, which a first segment of one frame brings.
+        """
+        if self.rules.focus_every_s is None:
+            place_s = self.unbroken_place_s(task, frame)
+            return place_s, place_s
+        fewest = int(self.fewest_segments(task, np.array(frame + 1))) - 1
+        most = max(fewest, 1 + (frame - 1) // max(1, self.later_segment_most(task)) if frame else 0)
+        every, dither_s = self.rules.dither_every, self.rules.dither_s
+        most_dithers = frame // every if every else 0
+        least_dithers = max(0, -(-frame // every) - most - 1) if every else 0
+        return (
+            frame * task.frame_s + fewest * self.pause_s + least_dithers * dither_s,
+            frame * task.frame_s + most * self.pause_s + most_dithers * dither_s,
+        )

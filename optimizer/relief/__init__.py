@@ -1,4 +1,8 @@
-"""Why not more: what one step of relief gives to the goals that a plan leaves short, by planning again."""
+"""What one easier setting would give to the goals that a plan leaves short, by planning again.
+
+In: a planned night and what it leaves out. Out: the same entries, each with the settings that help it. May
+import the night and what that imports.
+"""
 
 from optimizer.relief.asking import MOST_QUESTIONS, relieve
 from optimizer.relief.questions import Question, questions_of

@@ -14,7 +14,7 @@ from optimizer.relief.changes import Change
 from optimizer.relief.questions import Question
 
 MOST_QUESTIONS = 12
-GAP = 0.0005  # gains of minutes are looked for, so nights are told apart to a few seconds an hour
+GAP = 0.0005  # gains of minutes are looked for, so nights are compared to within a few seconds an hour
 DECIMALS = 3
 
 Tell = Callable[[str], None]
@@ -23,13 +23,14 @@ Tell = Callable[[str], None]
 def relieve(
     night: Night, unplanned: Sequence[Unplanned], questions: Sequence[Question], tell: Tell | None = None
 ) -> tuple[Unplanned, ...]:
-    """The entries with what helps them, best first; about a second for each question.
+    """The entries with the easier settings that help them, best first; each question takes about a second.
 
-    `tell` hears of each question as it begins. Ctrl-C ends the asking and keeps the answers so far. An entry
-    that some question was left unasked for, and none helped, says nothing.
+    `tell` is called with the words of each question as it begins. Ctrl-C ends the asking and keeps the
+    answers so far. The `relief` of an entry stays None where some of its questions were not asked and none of
+    the others helped.
     """
     aim = night.request.aim
-    found: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
+    reliefs: dict[int, list[Relief]] = {number: [] for number in range(len(unplanned))}
     asked = 0
     try:
         for question in questions[:MOST_QUESTIONS]:
@@ -41,14 +42,14 @@ def relieve(
             if answer.solution.status == "stopped":
                 break
             for number, relief in _gains(night, answer, question, unplanned):
-                found[number].append(relief)
+                reliefs[number].append(relief)
             asked += 1
     except KeyboardInterrupt:
         pass
     unasked = {number for question in questions[asked:] for number in question.entries}
     return tuple(
-        entry.model_copy(update={"relief": _best_first(found[number])})
-        if found[number] or number not in unasked
+        entry.model_copy(update={"relief": _best_first(reliefs[number])})
+        if reliefs[number] or number not in unasked
         else entry
         for number, entry in enumerate(unplanned)
     )
@@ -66,13 +67,13 @@ def _best_first(steps: Sequence[Relief]) -> tuple[Relief, ...]:
 def _gains(
     first: Night, answer: Night, question: Question, unplanned: Sequence[Unplanned]
 ) -> list[tuple[int, Relief]]:
-    """What the answer gives to each entry of the question; only what owes it to the change counts."""
+    """What the answer gives to each entry of the question, as far as that is due to the change."""
     change = question.change
     value_s = _value_s(answer, first.request) - first.value
     if change.key != "weight" and (value_s <= 0 or not _used(first, answer, change)):
         return []
     open_s = answer.open_s() - first.open_s()
-    found = []
+    gains = []
     for number, entry in enumerate(unplanned):
         own_s = answer.open_s(entry.target) - first.open_s(entry.target)
         # time that the step opens may go to another goal, whose own hours it sets free
@@ -89,12 +90,12 @@ def _gains(
                 value_s=round(value_s, DECIMALS),
                 certain=change.key != "weight" and answer.value > first.bound,
             )
-            found.append((number, relief))
-    return found
+            gains.append((number, relief))
+    return gains
 
 
 def _frames(answer: Night, entry: Unplanned) -> int:
-    """Exposures of an entry's goal."""
+    """Number of exposures of an entry's goal in the answer's plan."""
     goal = entry.target, entry.filter, entry.exposure_s
     runs = (run for visit in answer.solution.plan for run in visit.runs)
     tasks = answer.problem.tasks

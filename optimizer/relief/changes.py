@@ -1,6 +1,6 @@
-"""Single steps of relief: one key of one target, goal or filter, a little easier.
+"""Easier settings: one key of one target, goal or filter, a little easier than the request has it.
 
-No step touches what was measured at the mount (`contact_min`, `clearance_min` and their kin): equipment comes
+None touches what was measured at the mount (`contact_min`, `clearance_min` and their kin): equipment comes
 before hours. Nor does one advise a brighter sky than civil twilight, or exposures too short to be of use.
 """
 
@@ -33,7 +33,7 @@ class Change:
 
     @property
     def words(self) -> str:
-        """What is changed, for people; the target is told elsewhere."""
+        """What is changed, in words for people, who read elsewhere which target it is."""
         old, new = (value if isinstance(value, str) else f"{value:g}" for value in (self.old, self.new))
         return {
             "floor_deg": f"floor {new}° instead of {old}°",
@@ -42,8 +42,8 @@ class Change:
             "moonlight_mag": f"moonlight of {self.filter} up to {new} instead of {old} mag",
             "weight": f"weight {new} instead of {old}",
             "least_min": f"least visit {new} instead of {old} min",
-            "sides": f"sides {new} instead of {old}",
-            "exposure_s": f"{self.filter} in {new} s instead of {old} s, twice as many",
+            "sides": f"both sides of the transit instead of {old} it only",
+            "exposure_s": f"{self.filter} subs of {new} s instead of {old} s, twice as many",
         }[self.key]
 
     def made_in(self, request: Request) -> Request:
@@ -74,19 +74,19 @@ class Change:
 
 
 def lower_floor(request: Request, target: Target) -> Change | None:
-    """That target's floor 2° lower; None where it lies at the horizon."""
+    """The change that puts the target's floor 2° lower; None where that lies at the horizon already."""
     old = request.floor_deg(target)
     return Change("floor_deg", old, max(0.0, old - FLOOR_STEP_DEG), target=target.name) if old > 0 else None
 
 
 def nearer_moon(chosen: Filter) -> Change | None:
-    """That filter's gap to the Moon 5° smaller; None where it asks for none."""
+    """The change that makes the filter's gap to the Moon 5° smaller; None where it asks for none."""
     old = chosen.moon_gap_deg
     return Change("moon_gap_deg", old, max(0.0, old - MOON_GAP_STEP_DEG), filter=chosen.name) if old else None
 
 
 def more_moonlight(chosen: Filter) -> Change | None:
-    """Half a magnitude more of moonlight for that filter; None where it sets no limit."""
+    """The change that allows the filter half a magnitude more of moonlight; None where it sets no limit."""
     old = chosen.moonlight_mag
     if old is None or old >= MOST_MOONLIGHT_MAG:
         return None
@@ -95,7 +95,9 @@ def more_moonlight(chosen: Filter) -> Change | None:
 
 
 def easier_darkness(chosen: Filter, lowest_sun_deg: float) -> Change | None:
-    """The next easier twilight, or the whole degree that the Sun reaches where it is never dark enough.
+    """The change to the next easier twilight, or to the whole degree that the Sun reaches.
+
+    The latter where it is never dark enough for the filter.
 
     None where only a sky brighter than civil twilight would be left.
     """
@@ -109,29 +111,29 @@ def easier_darkness(chosen: Filter, lowest_sun_deg: float) -> Change | None:
 
 
 def more_weight(target: Target) -> Change | None:
-    """That target's weight half as much again; None where it would be too large."""
+    """The change that makes the target's weight half as great again; None where that would be too great."""
     new = round(target.weight * WEIGHT_FACTOR, 3)
     fits = target.weight < new <= MOST_WEIGHT
     return Change("weight", target.weight, new, target=target.name) if fits else None
 
 
 def shorter_visits(target: Target) -> Change | None:
-    """Half its least visit; None where it asks for none."""
+    """The change that halves the target's least visit; None where it asks for none."""
     old = target.least_min
     return Change("least_min", old, old / 2, target=target.name) if old > 0 else None
 
 
 def either_side(target: Target) -> Change | None:
-    """Both sides of its transit; None where they are allowed."""
+    """The change that allows both sides of the target's transit; None where they are allowed already."""
     return Change("sides", target.sides, "either", target=target.name) if target.sides != "either" else None
 
 
 def halved_exposures(target: Target, filter_name: str, exposure_s: float) -> Change | None:
-    """Half the exposure and twice the frames of those goals; None where that makes too little or too many."""
-    found = Change("exposure_s", exposure_s, exposure_s / 2, target=target.name, filter=filter_name)
-    frames = max((goal.frames for goal in target.goals if found.concerns(goal)), default=0)
+    """The change to half the exposure and twice the frames of those goals; None beyond what is sensible."""
+    change = Change("exposure_s", exposure_s, exposure_s / 2, target=target.name, filter=filter_name)
+    frames = max((goal.frames for goal in target.goals if change.concerns(goal)), default=0)
     fits = exposure_s / 2 >= LEAST_EXPOSURE_S and 0 < 2 * frames <= MOST_FRAMES
-    return found if fits else None
+    return change if fits else None
 
 
 def _limit(value: float | str) -> str:

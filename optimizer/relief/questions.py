@@ -1,4 +1,4 @@
-"""Which steps are worth a search: a short list, each step once, for all goals that it may help."""
+"""Which easier settings deserve a search: a short list, each once, for all goals that it may help."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ class Question:
 
 
 def questions_of(night: Night, unplanned: Sequence[Unplanned]) -> tuple[Question, ...]:
-    """All steps that may help: the likeliest for each goal first, and among those the most wanted time."""
-    steps = _Steps(night)
+    """All settings that may help: the likeliest for each goal first, and among those the most wanted time."""
+    steps = _EasierSettings(night)
     entries: dict[Change, list[int]] = {}
     ranks: dict[Change, int] = {}
     for number, entry in enumerate(unplanned):
@@ -66,8 +66,8 @@ class _Opened(NamedTuple):
     all_s: float
 
 
-class _Steps:
-    """The steps for one goal after the other; windows under a change are computed once."""
+class _EasierSettings:
+    """The easier settings for one goal after the other; windows under a change are computed once."""
 
     def __init__(self, night: Night) -> None:
         self._night, self._request = night, night.request
@@ -78,7 +78,7 @@ class _Steps:
         self._open: dict[tuple[Change, str, str], _Opened] = {}
 
     def of(self, entry: Unplanned) -> Iterator[tuple[int, Change]]:
-        """Steps with their rank for this goal: 0 likely, 1 another, 2 one that hardly helps."""
+        """Settings with their rank for this goal: 0 likely, 1 another, 2 one that hardly helps."""
         request = self._request
         target = request.target_named(entry.target)
         yield from self._by_sky(entry, target)
@@ -94,7 +94,7 @@ class _Steps:
         yield from ((LIKELY, change) for change in (others.get(entry.reason), shorter) if change is not None)
 
     def _by_sky(self, entry: Unplanned, target: Target) -> Iterator[tuple[int, Change]]:
-        """Steps that open the goal's windows further; in a full night what the plan leaves idle counts."""
+        """Settings that open the goal's windows further; in a full night what the plan leaves idle counts."""
         if entry.reason in NOT_THE_SKY:
             return
         chosen = self._request.filter_named(entry.filter)
@@ -136,7 +136,7 @@ class _Steps:
 
 
 def _only(request: Request, target: Target, filter_name: str) -> Request:
-    """The request with one target and one filter's goals alone, its light not weighed."""
+    """The request with one target and one filter's goals alone, and hours as its aim."""
     goals: tuple[Goal, ...] = tuple(goal for goal in target.goals if goal.filter == filter_name)
     alone = target.model_copy(update={"goals": goals})
     return request.model_copy(update={"targets": (alone,), "aim": Aim()})

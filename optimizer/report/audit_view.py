@@ -1,4 +1,4 @@
-"""What the audit found, as text."""
+"""The audit's report as text."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from optimizer.words import safe
 
 
 def _margin(minutes: float) -> str:
-    """How near to contact, or how far beyond; rounded to the less flattering side."""
+    """The least margin to contact in words, rounded to the less flattering side."""
     beyond = ", BEYOND it" if minutes < 0 else ""
     return f"Least margin to contact: {at_least_minutes(minutes)}{beyond}"
 
@@ -32,6 +32,6 @@ def audit_view(report: AuditReport) -> RenderableType:
         table.add_row(where, violation.rule, amount, what)
         place = "" if violation.step is None else f"step {where}, "
         stacked += [Text(f"{place}{violation.rule}, {tied(amount)}"), indented(what)]
-    found = count(len(report.violations), "violation")
-    title = heading(f"NOT within the rules: {found}, {rules} checked.{margin}")
+    broken = count(len(report.violations), "violation")
+    title = heading(f"NOT within the rules: {broken}, {rules} checked.{margin}")
     return Group(title, Fitted(table, ("what",), (), lambda: stacked))

@@ -27,7 +27,7 @@ class Fitted:
     stacked: Callable[[], Sequence[RenderableType]]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """The table, or its rows one after the other."""
+        """Draw the table, or its rows one after the other."""
         unfolded = [_need(console, options, column, folded_heading=False) for column in self.table.columns]
         needs = [_need(console, options, column, folded_heading=True) for column in self.table.columns]
         foldable = (*self.folding, *self.last)
@@ -67,7 +67,7 @@ class Fitted:
 
 
 def _need(console: Console, options: ConsoleOptions, column: Column, *, folded_heading: bool) -> Measurement:
-    """Cells that a column takes: folded at words, and with nothing folded but perhaps its heading."""
+    """Cells that a column needs at least and at most; `folded_heading` lets its heading fold."""
     wide = options.update(width=10_000)
     cells = [cell if isinstance(cell, Text) else Text(str(cell)) for cell in column.cells]
     each = [Measurement.get(console, wide, cell) for cell in cells]

@@ -22,7 +22,7 @@ DECIMALS = 6
 
 
 class TargetFlip(Frozen):
-    """One transit of a target.
+    """The instants around one transit of a target.
 
     `first_side_until_utc`: pier side west must have been left; `flipped_side_from_utc`: pier side east may be
     used. The instants of the flip are None where no target is carried across, the latest also where the
@@ -101,8 +101,8 @@ def _rounded(value: float | None) -> float | None:
 def _tonight(request: Request, mount: Mount) -> tuple[TargetFlip, ...]:
     sky = night_sky(request)
     windows = sky_windows(request, sky)
-    found = [flip for target in request.targets for flip in _flips_of(sky, windows, mount, target.name)]
-    return tuple(sorted(found, key=lambda flip: flip.transit_utc))
+    flips = [flip for target in request.targets for flip in _flips_of(sky, windows, mount, target.name)]
+    return tuple(sorted(flips, key=lambda flip: flip.transit_utc))
 
 
 def _flips_of(sky: NightSky, windows: SkyWindows, mount: Mount, name: str) -> list[TargetFlip]:

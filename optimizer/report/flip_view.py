@@ -16,7 +16,7 @@ from optimizer.report.words import at_least_minutes, clock, name
 RULER_CELLS = 64
 LABEL_CELLS, WORDS_CELLS = 16, 16  # names before the ruler, words behind it
 LEFT = {"plan": " must be left", "mount": " the mount flips", "never": " must be left"}
-WORST = {"plan": "begun when due", "mount": "last exposure", "never": "last exposure"}
+WORST = {"plan": "begun when due", "mount": "last sub", "never": "last sub"}
 STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)  # between marks of the ruler
 CAUTIONS = (
     "Measure contact by hand and by day, with power at hand to stop; measure again after every change of "
@@ -27,7 +27,7 @@ CAUTIONS = (
 MODES = {
     "plan": "the plan flips, as early or late within the permitted time as serves the night",
     "mount": "the mount flips by itself; no shutter is open then, and the plan asks for no second flip",
-    "never": "no target is carried across; each is shot on one side, or on both with other work between",
+    "never": "no target is carried across; each is shot on one pier side, or on both with other work between",
 }
 
 
@@ -53,7 +53,7 @@ def flip_words(report: FlipReport) -> list[str]:
 
 def _sentences(report: FlipReport) -> Iterator[Text]:
     error = f" and {report.clock_error_s:g} s of clock error" if report.clock_error_s else ""
-    west = "pier side west (tube west of the pier, the first side)"
+    west = "pier side west (the telescope is west of the pier and looks east)"
     if report.contact_min is None:
         yield Text(
             "Where the equipment touches was never measured (contact_min), so on "
@@ -67,7 +67,7 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
             f"Equipment touches {_at(report.contact_min)}. Keeping {report.clearance_min:g} min of clearance"
             f"{error}, {west} {left} {_at(limit_min)}{', were it not for the flip' if own else ''}."
         )
-    east = f"pier side east (tube east) is used from {_from(report.flipped_from_min)}"
+    east = f"pier side east is used from {_from(report.flipped_from_min)}"
     if report.flip_by == "mount":
         yield Text(
             f"The mount flips by itself {_at(report.flip_from_min)}{error and f', give or take{error[4:]}'}: "
@@ -93,18 +93,18 @@ def _stands_still(report: FlipReport) -> bool:
 
 
 def _from(minutes: float) -> str:
-    """The same behind a word that wants no other: from 5 min past the meridian, from the meridian."""
+    """The words of `_at` as they follow `from` or `until`: `5 min past the meridian`, `the meridian`."""
     return _at(minutes).removeprefix("at ")
 
 
 def _at(minutes: float, rounded: Literal["nearest", "sooner", "later"] = "nearest") -> str:
-    """Minutes and seconds past or before the meridian; a limit is rounded to its safe side."""
+    """Minutes and seconds past or before the meridian in words; a limit is rounded to its safe side."""
     exact = minutes * 60
     seconds = {"nearest": round(exact), "sooner": math.floor(exact + 1e-6), "later": math.ceil(exact - 1e-6)}
-    found = seconds[rounded]
-    if found == 0:
+    whole_s = seconds[rounded]
+    if whole_s == 0:
         return "at the meridian"
-    return f"{_minutes(abs(found))} {'past' if found > 0 else 'before'} the meridian"
+    return f"{_minutes(abs(whole_s))} {'past' if whole_s > 0 else 'before'} the meridian"
 
 
 def _minutes(seconds: float) -> str:
@@ -118,12 +118,12 @@ def _verdict(report: FlipReport) -> Iterator[Text]:
 
 
 def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
-    """Nothing falls due, so no exposure can be caught by a flip."""
+    """The verdict where nothing falls due, so that no flip can catch an exposure."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
-        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
     yield Text(
-        f"On pier side west the last exposure of {report.longest_exposure_s:g} s begins "
+        f"On pier side west the last sub of {report.longest_exposure_s:g} s begins "
         f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter closes "
         f"{_at(report.latest_track_min, 'sooner')}{_before_contact(report, report.latest_track_min)}. No "
         "target is carried across.",
@@ -132,36 +132,36 @@ def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
 
 
 def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
-    """Whatever begins just before its own flip would be caught by it; the plan ends sooner."""
+    """The verdict where the mount flips by itself, before which the plan ends the last exposure."""
     if report.longest_exposure_s is None or report.last_begin_min is None:
-        yield Text("No exposure is wanted any more, so there is none to judge.", style="bold")
+        yield Text("No sub is wanted any more, so there is none to judge.", style="bold")
         return
     if not report.carries_across:
         yield Text(
             "No target is carried across: the mount would flip by itself only after pier side west must be "
-            "left, or onto a side that is not clear yet.",
+            "left, or onto pier side east where that is not clear of contact yet.",
             style="bold",
         )
         yield Text("Let the mount flip at another time, if it can, or use flip_by = plan.")
         return
     yield Text(
-        f"The last exposure of {report.longest_exposure_s:g} s on pier side west begins "
+        f"The last sub of {report.longest_exposure_s:g} s on pier side west begins "
         f"{_at(report.last_begin_min, 'sooner')} at the latest: its shutter is closed "
         f"{_at(report.latest_track_min, 'sooner')}, before the mount flips by itself. The plan sees to that.",
         style="bold",
     )
-    yield Text("Begun just before the mount's own flip, no exposure would fit.")
+    yield Text("Begun just before the mount's own flip, no sub would fit.")
 
 
 def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     if report.longest_exposure_s is None or report.worst_end_min is None:
         yield Text(
-            f"Begun just before the flip is due, an exposure of {_fitting_s(report)} s at most fits.",
+            f"Begun just before the flip is due, a sub of {_fitting_s(report)} s at most fits.",
             style="bold",
         )
         return
     ends = _at(report.worst_end_min, "later")
-    worst = f"begun just before the flip is due, an exposure of {report.longest_exposure_s:g} s ends {ends}"
+    worst = f"begun just before the flip is due, a sub of {report.longest_exposure_s:g} s ends {ends}"
     if report.fits:
         yield Text(f"It fits: {worst}{_before_contact(report, report.worst_end_min)}.", style="bold")
         yield Text(
@@ -212,7 +212,7 @@ class _Ruler:
         self.report = report
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Its lines."""
+        """Draw the lines of the ruler."""
         yield from ruler(self.report, min(RULER_CELLS, options.max_width - LABEL_CELLS - WORDS_CELLS))
 
 
@@ -246,10 +246,10 @@ def ruler(report: FlipReport, cells: int = RULER_CELLS) -> list[Text]:
 
 
 def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
-    """Minutes between which the exposure of a ruler lies; None where there is none to judge.
+    """Minutes past the meridian between which the ruler's exposure lies; None where there is none.
 
-    The one begun just before the flip is due; where nothing falls due, or the mount flips by itself, the
-    last one that the plan may begin.
+    It is the one begun just before the flip is due; where nothing falls due, or the mount flips by itself,
+    the last one that the plan may begin.
     """
     if report.worst_end_min is None or report.last_begin_min is None:
         return None
@@ -259,7 +259,7 @@ def ruler_exposure(report: FlipReport) -> tuple[float, float] | None:
 
 
 class _Scale:
-    """Minutes to character cells."""
+    """A scale from minutes past the meridian to character cells."""
 
     def __init__(self, low: float, high: float, cells: int) -> None:
         self.low, self.high, self.cells = low, high, cells
@@ -298,7 +298,7 @@ class _Scale:
 
 
 def _tonight(report: FlipReport, zone: str) -> RenderableType:
-    """Times in the order in which they come: what must be left or may begin, by who flips."""
+    """The table of tonight's flips; its columns are those that matter for whoever flips."""
     columns = {
         "mount": {"transit": "transit_utc", "pier side west until": "first_side_until_utc",
                   "mount flips by": "latest_flip_utc"},
@@ -320,7 +320,7 @@ def _tonight(report: FlipReport, zone: str) -> RenderableType:
 
 
 def _workable(flip: TargetFlip) -> str:
-    """Whether the sky and what is blocked leave the times as they stand in the table."""
+    """A remark where the Sun, the sky or a blocked span forbids work at the times of the table."""
     if flip.in_dark_throughout:
         return ""
     return "partly by day, low or blocked" if flip.in_dark else "by day, low or blocked"

@@ -44,7 +44,7 @@ class Scale:
         return (self.end - self.start) / self.cells
 
     def at_least(self, step: Step, sign: str) -> Part:
-        """A part as long as the step, yet no shorter than a cell, so that it is seen."""
+        """A part of a lane as long as the step, yet no shorter than a cell, so that it is seen."""
         return (step.start_utc, max(step.end_utc, step.start_utc + self.cell), sign)
 
     def legend(self, entries: Sequence[str]) -> list[Text]:
@@ -95,7 +95,7 @@ class Lanes:
     lines: Callable[[int], list[Text]]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Draw."""
+        """Draw the lanes as wide as the terminal allows."""
         width = max(LEAST_WIDTH, min(MOST_WIDTH, options.max_width - 1))
         for line in self.lines(width):
             line.no_wrap = True
@@ -104,7 +104,7 @@ class Lanes:
 
 
 def night_scale(night: NightFacts, spans: Sequence[tuple[dt.datetime, dt.datetime]], width: int) -> Scale:
-    """From sunset to sunrise; where the Sun does not set or rise, around what there is to show."""
+    """The scale from sunset to sunrise; where the Sun does not set or rise, around what there is to show."""
     if (
         night.sunset_utc is not None
         and night.sunrise_utc is not None

@@ -10,13 +10,13 @@ from rich.text import Text
 
 from optimizer.models.shots import ShotList
 from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
-from optimizer.report.picture.facts import PictureFacts, TargetFacts, picture_facts
+from optimizer.report.picture.facts import LaneFacts, PictureFacts, picture_facts
 from optimizer.report.picture.shown import shown_list
 from optimizer.report.words import name
 from optimizer.words import safe
 
 FLIP = "╫"
-# What the mount does while the shutter is closed, the longer way of the tube on top.
+# What the mount does while the shutter is closed, the longer motion of the mount on top.
 ACT_SIGNS = {"focus": "f", "slew": "s", "park": "p", "flip": FLIP}
 
 
@@ -34,27 +34,27 @@ def plan_lanes(shots: ShotList) -> Lanes:
         drawn += [_target(scale, facts, target, letters) for target in facts.targets]
         if shots.request.mount.flips:
             drawn.append(scale.lane("pier side", _sides(facts)))
-        drawn.append(scale.lane("shutter closed", _acts(scale, facts)))
+        drawn.append(scale.lane("shutter closed", _step_signs(scale, facts)))
         return [*drawn, *scale.legend(_legend(letters, flips=shots.request.mount.flips))]
 
     return Lanes(lines)
 
 
 def filter_letters(names: Sequence[str]) -> dict[str, str]:
-    """One sign for each filter: the first letter of its name that is still free, else a digit."""
-    found: dict[str, str] = {}
+    """A sign for each filter: the first free letter of its name, else a digit or another letter."""
+    letters: dict[str, str] = {}
     taken = set(ACT_SIGNS.values())
     for each in dict.fromkeys(names):
         own = [char.upper() for char in safe(each) if char.isascii() and char.isalnum()]
         free = [char for char in [*own, *"123456789", *"abcdeghijklmnoqrtuvwxyz"] if char not in taken]
-        found[each] = free[0] if free else "?"
-        taken.add(found[each])
-    return found
+        letters[each] = free[0] if free else "?"
+        taken.add(letters[each])
+    return letters
 
 
 def _legend(letters: dict[str, str], *, flips: bool) -> list[str]:
     words = [f"{letter} {name(filter_, 12)}" for filter_, letter in letters.items()]
-    words += ["· may be open", "| transit", "s slew", "f focus run", "p park"]
+    words += ["· may be open", "| transit", "s slew", "f autofocus", "p park"]
     return [*words, f"{FLIP} flip", "pier side W/E"] if flips else words
 
 
@@ -71,33 +71,35 @@ def _moon(facts: PictureFacts) -> list[Part]:
     ]
 
 
-def _target(scale: Scale, facts: PictureFacts, target: TargetFacts, letters: dict[str, str]) -> Text:
+def _target(scale: Scale, facts: PictureFacts, target: LaneFacts, letters: dict[str, str]) -> Text:
     parts: list[Part] = [
         (_utc(facts, span.start_s), _utc(facts, span.end_s), "·") for span in target.open_spans
     ]
     half = scale.cell / 2
     parts += [(_utc(facts, t) - half, _utc(facts, t) + half, "|") for t, _ in target.transits]
     parts += [
-        (act.step.start_utc, act.step.end_utc, letters.get(act.step.filter or "", "?"))
-        for act in target.exposures
+        (placed.step.start_utc, placed.step.end_utc, letters.get(placed.step.filter or "", "?"))
+        for placed in target.exposures
     ]
-    parts += [scale.at_least(act.step, FLIP) for act in target.acts if act.step.kind == "flip"]
+    parts += [
+        scale.at_least(placed.step, FLIP) for placed in target.placed_steps if placed.step.kind == "flip"
+    ]
     style = "" if target.exposures else "dim"
     return scale.lane(name(target.name), parts, style=style)
 
 
 def _sides(facts: PictureFacts) -> list[Part]:
     return [
-        (act.step.start_utc, act.step.end_utc, act.step.pier_side[0].upper())
-        for act in facts.acts
-        if act.step.pier_side
+        (placed.step.start_utc, placed.step.end_utc, placed.step.pier_side[0].upper())
+        for placed in facts.placed_steps
+        if placed.step.pier_side
     ]
 
 
-def _acts(scale: Scale, facts: PictureFacts) -> list[Part]:
+def _step_signs(scale: Scale, facts: PictureFacts) -> list[Part]:
     return [
-        scale.at_least(act.step, sign)
+        scale.at_least(placed.step, sign)
         for kind, sign in ACT_SIGNS.items()
-        for act in facts.acts
-        if act.step.kind == kind
+        for placed in facts.placed_steps
+        if placed.step.kind == kind
     ]

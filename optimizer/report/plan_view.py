@@ -16,8 +16,9 @@ from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
-from optimizer.report.visits import Visit, visits_of
+from optimizer.report.visits import ShownVisit, visits_of
 from optimizer.report.words import (
+    AT_ZENITH,
     at_least_minutes,
     clock,
     count,
@@ -67,7 +68,7 @@ def night_lines(night: NightFacts) -> Iterator[Text]:
     yield Text(f"Moon   {_moon(night)}")
 
 
-def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
+def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[Text]:
     yield from night_lines(shots.night)
     totals = shots.totals
     open_words, dark_words = duration(totals.open_shutter_s), duration(totals.dark_s)
@@ -77,7 +78,7 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
             f"Open   {open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
         )
         if totals.depth_s is not None:
-            yield Text(f"Depth  worth {duration(totals.depth_s)} under a dark zenith")
+            yield Text(f"Depth  as good as {duration(totals.depth_s)} {AT_ZENITH}")
     else:
         why = (
             "clear and blocked spans leave nothing of the night"
@@ -96,9 +97,7 @@ def _glance(shots: ShotList, visits: list[Visit]) -> Iterator[Text]:
             yield Text(f"Pier   by slew the pier side changes at {slewed}")
     broken = len(shots.audit_report.violations)
     verdict = "none broken" if not broken else f"{broken} times broken"
-    yield Text(
-        f"Audit  {len(shots.audit_report.rules)} rules checked by a second route through the sky: {verdict}"
-    )
+    yield Text(f"Audit  {len(shots.audit_report.rules)} rules checked again by separate code: {verdict}")
 
 
 def _sun(night: NightFacts) -> str:
@@ -132,7 +131,7 @@ def _moon(night: NightFacts) -> str:
     return f"{percent(night.moon_illuminated)} lit, {times or 'neither rises nor sets tonight'}"
 
 
-def _flips(shots: ShotList, visits: list[Visit]) -> str:
+def _flips(shots: ShotList, visits: list[ShownVisit]) -> str:
     """When each flip begins and by when it must, and what is left to contact."""
     flips = [visit.steps[0] for visit in visits if visit.by_flip]
     text = count(len(flips), "flip")
@@ -143,8 +142,8 @@ def _flips(shots: ShotList, visits: list[Visit]) -> str:
     return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 
-def _other_side_by_slew(shots: ShotList, visits: list[Visit]) -> str:
-    """When the mount goes to another target on the other pier side: who guards the cables wants to know."""
+def _other_side_by_slew(shots: ShotList, visits: list[ShownVisit]) -> str:
+    """Local times of slews to the other pier side, for whoever guards the cables."""
     zone = shots.night.time_zone
     return ", ".join(
         clock(after.steps[0].start_utc, zone)
@@ -154,7 +153,7 @@ def _other_side_by_slew(shots: ShotList, visits: list[Visit]) -> str:
 
 
 def _flip(shots: ShotList, flip: Step) -> str:
-    """When it begins, and what presses: its latest start, or by when the mount must stand still before it."""
+    """When the flip begins, with its latest start, or by when the mount must stand still before it."""
     zone, before = shots.night.time_zone, shots.steps[flip.step - 2]
     begins = clock(flip.start_utc, zone)
     stand_by = before.latest_start_utc if before.kind == "wait" and not before.tracking else None
@@ -163,13 +162,11 @@ def _flip(shots: ShotList, flip: Step) -> str:
     return f"{begins} (latest {clock(flip.latest_start_utc, zone)})"
 
 
-def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Fitted:
+def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
     zone = shots.night.time_zone
-    table = plain_table(
-        "from", "to", "target", "pier side", "by", "exposures", "open", "alt", right=("open",)
-    )
+    table = plain_table("from", "to", "target", "pier side", "by", "subs", "open", "alt", right=("open",))
     stacked: list[RenderableType] = []
-    previous: Visit | None = None
+    previous: ShownVisit | None = None
     for visit in visits:
         first, last = visit.exposures[0], visit.exposures[-1]
         if previous is not None:
@@ -202,7 +199,7 @@ def _visit_table(shots: ShotList, visits: Sequence[Visit]) -> Fitted:
             indented(Text(runs)),
         ]
         previous = visit
-    return Fitted(table, ("exposures",), ("target",), lambda: stacked)
+    return Fitted(table, ("subs",), ("target",), lambda: stacked)
 
 
 def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
@@ -238,7 +235,7 @@ def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
 
 
 def _bar(goal: GoalTotal) -> str:
-    """In hand solid, tonight shaded, the rest light."""
+    """A bar of the subs in hand (solid), of tonight (shaded) and still to come (light)."""
     done = min(1.0, goal.frames_done / goal.frames_wanted)
     after = min(1.0, (goal.frames_done + goal.frames_planned) / goal.frames_wanted)
     solid = round(BAR_CELLS * done)

@@ -25,7 +25,7 @@ def proof_words(shots: ShotList) -> str:
 
 
 def shortfall(shots: ShotList) -> str | None:
-    """One sentence where the plan stands idle for nothing or is not proven near the best; else None."""
+    """One sentence where the plan idles although a goal would fit, or may be far from the best; or None."""
     proof, aim = shots.proof, shots.request.aim
     limited = proof.status == "stopped" or proof.gap > aim.gap
     weak = proof.gap > WEAK or (limited and proof.gap > NEAR)
@@ -49,16 +49,16 @@ def shortfall(shots: ShotList) -> str | None:
 
 
 def _idle(shots: ShotList) -> str:
-    """The longest span in which something wanted would fit."""
+    """The longest idle span into which something wanted would fit, in words."""
     idle = max(shots.proof.idle, key=lambda each: each.end_utc - each.start_utc)
     zone = shots.night.time_zone
-    fits = f"{count(idle.frames, 'frame')} of {name(idle.filter, 12)} {idle.exposure_s:g} s"
+    fits = f"{count(idle.frames, 'sub')} of {name(idle.filter, 12)} {idle.exposure_s:g} s"
     span = f"{clock(idle.start_utc, zone)} to {clock(idle.end_utc, zone)}"
     return f"{span} stays idle although {fits} of {name(idle.target)} would fit"
 
 
 def _weighted(shots: ShotList) -> str:
-    """Of what the hours are: counted by weights or by depth they are not those of a clock."""
+    """What the hours count, in words: by weights or by depth they are not those of a clock."""
     weighted = any(target.weight != 1 for target in shots.request.targets)
     kind = "depth" if shots.request.aim.value == "depth" else "open shutter"
     return f" of weighted {kind}" if weighted else f" of {kind}"

@@ -1,4 +1,4 @@
-"""Before, after or across, as data."""
+"""The comparison of before, after and across the transit, as data."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ DECIMALS = 3
 
 
 class OutcomeFacts(Frozen):
-    """A plan under one choice. Values in weighted seconds; means over the target's exposures.
+    """A plan under one choice, with values in weighted seconds and means over the target's exposures.
 
-    `target_depth_s`: what the target's exposures are worth under a dark zenith; None where hours count.
+    `target_depth_s`: seconds at the zenith on a moonless night that would reach as deep as the target's
+    exposures; None where hours count.
     """
 
     open_shutter_s: float
@@ -37,11 +38,11 @@ class OutcomeFacts(Frozen):
 
 
 class SurenessFacts(Frozen):
-    """How sure an outcome is, and after how many seconds of search.
+    """How sure an outcome is, and after how many seconds of search that was known.
 
     `proven`: within the gap asked for of `bound`, which no plan under the choice exceeds (weighted seconds;
-    None where it is not known). `found`: nothing better was found. `not_found`: no plan was found, which
-    proves nothing. `impossible`: proven that there is none.
+    None where it is not known). `found`: the best that the search came to. `not_found`: no plan was found,
+    which proves nothing. `impossible`: proven that there is none.
     """
 
     status: Status
@@ -50,7 +51,7 @@ class SurenessFacts(Frozen):
 
 
 class ChoiceFacts(Frozen):
-    """One choice: for the target alone, and within the whole night. None: no plan, see the proof."""
+    """The outcome of one choice for the target alone and within the whole night; None without a plan."""
 
     alone: OutcomeFacts | None
     night: OutcomeFacts | None
@@ -59,7 +60,7 @@ class ChoiceFacts(Frozen):
 
 
 class TargetChoices(Frozen):
-    """One target; `taken` is what the free plan of the night does with it (None: it leaves it out).
+    """The choices of one target; `taken` is that of the night planned freely, None if left out.
 
     `allowed`: what the request lets a plan do with it; the comparison sets that aside.
     """
@@ -73,7 +74,7 @@ class TargetChoices(Frozen):
 
 
 class SidesReport(Frozen):
-    """`darkfill-sides/1`; choices' values are what was found in the time, `gap` is the free plan's."""
+    """The comparison for all targets (`darkfill-sides/1`); `gap` is that of the night planned freely."""
 
     schema_: Literal["darkfill-sides/1"] = Field(alias="schema")
     night_value: float
@@ -82,15 +83,15 @@ class SidesReport(Frozen):
     targets: Annotated[tuple[TargetChoices, ...], FromList]
 
 
-def sides_report(found: SidesOfNight) -> SidesReport:
+def sides_report(comparison: SidesOfNight) -> SidesReport:
     """The comparison as data, with a sentence for each target."""
-    weighted = found.problem.weighted_seconds
+    weighted = comparison.problem.weighted_seconds
     return SidesReport(
         schema_=SIDES_SCHEMA,
-        night_value=weighted(found.best.profit),
-        night_bound=weighted(found.best.bound),
-        gap=round(found.best.gap, 6),
-        targets=tuple(_target(each) for each in found.targets),
+        night_value=weighted(comparison.best.profit),
+        night_bound=weighted(comparison.best.bound),
+        gap=round(comparison.best.gap, 6),
+        targets=tuple(_target(each) for each in comparison.targets),
     )
 
 
@@ -150,9 +151,12 @@ def reason(each: TargetSides) -> str:
     second = max(others, key=lambda choice: others[choice].value)
     most = max(mine.value, others[second].value)
     if is_same(mine.value, most) and is_same(others[second].value, most):
-        higher = _higher(each, best, second)
-        return f"{words}, but {CHOICE_WORDS[second]} is worth as much{higher}{_unproven(each, best, second)}"
-    gain = f"the night is worth {seconds_words(mine.value - others[second].value)} more than with the target "
+        return (
+            f"{words}, but {CHOICE_WORDS[second]} has as much value{_higher(each, best, second)}"
+            f"{_unproven(each, best, second)}"
+        )
+    more = seconds_words(mine.value - others[second].value)
+    gain = f"the night's value is {more} greater than with the target "
     return (
         f"{words}: {gain}{CHOICE_WORDS[second]}{_own(each, best, second)}"
         f"{_higher(each, best, second)}{_unproven(each, best, second)}"
@@ -160,9 +164,9 @@ def reason(each: TargetSides) -> str:
 
 
 def _none(each: TargetSides) -> str:
-    """Why there is no best choice."""
+    """Why there is no best choice, in words."""
     if not any(goal.frames_left for goal in each.target.goals):
-        return "all its frames are in hand"
+        return "all its subs are in hand"
     statuses = {each.night_sure[choice].status for choice in CHOICES}
     if statuses == {"impossible"}:
         return "it cannot be shot tonight before, after or across its transit: proven"
@@ -171,7 +175,7 @@ def _none(each: TargetSides) -> str:
 
 
 def _rest(each: TargetSides, best: SideChoice) -> str:
-    """Why nothing else came out."""
+    """Why no other choice has a plan, in words."""
     unproven = [
         CHOICE_WORDS[choice]
         for choice in CHOICES
@@ -202,7 +206,7 @@ def _higher(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
 
 
 def _unproven(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
-    """Nothing where no plan under another choice can be worth more."""
+    """A remark unless no plan under another choice can have a greater value."""
     mine = each.night[best]
     assert mine is not None
     for choice in CHOICES:

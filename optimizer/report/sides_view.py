@@ -1,4 +1,4 @@
-"""Before, after or across, as a table for each target."""
+"""The comparison of before, after and across the transit, as a table for each target."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from rich.text import Text
 from optimizer.report.proof_words import FAR
 from optimizer.report.sides_facts import CHOICE_WORDS, ChoiceFacts, OutcomeFacts, SidesReport, TargetChoices
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import at_most_percent, duration, name, seconds_words
+from optimizer.report.words import AT_ZENITH, at_most_percent, duration, name, seconds_words
 from optimizer.sides.compare import SAME_SHARE, Status
 
 STATUS_WORDS: dict[Status, str] = {
@@ -28,7 +28,7 @@ ROWS = ("alone", "in the night", "whole night", "difference", "how sure", "flips
 
 
 class _Folding:
-    """One table for each target: a row for each choice where they fit, else a column for each."""
+    """The table of one target: a row for each choice where they fit, else a column for each."""
 
     def __init__(self, target: TargetChoices, night_value: float) -> None:
         self.columns = [_cells(facts, night_value) for facts in target.choices.values()]
@@ -39,14 +39,14 @@ class _Folding:
         self.styles = ["bold" if choice == target.best else "" for choice in target.choices]
 
     def wide(self) -> Table:
-        """A row for each choice."""
+        """The table with a row for each choice."""
         table = plain_table("", *ROWS, right=ROWS)
         for head, cells, style in zip(self.heads, self.columns, self.styles, strict=True):
             table.add_row(head, *cells, style=style)
         return table
 
     def narrow(self) -> Table:
-        """A column for each choice."""
+        """The table with a column for each choice."""
         table = plain_table("", *self.heads, right=tuple(self.heads))
         for row, *cells in zip(ROWS, *self.columns, strict=True):
             table.add_row(
@@ -55,7 +55,7 @@ class _Folding:
         return table
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """The wide one where no line of it would be broken."""
+        """Draw the wide table where none of its lines would be folded, else the narrow one."""
         wide = self.wide()
         fits = console.measure(wide, options=options.update(max_width=10_000)).maximum <= options.max_width
         yield wide if fits else self.narrow()
@@ -66,7 +66,7 @@ def sides_view(report: SidesReport) -> RenderableType:
     parts: list[RenderableType] = [heading("Before the transit, after it, or across?")]
     parts.append(
         Text(
-            f"The freely planned night is worth {duration(report.night_value)} (weighted), "
+            f"The night planned freely has a value of {duration(report.night_value)} (weighted), "
             f"{_near(report.gap)}. Each choice plans the other targets anew around it.",
             style="dim",
         )
@@ -88,25 +88,24 @@ def _near(gap: float) -> str:
 
 
 def _notes(report: SidesReport) -> list[str]:
-    """What the words of the tables mean, as far as they were used."""
+    """Notes on the words of the tables, as far as they occur."""
     choices = [facts for target in report.targets for facts in target.choices.values()]
     used = {proof.status for facts in choices for proof in (facts.alone_proof, facts.night_proof)}
     notes = [
         "Alone: what the target gets where nothing else counts, other targets only as far as a visit to "
-        "them helps it; in the night: beside the others. Difference: what that night is worth against the "
+        "them helps it; in the night: beside the others. Difference: the value of that night against the "
         "freely planned one, weighted; below 0.1 % it counts as equal, and of equal ones the one with the "
         "target higher in the sky is best. Flips: all of that night."
     ]
     if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
         notes.append(
-            "Alone and in the night are hours of equal worth under a dark zenith, the whole night is open "
-            "shutter."
+            f"Alone and in the night are hours of depth, as {AT_ZENITH}; the whole night is open shutter."
         )
     return [*notes, *(note for status, note in STATUS_NOTES.items() if status in used)]
 
 
 def _cells(facts: ChoiceFacts, night_value: float) -> tuple[str, ...]:
-    """One for each of `ROWS`."""
+    """The cells of one choice, one for each of `ROWS`."""
     sure = STATUS_WORDS[facts.night_proof.status]
     if facts.night is None:
         return (_alone(facts), "-", "-", "-", sure, "-", "-", "-")

@@ -31,11 +31,11 @@ class _Folding:
         self.rows = rows
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """As the terminal has room."""
+        """Draw four columns where the terminal has room for them, else two."""
         yield self._wide() if options.max_width >= LEAST_WIDE else self._narrow()
 
     def _wide(self) -> Table:
-        table = plain_table("target", "frames short", "why", "more")
+        table = plain_table("target", "subs short", "why", "more")
         for column, ratio in zip(table.columns, (2, None, 3, 3), strict=True):
             column.ratio = ratio
         shown_target = ""
@@ -47,7 +47,7 @@ class _Folding:
         return table
 
     def _narrow(self) -> Table:
-        table = plain_table("target, frames short", "why, and more")
+        table = plain_table("target, subs short", "why, and more")
         table.columns[0].max_width, table.columns[1].ratio = FRAMES_WIDTH, 1
         for row in self.rows:
             left = Text(row.target, style="bold").append(f"\n{_packed(row.frames)}", style="not bold")
@@ -58,7 +58,7 @@ class _Folding:
 
 
 def _packed(frames: Sequence[str]) -> Text:
-    """As many on a line as there is room for."""
+    """Filters with their subs, as many on a line as there is room for."""
     lines = [""]
     for number, words in enumerate(frames):
         words += "," if number < len(frames) - 1 else ""
@@ -69,7 +69,7 @@ def _packed(frames: Sequence[str]) -> Text:
 
 
 def unplanned_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
-    """The table, and below it once what holds for many of its rows."""
+    """The table, and below it, once, the advice that many of its rows share."""
     grouped: dict[tuple[str, str], list[Unplanned]] = {}
     for entry in entries:
         grouped.setdefault((entry.target, entry.sentence), []).append(entry)

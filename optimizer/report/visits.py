@@ -10,55 +10,55 @@ from optimizer.models.shots import Step
 
 
 @dataclass
-class Visit:
+class ShownVisit:
     """A contiguous stay on one target and pier side, from its slew or flip to its last download."""
 
     steps: list[Step] = field(default_factory=list)
 
     @property
     def target(self) -> str:
-        """Name of the target."""
+        """Name of the visit's target."""
         return self.steps[0].target or ""
 
     @property
     def side(self) -> str | None:
-        """Pier side, None for mounts without sides."""
+        """Pier side of the visit; None for mounts without pier sides."""
         return self.steps[0].pier_side
 
     @property
     def by_flip(self) -> bool:
-        """Whether it begins with the flip."""
+        """Whether the visit begins with a flip."""
         return self.steps[0].kind == "flip"
 
     @property
     def exposures(self) -> list[Step]:
-        """Its exposures, in order."""
+        """The exposures of the visit, in order."""
         return [step for step in self.steps if step.kind == "expose"]
 
     @property
     def open_s(self) -> float:
-        """Open-shutter time."""
+        """Open-shutter time of the visit in seconds."""
         return sum(step.exposure_s or 0.0 for step in self.exposures)
 
     @property
     def focus_runs(self) -> int:
-        """Focus runs in it."""
+        """Number of autofocus steps in the visit."""
         return sum(step.kind == "focus" for step in self.steps)
 
     def runs(self) -> list[tuple[str, int, float]]:
-        """Filter, frames and exposure seconds of each run, in order."""
+        """Filter, number of subs and exposure seconds of each run, in order."""
         keyed = groupby(self.exposures, key=lambda step: (step.filter or "", step.exposure_s or 0.0))
         return [(key[0], len(list(steps)), key[1]) for key, steps in keyed]
 
 
-def visits_of(steps: Sequence[Step]) -> list[Visit]:
+def visits_of(steps: Sequence[Step]) -> list[ShownVisit]:
     """The visits of a list; waits between them, tracking ones before a flip too, and park are left out."""
-    visits: list[Visit] = []
+    visits: list[ShownVisit] = []
     for step in steps:
         if step.kind in ("slew", "flip"):
             while visits and visits[-1].steps[-1].kind == "wait":
                 visits[-1].steps.pop()
-            visits.append(Visit([step]))
+            visits.append(ShownVisit([step]))
         elif step.target is not None and visits and step.target == visits[-1].target:
             visits[-1].steps.append(step)
     return visits

@@ -30,7 +30,7 @@ WINDOWS_SCHEMA: Final = "darkfill-windows/1"
 
 
 class OpenWindow(Frozen):
-    """The shutter may be open from start (rounded up) to end (rounded down)."""
+    """A window in which the shutter may be open, from start (rounded up) to end (rounded down)."""
 
     start_utc: Utc
     end_utc: Utc
@@ -43,7 +43,7 @@ class OpenWindow(Frozen):
 
 
 class FilterWindows(Frozen):
-    """Windows of one filter on one side; `why_none` says why there are none."""
+    """The windows of one filter on one pier side; `why_none` says why there are none."""
 
     filter: str
     pier_side: PierSide | None
@@ -52,14 +52,14 @@ class FilterWindows(Frozen):
 
 
 class Transit(Frozen):
-    """An upper transit within the night."""
+    """An upper transit within the night, with the altitude there."""
 
     utc: Utc
     altitude_deg: float
 
 
-class Stretch(Frozen):
-    """A stretch of time."""
+class TimeSpan(Frozen):
+    """A span of time."""
 
     start_utc: Utc
     end_utc: Utc
@@ -72,27 +72,27 @@ class BestHour(Frozen):
     mean_altitude_deg: float
 
 
-class TargetFacts(Frozen):
-    """One target tonight; `above_floor`: from rising to sinking through its floor, cut at the two noons."""
+class TargetWindowFacts(Frozen):
+    """The windows of one target; `above_floor` tells when it is above its floor, from noon to noon."""
 
     name: str
     ra_deg: float
     dec_deg: float
-    above_floor: Annotated[tuple[Stretch, ...], FromList]
+    above_floor: Annotated[tuple[TimeSpan, ...], FromList]
     best_hour: BestHour | None
     transits: Annotated[tuple[Transit, ...], FromList]
     filters: Annotated[tuple[FilterWindows, ...], FromList]
 
 
 class WindowsReport(Frozen):
-    """`darkfill-windows/1`; all of it lies within the 24 h from one solar noon to the next."""
+    """The windows of a night (`darkfill-windows/1`), from one solar noon to the next."""
 
     schema_: Literal["darkfill-windows/1"] = Field(alias="schema")
     night: NightFacts
     first_noon_utc: Utc
     second_noon_utc: Utc
-    moon_up: Annotated[tuple[Stretch, ...], FromList]
-    targets: Annotated[tuple[TargetFacts, ...], FromList]
+    moon_up: Annotated[tuple[TimeSpan, ...], FromList]
+    targets: Annotated[tuple[TargetWindowFacts, ...], FromList]
 
 
 def windows_report(request: Request) -> WindowsReport:
@@ -105,14 +105,14 @@ def windows_report(request: Request) -> WindowsReport:
         first_noon_utc=sky.clock.utc(0),
         second_noon_utc=sky.clock.utc(SPAN_S),
         moon_up=tuple(
-            Stretch(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
+            TimeSpan(start_utc=sky.clock.utc(round(start)), end_utc=sky.clock.utc(round(end)))
             for start, end in spans_where(sky.moon.limb_above_deg)
         ),
         targets=tuple(_target(request, sky, windows, target) for target in request.targets),
     )
 
 
-def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target) -> TargetFacts:
+def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target) -> TargetWindowFacts:
     track = windows[target.name].track
     transits = tuple(
         Transit(
@@ -126,7 +126,7 @@ def _target(request: Request, sky: NightSky, windows: SkyWindows, target: Target
         for name in dict.fromkeys(goal.filter for goal in target.goals)
         for side in permitted_sides(request, target)
     ]
-    return TargetFacts(
+    return TargetWindowFacts(
         above_floor=_above_floor(sky, windows, target),
         best_hour=_best_hour(sky, windows, target),
         name=target.name,
@@ -141,25 +141,25 @@ def _filter(
     request: Request, sky: NightSky, windows: SkyWindows, target: Target, side: SideWindows, name: str
 ) -> FilterWindows:
     track, factor = windows[target.name].track, request.filter_named(name).moonlight_factor
-    found = tuple(
+    open_windows = tuple(
         entry for window in side.shutter[name] if (entry := _open(sky, window, track, factor)) is not None
     )
     why_none = ""
     if not windows[target.name].shutter[name]:
         why_none = why_no_window(request, sky, windows, target, name)[1]
-    elif not found:
+    elif not open_windows:
         why_none = (
             "while the sky allows it, it is on the other side of the meridian"
             if side.side is None
             else "while the sky allows it, the mount may not track it on this pier side"
         )
-    return FilterWindows(filter=name, pier_side=side.side, windows=found, why_none=why_none)
+    return FilterWindows(filter=name, pier_side=side.side, windows=open_windows, why_none=why_none)
 
 
-def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[Stretch, ...]:
+def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[TimeSpan, ...]:
     causes = windows[target.name].shutter_causes[target.goals[0].filter]
     return tuple(
-        Stretch(
+        TimeSpan(
             start_utc=sky.clock.utc(math.ceil(each.start_s)), end_utc=sky.clock.utc(math.floor(each.end_s))
         )
         for each in causes["floor"]
@@ -167,7 +167,7 @@ def _above_floor(sky: NightSky, windows: SkyWindows, target: Target) -> tuple[St
 
 
 def _best_hour(sky: NightSky, windows: SkyWindows, target: Target) -> BestHour | None:
-    """Sampled every minute; None where no filter is open for a whole hour."""
+    """The best hour, sampled every minute; None where no filter is open for a whole hour."""
     times = np.arange(0.0, SPAN_S + 1, MINUTE_S)
     open_now = np.zeros(times.shape, dtype=bool)
     for spans in windows[target.name].shutter.values():

@@ -13,7 +13,7 @@ from optimizer.report.fitted import Fitted
 from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.plan_view import night_lines
 from optimizer.report.tables import heading, indented, plain_table
-from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetFacts, WindowsReport
+from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetWindowFacts, WindowsReport
 from optimizer.report.words import clock, duration, name, tied
 from optimizer.words import listing
 
@@ -46,7 +46,7 @@ def _lines(report: WindowsReport, width: int) -> list[Text]:
     return [*lanes, *scale.legend(legend)]
 
 
-def _target_lane(scale: Scale, target: TargetFacts) -> Text:
+def _target_lane(scale: Scale, target: TargetWindowFacts) -> Text:
     parts: list[Part] = [(each.start_utc, each.end_utc, "·") for each in target.above_floor]
     parts += [(window.start_utc, window.end_utc, "█") for window in _windows(target)]
     half = scale.cell / 2
@@ -54,11 +54,11 @@ def _target_lane(scale: Scale, target: TargetFacts) -> Text:
     return scale.lane(name(target.name), parts)
 
 
-def _windows(target: TargetFacts) -> list[OpenWindow]:
+def _windows(target: TargetWindowFacts) -> list[OpenWindow]:
     return [window for entry in target.filters for window in entry.windows]
 
 
-def _course(report: WindowsReport, target: TargetFacts) -> str:
+def _course(report: WindowsReport, target: TargetWindowFacts) -> str:
     """When it is above its floor, its transits and its best hour."""
     zone = report.night.time_zone
     words = [
@@ -71,8 +71,8 @@ def _course(report: WindowsReport, target: TargetFacts) -> str:
     return "; ".join(words)
 
 
-def _above_floor(report: WindowsReport, target: TargetFacts) -> str:
-    """From sunset to sunrise; on days without the two, within the 24 h from noon to noon."""
+def _above_floor(report: WindowsReport, target: TargetWindowFacts) -> str:
+    """When the target is above its floor, in words, between sunset and sunrise or else within 24 h."""
     zone, dusk, dawn = report.night.time_zone, report.night.sunset_utc, report.night.sunrise_utc
     if dusk is not None and dawn is not None and dusk < dawn:
         begin, end, whole, never = dusk, dawn, "all night", "never above its floor between sunset and sunrise"
@@ -95,8 +95,8 @@ def _above_floor(report: WindowsReport, target: TargetFacts) -> str:
     return f"above its floor {' and '.join(words)}" if words else never
 
 
-def _table(report: WindowsReport, target: TargetFacts) -> Fitted:
-    """One row a window."""
+def _table(report: WindowsReport, target: TargetWindowFacts) -> Fitted:
+    """The table of a target, with one row for each window."""
     zone = report.night.time_zone
     whole = report.second_noon_utc - report.first_noon_utc
     table = plain_table(
@@ -139,16 +139,16 @@ def _table(report: WindowsReport, target: TargetFacts) -> Fitted:
 
 
 def _closed(filters: Sequence[FilterWindows]) -> Iterator[Text]:
-    """Why there is no window; filters and pier sides with the same reason are told together."""
-    told: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
+    """Why there is no window; filters and pier sides with the same reason share a line."""
+    closed: dict[tuple[str, tuple[PierSide | None, ...]], list[str]] = {}
     for filter_name, group in groupby(filters, key=lambda entry: entry.filter):
         sides: dict[str, list[PierSide | None]] = {}
         for entry in group:
             if not entry.windows:
                 sides.setdefault(entry.why_none, []).append(entry.pier_side)
         for why, where in sides.items():
-            told.setdefault((why, tuple(where)), []).append(name(filter_name, 12))
-    for (why, both), names in told.items():
+            closed.setdefault((why, tuple(where)), []).append(name(filter_name, 12))
+    for (why, both), names in closed.items():
         side = f" on pier side {both[0]}" if len(both) == 1 else " on either pier side"
         yield Text(f"No window for {listing(names, 'and')}{'' if None in both else side}: {why}.")
 

@@ -11,10 +11,11 @@ from optimizer.words import safe
 # A blank at which no line is folded; text folds at every white space, the no-break space included. No name
 # can hold it: people see private characters of names as escapes. `tables.show` prints it as a blank.
 TIE = "\ue000"
+AT_ZENITH = "at the zenith on a moonless night"  # what a second of depth is a second of
 
 
 def clock(instant: dt.datetime | None, zone: str, *, seconds: bool = False) -> str:
-    """Local time of day; a dash where there is none."""
+    """Local time of day of an instant; a dash where there is none."""
     if instant is None:
         return "-"
     local = instant.astimezone(zoneinfo.ZoneInfo(zone))
@@ -32,7 +33,7 @@ def zone_words(start: dt.datetime, end: dt.datetime, zone: str) -> str:
 
 
 def duration(seconds: float) -> str:
-    """Hours and minutes, rounded to the minute."""
+    """A duration in hours and minutes, rounded to the minute."""
     minutes = round(seconds / 60)
     if minutes < 60:
         return f"{minutes} min"
@@ -40,17 +41,17 @@ def duration(seconds: float) -> str:
 
 
 def seconds_words(seconds: float) -> str:
-    """As `duration`, but seconds where there is less than a minute."""
+    """A duration in hours and minutes, or in seconds where it is less than a minute."""
     return f"{round(seconds)} s" if round(seconds) < 60 else duration(seconds)
 
 
 def at_most_percent(fraction: float) -> str:
-    """A claim that something is no more than this: rounded up to hundredths of a percent."""
+    """A fraction as a percentage rounded up to hundredths, for a claim that something is no more."""
     return f"{math.ceil(10_000 * fraction - 1e-9) / 100:.2f} %"
 
 
 def at_least_minutes(minutes: float) -> str:
-    """A claim that something is no less than this: rounded down to tenths of a minute."""
+    """Minutes rounded down to tenths, for a claim that something is no less."""
     return f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min"
 
 
@@ -73,15 +74,15 @@ def sentence_parts(sentence: str) -> tuple[str, str, str]:
 
 
 def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
-    """Exposures of one kind, `Ha 14×300s`; no line is folded within."""
+    """The subs of one run, as in `Ha 14×300s`, with blanks at which no line is folded."""
     return tied(f"{name(filter_name, 12)} {frames}×{exposure_s:g}s")
 
 
 def tied(text: str) -> str:
-    """The text with blanks at which no line is folded, to be printed by `tables.show` alone."""
+    """The text with its blanks made such that no line is folded there; only `tables.show` may print it."""
     return text.replace(" ", TIE)
 
 
 def count(number: int, one: str, many: str | None = None) -> str:
-    """`1 flip`, `2 flips`."""
+    """A number with its noun: `1 flip`, `2 flips`."""
     return f"{number} {one if number == 1 else many or one + 's'}"

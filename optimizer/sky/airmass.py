@@ -1,4 +1,4 @@
-"""Airmass."""
+"""Relative airmass at an altitude."""
 
 from __future__ import annotations
 

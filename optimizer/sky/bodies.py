@@ -45,7 +45,7 @@ class NightSky:
 
     @cached_property
     def sun(self) -> Track:
-        """The Sun's centre, with aberration; parallax comes with the observer.
+        """The track of the Sun's centre, with aberration; parallax comes with the observer.
 
         Left out: the Sun's own 15 m/s during the light time, 0.01 arcsec.
         """
@@ -56,7 +56,7 @@ class NightSky:
 
     @cached_property
     def moon(self) -> MoonTrack:
-        """The Moon's centre.
+        """The track of the Moon's centre.
 
         Earth and Moon share the motion around the Sun, so that light time counts against the Earth alone
         and annual aberration not at all: their effects cancel.
@@ -68,11 +68,11 @@ class NightSky:
         return MoonTrack(self.frame, self._polynomial(seen * AU_KM), self.sun)
 
     def star(self, ra_deg: float, dec_deg: float) -> Track:
-        """A fixed direction, ICRS degrees without proper motion or parallax."""
+        """The track of a fixed direction in ICRS degrees, without proper motion or parallax."""
         return self.stars([(ra_deg, dec_deg)])[0]
 
     def stars(self, places: Sequence[tuple[float, float]]) -> tuple[Track, ...]:
-        """Many fixed directions (ICRS right ascension and declination in degrees) at once."""
+        """The tracks of many fixed directions, pairs of ICRS right ascension and declination in degrees."""
         if not places:
             return ()
         radians = np.radians(np.asarray(places, dtype=np.float64))
@@ -83,7 +83,10 @@ class NightSky:
         return tuple(Track(self.frame, np.linalg.solve(powers, vector).T, finite=False) for vector in vectors)
 
     def _polynomial(self, celestial: FloatArray) -> FloatArray:
-        """Vectors (nodes, 3), celestial axes -> coefficients (3, nodes), intermediate axes of date."""
+        """The polynomial through vectors of shape (nodes, 3) on celestial axes.
+
+        Its coefficients have shape (3, nodes) and are on intermediate axes of date.
+        """
         of_date = np.einsum("nij,nj->ni", self._astrometry["bpn"], celestial)
         return np.linalg.solve(np.vander(_X, increasing=True), of_date).T
 

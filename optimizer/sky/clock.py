@@ -35,7 +35,7 @@ def _leap_steps() -> tuple[tuple[float, ...], tuple[float, ...]]:
 
 
 def tai_minus_utc_s(mjd_utc: Times) -> FloatArray:
-    """Leap seconds by the table: the first value before 1972, the last kept beyond its end."""
+    """TAI − UTC in seconds by the table of leap seconds, whose first and last values hold beyond it."""
     days, values = _leap_steps()
     index = np.searchsorted(np.asarray(days), mjd_utc, side="right") - 1
     return np.asarray(np.asarray(values)[np.maximum(index, 0)], dtype=np.float64)
@@ -58,7 +58,7 @@ class NightClock:
             raise ValueError("the origin must be an aware UTC datetime on a whole second")
 
     def utc(self, t_s: int) -> dt.datetime:
-        """The instant t seconds after the origin."""
+        """The UTC instant `t_s` seconds after the origin."""
         return self.origin + dt.timedelta(seconds=t_s)
 
     def seconds(self, instant: dt.datetime) -> float:
@@ -67,7 +67,7 @@ class NightClock:
 
     @property
     def middle(self) -> dt.datetime:
-        """The middle of the night, near mean solar midnight: orientation is taken here."""
+        """The middle of the night, near mean solar midnight, for which the Earth's orientation is taken."""
         return self.utc(MIDDLE_S)
 
     @cached_property
@@ -76,13 +76,13 @@ class NightClock:
 
     @cached_property
     def _leap(self) -> tuple[float, float]:
-        """Where within the night a leap second falls (seconds after the origin), and its size; (inf, 0)."""
+        """Seconds after the origin at which a leap second falls, and its size; (inf, 0) without one."""
         midnight = np.floor(self._mjd) + 1.0  # the one midnight of the night, or its very end
         size_s = float(tai_minus_utc_s(midnight) - tai_minus_utc_s(self._mjd))
         return (round((midnight - self._mjd) * SPAN_S), size_s) if size_s else (np.inf, 0.0)
 
     def elapsed_s(self, t_s: Times) -> FloatArray:
-        """SI seconds since the origin: t itself, one more after a leap second."""
+        """SI seconds since the origin: `t_s` itself, and one more after a leap second."""
         at_s, size_s = self._leap
         t = np.asarray(t_s, dtype=np.float64)
         return t if size_s == 0.0 else t + size_s * (t >= at_s)

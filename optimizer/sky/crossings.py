@@ -1,4 +1,4 @@
-"""When a quantity crosses a level."""
+"""Spans of time in which a quantity of the night lies above or below a level."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.sky.clock import SPAN_S, FloatArray, IndexArray
 
 Signal = Callable[[FloatArray], FloatArray]
-Span = tuple[float, float]
+Interval = tuple[float, float]
 
 STEP_S = 60.0
 TOLERANCE_S = 0.001
@@ -18,7 +18,7 @@ TOLERANCE_S = 0.001
 class Sampled:
     """A quantity of the night, sampled once, that can be asked for many levels.
 
-    Samples lie `step_s` apart, and at `extra_s`. A crossing is found by its change of sign and refined to a
+    Samples lie `step_s` apart, and at `extra_s`. A crossing shows by its change of sign and is refined to a
     millisecond. Where three samples bend towards a level without reaching it, the vertex of their parabola is
     sampled too; so a smooth quantity hides from the search only what lasts less than about a second, and a
     quantity with jumps only what lasts less than a step and lies on no extra sample. No change of sign means
@@ -34,7 +34,10 @@ class Sampled:
         end_s: float = SPAN_S,
         extra_s: Sequence[float] | FloatArray = (),
     ) -> None:
-        """`signal` maps an array of seconds to an array of values of the same shape."""
+        """Sample `signal`, which maps an array of seconds to an array of values of the same shape.
+
+        Raises ValueError unless the start is before the end and the step above 0.
+        """
         if not end_s > start_s or not step_s > 0:
             raise ValueError("a search needs a start before its end and a step above 0")
         self._signal = signal
@@ -44,15 +47,15 @@ class Sampled:
         self.times = np.unique(np.concatenate([times, inside])) if inside.size else times
         self.values = np.asarray(signal(self.times), dtype=np.float64)
 
-    def at_least(self, level: float) -> tuple[Span, ...]:
+    def at_least(self, level: float) -> tuple[Interval, ...]:
         """Spans, ascending, in which the quantity is at or above the level; their ends lie within them."""
         return self._spans(level, 1.0)
 
-    def at_most(self, level: float) -> tuple[Span, ...]:
+    def at_most(self, level: float) -> tuple[Interval, ...]:
         """Spans, ascending, in which the quantity is at or below the level; their ends lie within them."""
         return self._spans(level, -1.0)
 
-    def _spans(self, level: float, sign: float) -> tuple[Span, ...]:
+    def _spans(self, level: float, sign: float) -> tuple[Interval, ...]:
         def signal(t_s: FloatArray) -> FloatArray:
             return sign * (self._signal(t_s) - level)
 
@@ -164,6 +167,6 @@ def spans_where(
     start_s: float = 0.0,
     end_s: float = SPAN_S,
     extra_s: Sequence[float] | FloatArray = (),
-) -> tuple[Span, ...]:
+) -> tuple[Interval, ...]:
     """Spans in which signal(t) >= 0; what it may miss is said at `Sampled`."""
     return Sampled(signal, step_s=step_s, start_s=start_s, end_s=end_s, extra_s=extra_s).at_least(0.0)

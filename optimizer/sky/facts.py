@@ -9,7 +9,7 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import NightFacts
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import MIDDLE_S, SPAN_S
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 
 
 def night_facts(request: Request, sky: NightSky) -> NightFacts:
@@ -21,7 +21,7 @@ def night_facts(request: Request, sky: NightSky) -> NightFacts:
     altitude = Sampled(sky.sun.geometric_altitude_deg)
 
     def sun(limit: str) -> tuple[dt.datetime | None, dt.datetime | None]:
-        """Down through the limit, up through the limit."""
+        """The instants at which the Sun first sinks and first rises through the limit, or None."""
         return _first_edges(sky, altitude.at_most(TWILIGHT_LIMIT_DEG[limit]))
 
     moonrise, moonset = _first_edges(sky, spans_where(sky.moon.limb_above_deg))
@@ -47,8 +47,8 @@ def night_facts(request: Request, sky: NightSky) -> NightFacts:
     )
 
 
-def _first_edges(sky: NightSky, spans: tuple[Span, ...]) -> tuple[dt.datetime | None, dt.datetime | None]:
-    """First start and first end of spans that is an event, not an end of the night."""
+def _first_edges(sky: NightSky, spans: tuple[Interval, ...]) -> tuple[dt.datetime | None, dt.datetime | None]:
+    """The first start and the first end of the spans that are not ends of the night itself, or None."""
     starts = [start for start, _ in spans if start > 0.0]
     ends = [end for _, end in spans if end < SPAN_S]
     return (

@@ -77,7 +77,7 @@ class LocalFrame:
         return np.stack([shrink * x, shrink * (y + self._aberration), shrink * z]), distance
 
     def horizontal(self, local: FloatArray) -> FloatArray:
-        """The same direction as (north, east, up)."""
+        """The components of a local direction towards north, east and up."""
         x, y, z = local
         north = self._cos_lat * z - self._sin_lat * x
         return np.stack([north, y, self._cos_lat * x + self._sin_lat * z])
@@ -97,12 +97,12 @@ class LocalFrame:
 
 
 def elevation_deg(vector: FloatArray) -> FloatArray:
-    """Angle of vectors above their xy plane; exact near the pole, where an arc sine is not."""
+    """Angle in degrees of vectors above their xy plane; exact near the pole, where an arc sine is not."""
     return np.asarray(np.degrees(np.arctan2(vector[2], np.hypot(vector[0], vector[1]))))
 
 
 def angle_deg(one: FloatArray, other: FloatArray) -> FloatArray:
-    """Angle between vectors of any length, 0..180; exact when small."""
+    """Angle in degrees, 0..180, between vectors of any length; exact when small."""
     cross = np.cross(one, other, axis=0)
     dot = np.einsum("i...,i...->...", one, other)
     return np.asarray(np.degrees(np.arctan2(np.sqrt(np.einsum("i...,i...->...", cross, cross)), dot)))

@@ -14,7 +14,7 @@ from optimizer.sky.tracks import MoonTrack, Track, phase_angle_between_deg
 
 
 def _airmass(zenith_deg: Times) -> FloatArray:
-    """Their own airmass, finite at the horizon; good for nothing but this formula."""
+    """Airmass as Krisciunas and Schaefer have it: finite at the horizon, and for their formula alone."""
     return np.asarray((1.0 - 0.96 * np.sin(np.radians(zenith_deg)) ** 2) ** -0.5)
 
 
@@ -64,7 +64,7 @@ def brightening_mag(
 
 
 def brightening_if_up_mag(track: Track, moon: MoonTrack, t_s: Times) -> FloatArray:
-    """The brightening at a track as if the Moon were above the horizon: smooth through its rising."""
+    """The brightening in magnitudes as if the Moon were up, so that it is smooth through its rising."""
     unit, distance = moon.place(t_s)
     sun_unit, sun_distance = moon.sun.place(t_s)
     target = track.unit(t_s)
@@ -80,7 +80,7 @@ def brightening_if_up_mag(track: Track, moon: MoonTrack, t_s: Times) -> FloatArr
 
 
 def moonlight_mag(track: Track, moon: MoonTrack, t_s: Times) -> FloatArray:
-    """The brightening at a track; 0 while the Moon's centre is below 0° geometric altitude."""
+    """The brightening in magnitudes at a track; 0 while the Moon's centre is below 0° geometric altitude."""
     up = moon.geometric_altitude_deg(t_s) >= 0.0
     return np.where(up, brightening_if_up_mag(track, moon, t_s), 0.0)
 
@@ -94,5 +94,5 @@ def through_filter_mag(brightening: FloatArray, factor: float) -> FloatArray:
 
 
 def full_brightening_mag(limit_mag: float, factor: float) -> float:
-    """The brightening in V at which one seen through a filter of that factor reaches the limit."""
+    """The brightening in V at which that seen through a filter of this factor reaches the limit."""
     return float(2.5 * np.log10(1.0 + (10.0 ** (0.4 * limit_mag) - 1.0) / factor))

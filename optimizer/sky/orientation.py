@@ -18,7 +18,7 @@ _COLUMNS = (slice(58, 68), slice(18, 27), slice(37, 46))
 
 
 class EarthOrientation(NamedTuple):
-    """UT1 − UTC in seconds, the pole's x and y in arcseconds."""
+    """UT1 − UTC in seconds, and the pole's x and y in arcseconds."""
 
     ut1_utc_s: float
     xp_arcsec: float
@@ -33,8 +33,8 @@ def modified_julian_day(instant: dt.datetime) -> float:
 def earth_orientation(instant: dt.datetime, measured_ut1_utc_s: float | None = None) -> EarthOrientation:
     """Orientation at an aware instant; a measured UT1 − UTC takes the place of the table's.
 
-    Straight between days, the last value kept beyond the table's end and the first before 1973.
-    Raises ValueError if the installed table is not laid out as described.
+    The table is interpolated linearly between days; its last value holds beyond its end, its first before
+    1973. Raises ValueError if the installed table is not laid out as described.
     """
     day = modified_julian_day(instant)
     with Path(IERS_A_FILE).open("rb") as table:

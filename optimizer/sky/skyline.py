@@ -1,4 +1,4 @@
-"""What hides the sky: the altitude of the skyline at an azimuth, and when a body clears it."""
+"""The local horizon: its altitude at an azimuth, and when a body stands above it."""
 
 from __future__ import annotations
 
@@ -7,15 +7,18 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.sky.clock import SPAN_S, FloatArray, Times
-from optimizer.sky.crossings import STEP_S, TOLERANCE_S, Span, spans_where
+from optimizer.sky.crossings import STEP_S, TOLERANCE_S, Interval, spans_where
 from optimizer.sky.tracks import Track
 
 
 class Skyline:
-    """Straight between pairs of azimuth and altitude, closed at 360; two pairs of one azimuth make a wall."""
+    """The local horizon, straight between pairs of azimuth and altitude and closed at 360 degrees.
+
+    Two pairs of one azimuth make a wall.
+    """
 
     def __init__(self, pairs: Sequence[tuple[float, float]]) -> None:
-        """`pairs`: at least one, azimuths ascending, degrees."""
+        """Take at least one pair, in degrees, with ascending azimuths; raises ValueError without one."""
         if not pairs:
             raise ValueError("a skyline needs at least one pair")
         azimuths, altitudes = (np.array(column, dtype=np.float64) for column in zip(*pairs, strict=True))
@@ -24,7 +27,7 @@ class Skyline:
         self._altitudes = np.concatenate([[altitudes[-1]], altitudes, [altitudes[0]]])
 
     def altitude_deg(self, azimuth_deg: Times) -> FloatArray:
-        """Altitude of the skyline at azimuths 0..360; on a wall that of its side to the right."""
+        """Altitude of the local horizon at azimuths 0..360 degrees; at a wall, that to its right."""
         azimuth = np.asarray(azimuth_deg, dtype=np.float64)
         # The last pair at or left of the azimuth: the segment from there has a width.
         left = np.searchsorted(self._azimuths, azimuth, side="right") - 1
@@ -33,10 +36,10 @@ class Skyline:
         share = np.where(width > 0.0, (azimuth - start) / np.where(width > 0.0, width, 1.0), 1.0)
         return np.asarray(self._altitudes[left] * (1.0 - share) + self._altitudes[left + 1] * share)
 
-    def spans_clear(self, track: Track) -> tuple[Span, ...]:
-        """Spans in which the body stands at or above the skyline.
+    def spans_clear(self, track: Track) -> tuple[Interval, ...]:
+        """Spans in which the body stands at or above the local horizon.
 
-        Sampled every minute and around each crossing of a pair's azimuth, so that walls are found to the
+        Sampled every minute and around each crossing of a pair's azimuth, so that walls are met to the
         millisecond and no notch between pairs is stepped over.
         """
         at = self._vertex_times(track)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from optimizer.sky.clock import SPAN_S
-from optimizer.sky.crossings import Span
+from optimizer.sky.crossings import Interval
 
 Cause = Literal[
     "night",
@@ -47,7 +47,7 @@ class Window:
 
     @property
     def seconds(self) -> float:
-        """Its length."""
+        """Length of the window."""
         return self.end_s - self.start_s
 
 
@@ -55,8 +55,8 @@ Windows = tuple[Window, ...]
 WHOLE_NIGHT: Windows = (Window(0.0, float(SPAN_S), NIGHT_BEGINS, NIGHT_ENDS),)
 
 
-def windows_of(spans: Iterable[Span], opens: Edge, closes: Edge) -> Windows:
-    """Windows of the spans; an end that is the night's own is said to be that."""
+def windows_of(spans: Iterable[Interval], opens: Edge, closes: Edge) -> Windows:
+    """Windows made of spans; an end that is also an end of the night carries the night's edge."""
     return tuple(
         Window(
             start_s,
@@ -70,27 +70,27 @@ def windows_of(spans: Iterable[Span], opens: Edge, closes: Edge) -> Windows:
 
 
 def intersect(one: Sequence[Window], other: Sequence[Window]) -> Windows:
-    """Where both are open; each end carries the edge that binds (on a tie the first list's).
+    """The windows in which both lists are open, each end with its edge (on a tie the first list's).
 
     Both lists ascend without overlap; so does the result. Parts without length are left out.
     """
-    found: list[Window] = []
+    both: list[Window] = []
     i = j = 0
     while i < len(one) and j < len(other):
         a, b = one[i], other[j]
         opening = a if a.start_s >= b.start_s else b
         closing = a if a.end_s <= b.end_s else b
         if closing.end_s > opening.start_s:
-            found.append(Window(opening.start_s, closing.end_s, opening.opened_by, closing.closed_by))
+            both.append(Window(opening.start_s, closing.end_s, opening.opened_by, closing.closed_by))
         if a.end_s <= b.end_s:
             i += 1
         else:
             j += 1
-    return tuple(found)
+    return tuple(both)
 
 
 def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
-    """Where all are open; the whole night if there is no list."""
+    """The windows in which all lists are open; the whole night if there is no list."""
     result = WHOLE_NIGHT
     for windows in lists:
         result = intersect(windows, result)  # the night itself binds last
@@ -98,24 +98,27 @@ def intersect_all(lists: Iterable[Sequence[Window]]) -> Windows:
 
 
 def unite(one: Sequence[Window], other: Sequence[Window]) -> Windows:
-    """Where either is open; windows that touch become one."""
-    found: list[Window] = []
+    """The windows in which either list is open; those that touch become one."""
+    united: list[Window] = []
     for window in sorted((*one, *other), key=lambda w: (w.start_s, -w.end_s)):
-        if found and window.start_s <= found[-1].end_s:
-            last = found[-1]
+        if united and window.start_s <= united[-1].end_s:
+            last = united[-1]
             if window.end_s > last.end_s:
-                found[-1] = Window(last.start_s, window.end_s, last.opened_by, window.closed_by)
+                united[-1] = Window(last.start_s, window.end_s, last.opened_by, window.closed_by)
         else:
-            found.append(window)
-    return tuple(found)
+            united.append(window)
+    return tuple(united)
 
 
 def complement(windows: Sequence[Window], opens: Edge, closes: Edge) -> Windows:
-    """Where none is open, within the night; `opens` is told at each old end, `closes` at each old start."""
+    """The parts of the night in which no window is open.
+
+    `opens` stands where a window ended, `closes` where one began.
+    """
     ends = [0.0, *(edge for window in windows for edge in (window.start_s, window.end_s)), float(SPAN_S)]
     return windows_of(zip(ends[::2], ends[1::2], strict=True), opens, closes)
 
 
 def total_s(windows: Iterable[Window]) -> float:
-    """Sum of lengths."""
+    """Total length of the windows in seconds."""
     return sum(window.seconds for window in windows)

@@ -21,12 +21,12 @@ def fraction_of_range(elapsed_s: FloatArray) -> FloatArray:
 
 
 def phase_angle_between_deg(moon_km: FloatArray, sun_km: FloatArray) -> FloatArray:
-    """Angle at the Moon between the origin and the Sun, 0..180; vectors of shape (3, ...) from one origin."""
+    """Angle in degrees, 0..180, at the Moon between Sun and origin; vectors of shape (3, ...)."""
     return angle_deg(-moon_km, sun_km - moon_km)
 
 
 class Track:
-    """Where one body stands; every method takes seconds after the origin, a number or an array.
+    """The place of one body; every method takes seconds after the origin, a number or an array.
 
     The geocentric place in the intermediate system of date is a polynomial in time, so that only the
     Earth's turning is left to compute. Directions are topocentric, with diurnal aberration and polar motion.
@@ -59,16 +59,16 @@ class Track:
         return self.frame.horizontal(self.unit(t_s))
 
     def geometric_altitude_deg(self, t_s: Times) -> FloatArray:
-        """Altitude without refraction."""
+        """Altitude in degrees without refraction."""
         return elevation_deg(self.horizontal(t_s))
 
     def altitude_deg(self, t_s: Times) -> FloatArray:
-        """Altitude, refracted where the site gives a pressure."""
+        """Altitude in degrees, refracted where the site gives a pressure."""
         vector = self.horizontal(t_s)
         return elevation_deg(self.frame.refracted(vector) if self.frame.refracts else vector)
 
     def azimuth_deg(self, t_s: Times) -> FloatArray:
-        """Azimuth from north through east, 0 to below 360."""
+        """Azimuth in degrees from north through east, 0 to below 360."""
         vector = self.horizontal(t_s)
         turned = np.degrees(np.arctan2(vector[1], vector[0])) % 360.0
         return np.where(turned >= 360.0, 0.0, turned)  # −1e-17 % 360 is 360
@@ -80,11 +80,11 @@ class Track:
         return np.where(turned <= -43200.0, 43200.0, turned)
 
     def declination_deg(self, t_s: Times) -> FloatArray:
-        """Apparent topocentric declination of date."""
+        """Apparent topocentric declination of date in degrees."""
         return elevation_deg(self.unit(t_s))
 
     def separation_deg(self, other: Track, t_s: Times) -> FloatArray:
-        """Topocentric angle between two bodies, 0..180."""
+        """Topocentric angle in degrees, 0..180, between two bodies."""
         return angle_deg(self.unit(t_s), other.unit(t_s))
 
 
@@ -97,15 +97,15 @@ class MoonTrack(Track):
         self.sun = sun
 
     def distance_km(self, t_s: Times) -> FloatArray:
-        """Distance from the observer to the Moon's centre."""
+        """Distance in km from the observer to the Moon's centre."""
         return self.place(t_s)[1]
 
     def semidiameter_deg(self, t_s: Times) -> FloatArray:
-        """Apparent radius of the disc."""
+        """Apparent radius of the Moon's disc in degrees."""
         return np.degrees(np.arcsin(MOON_RADIUS_KM / self.distance_km(t_s)))
 
     def phase_angle_deg(self, t_s: Times) -> FloatArray:
-        """Angle at the Moon between observer and Sun: 0 full, 180 new."""
+        """Angle in degrees at the Moon between observer and Sun: 0 is full, 180 new."""
         unit, distance = self.place(t_s)
         sun_unit, sun_distance = self.sun.place(t_s)
         return phase_angle_between_deg(unit * distance, sun_unit * sun_distance)
@@ -115,7 +115,7 @@ class MoonTrack(Track):
         return (1.0 + np.cos(np.radians(self.phase_angle_deg(t_s)))) / 2.0
 
     def limb_above_deg(self, t_s: Times) -> FloatArray:
-        """How far the upper limb stands above −34′ geometric; the Moon is up where this is 0 or more."""
+        """Degrees by which the upper limb stands above −34′ geometric; the Moon is up from 0 on."""
         unit, distance = self.place(t_s)
         altitude = elevation_deg(self.frame.horizontal(unit))
         return altitude + np.degrees(np.arcsin(MOON_RADIUS_KM / distance)) - UPPER_LIMB_AT_HORIZON_DEG

@@ -1,4 +1,4 @@
-"""When a body transits."""
+"""Times at which a body passes the meridian."""
 
 from __future__ import annotations
 
@@ -13,18 +13,18 @@ _TOLERANCE_S = 1e-5
 
 
 def upper_transits(track: Track, start_s: float = 0.0, end_s: float = SPAN_S) -> tuple[float, ...]:
-    """Times at which the hour angle passes 0; a star may do so twice in 24 h, the Moon never."""
+    """Seconds after the origin at which the hour angle passes 0: twice at most for a star in 24 h."""
     return _transits(track, 0.0, start_s, end_s)
 
 
 def lower_transits(track: Track, start_s: float = 0.0, end_s: float = SPAN_S) -> tuple[float, ...]:
-    """Times at which the hour angle wraps from +12 h to −12 h."""
+    """Seconds after the origin at which the hour angle wraps from +12 h to −12 h."""
     return _transits(track, _HALF_TURN_S, start_s, end_s)
 
 
 def _transits(track: Track, at_s: float, start_s: float, end_s: float) -> tuple[float, ...]:
     def past(t_s: FloatArray) -> FloatArray:
-        """Hour angle from the one sought, within half a turn."""
+        """Seconds of hour angle past the one sought, within half a turn of it."""
         return (track.hour_angle_s(t_s) - at_s + _HALF_TURN_S) % (2 * _HALF_TURN_S) - _HALF_TURN_S
 
     # A step beyond each end, so that a transit on the very edge is bracketed.
@@ -40,4 +40,4 @@ def _transits(track: Track, at_s: float, start_s: float, end_s: float) -> tuple[
         t = t - step
         if np.all(np.abs(step) < _TOLERANCE_S):
             break
-    return tuple(float(found) for found in t if start_s <= found <= end_s)
+    return tuple(float(transit_s) for transit_s in t if start_s <= transit_s <= end_s)

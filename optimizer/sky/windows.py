@@ -52,11 +52,12 @@ SUNSET_DEG = TWILIGHT_LIMIT_DEG["sunset"]
 
 @dataclass(frozen=True)
 class TargetWindows:
-    """One target: its track, and what the sky allows.
+    """The track of one target and its windows as far as the sky allows.
 
     `shutter[filter]`: the shutter may be open. `shutter_causes[filter][cause]`: the windows of that one rule
-    alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes`: as above.
-    `depth[filter]`: what open shutter is worth, where the request's aim asks for it.
+    alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes[cause]`: the
+    windows of that one rule alone. `depth[filter]`: the depth that open shutter gathers, where the request's
+    aim asks for it.
     """
 
     track: Track
@@ -86,7 +87,7 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
     Raises KeyError where a goal uses a filter that the request lacks.
     """
     tracks = sky.stars([(target.ra_deg, target.dec_deg) for target in request.targets])
-    night = _Night(request, sky)
+    night = _SharedWindows(request, sky)
     targets = {
         target.name: night.target(target, track)
         for target, track in zip(request.targets, tracks, strict=True)
@@ -97,8 +98,8 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
     return SkyWindows(targets, intersect_all([night.sun_down, *night.weather.values()]), dark)
 
 
-class _Night:
-    """What all targets share, computed once: Sun, Moon, spans given by hand, skyline."""
+class _SharedWindows:
+    """The windows that all targets share, computed once: Sun, Moon, spans given by hand, local horizon."""
 
     def __init__(self, request: Request, sky: NightSky) -> None:
         self._request, self._sky = request, sky
@@ -114,7 +115,7 @@ class _Night:
         self._darkness: dict[float, dict[Cause, Windows]] = {}
 
     def darkness(self, limit_deg: float) -> Mapping[Cause, Windows]:
-        """Sun at or below the limit; where that is above sunset, sunset binds too (so the mount works)."""
+        """The windows with the Sun at or below the limit, and set where the limit is above sunset."""
         if limit_deg not in self._darkness:
             words = _degrees(limit_deg)
             windows = windows_of(
@@ -122,21 +123,21 @@ class _Night:
                 Edge("darkness", f"Sun below {words}"),
                 Edge("darkness", f"Sun above {words}"),
             )
-            found: dict[Cause, Windows] = {"darkness": windows}
+            causes: dict[Cause, Windows] = {"darkness": windows}
             if limit_deg > SUNSET_DEG:
-                found["sun"] = self.sun_down
-            self._darkness[limit_deg] = found
+                causes["sun"] = self.sun_down
+            self._darkness[limit_deg] = causes
         return self._darkness[limit_deg]
 
     def moon_down(self) -> Windows:
-        """The Moon's upper limb below −34′."""
+        """The windows in which the Moon's upper limb is below −34′."""
         if self._moon_down is None:
             spans = spans_where(lambda t: -self._sky.moon.limb_above_deg(t))
             self._moon_down = windows_of(spans, Edge("moon_gap", "Moon sets"), Edge("moon_gap", "Moon rises"))
         return self._moon_down
 
     def moon_centre_down(self) -> Windows:
-        """The Moon's centre below 0°: no moonlight in the formula."""
+        """The windows in which the Moon's centre is below 0°, so that the formula has no moonlight."""
         if self._moon_centre_down is None:
             spans = Sampled(self._sky.moon.geometric_altitude_deg).at_most(0.0)
             self._moon_centre_down = windows_of(
@@ -153,8 +154,8 @@ class _Night:
         if self._skyline is not None:
             above["skyline"] = windows_of(
                 self._skyline.spans_clear(track),
-                Edge("skyline", "clears the skyline"),
-                Edge("skyline", "sets behind the skyline"),
+                Edge("skyline", "clears local horizon"),
+                Edge("skyline", "sets behind local horizon"),
             )
         if request.site.ceiling_deg < 90.0:
             above["ceiling"] = _ceiling(altitude, request.site.ceiling_deg)
@@ -188,14 +189,14 @@ class _Night:
 class _MoonAt:
     """The Moon's rules for one target; each quantity is sampled once, and only if a filter asks."""
 
-    def __init__(self, night: _Night, sky: NightSky, track: Track) -> None:
+    def __init__(self, night: _SharedWindows, sky: NightSky, track: Track) -> None:
         self._night, self._sky, self._track = night, sky, track
         self._gap: Sampled | None = None
         self._light: Sampled | None = None
 
     def rules(self, chosen: Filter) -> Mapping[Cause, Windows]:
         """The windows of the Moon's rules that the filter sets."""
-        found: dict[Cause, Windows] = {}
+        causes: dict[Cause, Windows] = {}
         if chosen.moon_gap_deg is not None:
             # The gap changes by half a degree an hour: a minute hides nothing.
             if self._gap is None:
@@ -206,7 +207,7 @@ class _MoonAt:
                 Edge("moon_gap", f"Moon beyond {words}"),
                 Edge("moon_gap", f"Moon within {words}"),
             )
-            found["moon_gap"] = unite(far, self._night.moon_down())
+            causes["moon_gap"] = unite(far, self._night.moon_down())
         if chosen.moonlight_mag is not None:
             if self._light is None:
                 self._light = Sampled(lambda t: brightening_if_up_mag(self._track, self._sky.moon, t))
@@ -216,8 +217,8 @@ class _MoonAt:
                 Edge("moonlight", f"moonlight under {limit}"),
                 Edge("moonlight", f"moonlight over {limit}"),
             )
-            found["moonlight"] = unite(faint, self._night.moon_centre_down())
-        return found
+            causes["moonlight"] = unite(faint, self._night.moon_centre_down())
+        return causes
 
 
 def _floor(altitude: Sampled, floor_deg: float) -> Windows:
@@ -239,22 +240,22 @@ def _ceiling(altitude: Sampled, ceiling_deg: float) -> Windows:
 
 
 def _weather(request: Request, clock: NightClock) -> dict[Cause, Windows]:
-    """The spans given by hand; empty where none are."""
-    found: dict[Cause, Windows] = {}
+    """The windows that clear and blocked spans leave, by cause; empty where none are given."""
+    weather: dict[Cause, Windows] = {}
     if request.night.clear:
-        found["clear"] = _given(
+        weather["clear"] = _given(
             request.night.clear, clock, Edge("clear", "clear span begins"), Edge("clear", "clear span ends")
         )
     if request.night.blocked:
         begins, ends = Edge("blocked", "blocked span begins"), Edge("blocked", "blocked span ends")
-        found["blocked"] = complement(_given(request.night.blocked, clock, begins, ends), ends, begins)
-    return found
+        weather["blocked"] = complement(_given(request.night.blocked, clock, begins, ends), ends, begins)
+    return weather
 
 
 def _given(
     spans: Sequence[tuple[dt.datetime, dt.datetime]], clock: NightClock, opens: Edge, closes: Edge
 ) -> Windows:
-    """Spans of instants, in any order and overlapping, as windows within the night."""
+    """Windows within the night made of spans of instants, which may overlap and come in any order."""
     inside: Iterable[tuple[float, float]] = (
         (max(clock.seconds(start), 0.0), min(clock.seconds(end), float(SPAN_S))) for start, end in spans
     )

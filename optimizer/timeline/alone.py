@@ -15,7 +15,7 @@ from optimizer.problem import Problem, Slot, Span, only_tasks
 from optimizer.problem.tasks import Task
 from optimizer.timeline.totals import frames_planned
 
-MOST_PATHS = 6  # of a bound's columns that are followed: those of greatest share
+MOST_COLUMNS = 6  # of a bound's columns that are followed: those of greatest share
 BOUND_S = 0.02  # of counted work
 
 
@@ -64,8 +64,8 @@ def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Plan]:
         return
     yield constructed(lonely, heaviest_first=True)
     *_, bound = first_bounds(RunGraph(lonely), Budget(BOUND_S, deterministic=True))
-    for path in bound.paths[:MOST_PATHS]:
-        yield following(lonely, path.draft())
+    for column in bound.columns[:MOST_COLUMNS]:
+        yield following(lonely, column.draft())
 
 
 def most_alone(problem: Problem, task: Task) -> int:

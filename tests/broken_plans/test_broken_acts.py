@@ -149,7 +149,7 @@ def dithers() -> list[Case]:
             flipped,
             dither,
             1,
-            "exposures",
+            "subs",
         ),
         Case(
             "asked for after each",

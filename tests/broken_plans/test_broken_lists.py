@@ -44,9 +44,9 @@ PROOF = whole().proof
 KINDS = TOTALS.seconds_by_kind
 UNTRUE: list[tuple[str, str, Callable[[], ShotList], float | None, str | None]] = [
     ("a frame too many planned", "totals", told("totals.goals.0.frames_planned", 6), None, None),
-    ("left as if nothing were planned", "totals", told("totals.goals.1.frames_left", 6), 5, "frames"),
-    ("wanted without those in hand", "totals", told("totals.goals.0.frames_wanted", 6), 2, "frames"),
-    ("none in hand", "totals", told("totals.goals.0.frames_done", 0), 2, "frames"),
+    ("left as if nothing were planned", "totals", told("totals.goals.1.frames_left", 6), 5, "subs"),
+    ("wanted without those in hand", "totals", told("totals.goals.0.frames_wanted", 6), 2, "subs"),
+    ("none in hand", "totals", told("totals.goals.0.frames_done", 0), 2, "subs"),
     ("wanted seconds", "totals", told("totals.goals.0.seconds_wanted", 961.0), 1, "s"),
     ("planned seconds", "totals", told("totals.goals.0.seconds_planned", 599.0), 1, "s"),
     ("left seconds", "totals", told("totals.goals.0.seconds_left", 0.0), 120, "s"),

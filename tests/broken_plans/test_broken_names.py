@@ -195,7 +195,7 @@ def goals() -> list[Case]:
             lambda: asking(flipped(), targets__0__goals__0__done=3),
             None,
             1,
-            "frames",
+            "subs",
         ),
         Case(
             "frames of a goal that is done",
@@ -204,7 +204,7 @@ def goals() -> list[Case]:
             None,
             EXPOSE,
             5,
-            "frames",
+            "subs",
         ),
     ]
 

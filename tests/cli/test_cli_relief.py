@@ -26,7 +26,7 @@ def test_step_that_helps_is_shown_and_written(tmp_path: Path) -> None:
     (entry,) = read_json(tmp_path / "request.shots.json").unplanned
     (step,) = entry.relief or ()
     assert (step.key, step.old, step.new, step.certain) == ("floor_deg", 40.0, 38.0, True)
-    part = ran.stdout[ran.stdout.index("\nWhat one step would give, best first\n") :]
+    part = ran.stdout[ran.stdout.index("\nWhat one easier setting would give, best first\n") :]
     (row,) = [line for line in part.splitlines() if line.startswith("floor 38° instead of 40°")]
     minutes = f"+{round(step.open_s / 60)} min"
     assert row.split("Cradle")[1].split("  ")[-1].strip() == "certain"
@@ -38,7 +38,7 @@ def test_page_tells_it_too(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief", "--page")
     assert ran.code == 0
     page = (tmp_path / "request.html").read_text(encoding="utf-8")
-    assert "What one step would give" in page
+    assert "What one easier setting would give" in page
     assert "floor 38° instead of 40°" in page
 
 
@@ -63,7 +63,7 @@ def test_no_step_that_helps_is_said(tmp_path: Path) -> None:
     """Clear for 40 minutes in the middle of the night: neither floor nor twilight closes anything."""
     ran = darkfill("plan", request(tmp_path), "--relief")
     assert ran.code == 0
-    assert "No single step was found to help: Cradle L." in ran.stdout
+    assert "No single easier setting was found to help: Cradle L." in ran.stdout
     assert read_json(tmp_path / "request.shots.json").unplanned[0].relief == ()
 
 
@@ -79,7 +79,7 @@ def test_empty_night_is_asked_too_and_nothing_is_written(tmp_path: Path) -> None
     assert sorted(content(tmp_path)) == ["request.toml"]
     hopeless = darkfill("plan", request(tmp_path, (CLEAR, NEVER)), "--relief")
     assert hopeless.code == 3
-    assert "No single step was found to help" in hopeless.stdout
+    assert "No single easier setting was found to help" in hopeless.stdout
 
 
 def test_plan_is_written_before_anything_is_asked(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

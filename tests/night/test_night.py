@@ -87,7 +87,8 @@ def test_prices_and_visits_find_their_counterparts() -> None:
         known = WarmStart(first.problem, first.solution)
         frames = sum(run.frames for visit in known.draft_in(first.problem) for run in visit.runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
-        assert tuple(known.prices_in(first.problem)) == pytest.approx(first.solution.prices)
+        for name, duals in known.duals_in(first.problem).items():
+            assert tuple(duals) == pytest.approx(tuple(first.solution.duals[name]))
         told += frames
     assert told > 0
 

@@ -16,7 +16,7 @@ from collections import defaultdict
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 from optimizer.sky.facts import night_facts
 from optimizer.sky.tracks import Track
 from optimizer.sky.windows import Windows, sky_windows
@@ -128,7 +128,7 @@ def _events() -> list[tuple[str, JplNight, JplEvents]]:
     return [(what, night, JplEvents(night)) for what, night in jpl_nights()]
 
 
-def _inner(spans: Windows | tuple[Span, ...]) -> list[tuple[float, bool]]:
+def _inner(spans: Windows | tuple[Interval, ...]) -> list[tuple[float, bool]]:
     """Edges that are events and no ends of the night: their time, and whether something begins there."""
     pairs = [(each[0], each[1]) if isinstance(each, tuple) else (each.start_s, each.end_s) for each in spans]
     return [

@@ -22,7 +22,7 @@ from scipy.interpolate import CubicSpline
 from skyfield.api import Loader, Star, wgs84
 
 from optimizer.sky.bodies import NightSky
-from optimizer.sky.crossings import Sampled, Span, spans_where
+from optimizer.sky.crossings import Interval, Sampled, spans_where
 from optimizer.sky.frames import angle_deg
 from optimizer.sky.orientation import EarthOrientation
 from optimizer.sky.transits import lower_transits, upper_transits
@@ -112,7 +112,7 @@ def _night(site_name: str, date: dt.date) -> Night:
     )
 
 
-def _edges(spans: tuple[Span, ...]) -> list[float]:
+def _edges(spans: tuple[Interval, ...]) -> list[float]:
     return [edge for span in spans for edge in span if 0.0 < edge < 86400.0]
 
 

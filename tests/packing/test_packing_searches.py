@@ -73,7 +73,7 @@ def _closing_one_after_the_other() -> tuple[Problem, Plan]:
 @pytest.mark.parametrize("seed", range(24))
 def test_what_comes_out_is_no_worse_and_breaks_no_rule(make: Maker, seed: int) -> None:
     problem = _night(seed)
-    if not RunGraph(problem).entries:
+    if not RunGraph(problem).nodes:
         pytest.skip("nothing can be done on this night")
     start = (Plan(), constructed(problem))[seed % 2]
     plan = _improved(make, problem, start, seed=seed)
@@ -85,7 +85,7 @@ def test_what_comes_out_is_no_worse_and_breaks_no_rule(make: Maker, seed: int) -
 def test_the_best_of_small_nights_is_come_to(make: Maker) -> None:
     """From the empty plan, with windows, caps, cadence, quiet time and least visits as they are drawn."""
     nights = [random_problem(seed, most_targets=2, gap=0.0) for seed in range(10)]
-    nights = [problem for problem in nights if RunGraph(problem).entries]
+    nights = [problem for problem in nights if RunGraph(problem).nodes]
     best = [optimum(problem, rows=True) for problem in nights]
     reached = [profit_of(problem, _improved(make, problem, Plan())) for problem in nights]
     assert all(profit <= most for profit, most in zip(reached, best, strict=True))

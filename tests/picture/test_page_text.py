@@ -105,7 +105,7 @@ def test_depth_is_told_where_the_list_has_it() -> None:
 
 def test_relief_is_told_where_somebody_asked() -> None:
     shots = stored("first-night")
-    assert "What one step would give" not in page_text(shown_list(shots))
+    assert "What one easier setting would give" not in page_text(shown_list(shots))
     first, second, *others = shots.unplanned
     step = Relief(
         change="floor 28° instead of 30°",
@@ -120,11 +120,13 @@ def test_relief_is_told_where_somebody_asked() -> None:
     )
     asked = (first.model_copy(update={"relief": (step,)}), second.model_copy(update={"relief": ()}), *others)
     words = " ".join(elements(page_text(shown_list(shots.model_copy(update={"unplanned": asked})))).words)
-    told = words[words.index("What one step would give, best first") : words.index("Around the meridian")]
+    told = words[
+        words.index("What one easier setting would give, best first") : words.index("Around the meridian")
+    ]
     plain = " ".join(told.split())
-    gain = f"{first.target} +22 min; whole night +20 min, worth +21 min (certain)."
+    gain = f"{first.target} +22 min; whole night +20 min, value +21 min (certain)."
     assert f"floor 28° instead of 30° : {gain}" in plain
-    assert f"No single step was found to help: {second.target} {second.filter}." in plain
+    assert f"No single easier setting was found to help: {second.target} {second.filter}." in plain
 
 
 def test_hostile_names_are_text() -> None:
@@ -169,10 +171,10 @@ def test_broken_rules_are_told_loudly() -> None:
 def test_audit_is_claimed_for_the_list_as_it_was_planned() -> None:
     """Steps may be changed by hand afterwards; the page cannot know."""
     words = " ".join(elements(page_text(shown_list(stored("first-night")))).words)
-    rules = len(stored("first-night").audit.rules)
+    rules = len(stored("first-night").audit_report.rules)
     assert f"{rules} rules checked" in words
     assert "when it was planned" in words
-    assert "darkfill check looks again" in words
+    assert "Run darkfill check" in words
 
 
 def test_bare_steps_claim_neither_proof_nor_audit() -> None:

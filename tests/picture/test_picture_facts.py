@@ -18,9 +18,9 @@ def test_courses_pass_through_the_altitudes_of_the_steps(night: str) -> None:
     """Ten minutes between points: straight to within a tenth of a degree."""
     compared = 0
     for target in facts_of(night).targets:
-        for act in target.acts:
-            if act.step.altitude_deg is not None:
-                assert altitude_at(target, act.start_s) == pytest.approx(act.step.altitude_deg, abs=0.1)
+        for placed in target.placed_steps:
+            if placed.step.altitude_deg is not None:
+                assert altitude_at(target, placed.start_s) == pytest.approx(placed.step.altitude_deg, abs=0.1)
                 compared += 1
     assert compared > 40
 
@@ -49,17 +49,17 @@ def test_open_ground_is_where_a_window_of_some_filter_is_open(night: str) -> Non
 @each_night
 def test_every_exposure_lies_where_its_filter_may_be_open(night: str) -> None:
     for target in facts_of(night).targets:
-        for act in target.exposures:
-            spans = [each for each in target.open_spans if each.start_s <= act.start_s < each.end_s]
-            assert [act.step.filter in span.filters for span in spans] == [True]
+        for placed in target.exposures:
+            spans = [each for each in target.open_spans if each.start_s <= placed.start_s < each.end_s]
+            assert [placed.step.filter in span.filters for span in spans] == [True]
 
 
 @each_night
 def test_flips_lie_between_transit_and_contact(night: str) -> None:
     for target in facts_of(night).targets:
-        for act in (each for each in target.acts if each.step.kind == "flip"):
-            assert any(transit < act.start_s for transit, _ in target.transits)
-            assert any(act.start_s < contact < act.start_s + 7200 for contact in target.contacts_s)
+        for placed in (each for each in target.placed_steps if each.step.kind == "flip"):
+            assert any(transit < placed.start_s for transit, _ in target.transits)
+            assert any(placed.start_s < contact < placed.start_s + 7200 for contact in target.contacts_s)
 
 
 def test_list_without_steps_shows_the_whole_night() -> None:
@@ -67,7 +67,7 @@ def test_list_without_steps_shows_the_whole_night() -> None:
     facts = picture_facts(shown_list(shots))
     assert facts.night.sunset_utc is not None
     assert facts.start_s < facts.clock.seconds(facts.night.sunset_utc)
-    assert [target.acts for target in facts.targets] == [(), (), ()]
+    assert [target.placed_steps for target in facts.targets] == [(), (), ()]
 
 
 def test_steps_of_another_night_are_counted_not_drawn() -> None:
@@ -75,7 +75,7 @@ def test_steps_of_another_night_are_counted_not_drawn() -> None:
     night = shots.request.night.model_copy(update={"evening": shots.request.night.evening.replace(day=20)})
     other = shots.request.model_copy(update={"night": night})
     facts = picture_facts(shown_steps(other, shots.steps))
-    assert (len(facts.acts), facts.acts_outside) == (0, len(shots.steps))
+    assert (len(facts.placed_steps), facts.steps_outside) == (0, len(shots.steps))
 
 
 def test_bare_steps_are_counted_against_the_goals() -> None:

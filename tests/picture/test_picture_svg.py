@@ -123,7 +123,8 @@ def test_headline_keeps_the_margin_whatever_the_flips(flips: int) -> None:
     assert shots.audit_report.least_margin_min is not None
     margin = math.floor(10 * shots.audit_report.least_margin_min) / 10
     assert f"{margin:.1f} min least margin to contact" in told
-    for words in ("open shutter", "of usable dark", "worth under a dark zenith", "search stopped early"):
+    depth = "of depth, as at the zenith on a moonless night"
+    for words in ("open shutter", "of usable dark", depth, "search stopped early"):
         assert words in told
     assert told.count("…") == (1 if flips > 3 else 0)  # flips beyond the third are counted, not timed
     assert (f"{flips} flips" if flips > 1 else "flip") in told

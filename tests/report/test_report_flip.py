@@ -89,10 +89,10 @@ def test_a_mount_that_flips_by_itself_has_no_exposure_drawn_across_its_flip() ->
     report = facts(flip_by="mount")
     assert report.fits is False
     rows = lines(report)
-    assert rows["last exposure"].rindex("█") == rows["pier side west"].rindex("━")
+    assert rows["last sub"].rindex("█") == rows["pier side west"].rindex("━")
     assert "begun when due" not in rows
     told = words(report)
-    assert "The last exposure of 600 s on pier side west begins at the meridian at the latest" in told
+    assert "The last sub of 600 s on pier side west begins at the meridian at the latest" in told
     assert "closed 10 min past the meridian, before the mount flips by itself" in told
     assert "must be left" not in told
 
@@ -136,7 +136,7 @@ def test_a_mount_that_never_flips_is_not_told_to_flip_sooner() -> None:
     told = words(facts(exposure_s=900.0, flip_by="never"))
     assert "flip from" not in told
     assert "fit" not in told
-    assert "the last exposure of 900 s begins 5 min past the meridian at the latest" in told
+    assert "the last sub of 900 s begins 5 min past the meridian at the latest" in told
     assert "10.0 min before contact" in told
 
 

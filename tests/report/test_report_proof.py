@@ -97,7 +97,7 @@ def test_a_usual_proof_stays_a_percentage() -> None:
         ),
         (
             {"gap": 0.005, "idle": [("Owl", 20, 1), ("Hare", 75, 2)]},
-            "01:10 to 02:25 stays idle although 2 frames of L 300 s of Hare would fit; "
+            "01:10 to 02:25 stays idle although 2 subs of L 300 s of Hare would fit; "
             "the time limit of 20 s ended the search: try --time-limit 80",
         ),
     ],

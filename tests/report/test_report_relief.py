@@ -59,7 +59,9 @@ def part_of(*entries: Unplanned) -> list[str]:
     shots: ShotList = planned().model_copy(update={"unplanned": entries})
     lines = text(plan_view(shots)).splitlines()
     assert all(len(line) <= 110 for line in lines)
-    at = [number for number, line in enumerate(lines) if line.startswith("What one step would give")]
+    at = [
+        number for number, line in enumerate(lines) if line.startswith("What one easier setting would give")
+    ]
     return lines[at[0] :] if at else []
 
 
@@ -119,7 +121,7 @@ def test_goals_without_help_and_goals_not_asked_are_told_apart() -> None:
     lines = part_of(
         entry("A"), entry("A", filter_name="R"), entry("B", FLOOR), entry("C").model_copy(update=unasked)
     )
-    assert "No single step was found to help: A L, R." in lines
+    assert "No single easier setting was found to help: A L, R." in lines
     assert "Not asked for: C L." in lines
 
 

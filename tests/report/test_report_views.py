@@ -191,7 +191,7 @@ def test_fork_has_no_word_of_flips() -> None:
 def test_findings_are_shown_with_step_rule_and_amount() -> None:
     found = (
         Violation(rule="contact", step=7, amount=12.345678, unit="s", message="too near [bold]x[/]"),
-        Violation(rule="totals", step=None, amount=2.0, unit="frames", message="one\u202etwo"),
+        Violation(rule="totals", step=None, amount=2.0, unit="subs", message="one\u202etwo"),
     )
     report = AuditReport(rules=("contact", "totals", "clear"), violations=found, least_margin_min=9.5)
     shown = text(audit_view(report))
@@ -199,7 +199,7 @@ def test_findings_are_shown_with_step_rule_and_amount() -> None:
         "NOT within the rules: 2 violations, 3 rules checked. Least margin to contact: 9.5 min"
     )
     assert re.search(r"^ *7 +contact +12\.3457 s +too near \[bold\]x\[/\]$", shown, re.MULTILINE)
-    assert re.search(r"^ *- +totals +2 frames +one\\u202etwo$", shown, re.MULTILINE)
+    assert re.search(r"^ *- +totals +2 subs +one\\u202etwo$", shown, re.MULTILINE)
 
 
 def test_clean_report_counts_its_rules() -> None:

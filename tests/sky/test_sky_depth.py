@@ -123,7 +123,7 @@ def test_depth_is_not_told_where_the_aim_is_hours() -> None:
     aim = shots.request.aim.model_copy(update={"value": "hours"})
     hours = shots.model_copy(update={"request": shots.request.model_copy(update={"aim": aim})})
     words = [violation.message for violation in audit_shot_list(hours).violations]
-    assert "depth_s is told, but aim.value is hours" in words
+    assert "depth_s is given, but aim.value is hours" in words
 
 
 def test_a_moon_that_rises_sends_the_exposures_before_it() -> None:

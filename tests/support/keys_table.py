@@ -59,13 +59,13 @@ def _values(field: FieldInfo) -> str:
     low, high, words = "", "", []
     for kind, entry in _leaves(field.annotation, field.metadata):
         if isinstance(entry, annotated_types.Ge):
-            low = f"{entry.ge:g} <="
+            low = f"{_default(entry.ge)} <="
         elif isinstance(entry, annotated_types.Gt):
-            low = f"{entry.gt:g} <"
+            low = f"{_default(entry.gt)} <"
         elif isinstance(entry, annotated_types.Le):
-            high = f"<= {entry.le:g}"
+            high = f"<= {_default(entry.le)}"
         elif isinstance(entry, annotated_types.Lt):
-            high = f"< {entry.lt:g}"
+            high = f"< {_default(entry.lt)}"
         elif kind == "literal":
             words.append(f"`{entry}`")
     limits = f"{low} … {high}".strip() if low or high else ""

@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 
+import optimizer.packing.model.build as model_build
 from optimizer.packing.bound.bounds import NightBound, first_bounds
 from optimizer.packing.bound.columns import ColumnRuns
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
-from optimizer.packing.model import build as model_build
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
+from optimizer.packing.parameters import BoundParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
@@ -112,6 +113,11 @@ def bound_night(graph: RunGraph, seconds: float, *, counted: bool = True) -> Nig
     return found
 
 
+def without(cut: str) -> BoundParameters:
+    """Parameters of the bound with all cuts but one."""
+    return BoundParameters(cuts=tuple(name for name in BoundParameters().cuts if name != cut))
+
+
 def crowded(**aim: Any) -> Problem:
     """Four targets that want more than the night holds: far from proven at once, as focus runs are carried."""
     goals = {name: [goal("L", 60.0, 12), goal("R", 130.0, 6)] for name in "ABCD"}
@@ -140,18 +146,12 @@ def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
     return RunGraph(problem), draft_of(problem, plan)
 
 
-def walk_of(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
-    """Runs as the rows of the bound take them."""
-    slots_of_night = graph.problem.slots
-    entries = np.array(
-        [
-            graph.entry_of[run.slot, run.task, slots_of_night[run.slot].shutter[run.task][run.window]]
-            for run in runs
-        ]
-    )
-    slots = graph.entry_slot[entries]
+def column_runs(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
+    """Runs as the cuts of the bound take them."""
+    nodes = np.array([graph.node_of[run.slot, run.task, run.window] for run in runs])
+    slots = graph.node_slot[nodes]
     return ColumnRuns(
-        pairs=graph.pair_starts[entries] + np.array([run.frames for run in runs]) - 1,
+        options=graph.option_starts[nodes] + np.array([run.frames for run in runs]) - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
         arrives=np.array([run.arrives for run in runs]),

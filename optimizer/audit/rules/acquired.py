@@ -1,10 +1,10 @@
-"""An exposure needs a telescope that has arrived: by the right steps, on the right target and side."""
+"""An exposure needs a telescope that has arrived, by the right steps, on the right target and pier side."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Visit
+from optimizer.audit.replay import AuditedVisit
 from optimizer.audit.rows import NO_SIDE, SIDE_NAMES, Row
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
@@ -26,7 +26,7 @@ class Acquired(Rule):
             yield from self._arrival(scene, visit)
             yield from self._place(scene, visit)
 
-    def _arrival(self, scene: Scene, visit: Visit) -> Iterator[Violation]:
+    def _arrival(self, scene: Scene, visit: AuditedVisit) -> Iterator[Violation]:
         if visit.arrival is None:
             yield scene.violation(
                 self.name,
@@ -51,7 +51,7 @@ class Acquired(Rule):
                         row,
                         len(needed),
                         "steps",
-                        f"exposure without {' and '.join(needed)} after the {visit.first.kind}",
+                        f"sub without {' and '.join(needed)} after the {visit.first.kind}",
                     )
                 needed, exposed, rank = [], True, READY
             elif row.kind == "wait":
@@ -67,11 +67,11 @@ class Acquired(Rule):
 
     @staticmethod
     def _too_late(row: Row, rank: int) -> bool:
-        """Whether something that must follow this row came before it; a second focus run harms nothing."""
+        """Whether something that must follow this row came before it; a second autofocus harms nothing."""
         return rank >= RANK[row.kind] and row.kind != "focus"
 
-    def _place(self, scene: Scene, visit: Visit) -> Iterator[Violation]:
-        """Rows on another target than the mount, exposures on another side."""
+    def _place(self, scene: Scene, visit: AuditedVisit) -> Iterator[Violation]:
+        """Rows on another target than the mount, and exposures on another pier side."""
         for row in visit.rows:
             if row.step.target is not None and row.target != visit.target:
                 here = scene.target(visit.target)
@@ -89,6 +89,5 @@ class Acquired(Rule):
                     row,
                     1,
                     "steps",
-                    f"exposure on the {SIDE_NAMES[row.side]} side while the tube is on the "
-                    f"{SIDE_NAMES[visit.side]}",
+                    f"sub on {SIDE_NAMES[row.side]} while the mount is on {SIDE_NAMES[visit.side]}",
                 )

@@ -1,4 +1,4 @@
-"""Altitudes of the target: the floors and the skyline."""
+"""Altitudes of the target: floors, ceiling and local horizon."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ import numpy as np
 
 from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG, CORNER_DEG
 from optimizer.audit.types import Floats
 from optimizer.models.site import Site
 
 
-def _below(scene: Scene, view: View, rule: str, floors: Floats, altitude: Floats) -> Iterator[Breach]:
+def _below(scene: Scene, view: SampledSpans, rule: str, floors: Floats, altitude: Floats) -> Iterator[Breach]:
     """Spans that sink below their floor (one a span, NaN for none), given the altitudes that count."""
     for index, span, sample, under in worst_samples(view, floors[view.span] - altitude, ANGLE_DEG):
         yield Breach(
@@ -32,7 +32,7 @@ class Floor(SpanRule):
 
     name = "floor"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures that are too low."""
         floors = [
             scene.request.floor_deg(target)
@@ -48,7 +48,7 @@ class Ceiling(SpanRule):
 
     name = "ceiling"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Work on a target that is too high."""
         ceiling = scene.request.site.ceiling_deg
         altitude = np.where(view.position_counts, view.places.altitude_deg, np.nan)
@@ -71,8 +71,8 @@ class Acquisition(SpanRule):
 
     name = "acquisition"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
-        """Work on a target that is too low even for that."""
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
+        """Work with the shutter closed on a target that is below the acquisition floor."""
         floors = [
             scene.request.acquisition_floor_deg(target)
             if not span.shutter and (target := scene.target(span.target))
@@ -84,12 +84,12 @@ class Acquisition(SpanRule):
 
 
 class Skyline(SpanRule):
-    """All work happens at or above the skyline; a slew or flip counts by its end."""
+    """All work happens at or above the local horizon; a slew or flip counts by its end."""
 
     name = "skyline"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
-        """Spans behind the skyline at a sample, or behind one of its corners between two samples."""
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
+        """Spans below the local horizon at a sample, or below one of its corners between two samples."""
         if not scene.request.site.skyline or not view.spans:
             return
         profile = Profile(scene.request.site)
@@ -105,21 +105,21 @@ class Skyline(SpanRule):
                 depth,
                 "deg",
                 f"{doing(span)}: altitude {altitude[sample]:.3f} degrees in azimuth {azimuth[sample]:.2f} at "
-                f"{scene.clock.text(view.time[sample])} is up to {depth:.4f} degrees below the skyline",
+                f"{scene.clock.text(view.time[sample])} is up to {depth:.4f} degrees below the local horizon",
             )
 
 
 def _sideways_deg(altitude_deg: Floats) -> Floats:
-    """The forgiven angle as one of azimuth."""
+    """The forgiven angle on the sky as an angle of azimuth, in degrees."""
     aside: Floats = ANGLE_DEG / np.maximum(np.cos(np.radians(np.nan_to_num(altitude_deg))), 1e-3)
     return aside
 
 
 class Profile:
-    """The skyline: straight between corners, closed at 360 degrees, upright where two share an azimuth."""
+    """The local horizon: straight between corners, closed at 360 degrees, upright where azimuths repeat."""
 
     def __init__(self, site: Site) -> None:
-        """Close the site's skyline, which must not be empty."""
+        """Close the site's local horizon, which must not be empty."""
         azimuths, altitudes = (
             np.array(column, dtype=np.float64) for column in zip(*site.skyline, strict=True)
         )
@@ -128,21 +128,21 @@ class Profile:
         self._corner_azimuth, self._corner_altitude = azimuths, altitudes
 
     def altitude_deg(self, azimuth_deg: Floats) -> Floats:
-        """Altitude of the skyline in azimuths from -360 to 720."""
+        """Altitude of the local horizon in degrees, at azimuths from -360 to 720 degrees."""
         height: Floats = np.interp(np.mod(azimuth_deg, 360), self._azimuth, self._altitude)
         return height
 
     def lowest_near(self, azimuth_deg: Floats, altitude_deg: Floats) -> Floats:
-        """The lowest of the skyline within the forgiven angle to either side, for its steep flanks."""
+        """The lowest altitude of the local horizon within the forgiven angle to either side, in degrees."""
         aside = _sideways_deg(altitude_deg)
         left, here, right = (self.altitude_deg(azimuth_deg + side * aside) for side in (-1, 0, 1))
         lowest: Floats = np.minimum(np.minimum(left, right), here)
         return lowest
 
     def corners_passed(self, azimuth_deg: Floats, altitude_deg: Floats) -> Floats:
-        """Per sample, how far the straight way to the next one passes below the worst corner.
+        """Degrees by which the straight way from each sample to the next passes below the worst corner.
 
-        -inf where above all.
+        -inf where it passes above all of them.
         """
         depth = np.full(azimuth_deg.shape, -np.inf)
         if azimuth_deg.size < 2:

@@ -1,4 +1,4 @@
-"""Columns that tell where the target stands at the start of its step."""
+"""Columns that say where the target stands at the start of its step."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class Columns(Rule):
 
     @staticmethod
     def _truths(places: Places, separation: Floats) -> Iterator[tuple[str, str, Floats, Floats, float]]:
-        """Column, unit, true values, what is forgiven, and the full turn of a column that wraps."""
+        """Each column with unit, true values, what is forgiven, and the full turn where it wraps (else 0)."""
         even = np.full(separation.shape, HALF_DIGIT + ANGLE_DEG)
         yield (
             "hour_angle_h",

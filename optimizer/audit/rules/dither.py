@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Run, Visit
+from optimizer.audit.replay import AuditedRun, AuditedVisit
 from optimizer.audit.rows import Row
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
@@ -14,7 +14,7 @@ from optimizer.models.shots import Violation
 class DitherEvery(Rule):
     """No more than `dither_every` exposures without a dither between.
 
-    A focus run between two exposures of a run is followed by one.
+    An autofocus between two exposures of a run is followed by a dither.
     """
 
     name = "dither_every"
@@ -29,11 +29,13 @@ class DitherEvery(Rule):
         between = {row.place for visit in scene.replay.visits for row in self._between(visit)}
         for row in scene.rows:
             if row.kind == "dither" and row.place not in between:
-                yield scene.violation(self.name, row, 1, "dithers", "dither that lies between no exposures")
+                yield scene.violation(
+                    self.name, row, 1, "dithers", "dither that does not lie between two subs"
+                )
 
     @staticmethod
-    def _between(visit: Visit) -> Iterator[Row]:
-        """Dithers that have exposures on both sides, with nothing but focus runs and dithers between."""
+    def _between(visit: AuditedVisit) -> Iterator[Row]:
+        """Dithers that have exposures on both sides, with nothing but autofocus and dithers between."""
         waiting: list[Row] | None = None
         for row in visit.rows:
             if row.kind == "expose":
@@ -45,7 +47,7 @@ class DitherEvery(Rule):
             elif row.kind != "focus":
                 waiting = None
 
-    def _missing(self, scene: Scene, run: Run, every: int) -> Iterator[Violation]:
+    def _missing(self, scene: Scene, run: AuditedRun, every: int) -> Iterator[Violation]:
         since, focused = 0, False
         for row in run.rows:
             if row.kind == "dither":
@@ -60,7 +62,7 @@ class DitherEvery(Rule):
                         row,
                         1,
                         "dithers",
-                        "exposure without a dither after the focus run inside its run",
+                        "sub without a dither after the autofocus inside its run",
                     )
                     since = 1
                 elif since > every:
@@ -68,7 +70,7 @@ class DitherEvery(Rule):
                         self.name,
                         row,
                         since - every,
-                        "exposures",
-                        f"{since} exposures of a run without a dither; dither_every is {every}",
+                        "subs",
+                        f"{since} subs of a run without a dither; dither_every is {every}",
                     )
                 focused = False

@@ -18,7 +18,7 @@ class FilterSet(Rule):
     name = "filter_set"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Exposures, focus runs and dithers through another filter than they name, and needless changes."""
+        """Exposures, autofocus and dithers through another filter than they name, and needless changes."""
         current: str | None = None
         for row in scene.rows:
             named = row.step.filter
@@ -29,8 +29,8 @@ class FilterSet(Rule):
                     yield scene.violation(self.name, row, 1, "changes", f"{named} is set already")
                 current = named
             elif row.kind == "expose" and named is not None and named != current:
-                found = "no filter was set since the slew" if current is None else f"{current} is set"
-                yield scene.violation(self.name, row, 1, "changes", f"exposure in {named}, but {found}")
+                light_path = "no filter was set since the slew" if current is None else f"{current} is set"
+                yield scene.violation(self.name, row, 1, "changes", f"sub in {named}, but {light_path}")
                 current = named
             elif row.kind in ("focus", "dither") and named is not None and current not in (None, named):
                 yield scene.violation(

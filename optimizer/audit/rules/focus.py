@@ -1,4 +1,4 @@
-"""When the focuser has to run: four reasons, a rule each."""
+"""Autofocus: the four reasons for it, each with a rule of its own."""
 
 from __future__ import annotations
 
@@ -14,20 +14,20 @@ from optimizer.models.shots import Violation
 
 
 class _FocusAfter(Rule):
-    """A focus run must lie between some event and the next exposure."""
+    """An autofocus must lie between some event and the next exposure."""
 
     reason = ""
 
     @abstractmethod
     def wanted(self, scene: Scene) -> bool:
-        """Whether the request asks for it."""
+        """Whether the request asks for autofocus after this event."""
 
     @abstractmethod
     def event(self, row: Row, filter_before: str | None) -> bool:
-        """Whether the row makes a focus run due; `filter_before` is the latest exposure's filter."""
+        """Whether the row makes an autofocus due; `filter_before` is the latest exposure's filter."""
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Exposures for which the run is due."""
+        """Exposures before which an autofocus is due and missing."""
         if not self.wanted(scene):
             return
         due, filter_before = False, None
@@ -38,63 +38,63 @@ class _FocusAfter(Rule):
             elif row.kind == "expose":
                 if due:
                     yield scene.violation(
-                        self.name, row, 1, "runs", f"exposure without a focus run after {self.reason}"
+                        self.name, row, 1, "runs", f"sub without autofocus after {self.reason}"
                     )
                 due, filter_before = False, row.step.filter
 
 
 class FocusNewTarget(_FocusAfter):
-    """`on_new_target`: between a slew and the next exposure."""
+    """An autofocus lies between a slew and the next exposure, where `on_new_target` is set."""
 
     name = "focus_new_target"
     reason = "the slew"
 
     def wanted(self, scene: Scene) -> bool:
-        """`focus.on_new_target`."""
+        """Whether `focus.on_new_target` is set."""
         return scene.request.focus.on_new_target
 
     def event(self, row: Row, filter_before: str | None) -> bool:
-        """A slew."""
+        """Whether the row is a slew."""
         return row.kind == "slew"
 
 
 class FocusAfterFlip(_FocusAfter):
-    """`refocus_after_flip`: between a flip and the next exposure."""
+    """An autofocus lies between a flip and the next exposure, where `refocus_after_flip` is set."""
 
     name = "focus_after_flip"
     reason = "the flip"
 
     def wanted(self, scene: Scene) -> bool:
-        """`mount.refocus_after_flip`."""
+        """Whether `mount.refocus_after_flip` is set."""
         return scene.request.mount.refocus_after_flip
 
     def event(self, row: Row, filter_before: str | None) -> bool:
-        """A flip."""
+        """Whether the row is a flip."""
         return row.kind == "flip"
 
 
 class FocusFilter(_FocusAfter):
-    """`on_filter_change`: between a `filter` row and the next exposure."""
+    """An autofocus lies between a `filter` row and the next exposure, where `on_filter_change` is set."""
 
     name = "focus_filter"
     reason = "the change of filter"
 
     def wanted(self, scene: Scene) -> bool:
-        """`focus.on_filter_change`."""
+        """Whether `focus.on_filter_change` is set."""
         return scene.request.focus.on_filter_change
 
     def event(self, row: Row, filter_before: str | None) -> bool:
-        """A filter row."""
+        """Whether the row changes the filter."""
         return row.kind == "filter"
 
 
 class FocusEvery(Rule):
-    """`every_min`: each shutter closes within that time of the end of the latest focus run."""
+    """Each shutter closes within `every_min` of the end of the latest autofocus."""
 
     name = "focus_every"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Exposures that close too late after the latest run, or have none before them."""
+        """Exposures that close too late after the latest autofocus, or have none before them."""
         every_s = math.floor(scene.request.focus.every_min * 60 + ROUNDING)
         if scene.request.focus.every_min == 0:
             return
@@ -103,7 +103,7 @@ class FocusEvery(Rule):
             if row.kind == "focus":
                 latest = row
             elif row.kind == "expose" and latest is None:
-                yield scene.violation(self.name, row, 1, "runs", "exposure without any focus run before it")
+                yield scene.violation(self.name, row, 1, "runs", "sub without any autofocus before it")
             elif row.kind == "expose" and latest is not None:
                 late = row.works_until - latest.end - every_s
                 if late > 0:
@@ -112,6 +112,6 @@ class FocusEvery(Rule):
                         row,
                         late,
                         "s",
-                        f"the shutter closes {row.works_until - latest.end} s after the latest focus run, "
+                        f"the shutter closes {row.works_until - latest.end} s after the latest autofocus, "
                         f"{late} s later than every_min allows",
                     )

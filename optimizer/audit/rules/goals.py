@@ -26,24 +26,24 @@ class GoalMatch(Rule):
 
     @staticmethod
     def _nearest(row: Row, goals: list[GoalKey]) -> tuple[float, str, str]:
-        """What is wrong, told against the goals of the same target and filter."""
+        """What is wrong with the exposure, judged by the goals of its target and filter."""
         step = row.step
         alike = [goal for goal in goals if goal[:2] == (step.target, step.filter)]
         if not alike:
-            return 1, "frames", f"{step.target} has no goal in filter {step.filter}"
+            return 1, "subs", f"{step.target} has no goal in filter {step.filter}"
         if step.exposure_s is None:
-            return 1, "frames", "the exposure has no length"
+            return 1, "subs", "the sub has no exposure_s"
         if all(goal[2] != step.exposure_s for goal in alike):
             off = min(abs((goal[2] or 0) - step.exposure_s) for goal in alike)
             wanted = ", ".join(f"{goal[2]:g}" for goal in alike)
             return (
                 off,
                 "s",
-                f"exposure of {step.exposure_s:g} s; {step.target} in {step.filter} wants {wanted} s",
+                f"sub of {step.exposure_s:g} s; {step.target} in {step.filter} wants {wanted} s",
             )
         return (
             1,
-            "frames",
+            "subs",
             (
                 f"gain {step.gain}, offset {step.offset}, binning {step.binning} belong to "
                 f"no goal of {step.target} "
@@ -58,7 +58,7 @@ class Frames(Rule):
     name = "frames"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Goals with too many exposures, told at the first frame beyond."""
+        """Goals with too many exposures, each at the first exposure beyond."""
         caps = goal_caps(scene.request)
         counts: Counter[GoalKey] = Counter()
         beyond: dict[GoalKey, Row] = {}
@@ -73,6 +73,6 @@ class Frames(Rule):
                 self.name,
                 row,
                 many,
-                "frames",
-                f"{key[0]} in {key[1]} with {key[2]:g} s gets {counts[key]} frames; it lacks {caps[key]}",
+                "subs",
+                f"{key[0]} in {key[1]} with {key[2]:g} s gets {counts[key]} subs; it lacks {caps[key]}",
             )

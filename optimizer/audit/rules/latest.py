@@ -9,23 +9,23 @@ import numpy as np
 from optimizer.audit.rows import NO_TARGET
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
 from optimizer.models.shots import Violation
 
 
 class LatestStart(Rule):
-    """Never before the step's start; moved there the step breaks no rule of sky, zone or quiet time."""
+    """No latest start is before the step's start, and a step moved to it breaks no rule of sky or mount."""
 
     name = "latest_start"
 
     def __init__(self, span_rules: Sequence[SpanRule]) -> None:
-        """`span_rules` are asked of the moved steps."""
+        """Keep the `span_rules`, which are asked of the moved steps."""
         self._span_rules = tuple(span_rules)
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing, needless, too early and too late ones."""
+        """Latest starts that are missing, needless, too early or too late."""
         yield from self._presence(scene)
         yield from self._moved(scene)
         yield from self._left_tracking(scene)
@@ -50,7 +50,7 @@ class LatestStart(Rule):
                 )
 
     def _moved(self, scene: Scene) -> Iterator[Violation]:
-        """Breaches of moved steps; a rule that the step breaks where it stands is told there alone."""
+        """Breaches of moved steps, but for rules that the step breaks where it stands."""
         for rule in self._span_rules:
             broken = None
             for breach in rule.breaches(scene, scene.moved_view):
@@ -71,8 +71,8 @@ class LatestStart(Rule):
     def _left_tracking(self, scene: Scene) -> Iterator[Violation]:
         """Slews, flips, parks and idle waits until which the mount would track a target out of its zone.
 
-        A flip counts even where the mount is told to stand before it: whoever tracks on all the same must not
-        come to contact, unless the first side had to be left before the flip may begin at all.
+        A flip counts even where the list lets the mount stand before it: whoever tracks on all the same must
+        not come to contact, unless the first side had to be left before the flip may begin at all.
         """
         spans = []
         for row, state in zip(scene.rows, scene.replay.before, strict=True):
@@ -85,13 +85,13 @@ class LatestStart(Rule):
                 continue
             left = min(visit.tracked_until, row.start)
             own = crosses and scene.request.mount.flip_by == "mount"
-            span = Span(row, visit.target, visit.side, left, latest, reaching=own, promised=True)
-            stands = None if state.tracks else Span(row, visit.target, visit.side, left, row.start)
+            span = WorkSpan(row, visit.target, visit.side, left, latest, reaching=own, promised=True)
+            stands = None if state.tracks else WorkSpan(row, visit.target, visit.side, left, row.start)
             spans.append((span, stands))
         if not scene.german or not spans:
             return
-        gone = self._beyond(scene, View([stands or span for span, stands in spans], scene.book))
-        view = View([span for span, _ in spans], scene.book)
+        gone = self._beyond(scene, SampledSpans([stands or span for span, stands in spans], scene.book))
+        view = SampledSpans([span for span, _ in spans], scene.book)
         late, forgiven = self._beyond(scene, view), hour_angle_s(view.declination_deg)
         for index in np.flatnonzero(late > forgiven).tolist():
             span, stands = spans[index]
@@ -107,8 +107,8 @@ class LatestStart(Rule):
             )
 
     @staticmethod
-    def _beyond(scene: Scene, view: View) -> Floats:
-        """How far each span leads out of its zone, in seconds of hour angle."""
+    def _beyond(scene: Scene, view: SampledSpans) -> Floats:
+        """Seconds of hour angle by which each span leads out of its zone."""
         beyond = view.beyond(scene.zone)
         late: Floats = np.fmax(beyond.contact, np.fmax(beyond.flip_from, beyond.lower_culmination))
         return late

@@ -1,4 +1,4 @@
-"""Lengths of steps: the fixed ones, and those that the axes' ways ask for."""
+"""Lengths of steps: those that the request fixes, and those that the motion of the axes takes."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ MAY_TAKE_NO_TIME = ("park", "filter", "dither")
 class StepLength(Rule):
     """A step lasts at least as long as the request says.
 
-    None has no length, but for a filter or a dither that takes no time.
+    Only a filter change or a dither that takes no time, and park, may have no length.
     """
 
     name = "step_length"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Steps that are too short, empty or run backwards."""
+        """Steps that are too short, without length, or run backwards."""
         for row in scene.rows:
             lasts = row.end - row.start
             least = fixed_length_s(scene.request, row)
@@ -44,14 +44,14 @@ class StepLength(Rule):
 
 
 @dataclass(frozen=True)
-class Axes:
+class AxisPositions:
     """Axis positions in degrees: hour axis, declination axis."""
 
     hour: float
     declination: float
 
 
-HOME = Axes(0.0, 0.0)
+HOME = AxisPositions(0.0, 0.0)
 
 
 class SlewTime(Rule):
@@ -86,8 +86,8 @@ class SlewTime(Rule):
                 )
 
     @staticmethod
-    def _axes(scene: Scene, target: int, side: int, second: int) -> Axes | None:
-        """Where the axes stand on a target; None where target or side are not known."""
+    def _axes(scene: Scene, target: int, side: int, second: int) -> AxisPositions | None:
+        """The axis positions on a target; None where target or pier side are not known."""
         if target == NO_TARGET or (scene.german and side == NO_SIDE):
             return None
         place = scene.book.places(np.array([target]), np.array([second]))
@@ -99,5 +99,5 @@ class SlewTime(Rule):
             return None
         polar = 90 - (declination if scene.request.site.latitude_deg >= 0 else -declination)
         if not scene.german:
-            return Axes(turn, polar)
-        return Axes(turn - 90, -polar) if side == EAST else Axes(turn + 90, polar)
+            return AxisPositions(turn, polar)
+        return AxisPositions(turn - 90, -polar) if side == EAST else AxisPositions(turn + 90, polar)

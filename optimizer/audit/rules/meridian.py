@@ -9,24 +9,24 @@ import numpy as np
 
 from optimizer.audit.rule import Breach, SpanRule, doing
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.types import Floats
 from optimizer.audit.zone import Excess, Zone
 
 
 class _ZoneRule(SpanRule):
-    """One edge of the zone; slews and flips count as being on the side of their arrival from start to end."""
+    """One edge of the zone; slews and flips count from start to end on the pier side of their arrival."""
 
     @abstractmethod
     def edge(self, beyond: Excess) -> Floats:
-        """This rule's part of the excess."""
+        """The part of the excess that this rule judges, in seconds of hour angle."""
 
     @abstractmethod
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
-        """What is wrong, in words."""
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
+        """The breach in words."""
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans beyond this edge, in seconds of hour angle."""
         if not scene.german or not view.spans:
             return
@@ -45,10 +45,10 @@ class Contact(_ZoneRule):
     name = "contact"
 
     def edge(self, beyond: Excess) -> Floats:
-        """How far past the first side's end."""
+        """Seconds of hour angle past the end of pier side west."""
         return beyond.contact
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
             f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the limit of pier side west, "
@@ -62,10 +62,10 @@ class FlipFrom(_ZoneRule):
     name = "flip_from"
 
     def edge(self, beyond: Excess) -> Floats:
-        """How long before the flipped side's beginning."""
+        """Seconds of hour angle before the beginning of pier side east."""
         return beyond.flip_from
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """Name the limit in minutes past the meridian."""
         return (
             f"{doing(span)} on pier side east begins {beyond_s:.1f} s of hour angle before that side's "
@@ -80,11 +80,11 @@ class LowerCulmination(_ZoneRule):
     name = "lower_culmination"
 
     def edge(self, beyond: Excess) -> Floats:
-        """How far into the lower culmination."""
+        """Seconds of hour angle into the lower culmination."""
         return beyond.lower_culmination
 
-    def words(self, span: Span, zone: Zone, beyond_s: float) -> str:
-        """Name the act."""
+    def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
+        """The breach in words, with the step that reaches too far."""
         return f"{doing(span)} reaches {beyond_s:.1f} s of hour angle into the lower culmination"
 
 
@@ -93,8 +93,8 @@ class Quiet(SpanRule):
 
     name = "quiet"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
-        """Slews and leaving focus runs that overlap the quiet time; those of a flip's block are excepted."""
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
+        """Slews, and autofocus that leaves the target, within the quiet time, but for a flip's block."""
         mount = scene.request.mount
         if not scene.german or mount.quiet_min == 0 or not view.spans:
             return

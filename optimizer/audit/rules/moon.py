@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.audit.moonlight import brightening_mag
 from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG, BRIGHTENING_MAG
 from optimizer.audit.types import Floats
 
@@ -18,8 +18,8 @@ MOON_UP_DEG = (
 )  # geometric altitude of the upper limb at its rising: Explanatory Supplement, 3rd ed., ch. 12
 
 
-def _limits(view: View, quantity: str) -> Floats:
-    """Per span the filter's limit of that name; NaN where it has none or the shutter is closed."""
+def _limits(view: SampledSpans, quantity: str) -> Floats:
+    """The filter's limit of that name for each span; NaN where it has none or the shutter is closed."""
     limits = [
         getattr(span.row.filter, quantity) if span.shutter and span.row.filter is not None else None
         for span in view.spans
@@ -32,7 +32,7 @@ class MoonGap(SpanRule):
 
     name = "moon_gap"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures too near the Moon."""
         limits = _limits(view, "moon_gap_deg")
         if np.isnan(limits).all():
@@ -56,7 +56,7 @@ class Moonlight(SpanRule):
 
     name = "moonlight"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures under too much moonlight."""
         limits = _limits(view, "moonlight_mag")
         if np.isnan(limits).all():

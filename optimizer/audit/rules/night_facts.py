@@ -1,4 +1,4 @@
-"""The night's edges as the list tells them: each is where the sky has it, or empty."""
+"""The night's edges in the list: each is where the sky has it, or empty where there is none."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ NAME = "night_facts"
 GRID_S = 300
 GRAZE_DEG = 13 / 3600
 UT1_S = 1e-3  # UT1-UTC drifts by less than this within a night
-ILLUMINATED = 0.005  # told to two decimals or better
+ILLUMINATED = 0.005  # given to two decimals or better
 DUSKS = {"sunset": SUNSET_DEG, "civil_dusk": -6.0, "nautical_dusk": -12.0, "astronomical_dusk": -18.0}
 DAWNS = {"sunrise": SUNSET_DEG, "civil_dawn": -6.0, "nautical_dawn": -12.0, "astronomical_dawn": -18.0}
 
 
 def check_night(scene: Scene, facts: NightFacts) -> Iterator[Violation]:
-    """Evening, zone, UT1-UTC, the edges of day and twilight, the Moon's rise, set and phase."""
+    """Wrong values of evening, zone, UT1-UTC, day, twilight, and the Moon's rise, set and phase."""
     night, site = scene.request.night, scene.request.site
     if facts.evening != night.evening.isoformat():
         yield scene.violation(
@@ -74,15 +74,15 @@ def _moon(scene: Scene, seconds: Ints) -> Floats:
 def _edge(
     scene: Scene,
     name: str,
-    told: dt.datetime | None,
+    given: dt.datetime | None,
     look: Callable[[Scene, Ints], Floats],
     above: Floats,
     limit_deg: float,
     rising: bool,
 ) -> Iterator[Violation]:
-    """One event: `look` gives the body's altitude, `above` its height over the edge on the grid."""
+    """Check one event; `look` gives the body's altitude, `above` its height over the edge on the grid."""
     crossings = (above[:-1] <= 0) & (above[1:] > 0) if rising else (above[:-1] > 0) & (above[1:] <= 0)
-    if told is None:
+    if given is None:
         depth = float(min(above.max(), -above.min()))
         if crossings.any() and depth > GRAZE_DEG:
             at = int(np.flatnonzero(crossings)[0]) * GRID_S
@@ -90,7 +90,7 @@ def _edge(
                 NAME, None, 1, "events", f"{name} is left empty; it happens near {scene.clock.text(at)}"
             )
         return
-    second = scene.clock.seconds(told)
+    second = scene.clock.seconds(given)
     if not 0 <= second <= NIGHT_S:
         yield scene.violation(
             NAME,

@@ -7,31 +7,31 @@ from itertools import groupby
 
 import numpy as np
 
-from optimizer.audit.replay import State
+from optimizer.audit.replay import MountState
 from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, SIDE_NAMES, WEST, Row
 from optimizer.audit.rule import Breach, Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import hour_angle_s
 from optimizer.audit.zone import HALF_TURN_S, wrapped_about
 from optimizer.models.shots import Violation
 
 
 class PierSide(Rule):
-    """German: every step of a visit tells its side, and only a flip carries a target from west to east.
+    """On a German mount every step of a visit names its pier side, and only a flip goes from west to east.
 
-    Fork: none.
+    On a fork no step names one.
     """
 
     name = "pier_side"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing or impossible sides, and side changes that no flip made."""
+        """Missing or impossible pier sides, and changes of pier side that no flip made."""
         for row, visit, state in zip(scene.rows, scene.replay.visit_of, scene.replay.before, strict=True):
             message = None
             if not scene.german:
                 if row.side != NO_SIDE:
-                    message = f"{row.kind} names the {SIDE_NAMES[row.side]} side; a fork has none"
+                    message = f"{row.kind} names {SIDE_NAMES[row.side]}; a fork has none"
                 elif row.kind == "flip":
                     message = "a fork never flips"
             elif visit is not None:
@@ -41,32 +41,35 @@ class PierSide(Rule):
                     message = self._arrival(row, state)
                 elif row.kind != "expose" and row.side not in (NO_SIDE, visit.side):
                     message = (
-                        f"{row.kind} on the {SIDE_NAMES[row.side]} side while the tube is on the "
-                        f"{SIDE_NAMES[visit.side]}"
+                        f"{row.kind} on {SIDE_NAMES[row.side]} while the mount is on {SIDE_NAMES[visit.side]}"
                     )
             if message is not None:
                 yield scene.violation(self.name, row, 1, "sides", message)
 
     @staticmethod
-    def _arrival(row: Row, state: State) -> str | None:
-        """What is wrong with the side on which a slew or flip arrives."""
+    def _arrival(row: Row, state: MountState) -> str | None:
+        """What is wrong with the pier side on which a slew or flip arrives; None where nothing is."""
         before = state.visit
         from_west = before is not None and before.side == WEST and row.target in (before.target, NO_TARGET)
         if row.kind == "slew":
             crosses = from_west and row.target != NO_TARGET and row.side == EAST
-            return "a slew carries the target from west to east; that is a flip" if crosses else None
+            return (
+                "a slew carries the target from pier side west to pier side east; that is a flip"
+                if crosses
+                else None
+            )
         if row.side == WEST:
-            return "a flip arrives on the west side; it leads from west to east"
-        return None if from_west else "a flip, but the visit before was not on this target's west side"
+            return "a flip arrives on pier side west; it leads from west to east"
+        return None if from_west else "a flip, but the visit before was not to this target on pier side west"
 
 
 class Sides(SpanRule):
-    """`sides` of a target: before the transit only, or after it only; `flip_by = never`: no flip."""
+    """A target is shot before or after its transit as `sides` says; with `flip_by = never` nothing flips."""
 
     name = "sides"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Flips that may not be, and steps on a side that the target does not allow."""
+        """Flips that may not be, and steps on a pier side that the target does not allow."""
         if scene.request.mount.flip_by == "never":
             for row in scene.rows:
                 if row.kind == "flip":
@@ -88,12 +91,11 @@ class Sides(SpanRule):
                     rows[0],
                     len(rows),
                     "steps",
-                    f"{target.name} on the {SIDE_NAMES[side]} side; it is wanted {target.sides} "
-                    "its transit only",
+                    f"{target.name} on {SIDE_NAMES[side]}; it is wanted {target.sides} its transit only",
                 )
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
-        """Exposures of a fork, which has no sides, on the wrong side of the transit."""
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
+        """Exposures of a fork, which has no pier sides, before or after the transit where they may not be."""
         if scene.german or not view.spans:
             return
         forgiven = hour_angle_s(view.declination_deg)
@@ -109,7 +111,7 @@ class Sides(SpanRule):
                     index,
                     beyond,
                     "s",
-                    f"exposure of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
+                    f"sub of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
                     "side of its transit; "
                     f"it is wanted {target.sides} it only",
                 )

@@ -1,4 +1,4 @@
-"""Where the list says to point, and with which angle on the sky."""
+"""The coordinates and the position angle that the list gives."""
 
 from __future__ import annotations
 
@@ -15,10 +15,7 @@ TURN_DEG = 1e-3  # a camera's angle is never known to a thousandth of a degree
 
 
 def _must_tell(row: Row) -> bool:
-    """Steps by which the telescope comes to, or is on, a target.
-
-    Waits and park may leave their columns empty.
-    """
+    """Whether the row must carry its columns: only waits and park may leave them empty."""
     return row.kind not in ("wait", "park")
 
 
@@ -28,7 +25,7 @@ class Coordinates(Rule):
     name = "coordinates"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Rows with a known target whose coordinates are missing or elsewhere."""
+        """Rows with a known target whose coordinates are missing or differ from its own."""
         for row in scene.rows:
             target = scene.target(row.target)
             if target is None:
@@ -68,12 +65,12 @@ def separation_deg(ra_deg: float, dec_deg: float, other_ra_deg: float, other_dec
 
 
 class PositionAngle(Rule):
-    """The angle is the target's, turned by 180 on the flipped side unless the rotator turns it back."""
+    """The position angle is the target's, turned by 180 on pier side east unless a rotator undoes it."""
 
     name = "position_angle"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Rows with a known target whose angle is missing or another."""
+        """Rows with a known target whose position angle is missing or wrong."""
         for row in scene.rows:
             target = scene.target(row.target)
             if target is None:

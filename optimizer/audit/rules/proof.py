@@ -1,4 +1,4 @@
-"""The proof's numbers: the objective is the steps', the bound is one, the gap lies between them."""
+"""The proof's numbers: the objective is that of the steps, the bound is not below it, the gap is theirs."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ GAP_DIGIT = 1e-6
 
 
 def _value(scene: Scene) -> tuple[float, float]:
-    """Worth of the exposures in weighted seconds, and by how much the list may tell it otherwise."""
+    """Value of the exposures in weighted seconds, and by how much the list's figure may differ."""
     rows = [row for row in scene.rows if row.kind == "expose" and scene.target(row.target) is not None]
     by_depth = scene.request.aim.value == "depth"
     seconds = depth_seconds(scene, rows) if by_depth else [row.step.exposure_s or 0.0 for row in rows]
@@ -29,7 +29,7 @@ def _value(scene: Scene) -> tuple[float, float]:
 
 
 def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
-    """Objective, bound, gap, and whether the status fits them."""
+    """Wrong values of objective, bound and gap, and a status that does not fit them."""
     value, forgiven = _value(scene)
     if abs(value - proof.objective) > forgiven:
         yield scene.violation(
@@ -37,7 +37,7 @@ def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
             None,
             abs(value - proof.objective),
             "weighted s",
-            f"objective says {proof.objective:g}; the exposures are worth {value:g}",
+            f"objective says {proof.objective:g}; the value of the subs is {value:g}",
         )
     short = proof.objective - proof.bound
     if short > WEIGHTED_SECONDS:

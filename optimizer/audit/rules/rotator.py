@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Visit
+from optimizer.audit.replay import AuditedVisit
 from optimizer.audit.rows import NO_SIDE
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
@@ -12,12 +12,12 @@ from optimizer.models.shots import Violation
 
 
 class Rotator(Rule):
-    """A visit has one `rotate` where the mount wants it and the visit before was on the other side."""
+    """A visit has one `rotate` where the mount wants it and the visit before was on the other pier side."""
 
     name = "rotator"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Missing turns before an exposure, and needless ones."""
+        """Turns of the rotator that are missing before an exposure, or needless."""
         for visit in scene.replay.visits:
             turns = [row for row in visit.rows if row.kind == "rotate"]
             wanted = scene.request.mount.turn_rotator_after_flip and self._changed(scene, visit)
@@ -31,12 +31,12 @@ class Rotator(Rule):
                     visit.exposures[0],
                     180,
                     "deg",
-                    "exposure without a rotate after the change of pier side",
+                    "sub without a rotate after the change of pier side",
                 )
 
     @staticmethod
-    def _changed(scene: Scene, visit: Visit) -> bool:
-        """Whether the visit before was on the other side; unknown sides changed nothing."""
+    def _changed(scene: Scene, visit: AuditedVisit) -> bool:
+        """Whether the visit before was on the other pier side; unknown ones count as no change."""
         before = visit.before
         if not scene.german or visit.arrival is None or before is None:
             return False

@@ -1,4 +1,4 @@
-"""Spells of the night that the request opens or closes."""
+"""Clear and blocked spans of the night, as the request gives them."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.rule import Breach, SpanRule, doing
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.models.site import Span
 
 
 def joined(scene: Scene, spans: Sequence[Span]) -> list[tuple[int, int]]:
-    """Spans in seconds after the night's origin, sorted; those that touch or overlap are one."""
+    """The spans in seconds after the night's origin, sorted; those that touch or overlap become one."""
     spells: list[tuple[int, int]] = []
     for start, end in sorted((scene.clock.seconds(start), scene.clock.seconds(end)) for start, end in spans):
         if spells and start <= spells[-1][1]:
@@ -23,7 +23,7 @@ def joined(scene: Scene, spans: Sequence[Span]) -> list[tuple[int, int]]:
 
 
 def free_spells(scene: Scene) -> list[tuple[int, int]]:
-    """Spells of the night that are clear and not blocked; the whole night where nothing is said."""
+    """Spans of the night that are clear and not blocked; the whole night where the request gives none."""
     free = joined(scene, scene.request.night.clear) if scene.request.night.clear else [(0, NIGHT_S)]
     for start, end in joined(scene, scene.request.night.blocked):
         free = [
@@ -40,8 +40,8 @@ class Clear(SpanRule):
 
     name = "clear"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
-        """Spans that lie outside, with the seconds outside the best of the clear spans."""
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
+        """Work outside the clear spans, with the seconds of it that are outside."""
         if not scene.request.night.clear:
             return
         clear = joined(scene, scene.request.night.clear)
@@ -60,7 +60,7 @@ class Blocked(SpanRule):
 
     name = "blocked"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans that overlap a blocked one, with the seconds they share."""
         blocked = joined(scene, scene.request.night.blocked)
         for index, span in enumerate(view.spans):

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import View
+from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG
 
 SUNSET_DEG = -50 / 60  # 34' of refraction and 16' of radius: Explanatory Supplement, 3rd ed., ch. 12
@@ -19,7 +19,7 @@ class SunDown(SpanRule):
 
     name = "sun_down"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans with the Sun up."""
         excess = view.sun_altitude_deg - SUNSET_DEG
         for index, span, sample, over in worst_samples(view, excess, ANGLE_DEG):
@@ -37,7 +37,7 @@ class Darkness(SpanRule):
 
     name = "darkness"
 
-    def breaches(self, scene: Scene, view: View) -> Iterator[Breach]:
+    def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Exposures under too bright a sky; without a known filter there is no limit to break."""
         limits = np.array(
             [

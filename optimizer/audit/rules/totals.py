@@ -18,15 +18,15 @@ from optimizer.models.shots import GoalTotal, Totals, Violation
 from optimizer.models.targets import Goal, Target
 
 NAME = "totals"
-SHARE_DIGIT = 1e-4  # shares are told to four decimals or better
+SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is told
+MILLISECOND_S = 1e-3  # to which depth_s is given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
 
 def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Goals' progress, open-shutter seconds, dark seconds, share and seconds by kind."""
+    """Wrong sums: the goals' progress, open-shutter seconds, dark seconds, share and seconds by kind."""
     yield from _goals(scene, totals)
     yield from _by_kind(scene, totals)
     exposures = [row for row in scene.rows if row.kind == "expose"]
@@ -37,7 +37,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             None,
             abs(opened - totals.open_shutter_s),
             "s",
-            f"open_shutter_s says {totals.open_shutter_s:g}; the exposures add up to {opened:g}",
+            f"open_shutter_s says {totals.open_shutter_s:g}; the subs add up to {opened:g}",
         )
     share = totals.open_shutter_s / totals.dark_s if totals.dark_s > 0 else 0.0
     if abs(share - totals.share) > SHARE_DIGIT:
@@ -62,20 +62,21 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
 
 
 def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Seconds under a dark zenith, told where the aim asks for depth and nowhere else."""
+    """Check the depth, which the list gives where the aim asks for it and nowhere else."""
     if scene.request.aim.value != "depth":
         if totals.depth_s is not None:
-            yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is told, but aim.value is hours")
+            yield scene.violation(NAME, None, totals.depth_s, "s", "depth_s is given, but aim.value is hours")
         return
     truth = float(depth_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
-    told = 0.0 if totals.depth_s is None else totals.depth_s
-    if abs(truth - told) > MILLISECOND_S + DEPTH_SHARE * truth:
+    given_s = 0.0 if totals.depth_s is None else totals.depth_s
+    if abs(truth - given_s) > MILLISECOND_S + DEPTH_SHARE * truth:
         yield scene.violation(
             NAME,
             None,
-            abs(truth - told),
+            abs(truth - given_s),
             "s",
-            f"depth_s says {told:g}; under their sky the exposures are worth {truth:.3f} s of a dark zenith",
+            f"depth_s says {given_s:g}; the subs are as good as {truth:.3f} s at the zenith on a "
+            "moonless night",
         )
 
 
@@ -100,7 +101,7 @@ def _dark_s(scene: Scene) -> float:
 
 
 def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """One line for each goal, in file order; goals written twice may share their frames either way."""
+    """Check one line for each goal, in file order; goals written twice may share their frames either way."""
     goals = scene.request.goals()
     if len(totals.goals) != len(goals):
         yield scene.violation(
@@ -108,11 +109,11 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             None,
             abs(len(totals.goals) - len(goals)),
             "goals",
-            f"the totals tell of {len(totals.goals)} goals; the request has {len(goals)}",
+            f"the totals have {len(totals.goals)} goals; the request has {len(goals)}",
         )
         return
     planned: Counter[GoalKey] = Counter(row.goal_key for row in scene.rows if row.kind == "expose")
-    told: Counter[GoalKey] = Counter()
+    claimed: Counter[GoalKey] = Counter()
     for (target, goal), line in zip(goals, totals.goals, strict=True):
         if (line.target, line.filter, line.exposure_s) != (target.name, goal.filter, goal.exposure_s):
             yield scene.violation(
@@ -120,19 +121,19 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 None,
                 1,
                 "goals",
-                f"the totals tell of {line.target} in {line.filter} with {line.exposure_s:g} s "
+                f"the totals name {line.target} in {line.filter} with {line.exposure_s:g} s "
                 f"where the request has {target.name} in {goal.filter} with {goal.exposure_s:g} s",
             )
             continue
-        told[_key(target, goal)] += line.frames_planned
+        claimed[_key(target, goal)] += line.frames_planned
         yield from _line(scene, target, goal, line)
-    for key, frames in told.items():
+    for key, frames in claimed.items():
         if frames != planned[key]:
             yield scene.violation(
                 NAME,
                 None,
                 abs(frames - planned[key]),
-                "frames",
+                "subs",
                 f"frames_planned of {key[0]} in {key[1]} says {frames}; it is {planned[key]}",
             )
 
@@ -142,7 +143,7 @@ def _key(target: Target, goal: Goal) -> GoalKey:
 
 
 def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:
-    """Wanted: all that the goal asks for; done: in hand before; left: what it lacks after this plan."""
+    """Check a goal's line: frames wanted in all, done before this night, and left after this plan."""
     left = goal.frames_left - line.frames_planned
     expected = {
         "frames_wanted": goal.frames,
@@ -159,13 +160,13 @@ def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator
                 NAME,
                 None,
                 off,
-                "frames" if name.startswith("frames") else "s",
+                "subs" if name.startswith("frames") else "s",
                 f"{name} of {target.name} in {goal.filter} says {getattr(line, name):g}; it is {value:g}",
             )
 
 
 def _by_kind(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Seconds of each kind of step; kinds that the list lacks may be left out."""
+    """Check the seconds of each kind of step; kinds that the list lacks may be left out."""
     seconds: Counter[str] = Counter()
     for row in scene.rows:
         seconds[row.kind] += row.end - row.start

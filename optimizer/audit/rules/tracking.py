@@ -1,4 +1,4 @@
-"""The flag that tells the mount whether to follow the sky."""
+"""The column that says whether the mount follows the sky."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from optimizer.audit.rows import NO_TARGET, Row
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.scene import Scene
-from optimizer.audit.spans import Span, View
+from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.models.shots import Violation
 
 
@@ -21,7 +21,7 @@ class Tracking(Rule):
     name = "tracking"
 
     def __init__(self, span_rules: Sequence[SpanRule]) -> None:
-        """`span_rules` are asked of the waits before a flip, as if they tracked."""
+        """Keep the `span_rules`, which are asked of the waits before a flip as if they tracked."""
         self._span_rules = tuple(span_rules)
 
     def check(self, scene: Scene) -> Iterator[Violation]:
@@ -39,8 +39,8 @@ class Tracking(Rule):
                 continue
             if visit.target == following.target and visit.target != NO_TARGET and row.near:
                 # the flip as well: where it alone leads over what the sky forbids, the mount has to stand
-                spans.append(Span(row, visit.target, visit.side, row.start, following.end))
-        view = View(spans, scene.book)
+                spans.append(WorkSpan(row, visit.target, visit.side, row.start, following.end))
+        view = SampledSpans(spans, scene.book)
         barred = {breach.span for rule in self._span_rules for breach in rule.breaches(scene, view)}
         for index, span in enumerate(spans):
             if index not in barred:
@@ -57,15 +57,15 @@ class Tracking(Rule):
             expected = self._expected(scene, row)
             if row.step.tracking is not None and row.step.tracking in expected:
                 continue
-            told = {None: "nothing", True: "true", False: "false"}[row.step.tracking]
+            given = {None: "nothing", True: "true", False: "false"}[row.step.tracking]
             wanted = "true" if True in expected else "false"
             yield scene.violation(
-                self.name, row, 1, "flags", f"tracking of this {row.kind} says {told}, not {wanted}"
+                self.name, row, 1, "flags", f"tracking of this {row.kind} says {given}, not {wanted}"
             )
 
     @staticmethod
     def _expected(scene: Scene, row: Row) -> set[bool]:
-        """The flags that may stand.
+        """The values that the row's `tracking` may have.
 
         An idle wait inside a visit is refused by what follows it (`acquired`).
         """

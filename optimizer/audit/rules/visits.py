@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from optimizer.audit.replay import Run
+from optimizer.audit.replay import AuditedRun
 from optimizer.audit.rows import NO_TARGET, SIDE_NAMES, GoalKey, goals_alike
 from optimizer.audit.rule import Rule
 from optimizer.audit.scene import Scene
@@ -21,10 +21,10 @@ class OneRun(Rule):
     name = "one_run"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Runs of a goal that had its run in the visit already, told at their first exposure."""
+        """Runs of a goal that had its run in the visit already, each at its first exposure."""
         alike = goals_alike(scene.request)
         for visit in scene.replay.visits:
-            runs: dict[GoalKey, list[Run]] = {}
+            runs: dict[GoalKey, list[AuditedRun]] = {}
             for run in visit.runs:
                 runs.setdefault(run.key, []).append(run)
             for key, several in runs.items():
@@ -39,12 +39,12 @@ class OneRun(Rule):
 
 
 class Visits(Rule):
-    """A target has at most two visits on each side."""
+    """A target has at most two visits on each pier side."""
 
     name = "visits"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits beyond the second, told at their arrival."""
+        """Visits beyond the second, each at its arrival."""
         counts: Counter[tuple[int, int]] = Counter()
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
@@ -53,12 +53,13 @@ class Visits(Rule):
             counts[visit.target, visit.side] += 1
             many = counts[visit.target, visit.side]
             if many > MOST_VISITS:
+                where = f" on {SIDE_NAMES[visit.side]}" if scene.german else ""
                 yield scene.violation(
                     self.name,
                     visit.arrival,
                     many - MOST_VISITS,
                     "visits",
-                    f"visit {many} of {target.name} on {SIDE_NAMES[visit.side]}; {MOST_VISITS} are allowed",
+                    f"visit {many} to {target.name}{where}; {MOST_VISITS} are allowed",
                 )
 
 
@@ -68,7 +69,7 @@ class LeastVisit(Rule):
     name = "least_visit"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits that are too short, told at their first step."""
+        """Visits that are too short, each at its first step."""
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
             if target is None:
@@ -81,6 +82,6 @@ class LeastVisit(Rule):
                     visit.first,
                     lacking,
                     "s",
-                    f"the visit exposes {target.name} for {opened} s; least_min wants "
+                    f"the visit to {target.name} has {opened} s of open shutter; least_min wants "
                     f"{target.least_min * 60:g} s",
                 )

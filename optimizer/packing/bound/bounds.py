@@ -1,125 +1,109 @@
-"""The bound that proves: prices on the goals' caps, improved until the best priced path says no more.
+"""The bound that proves: duals of caps and cuts, improved until the best reduced column says no more.
 
-Column generation (Dantzig & Wolfe 1960, Operations Research 8): paths of the relaxation are columns of a
-small linear programme with one row for each goal's cap; its duals are the next prices. Every pricing is a
-valid bound: priced worth of the best path + prices x caps. The prices are smoothed towards the best so far
-(Wentges 1997, Int. Trans. in Operational Research 4), since raw duals jump about. Both cited from memory.
+Column generation: paths through the time-expanded graph are columns of a restricted master with the rows of
+all cuts; its duals are the next ones. Every labelling gives a valid bound: the value of its best column. The
+duals are smoothed towards the best so far, since raw ones jump about (README.md has the literature).
 
-A coarse grid gives prices within a second; `tighter_bounds` goes on from them on finer ones.
+A coarse grid gives duals within a second; `tighter_bounds` goes on from them on finer ones.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from optimizer.packing.bound.ceiling import ceiling
+from optimizer.packing.bound.ceiling import ceiling, rounded_down
 from optimizer.packing.bound.columns import Column
-from optimizer.packing.bound.cuts.rows import lasting_prices
+from optimizer.packing.bound.cuts.cut_list import CutList
 from optimizer.packing.bound.restricted_master import RestrictedMaster
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.bound.subgradient import MANY_TASKS, Subgradient
+from optimizer.packing.bound.subgradient import Subgradient
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
-from optimizer.packing.budget import WORK_PER_SECOND, Budget
+from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import Floats
 from optimizer.problem import Problem
 
-COARSE_STEPS_S = (10, 20, 40, 60)  # finer ones are slower to come near the bound
-FINE_STEPS_S = (1, 2, 5, 10, 20, 40, 60)
-TIGHT_STEPS_S = FINE_STEPS_S[:4]  # coarser ones say hardly more than is known by then
-SMOOTHING = 0.8
-PATHS_OF_PRICING = 4  # columns from each: the programme's prices settle in half as many rounds as with one
-# Near enough to the best prices: a share of the linear programme's value, and of the gap asked for.
-CLOSE, CLOSE_OF_GAP = 1e-5, 0.1
-CLOSE_AT_FIRST = 3e-4  # on a coarse grid, whose rounding costs more
-MOST_ROUNDS, USUAL_ROUNDS, FINE_ROUNDS, KNOWN_ROUNDS = 250, 400, 4, 2
-# So much of a pricing's work takes about a second (measured on one core); a linear programme counts as more.
-WORK_OF_PROGRAMME = 2.5e6
-MOST_CELLS, MOST_TIGHT_CELLS = 2e7, 4e7  # of the tables of a pricing, 8 bytes each
-MOST_IDLE = 5  # pricings on end that bring no new column
-LEAST_REACHED = 0.1  # of what sums say, for what a second of the night may bring
-QUICK_SHARE = 0.02  # of the time, for a pricing without prices
-COARSE_SHARE = 0.7  # of the time, for good prices; the rest makes a bound of them on a finer grid
-# Pricings that there should be time for on each finer grid, and by when of the time its search ends.
-TIGHT_STAGES = ((120, 0.5), (40, 0.8), (8, 1.0))
+Value = Callable[[], float]  # profit of the incumbent: it grows while the bound falls
 
 
 @dataclass(frozen=True)
 class NightBound:
-    """No plan is worth more than `bound`; `paths` are all columns, those of greatest share first.
+    """No plan has more profit than `bound`; `columns` are all that gave it, those of greatest share first.
 
-    `prices` of a frame of each task and of each row (`path_rows`) gave the bound, on a grid of `step_s`;
-    `frame_prices` [tasks]: what a frame takes from others, of its cap and of its stay's. `work_per_s`: how
-    fast pricings went.
+    `duals` are those that gave the bound, by the name of their cut, on a grid of `step_s` seconds (0: none).
     """
 
     bound: int
-    paths: tuple[Column, ...]
-    prices: Floats
-    frame_prices: Floats
+    columns: tuple[Column, ...] = ()
+    duals: Mapping[str, Floats] = field(default_factory=dict)
     step_s: int = 0
-    work_per_s: float = WORK_PER_SECOND
 
     @classmethod
     def trivial(cls, problem: Problem) -> NightBound:
-        """What sums say of all that is wanted and of the time that there is."""
-        tasks = len(problem.tasks)
-        return cls(ceiling(problem), (), np.zeros(lasting_prices(tasks)), np.zeros(tasks))
+        """The bound by sums of all that is wanted and of the time that there is."""
+        return cls(ceiling(problem))
 
 
 def first_bounds(
     graph: RunGraph,
     budget: Budget,
-    prices: Floats | None = None,
-    reached: Callable[[], float] = lambda: 0.0,
+    duals: Mapping[str, Floats] | None = None,
+    incumbent: Value = lambda: 0.0,
 ) -> Iterator[NightBound]:
-    """The bound after each pricing, for about so many seconds; the first is what sums say.
+    """The bound after each labelling, within a budget; the first one is by sums.
 
-    The second is that of a pricing without prices in which paths remember nothing: it takes some milliseconds
-    and holds whatever else there is time for.
-
-    `prices` of a night much like this one save the search for them. `reached`: what the best plan so far is
-    worth. `counted`: by counted work, else by the clock.
+    The second comes from a labelling without duals of paths that remember nothing: it takes some milliseconds
+    and holds whatever else there is time for. `duals` of a night much like this one save the search for them.
     """
-    problem = graph.problem
-    found = NightBound.trivial(problem)
-    if not graph.entries:
-        yield replace(found, bound=0)
+    bound = NightBound.trivial(graph.problem)
+    if not graph.nodes:
+        yield replace(bound, bound=0)
         return
-    yield found
-    if (quick := _quick(graph, found, budget)) is not None:
-        found = quick
-        yield found
-    search, graph = None, graph.lean
-    if prices is None:
-        work = COARSE_SHARE * budget.work_left
-        grid = _grid_within(graph, COARSE_STEPS_S, work / USUAL_ROUNDS, work / FINE_ROUNDS)
+    yield bound
+    parameters, cuts = graph.parameters, CutList(graph)
+    left = budget.work_left
+    grid = _grid_within(graph.forgetting, parameters.coarse_steps_s, parameters.quick_share * left, left)
+    if grid is not None:
+        column, *_ = grid.best_columns(1)
+        budget.spend(grid.work + parameters.work_of_master)
+        bound = replace(bound, bound=min(bound.bound, rounded_down(column.value)), columns=(column,))
+        yield bound
+    generation, graph = None, graph.lean
+    if duals is None:
+        work = parameters.coarse_share * budget.work_left
+        grid = _grid_within(
+            graph,
+            parameters.coarse_steps_s,
+            work / parameters.usual_rounds,
+            work / parameters.fine_rounds,
+        )
         if grid is None:
             return
-        search = _Prices(grid, prices, reached=reached, close=CLOSE_AT_FIRST)
-        for _ in range(MOST_ROUNDS):
-            settled = search.step()
-            budget.spend(grid.work + WORK_OF_PROGRAMME)
-            found = search.found(found.bound, budget.work_per_s)
-            yield found
-            if settled or budget.spent_s > COARSE_SHARE * budget.seconds:
+        generation = _ColumnGeneration(grid, cuts, incumbent, parameters.close_at_first)
+        for _ in range(parameters.most_rounds):
+            settled = generation.step(budget)
+            bound = generation.bound(bound)
+            yield bound
+            if settled or budget.spent_s > parameters.coarse_share * budget.seconds:
                 break
-    rounds = FINE_ROUNDS if prices is None else KNOWN_ROUNDS
+    rounds = parameters.fine_rounds if duals is None else parameters.warm_rounds
     most = budget.work_left / rounds
-    grid = _grid_within(graph, FINE_STEPS_S, most, most)
+    grid = _grid_within(graph, parameters.fine_steps_s, most, most)
     if grid is None:
         return
-    search = _Prices(grid, prices, reached=reached) if search is None else search.on(grid)
+    start, columns = cuts.all_rows(duals or {}), tuple[Column, ...]()
+    if generation is not None:
+        start, columns = generation.best_duals, generation.master.columns_by_share()
+    generation = _ColumnGeneration(grid, cuts, incumbent, parameters.close, start, columns)
     for number in range(rounds):
-        before = search.best_bound
-        settled = search.step()
-        budget.spend(grid.work + WORK_OF_PROGRAMME)
-        found = search.found(found.bound, budget.work_per_s)
-        yield found
-        if settled or before - search.best_bound < search.close * before < math.inf:
+        before = generation.best
+        settled = generation.step(budget)
+        bound = generation.bound(bound)
+        yield bound
+        if settled or before - generation.best < generation.close * before < math.inf:
             break
         if budget.spent_s > budget.seconds and number > 0:
             break
@@ -127,135 +111,111 @@ def first_bounds(
 
 def tighter_bounds(
     graph: RunGraph,
-    found: NightBound,
+    bound: NightBound,
     budget: Budget,
-    reached: Callable[[], float] = lambda: 0.0,
+    incumbent: Value = lambda: 0.0,
 ) -> Iterator[NightBound]:
-    """The bound after each pricing on finer grids, from the prices found, for about so many seconds.
+    """The bound after each labelling on finer grids, from the duals of another one, within a budget.
 
-    First of paths that remember only goals whose caps may bind, then, if there is time, of the others.
-    `reached`, `counted` as in `first_bounds`. Ends early where the prices get no better.
+    Paths remember at first only goals whose caps may bind, then, if there is time, the others as well. It
+    ends early where the duals get no better.
     """
-    if not found.step_s:
+    if not bound.step_s:
         return
-    lean = graph.lean
+    parameters, cuts, lean = graph.parameters, CutList(graph), graph.lean
     for memory in (lean,) if lean is graph else (lean, graph):
-        search, settled = None, False
-        for rounds, share in TIGHT_STAGES:
+        generation, settled = None, False
+        for rounds, share in parameters.tight_stages:
             most = budget.work_left / rounds
-            grid = _grid_within(memory, TIGHT_STEPS_S, most, most, MOST_TIGHT_CELLS)
-            if grid is not None and (search is None or grid.step_s < search.grid.step_s):
-                search = None  # the tables of the grid before are let go
-                search, settled = _Prices(grid, found.prices, found.paths, reached), False
+            cells = parameters.most_tight_cells
+            grid = _grid_within(memory, parameters.tight_steps_s, most, most, cells)
+            if grid is not None and (generation is None or grid.step_s < generation.grid.step_s):
+                generation = None  # the tables of the grid before are let go
+                start = cuts.all_rows(bound.duals)
+                generation = _ColumnGeneration(grid, cuts, incumbent, parameters.close, start, bound.columns)
+                settled = False
             while (
-                search is not None
+                generation is not None
                 and not settled
                 and budget.spent_s <= share * budget.seconds
                 and not budget.is_over
             ):
-                settled = search.step()
-                budget.spend(search.grid.work + WORK_OF_PROGRAMME)
-                found = search.found(found.bound, budget.work_per_s)
-                yield found
-
-
-def _quick(graph: RunGraph, found: NightBound, budget: Budget) -> NightBound | None:
-    """The bound by one pricing without prices, of paths that remember nothing; None where it is too dear."""
-    left = budget.work_left
-    grid = _grid_within(graph.forgetting, COARSE_STEPS_S, QUICK_SHARE * left, left)
-    if grid is None:
-        return None
-    path, *_ = grid.best_paths(np.zeros(len(graph.problem.tasks)), 1)
-    budget.spend(grid.work + WORK_OF_PROGRAMME)
-    return replace(found, bound=min(found.bound, _whole(path.value)), paths=(path,))
-
-
-def _whole(bound: float) -> int:
-    """Down to whole units, with room for what sums of floating numbers lose."""
-    return math.floor(bound * (1 + 1e-12) + 1e-6)
+                settled = generation.step(budget)
+                bound = generation.bound(bound)
+                yield bound
 
 
 def _grid_within(
-    graph: RunGraph, steps_s: tuple[int, ...], wanted: float, most: float, cells: float = MOST_CELLS
+    graph: RunGraph,
+    steps_s: tuple[int, ...],
+    wanted: float,
+    most: float,
+    cells: float | None = None,
 ) -> TimeExpandedGraph | None:
-    """The finest grid of the list on which one pricing costs no more than `wanted`, else the coarsest.
+    """The finest grid of the list on which one labelling costs no more than `wanted`, else the coarsest.
 
     None where even that costs more than `most`.
     """
+    cells = graph.parameters.most_cells if cells is None else cells
     for step_s in steps_s:
-        relaxation = TimeExpandedGraph(graph, step_s, join_ways=True)
-        if relaxation.work + WORK_OF_PROGRAMME <= wanted and relaxation.cells <= cells:
-            return relaxation
-    return relaxation if relaxation.work <= most else None
+        grid = TimeExpandedGraph(graph, step_s, join_arcs=True)
+        if grid.work + graph.parameters.work_of_master <= wanted and grid.cells <= cells:
+            return grid
+    return grid if grid.work <= most else None
 
 
-class _Prices:
-    """The search for good prices on one grid; `paths` of another one are put on it first."""
+class _ColumnGeneration:
+    """The search for good duals on one grid, from those and the columns of another one, if there are any."""
 
     def __init__(
         self,
         grid: TimeExpandedGraph,
-        prices: Floats | None,
-        paths: tuple[Column, ...] = (),
-        reached: Callable[[], float] = lambda: 0.0,
-        close: float = CLOSE,
+        cuts: CutList,
+        incumbent: Value,
+        close: float,
+        duals: Floats | None = None,
+        columns: tuple[Column, ...] = (),
     ) -> None:
-        problem, graph = grid.problem, grid.graph
-        self.grid = grid
-        self.caps = np.array([float(task.frames_left) for task in problem.tasks])
-        self.programme = RestrictedMaster(self.caps, float(graph.ceiling), graph.rows)
-        for path in paths:
-            self.programme.add(grid.moved(path))
-        self.best_bound = math.inf
-        self.prices: Floats = np.zeros(len(self.caps) + len(graph.rows.sizes))
-        self.descent: Subgradient | None = None
-        if np.count_nonzero(graph.binding) >= MANY_TASKS:
-            profits = np.array([float(task.profit) for task in problem.tasks])
-            second = max(reached(), LEAST_REACHED * graph.ceiling) / float(graph.rows.elapsed.given[0])
-            self.descent = Subgradient(graph.rows, self.caps, profits, second)
-        if prices is not None:
-            self.prices[: len(prices)] = prices
-        elif self.descent is not None:
-            self.prices = self.descent.first()
-        self.best_prices = self.prices
-        self.idle, self.reached = 0, reached
-        self.close = max(close, CLOSE_OF_GAP * problem.limits.gap)
+        graph, parameters = grid.graph, grid.graph.parameters
+        self.grid, self.cuts, self.incumbent, self.parameters = grid, cuts, incumbent, parameters
+        self.master = RestrictedMaster(cuts, float(graph.ceiling))
+        for column in columns:
+            self.master.add(grid.regridded(column))
+        self.subgradient: Subgradient | None = None
+        if np.count_nonzero(graph.binding) >= parameters.many_tasks:
+            profit = max(incumbent(), parameters.least_incumbent * graph.ceiling)
+            self.subgradient = Subgradient(cuts, profit / graph.end_s)
+        if duals is None:
+            duals = np.zeros(len(cuts.rhs)) if self.subgradient is None else self.subgradient.first()
+        self.best, self.duals, self.best_duals = math.inf, duals, duals
+        self.idle, self.close = 0, max(close, parameters.close_of_gap * grid.problem.limits.gap)
 
-    def on(self, grid: TimeExpandedGraph) -> _Prices:
-        """The search gone on with on another grid."""
-        return _Prices(grid, self.best_prices, self.paths(), self.reached)
-
-    def step(self) -> bool:
-        """Price, then go down the slope, or solve the linear programme and smooth.
-
-        Whether the bound meets the programme's value.
-        """
-        paths = self.grid.best_paths(self.prices, PATHS_OF_PRICING)
-        bound = paths[0].value + float(self.prices[: len(self.caps)] @ self.caps)
-        if bound < self.best_bound:
-            self.best_bound, self.best_prices = bound, self.prices
-        new, *_ = [self.programme.add(path) for path in paths]
-        if self.descent is None or self.descent.asks():
-            self.programme.solve()
-            if self.descent is not None and self.descent.is_down(self.best_bound, self.programme.answer[0]):
-                self.descent = None
-        value, duals = self.programme.answer
-        if self.descent is not None:
-            self.prices = self.descent.next(self.prices, paths[0], bound, max(value, self.reached()))
+    def step(self, budget: Budget) -> bool:
+        """Label, then go down the slope or ask the master; whether the bound meets its value."""
+        columns = self.grid.best_columns(self.parameters.columns_at_once, self.cuts.reduction(self.duals))
+        bound = columns[0].value
+        if bound < self.best:
+            self.best, self.best_duals = bound, self.duals
+        new, *_ = [self.master.add(column) for column in columns]
+        if self.subgradient is None or self.subgradient.asks():
+            self.master.solve()
+            if self.subgradient is not None and self.subgradient.is_down(self.best, self.master.value):
+                self.subgradient = None
+        budget.spend(self.grid.work + self.parameters.work_of_master)
+        value, duals = self.master.value, self.master.duals
+        if self.subgradient is not None:
+            target = max(value, self.incumbent())
+            self.duals = self.subgradient.next(self.duals, columns[0], bound, target)
             return False
-        smooth = SMOOTHING * self.best_prices + (1 - SMOOTHING) * duals if new else duals
+        smoothing = self.parameters.smoothing
+        smooth = smoothing * self.best_duals + (1 - smoothing) * duals if new else duals
         self.idle = 0 if new else self.idle + 1
-        stuck = self.idle == MOST_IDLE or (not new and np.allclose(self.prices, duals))
-        self.prices = smooth
-        return stuck or self.best_bound - value <= self.close * max(1.0, value)
+        stuck = self.idle == self.parameters.most_idle or (not new and np.allclose(self.duals, duals))
+        self.duals = smooth
+        return stuck or self.best - value <= self.close * max(1.0, value)
 
-    def paths(self) -> tuple[Column, ...]:
-        """All columns, those with the greatest share first."""
-        return self.programme.paths()
-
-    def found(self, known: int, work_per_s: float) -> NightBound:
-        """The bound as it stands; `known` is another one."""
-        bound = _whole(self.best_bound) if self.best_bound < math.inf else known
-        of_frames = self.grid.graph.rows.frame_prices(self.best_prices)
-        step_s = self.grid.step_s
-        return NightBound(min(known, bound), self.paths(), self.best_prices, of_frames, step_s, work_per_s)
+    def bound(self, known: NightBound) -> NightBound:
+        """The bound as it stands, no higher than the one that is known."""
+        least = min(known.bound, rounded_down(self.best))
+        duals = self.cuts.by_name(self.best_duals)
+        return NightBound(least, self.master.columns_by_share(), duals, self.grid.step_s)

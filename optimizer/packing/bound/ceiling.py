@@ -1,4 +1,4 @@
-"""What no plan of a night can be worth, by sums alone: known at once, before any path is priced."""
+"""The profit that no plan of a night exceeds, by sums alone: known at once, before any labelling."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from optimizer.problem.tasks import Task
 
 
 def ceiling(problem: Problem) -> int:
-    """No plan is worth more than this, in units of worth: the least of three sums.
+    """No plan has more profit than this: the least of three sums.
 
     All that is wanted; the seconds in which some shutter may be open, each at the most that any goal open
     then brings (so never above all of them times the greatest weight); and the goals in the order of what
@@ -23,7 +23,8 @@ def ceiling(problem: Problem) -> int:
     wanted = {task.index for task in problem.tasks if task.frames_left > 0}
     if not any(wanted.intersection(slot.shutter) for slot in problem.slots):
         return 0
-    return min(problem.most_profit, _rounded(_of_seconds(problem)), _rounded(_of_frames(problem)))
+    by_seconds = float(_brought_by_second(problem).sum())
+    return min(problem.most_profit, rounded_down(by_seconds), rounded_down(_by_frames(problem)))
 
 
 def open_seconds(problem: Problem) -> int:
@@ -31,43 +32,39 @@ def open_seconds(problem: Problem) -> int:
     return int(np.count_nonzero(_brought_by_second(problem)))
 
 
-def _of_seconds(problem: Problem) -> float:
-    return float(_brought_by_second(problem).sum())
-
-
 def _brought_by_second(problem: Problem) -> Floats:
-    """The most that a second of open shutter brings, for each second of the night; 0 where all is shut."""
+    """The most profit of a second of open shutter, for each second of the night; 0 where all is shut."""
     brings: dict[tuple[int, int], float] = {}
     for slot in problem.slots:
         for index, spans in slot.shutter.items():
             task = problem.tasks[index]
             for span in spans:
                 brings[span] = max(brings.get(span, 0.0), task.profit / task.shutter_s)
-    found = np.zeros(max((closes for _, closes in brings), default=0))
+    most = np.zeros(max((closes for _, closes in brings), default=0))
     for (opens, closes), each in brings.items():
-        np.maximum(found[opens:closes], each, out=found[opens:closes])
-    return found
+        np.maximum(most[opens:closes], each, out=most[opens:closes])
+    return most
 
 
-def first_prices(problem: Problem) -> tuple[Floats, float]:
-    """Prices of a frame of each task [tasks] and of a second of the night, at which the sums come out equal.
+def first_duals(problem: Problem) -> tuple[Floats, float]:
+    """Duals of a frame of each task [tasks] and of a second of the night, at which both sums come out equal.
 
-    A second is worth what the last goal that fits brings for its time, a frame what it brings beyond that.
+    A second brings what the last goal that fits brings for its time, a frame what it has beyond that.
     """
     offers, left_s = _offers(problem)
-    second, prices = 0.0, np.zeros(len(problem.tasks))
+    second, duals = 0.0, np.zeros(len(problem.tasks))
     for cost_s, task in offers:
         left_s -= task.frames_left * cost_s
         if left_s <= 0:
             second = task.profit / cost_s
             break
     for cost_s, task in offers:
-        prices[task.index] = max(0.0, task.profit - second * cost_s)
-    return prices, second
+        duals[task.index] = max(0.0, task.profit - second * cost_s)
+    return duals, second
 
 
-def _of_frames(problem: Problem) -> float:
-    """The goals in the order of what a frame of theirs brings for its time, until the night is full."""
+def _by_frames(problem: Problem) -> float:
+    """Profit of the goals in the order of what a frame brings for its time, until the night is full."""
     offers, left_s = _offers(problem)
     total = 0.0
     for cost_s, task in offers:
@@ -121,6 +118,6 @@ def _change_s(problem: Problem, task: Task, tasks: Sequence[Task]) -> int:
     return task.change_s + (problem.rules.focus_s if problem.rules.focus_on_filter_change else 0)
 
 
-def _rounded(profit: float) -> int:
-    """Down to whole units, with room for what sums of floating numbers lose."""
-    return math.floor(profit * (1 + 1e-9) + 1e-6)
+def rounded_down(profit: float) -> int:
+    """A bound in whole units of profit, with room for what sums of floating numbers lose."""
+    return math.floor(profit * (1 + 1e-11) + 1e-6)

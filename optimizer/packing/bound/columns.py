@@ -1,34 +1,31 @@
-"""Paths through the night: what searches draw plans from, and columns of the bound's linear programme."""
+"""Columns: paths through the time-expanded graph, of which the bound mixes and searches draw plans."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-import numpy as np
-
-from optimizer.packing.compiled import Bools, Floats, Ints
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.plan import Plan, draft
-
-if TYPE_CHECKING:
-    from optimizer.packing.bound.run_graph import RunGraph
 
 
 class ColumnRuns(NamedTuple):
-    """The runs of a path in order, as arrays [runs]."""
+    """The runs of a column in the order of time, as arrays [runs]."""
 
-    pairs: Ints
+    options: Ints
     slots: Ints
-    before: Ints  # the slot that was left for each, -1 from home
-    arrives: Bools
+    before: Ints  # the slot that was left for each run, -1 from home
+    arrives: Bools  # the run is the first of its visit
     refocused: Bools  # a focus run lies before it, inside a visit
 
 
 @dataclass(frozen=True, eq=False)
 class Column:
-    """A path as a pricing finds it: thousands are columns, and few are asked for their runs.
+    """A path as labelling finds it: there are thousands of them, and few become plans.
 
-    `begins_s` [runs]: the earliest second at which each may begin.
+    `value` is its reduced profit with what the night gives at the same duals, `profit` is its own; `begins_s`
+    [runs] holds the earliest second at which each run may begin.
     """
 
     value: float
@@ -37,26 +34,15 @@ class Column:
     runs: ColumnRuns
     begins_s: Ints
 
-    def frames(self) -> Floats:
-        """Of each task, [tasks]."""
-        graph, pairs = self.graph, self.runs.pairs
-        tasks, frames = graph.pair_task[pairs], graph.pair_frames[pairs]
-        return np.bincount(tasks, frames, len(graph.problem.tasks)).astype(np.float64)
-
     def draft(self) -> Plan:
         """The column's runs as a plan that need not keep every rule yet."""
-        graph, runs = self.graph, self.runs
-        numbers = zip(
-            runs.slots.tolist(),
-            graph.pair_entry[runs.pairs].tolist(),
-            graph.pair_frames[runs.pairs].tolist(),
-            self.begins_s.tolist(),
-            strict=True,
-        )
+        graph, options = self.graph, self.runs.options
+        nodes = [graph.nodes[number] for number in graph.option_node[options].tolist()]
+        frames, begins_s = graph.option_frames[options].tolist(), self.begins_s.tolist()
         return draft(
             (
-                (graph.slots[slot].index, graph.entries[entry].task.index, graph.entries[entry].span, *rest)
-                for slot, entry, *rest in numbers
+                (graph.slots[node.slot].index, node.task.index, node.span, count, begin_s)
+                for node, count, begin_s in zip(nodes, frames, begins_s, strict=True)
             ),
             graph.problem,
         )

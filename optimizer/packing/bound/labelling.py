@@ -1,69 +1,20 @@
-"""The loops of a pricing over the grid: tables forwards in time, paths backwards through them, compiled."""
+"""The pricing problem solved by labelling: tables filled forwards in time, columns traced back through them.
+
+A label is the most reduced profit with which a state (slot, set of goals that have had their run, tick) can
+be reached. All loops are compiled.
+"""
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
-from optimizer.packing.bound.cuts.rows import Gains
-from optimizer.packing.bound.moves import Moves
+from optimizer.packing.bound.tables import Grid, Moves, OptionProfits, Reduction, Tables
 from optimizer.packing.compiled import NEVER, Floats, Ints, compiled, inner
-
-
-class Grid(NamedTuple):
-    """The night in ticks; a set of goals is a number of bits, the rest as in `NightGraph`.
-
-    `way_groups` [entries]: entries of a slot with the
-    same ways are one group, of which `group_entries` [groups] has the first.
-    """
-
-    ticks: int
-    pair_ticks: Ints
-    pair_starts: Ints
-    slot_starts: Ints
-    sets: Ints  # of each slot: how many
-    done_starts: Ints  # where the rows of each begin
-    bits: Ints  # of each entry: its goal's, 0 where that is not remembered
-    opens: Ints  # of each entry
-    closes: Ints
-    arrives: Ints
-    ways: Ints  # [slots, entries]
-    way_groups: Ints
-    group_entries: Ints
-    group_slots: Ints
-    within: Ints
-    refocused: Ints
-    block: int  # so many ticks are filled at once
-    group_lags: Ints  # [groups]: no run of the slot is shorter
-    laps: Ints  # [slots]: from one run to the end of the next one of a goal that is not remembered, at least
-
-
-class Priced(NamedTuple):
-    """Worths of runs by the tick (or [pairs, 1]), their prices, and the most worth now less price [pairs]."""
-
-    profits: Floats
-    prices: Floats
-    mosts: Floats
-
-
-class Tables(NamedTuple):
-    """Most priced worth by the tick, rows of ticks one after the other; none grows less with time.
-
-    `done` [of each slot a row for each set]: the goals of the set have had their run in this visit, the last
-    download is over; `free` [a row for each slot]: the same whatever the set; `arrived` [a row for each
-    group]: a visit may begin with a run of the group, if its window is open.
-    """
-
-    cells: Floats  # all three
-    done: Floats
-    free: Floats
-    arrived: Floats
 
 
 @inner
 def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int, gain: float) -> None:
-    """So many numbers from `here` on to those from `other` on and the gain, if more.
+    """Raise so many numbers from `here` on to those from `other` on plus the gain, where that is more.
 
     With indices that cannot be negative the compiler takes several numbers at once; without the last sum it
     would store only those that grow, which some processors do slowly (3-4 times as long).
@@ -77,7 +28,7 @@ def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int,
 def _raise_each(
     values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int, gain: float
 ) -> None:
-    """The same with a further gain for each, from `first` on."""
+    """Do the same with a further gain for each number, taken from `first` on."""
     for place in range(count):
         each = there[np.uint64(other + place)] + (gains[np.uint64(first + place)] + gain)
         at = np.uint64(here + place)
@@ -85,9 +36,9 @@ def _raise_each(
 
 
 @inner
-def _keep(done: Floats, here: int, reached: float, free: Floats, into: int, count: int) -> None:
-    """What was reached before stays so, for so many ticks from `here` on; and what is free from `into` on."""
-    best = reached
+def _keep(done: Floats, here: int, kept: float, free: Floats, into: int, count: int) -> None:
+    """Keep what was reached before for so many ticks from `here` on, and raise `free` from `into` on."""
+    best = kept
     for tick in range(count):
         value = done[np.uint64(here + tick)]
         best = value if value > best else best
@@ -96,41 +47,47 @@ def _keep(done: Floats, here: int, reached: float, free: Floats, into: int, coun
 
 
 @inner
-def _fill_arrivals(grid: Grid, tables: Tables, of_ways: Floats, start: int, stop: int) -> None:
-    """With what worth a visit may begin, so early that its first run may end from `start` to `stop`."""
+def _fill_arrivals(grid: Grid, tables: Tables, arc_gains: Floats, start: int, stop: int) -> None:
+    """Fill in the profit with which visits may begin whose first run ends from `start` to `stop`."""
     # names of their own: an array taken out of a tuple costs something at each turn
-    free, arrived, ways, slots, ticks = tables.free, tables.arrived, grid.ways, len(grid.sets), grid.ticks
-    group_entries, group_slots, group_lags = grid.group_entries, grid.group_slots, grid.group_lags
-    for group in range(len(group_entries)):
-        entry, here, slot, lag = group_entries[group], group * ticks, group_slots[group], group_lags[group]
+    free, arrived, arcs, slots, ticks = tables.free, tables.arrived, grid.arcs, len(grid.sets), grid.ticks
+    group_nodes, group_slots, group_lags = grid.group_nodes, grid.group_slots, grid.group_lags
+    for group in range(len(group_nodes)):
+        node, here, slot, lag = group_nodes[group], group * ticks, group_slots[group], group_lags[group]
         begin, end = max(0, start - lag), min(stop - lag, ticks)
         if begin >= end:
             continue
-        reached = max(of_ways[slots, slot], arrived[here + begin - 1] if begin > 0 else NEVER)
-        arrived[here + begin : here + end] = reached
+        kept = max(arc_gains[slots, slot], arrived[here + begin - 1] if begin > 0 else NEVER)
+        arrived[here + begin : here + end] = kept
         for other in range(slots):
-            way = ways[other, entry]
-            tick, there = max(begin, way), other * ticks - way
+            arc = arcs[other, node]
+            tick, there = max(begin, arc), other * ticks - arc
             # what is no more than what was reached before these ticks adds nothing
-            if tick < end and free[there + end - 1] + of_ways[other, slot] > reached:
-                _raise_all(arrived, here + tick, free, there + tick, end - tick, of_ways[other, slot])
+            if tick < end and free[there + end - 1] + arc_gains[other, slot] > kept:
+                _raise_all(arrived, here + tick, free, there + tick, end - tick, arc_gains[other, slot])
 
 
 @inner
 def _fill_visits(
-    grid: Grid, moves: Moves, tables: Tables, priced: Priced, of_refocus: Floats, start: int, stop: int
+    grid: Grid,
+    moves: Moves,
+    tables: Tables,
+    runs: OptionProfits,
+    refocus_gains: Floats,
+    start: int,
+    stop: int,
 ) -> None:
-    """What visits are worth whose last run ends from `start` to `stop`.
+    """Fill in the profit of visits whose last run ends from `start` to `stop`.
 
-    Sets of a slot in order, each from those with one goal less, whole. Runs of goals that are not remembered
-    lead from a row to itself: they are put in by laps, none of which such a run goes back into.
+    The sets of a slot come in order, each whole, from those with one goal less. Runs of goals that are not
+    remembered lead from a row to itself: they are put in by laps, none of which such a run goes back into.
     """
-    cells, free, (profits, prices, mosts) = tables.cells, tables.free, priced
-    pair_ticks, pair_starts, closes, laps = grid.pair_ticks, grid.pair_starts, grid.closes, grid.laps
+    cells, free, (profits, costs, mosts) = tables.cells, tables.free, runs
+    option_ticks, option_starts, closes, laps = grid.option_ticks, grid.option_starts, grid.closes, grid.laps
     sets, ticks, by_tick, first = grid.sets, grid.ticks, profits.shape[1] > 1, 0
-    kinds, entries, all_came, all_soonest, again = moves
+    kinds, nodes, all_came, all_soonest, again = moves
     for slot in range(len(sets)):
-        refocus, into_free, first = of_refocus[slot], slot * ticks, first + sets[slot]
+        refocus, into_free, first = refocus_gains[slot], slot * ticks, first + sets[slot]
         free[into_free + start : into_free + stop] = free[into_free + start - 1] if start > 0 else NEVER
         for number in range(first - sets[slot], first):
             row, here, raised = number * ticks, start, False
@@ -139,66 +96,66 @@ def _fill_visits(
             while here < stop:
                 until = min(here + laps[slot], stop)
                 # what is no more than what was reached before these ticks adds nothing
-                reached = cells[row + here - 1] if here > 0 else NEVER
+                kept = cells[row + here - 1] if here > 0 else NEVER
                 for move in range(kinds[2 * number], last):
                     if here > start and not again[move]:
                         continue
-                    entry, came, soonest = entries[move], all_came[move], all_soonest[move]
-                    end = min(until if again[move] else stop, closes[entry] + 1)
+                    node, came, soonest = nodes[move], all_came[move], all_soonest[move]
+                    end = min(until if again[move] else stop, closes[node] + 1)
                     gain = refocus if move >= focuses else 0.0
-                    for pair in range(pair_starts[entry], pair_starts[entry + 1]):
-                        length = pair_ticks[pair]
+                    for option in range(option_starts[node], option_starts[node + 1]):
+                        length = option_ticks[option]
                         tick = max(here, soonest + length)
                         if tick >= end:
                             break
-                        if cells[came + end - 1 - length] + (mosts[pair] + gain) <= reached:
+                        if cells[came + end - 1 - length] + (mosts[option] + gain) <= kept:
                             continue
                         raised, into, left, count = True, row + tick, came + tick - length, end - tick
                         if by_tick:
-                            more = gain - prices[pair]
-                            _raise_each(cells, into, cells, left, count, profits[pair], tick, more)
+                            more = gain - costs[option]
+                            _raise_each(cells, into, cells, left, count, profits[option], tick, more)
                         else:
-                            _raise_all(cells, into, cells, left, count, mosts[pair] + gain)
+                            _raise_all(cells, into, cells, left, count, mosts[option] + gain)
                 if raised:
-                    _keep(cells, row + here, reached, free, into_free + here, until - here)
+                    _keep(cells, row + here, kept, free, into_free + here, until - here)
                 here = until
 
 
 @compiled
 def fill_tables(
-    grid: Grid, moves: Moves, tables: Tables, profits: Floats, tops: Floats, gains: Gains
+    grid: Grid, moves: Moves, tables: Tables, profits: Floats, tops: Floats, reduction: Reduction
 ) -> None:
-    """Fill the tables in place. `worths` [pairs, ticks] by the tick at which a run ends, or [pairs, 1].
+    """Fill the tables in place, by `profits` [options, ticks] at the tick of a run's end, or [options, 1].
 
-    A block of ticks at once: the visit before one that ends within it was over before it. `tops` [blocks,
-    pairs]: the most worth within each block, or [1, pairs].
+    A block of ticks is filled at once: the visit before one that ends within it was over before it. `tops`
+    [blocks, options] holds the most profit within each block, or [1, options].
     """
     ticks, block = grid.ticks, grid.block
-    priced = Priced(profits, gains.pair_prices, np.empty(len(grid.pair_ticks)))
+    runs = OptionProfits(profits, reduction.option_costs, np.empty(len(grid.option_ticks)))
     for start in range(0, ticks, block):
         if start == 0 or len(tops) > 1:
-            for pair in range(len(priced.mosts)):
-                priced.mosts[pair] = tops[start // block, pair] - priced.prices[pair]
+            for option in range(len(runs.mosts)):
+                runs.mosts[option] = tops[start // block, option] - runs.costs[option]
         stop = min(start + block, ticks)
-        _fill_arrivals(grid, tables, gains.of_ways, start, stop)
-        _fill_visits(grid, moves, tables, priced, gains.of_refocus, start, stop)
-    _fill_arrivals(grid, tables, gains.of_ways, ticks, 2 * ticks)  # too late for a run, but looked up
+        _fill_arrivals(grid, tables, reduction.arc_gains, start, stop)
+        _fill_visits(grid, moves, tables, runs, reduction.refocus_gains, start, stop)
+    _fill_arrivals(grid, tables, reduction.arc_gains, ticks, 2 * ticks)  # too late for a run, but looked up
 
 
 @inner
 def _ready_at(
-    grid: Grid, tables: Tables, gains: Gains, slot: int, entry: int, before: int, begins: int
+    grid: Grid, tables: Tables, reduction: Reduction, slot: int, node: int, before: int, begins: int
 ) -> float:
-    """Most priced worth with which a run of an entry may begin, in a visit that has done these goals."""
+    """Most reduced profit with which a run of a node may begin, in a visit that has done these goals."""
     done, row, found = tables.done, grid.done_starts[slot] + before * grid.ticks, NEVER
-    left = begins - grid.within[entry]
-    if begins >= grid.opens[entry] and left >= 0:
+    left = begins - grid.within[node]
+    if begins >= grid.opens[node] and left >= 0:
         found = done[row + left]
-    left = begins - grid.refocused[entry]
-    if gains.of_refocus[slot] > 0.0 and begins >= grid.opens[entry] and left >= 0:
-        found = max(found, done[row + left] + gains.of_refocus[slot])
-    if before == 0 and begins >= grid.arrives[entry]:
-        found = max(found, tables.arrived[grid.way_groups[entry] * grid.ticks + begins])
+    left = begins - grid.refocused[node]
+    if reduction.refocus_gains[slot] > 0.0 and begins >= grid.opens[node] and left >= 0:
+        found = max(found, done[row + left] + reduction.refocus_gains[slot])
+    if before == 0 and begins >= grid.arrives[node]:
+        found = max(found, tables.arrived[grid.arc_groups[node] * grid.ticks + begins])
     return found
 
 
@@ -217,23 +174,23 @@ def _first_tick(values: Floats, row: int, last: int, least: float) -> int:
 
 @inner
 def _run_that_ended(
-    grid: Grid, tables: Tables, profits: Floats, gains: Gains, slot: int, chosen: int, tick: int
+    grid: Grid, tables: Tables, profits: Floats, reduction: Reduction, slot: int, chosen: int, tick: int
 ) -> tuple[int, int, float]:
-    """Entry and pair of the best run that may end in a slot at a tick with a set done, and what it needs."""
+    """Node and option of the best run that may end in a slot at a tick with a set done, and what it needs."""
     best, found = NEVER, (-1, -1, NEVER)
     by_tick = profits.shape[1] > 1
-    for entry in range(grid.slot_starts[slot], grid.slot_starts[slot + 1]):
-        bit = grid.bits[entry]
-        if tick > grid.closes[entry] or (bit > 0 and not chosen & bit):
+    for node in range(grid.slot_starts[slot], grid.slot_starts[slot + 1]):
+        bit = grid.bits[node]
+        if tick > grid.closes[node] or (bit > 0 and not chosen & bit):
             continue
-        for pair in range(grid.pair_starts[entry], grid.pair_starts[entry + 1]):
-            begins = tick - grid.pair_ticks[pair]
-            if begins < grid.opens[entry]:
+        for option in range(grid.option_starts[node], grid.option_starts[node + 1]):
+            begins = tick - grid.option_ticks[option]
+            if begins < grid.opens[node]:
                 break
-            ready = _ready_at(grid, tables, gains, slot, entry, chosen & ~bit, begins)
-            value = ready + profits[pair, tick if by_tick else 0] - gains.pair_prices[pair]
+            ready = _ready_at(grid, tables, reduction, slot, node, chosen & ~bit, begins)
+            value = ready + profits[option, tick if by_tick else 0] - reduction.option_costs[option]
             if value > best:
-                best, found = value, (entry, pair, ready)
+                best, found = value, (node, option, ready)
     return found
 
 
@@ -248,49 +205,49 @@ def _best_set(grid: Grid, tables: Tables, slot: int, tick: int) -> int:
 
 
 @compiled
-def trace_path(
-    grid: Grid, tables: Tables, profits: Floats, gains: Gains, slot: int, slack: float, into: Ints
+def trace_column(
+    grid: Grid, tables: Tables, profits: Floats, reduction: Reduction, slot: int, slack: float, into: Ints
 ) -> int:
-    """The way back from the best end in a slot; returns how many runs `into` [runs, 4] holds, the last first.
+    """Trace the best column that ends in a slot, last run first; return how many runs `into` [runs, 4] holds.
 
-    Of each its pair, the first tick at which it may begin, whether it begins a visit, and whether it follows
-    a focus run within one. Values that differ by no more than `slack` are the same.
+    Each has its option, the first tick at which it may begin, whether it begins a visit, and whether it
+    follows a focus run within one. Values that differ by no more than `slack` are the same.
     """
     _, done, free, arrived = tables
     count, ticks, tick = 0, grid.ticks, grid.ticks - 1
     profit, chosen = free[slot * ticks + tick], _best_set(grid, tables, slot, tick)
     while True:
         tick = _first_tick(done, grid.done_starts[slot] + chosen * ticks, tick, profit - slack)
-        entry, pair, profit = _run_that_ended(grid, tables, profits, gains, slot, chosen, tick)
-        latest = tick - grid.pair_ticks[pair]
-        chosen &= ~grid.bits[entry]
-        row, opens, least = grid.done_starts[slot] + chosen * ticks, grid.opens[entry], profit - slack
+        node, option, profit = _run_that_ended(grid, tables, profits, reduction, slot, chosen, tick)
+        latest = tick - grid.option_ticks[option]
+        chosen &= ~grid.bits[node]
+        row, opens, least = grid.done_starts[slot] + chosen * ticks, grid.opens[node], profit - slack
         begin, focuses, arrives = latest + 1, 0, 1
-        for focused in range(2 if gains.of_refocus[slot] > 0.0 else 1):
-            way = grid.refocused[entry] if focused else grid.within[entry]
-            left, needed = latest - way, least - (gains.of_refocus[slot] if focused else 0.0)
+        for focused in range(2 if reduction.refocus_gains[slot] > 0.0 else 1):
+            arc = grid.refocused[node] if focused else grid.within[node]
+            left, needed = latest - arc, least - (reduction.refocus_gains[slot] if focused else 0.0)
             if left >= 0 and latest >= opens and done[row + left] >= needed:
-                soonest = max(opens, way + _first_tick(done, row, left, needed))
+                soonest = max(opens, arc + _first_tick(done, row, left, needed))
                 if soonest < begin:
                     begin, focuses, arrives = soonest, focused, 0
-        visits = grid.way_groups[entry] * ticks
-        if chosen == 0 and latest >= grid.arrives[entry] and arrived[visits + latest] >= least:
-            soonest = max(grid.arrives[entry], _first_tick(arrived, visits, latest, least))
+        visits = grid.arc_groups[node] * ticks
+        if chosen == 0 and latest >= grid.arrives[node] and arrived[visits + latest] >= least:
+            soonest = max(grid.arrives[node], _first_tick(arrived, visits, latest, least))
             if soonest < begin:
                 begin, focuses, arrives = soonest, 0, 1
-        into[count, 0], into[count, 1], into[count, 2], into[count, 3] = pair, latest, arrives, focuses
+        into[count, 0], into[count, 1], into[count, 2], into[count, 3] = option, latest, arrives, focuses
         count += 1
         if not arrives:
-            tick = begin - (grid.refocused[entry] if focuses else grid.within[entry])
+            tick = begin - (grid.refocused[node] if focuses else grid.within[node])
             profit = done[row + tick]
             continue
         came, best = -1, NEVER
         for other in range(len(grid.sets)):
-            left = begin - grid.ways[other, entry]
-            if left >= 0 and free[other * ticks + left] + gains.of_ways[other, slot] > best:
-                came, best = other, free[other * ticks + left] + gains.of_ways[other, slot]
-        if came < 0 or best < least or free[came * ticks + begin - grid.ways[came, entry]] <= slack:
+            left = begin - grid.arcs[other, node]
+            if left >= 0 and free[other * ticks + left] + reduction.arc_gains[other, slot] > best:
+                came, best = other, free[other * ticks + left] + reduction.arc_gains[other, slot]
+        if came < 0 or best < least or free[came * ticks + begin - grid.arcs[came, node]] <= slack:
             return count  # it came from home
-        tick = begin - grid.ways[came, entry]
+        tick = begin - grid.arcs[came, node]
         slot, profit = came, free[came * ticks + tick]
         chosen = _best_set(grid, tables, slot, tick)

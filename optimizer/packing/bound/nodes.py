@@ -1,10 +1,8 @@
-"""What a path of the relaxation is made of: windows with the runs that fit into them, and ways between."""
+"""The nodes of the time-expanded graph: windows of goals, each with the runs that fit into it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-import numpy as np
 
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
@@ -12,70 +10,52 @@ from optimizer.problem.transitions import transition
 
 
 @dataclass(frozen=True)
-class Entry:
-    """One window of one task in one slot."""
+class Node:
+    """One window of one task in one slot; its instants count from the night's origin, in seconds."""
 
-    slot: int  # position among the slots of the relaxation
+    slot: int  # position among the slots of the graph
     task: Task
     span: int
     opens: int
     opens_on_arrival: int
-    closes: int  # a run's last download has ended
-    within_visit_s: int | None  # between runs of one visit; None: no other run can come before
-    filter_shared: bool  # with another goal of the slot: a run may come before it without a change
-    lengths_s: tuple[int, ...]  # of 1, 2, ... frames with their downloads
+    closes: int  # a run's last download has ended by then
+    within_visit_s: int | None  # least time between runs of one visit; None: no other run can come before
+    filter_shared: bool  # with another goal of the slot: a run may come before this one without a change
+    lengths_s: tuple[int, ...]  # least lengths of runs of 1, 2, ... frames, last download included
 
 
-def entries_of(problem: Problem, position: int, slot: Slot) -> list[Entry]:
-    """All windows of a slot, which stands at a position among those of the relaxation."""
-    found = []
+def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
+    """All windows of a slot, which stands at this position among those of the graph."""
+    nodes = []
     for index, spans in slot.shutter.items():
         task = problem.tasks[index]
         arrival_s = slot.work[0] + least_arrival_s(problem, slot, task)
+        shares = _filter_shared(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
-            found.append(
-                Entry(
+            most = min(task.frames_left, (closes - opens + task.download_s) // task.frame_s)
+            lengths_s = problem.run_lengths.least_runs_s(task, most)
+            nodes.append(
+                Node(
                     slot=position,
                     task=task,
                     span=number,
                     opens=opens,
                     opens_on_arrival=max(opens, arrival_s),
                     closes=closes + task.download_s,
-                    within_visit_s=_within_visit_s(problem, slot, task),
-                    filter_shared=_filter_shared(problem, slot, task),
-                    lengths_s=_lengths_s(problem, task, closes - opens),
+                    within_visit_s=_within_visit_s(problem, slot, task, shares=shares),
+                    filter_shared=shares,
+                    lengths_s=tuple((lengths_s[lengths_s <= closes - opens] + task.download_s).tolist()),
                 )
             )
-    return found
+    return nodes
 
 
-def _lengths_s(problem: Problem, task: Task, seconds: int) -> tuple[int, ...]:
-    """Lengths, last download included, of all runs that fit into so many seconds.
-
-    Less the time for dithers that another cut into as many segments could save at most: a segment of x frames
-    has floor((x - 1) / every) dithers, so n frames in k segments have at least n / every - k.
-    """
-    most = min(task.frames_left, (seconds + task.download_s) // task.frame_s)
-    lengths, segments = problem.run_lengths.runs_s(task, most)
-    every = problem.rules.dither_every
-    if every:
-        frames = np.arange(1, len(lengths) + 1)
-        least = np.maximum(0, -(-frames // every) - segments)
-        between_s = problem.rules.focus_s + problem.run_lengths.dither_after_focus_s + task.download_s
-        lengths = frames * task.frame_s - segments * task.download_s + (segments - 1) * between_s
-        lengths = lengths + least * problem.rules.dither_s
-    return tuple((lengths[lengths <= seconds] + task.download_s).tolist())
-
-
-def _within_visit_s(problem: Problem, slot: Slot, task: Task) -> int | None:
+def _within_visit_s(problem: Problem, slot: Slot, task: Task, *, shares: bool) -> int | None:
     """Least time between another run's last download and this task's first shutter, in one visit."""
-    others = [problem.tasks[index] for index in slot.shutter if index != task.index]
-    if not others:
+    if len(slot.shutter) == 1:
         return None
-    if _filter_shared(problem, slot, task):
-        return 0
     focus_s = problem.rules.focus_s if problem.rules.focus_on_filter_change else 0
-    return task.change_s + focus_s
+    return 0 if shares else task.change_s + focus_s
 
 
 def _filter_shared(problem: Problem, slot: Slot, task: Task) -> bool:
@@ -92,7 +72,7 @@ def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     return acquire_s + min(by_slew, _focus_s(problem, flips=True, changes=False))
 
 
-def way_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:
+def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:
     """Least time from the last download in one slot to the first shutter in another."""
     flips = problem.flips_between(before, after)
     seconds = transition(problem, before, after).at_once_s + problem.acquisition_s(before, after)

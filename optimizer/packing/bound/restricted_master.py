@@ -1,7 +1,4 @@
-"""The linear programme of column generation: the most worth of a mixture of paths within the goals' caps.
-
-And within the rows that hold for each plan (`path_rows`).
-"""
+"""The linear programme of column generation: the most profit of a mixture of columns within caps and cuts."""
 
 from __future__ import annotations
 
@@ -11,19 +8,22 @@ from typing import Any
 import numpy as np
 
 from optimizer.packing.bound.columns import Column
-from optimizer.packing.bound.cuts.rows import PathRows
+from optimizer.packing.bound.cuts.cut_list import CutList
 from optimizer.packing.compiled import Floats
 
 
 class RestrictedMaster:
-    """Columns are added one by one; each solution starts from the one before."""
+    """Columns are added one by one, and each solution starts from the one before.
 
-    def __init__(self, caps: Floats, scale: float, rows: PathRows) -> None:
-        """`caps` [tasks] in frames; all is scaled (`scale`: of worths), the solver likes ones."""
+    After `solve`, `value` is the most profit of a mixture, and `duals` [rows] what one more unit of each row
+    would add to it.
+    """
+
+    def __init__(self, cuts: CutList, profit: float) -> None:
+        """Begin without a column; `profit` is about that of a night: all is scaled to about 1."""
         from ortools.linear_solver import pywraplp
 
-        self.more, self.caps, self.scale = rows, np.maximum(caps, 1.0), scale or 1.0
-        self.sizes = np.maximum(rows.sizes, 1.0)
+        self.cuts, self.scale, self.sizes = cuts, profit or 1.0, np.maximum(cuts.scale, 1.0)
         self.solver = pywraplp.Solver.CreateSolver("GLOP")
         self.solved, self.unbounded = pywraplp.Solver.OPTIMAL, self.solver.infinity()
         self.anew, self.further = pywraplp.MPSolverParameters(), pywraplp.MPSolverParameters()
@@ -32,54 +32,46 @@ class RestrictedMaster:
         self.further.SetIntegerParam(self.further.PRESOLVE, self.further.PRESOLVE_OFF)
         self.further.SetIntegerParam(self.further.SCALING, self.further.SCALING_OFF)
         self.rows = [
-            self.solver.Constraint(-self.unbounded, cap / most)
-            for cap, most in zip(caps.tolist(), self.caps.tolist(), strict=True)
+            self.solver.Constraint(-self.unbounded, most) for most in (cuts.rhs / self.sizes).tolist()
         ]
-        self.balances = [self.solver.Constraint(-self.unbounded, 0.0) for _ in rows.sizes]
         self.one = self.solver.Constraint(-self.unbounded, 1.0)
         self.objective = self.solver.Objective()
         self.objective.SetMaximization()
         self.columns: list[Column] = []
         self.variables: list[Any] = []
         self.shares: list[float] = []
-        self.answer: tuple[float, Floats] = (math.inf, np.zeros(len(caps) + len(self.balances)))
-        self.seen: dict[bytes, float] = {}  # most worth by frames of each task and balances
+        self.value, self.duals = math.inf, np.zeros(len(self.rows))
+        self.seen: dict[bytes, float] = {}  # most profit by coefficients
 
-    def add(self, path: Column) -> bool:
-        """Take a path as a column; whether it is a new one."""
-        frames = path.frames()
-        shares = frames / self.caps
+    def add(self, column: Column) -> bool:
+        """Take a column; whether it is a new one, or better than one that takes as much."""
         # rounded: sums that are 0 but for the last bits make the solver fail
-        balance = np.round(self.more.balance(path.runs) / self.sizes, 9)
-        key = frames.tobytes() + balance.tobytes()
-        if path.profit <= self.seen.get(key, -np.inf) * (1 + 1e-12):
+        coefficients = np.round(self.cuts.coefficients(column.runs) / self.sizes, 9)
+        key = coefficients.tobytes()
+        if column.profit <= self.seen.get(key, -np.inf) * (1 + 1e-12):
             return False
-        self.seen[key] = path.profit
+        self.seen[key] = column.profit
         share = self.solver.NumVar(0.0, self.unbounded, "")
-        for task in np.flatnonzero(frames):
-            self.rows[task].SetCoefficient(share, float(shares[task]))
-        for row in np.flatnonzero(balance):
-            self.balances[row].SetCoefficient(share, float(balance[row]))
+        for row in np.flatnonzero(coefficients):
+            self.rows[row].SetCoefficient(share, float(coefficients[row]))
         self.one.SetCoefficient(share, 1.0)
-        self.objective.SetCoefficient(share, path.profit / self.scale)
-        self.columns.append(path)
+        self.objective.SetCoefficient(share, column.profit / self.scale)
+        self.columns.append(column)
         self.variables.append(share)
         self.shares.append(0.0)
         return True
 
-    def solve(self) -> tuple[float, Floats]:
-        """The most worth, and what one more of each task's frames and of each row's units would add.
+    def solve(self) -> None:
+        """Find value and duals anew.
 
-        Where the solver fails, which it may after many additions, what it said last: any prices give a bound.
+        Where the solver fails, which it may after many additions, they stay: any duals give a bound.
         """
         if any(self.solver.Solve(how) == self.solved for how in (self.further, self.anew)):
-            rows = [*self.rows, *self.balances]
-            unscaled = np.concatenate([self.caps, self.sizes])
-            duals = np.array([max(0.0, row.dual_value()) for row in rows]) * self.scale / unscaled
-            self.answer = float(self.objective.Value()) * self.scale, duals
+            duals: Floats = np.array([max(0.0, row.dual_value()) for row in self.rows])
+            self.value = float(self.objective.Value()) * self.scale
+            self.duals = duals * self.scale / self.sizes
             self.shares = [variable.solution_value() for variable in self.variables]
-        return self.answer
 
-    def paths(self) -> tuple[Column, ...]:
-        """All columns, those with the greatest share first."""
+    def columns_by_share(self) -> tuple[Column, ...]:
+        """All columns, those of greatest share in the mixture first."""
         return tuple(self.columns[number] for number in np.argsort(-np.array(self.shares), kind="stable"))

@@ -1,79 +1,67 @@
-"""Prices moved down the slope of the bound, for nights of many goals.
+"""Duals moved down the slope of the bound, for nights of many goals.
 
-A linear programme of few columns says little of many prices: of 200 goals it takes hundreds of pricings to
-say anything. A step along what the best path takes too much and leaves over needs no columns, and the worth
-of a plan at hand says how long it should be (Polyak 1969, USSR Computational Mathematics 9), turned away from
-the step before where the two are at odds (Camerini, Fratta & Maffioli 1975, Math. Programming Study 3). Both
-cited from memory.
+A linear programme of few columns says little of many duals: of 200 goals it takes hundreds of labellings to
+say anything. A step along what the best column takes too much and leaves over needs no columns, and the
+profit of a plan at hand says how long it should be (Polyak's step), turned away from the step before where
+the two are at odds (Camerini, Fratta and Maffioli; see README.md for both).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
-from optimizer.packing.bound.ceiling import first_prices
-from optimizer.packing.bound.cuts.rows import lasting_prices
+from optimizer.packing.bound.ceiling import first_duals
+from optimizer.packing.bound.columns import Column
+from optimizer.packing.bound.cuts.cut_list import CutList
 from optimizer.packing.compiled import Floats
 
-if TYPE_CHECKING:
-    from optimizer.packing.bound.columns import Column
-    from optimizer.packing.bound.cuts.rows import PathRows
-
-MANY_TASKS = 64  # from so many on; with fewer the linear programme alone comes near the bound sooner
-TURN = 1.5  # how much of what is at odds with the step before is taken out
-MOST_IN_VAIN, SHORTER = 10, 0.66  # pricings on end that lower nothing; by how much steps are shorter then
-# The linear programme is asked so often; it takes over where its value is so near to the bound, or since it
-# was asked two times ago the bound fell by less than a share of what lies between the two.
-PRICINGS, NEAR, LEAST_FALL = 10, 0.01, 0.03
 LEAST = 1e-12
 
 
 class Subgradient:
-    """Steps from one list of prices [tasks + rows] to the next."""
+    """Steps from one list of duals [rows] to the next."""
 
-    def __init__(self, rows: PathRows, caps: Floats, profits: Floats, second: float) -> None:
-        """`caps`, `worths` [tasks] of frames; `second`: about what one of the night brings."""
-        self.rows, self.caps = rows, caps
-        self.units = rows.units(profits, second)
+    def __init__(self, cuts: CutList, second: float) -> None:
+        """Begin; `second` is about the profit that a second of the night brings."""
+        self.cuts, self.parameters = cuts, cuts.graph.parameters
+        self.units = cuts.units(second)
         self.squares = self.units**2
-        self.length, self.in_vain, self.best = 1.0, 0, np.inf
+        self.length, self.in_vain, self.best, self.steps = 1.0, 0, np.inf, 0
         self.direction: Floats | None = None
-        self.steps = 0
-        self.asked: list[float] = []  # the best bounds at which the programme was asked
+        self.asked: list[float] = []  # the best bounds at which the master was asked
 
     def first(self) -> Floats:
-        """Prices to begin with: those that sums give, of caps and rows that say something."""
-        tasks, found = len(self.caps), np.zeros(len(self.units))
-        found[:tasks], found[lasting_prices(tasks) - 1] = first_prices(self.rows.graph.problem)
-        return np.where(self.units > 0, found, 0.0)
+        """Duals to begin with: those that sums give, of caps and cuts that say something."""
+        of_frames, second = first_duals(self.cuts.graph.problem)
+        duals = self.cuts.all_rows({"caps": of_frames, "elapsed": np.array([second])})
+        return np.where(self.units > 0, duals, 0.0)
 
     def asks(self) -> bool:
-        """Whether the linear programme should be asked before the next step."""
-        return self.steps % PRICINGS == 0
+        """Whether the master should be solved before the next step."""
+        return self.steps % self.parameters.steps_between_masters == 0
 
     def is_down(self, bound: float, value: float) -> bool:
-        """Whether the best bound is near the programme's value, or hardly comes nearer."""
+        """Whether the best bound is near the master's value, or hardly comes nearer."""
         self.asked.append(bound)
         fallen = self.asked[-3] - bound if len(self.asked) > 2 else np.inf
-        return bool(bound - value <= NEAR * bound or fallen < LEAST_FALL * (bound - value))
+        near = bound - value <= self.parameters.near_master * bound
+        return bool(near or fallen < self.parameters.least_fall * (bound - value))
 
-    def next(self, prices: Floats, path: Column, bound: float, target: float) -> Floats:
-        """Prices after those that gave a path and a bound; `target` is one that can be hoped for."""
+    def next(self, duals: Floats, column: Column, bound: float, target: float) -> Floats:
+        """Duals after those that gave a column and a bound; `target` is one that can be hoped for."""
+        parameters = self.parameters
         self.steps += 1
         self.in_vain = 0 if bound < self.best else self.in_vain + 1
         self.best = min(self.best, bound)
-        if self.in_vain == MOST_IN_VAIN:
-            self.length, self.in_vain = SHORTER * self.length, 0
-        slope = np.concatenate([self.caps - path.frames(), -self.rows.balance(path.runs)])
+        if self.in_vain == parameters.steps_in_vain:
+            self.length, self.in_vain = parameters.shorter * self.length, 0
+        slope = self.cuts.rhs - self.cuts.coefficients(column.runs)
         if self.direction is not None:
             at_odds = -float(slope @ (self.squares * self.direction))
             before = float(self.direction @ (self.squares * self.direction))
-            slope = slope + max(0.0, TURN * at_odds / max(before, LEAST)) * self.direction
+            slope = slope + max(0.0, parameters.turn * at_odds / max(before, LEAST)) * self.direction
         self.direction = slope
-        step = np.where((prices <= 0) & (slope > 0), 0.0, slope)
+        step = np.where((duals <= 0) & (slope > 0), 0.0, slope)
         size = float(step @ (self.squares * step))
         along = self.length * max(0.0, bound - target) / max(size, LEAST)
-        moved: Floats = np.maximum(0.0, prices - along * self.squares * step)
-        return moved
+        return np.maximum(0.0, duals - along * self.squares * step)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.packing.bound.nodes import Entry
+from optimizer.packing.bound.nodes import Node
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
@@ -36,7 +36,7 @@ class RuinAndRecreate:
         """About what one try takes from this plan, in the unit of a budget's work."""
         graph, parameters = self._graph, self._parameters
         runs = 1 + sum(len(visit.runs) for visit in plan)
-        return parameters.work_of_try + parameters.work_of_run * len(graph.entries) * runs
+        return parameters.work_of_try + parameters.work_of_run * len(graph.nodes) * runs
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take runs out and put others in, as often as the budget allows; at least once."""
@@ -65,7 +65,7 @@ class RuinAndRecreate:
         runs = []
         numbers = (array[:size].tolist() for array in (sequence.node, sequence.frames, begins))
         for number, frames, begin in zip(*numbers, strict=True):
-            node = graph.entries[number]
+            node = graph.nodes[number]
             slot = graph.slots[node.slot].index
             runs.append((slot, node.task.index, node.span, frames, graph.zero_s + begin))
         return draft(runs, graph.problem)
@@ -75,21 +75,21 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
     problem, far_s = graph.problem, _far_s(graph)
     arrives = np.maximum(graph.open_s, graph.arrive_s)
     home = np.zeros((len(arrives), 1), dtype=np.int64)
-    arcs = np.hstack([np.where(graph.ways_s < graph.no_way_s, graph.ways_s, far_s).T, home])
+    arcs = np.hstack([np.where(graph.arcs_s < graph.no_arc_s, graph.arcs_s, far_s).T, home])
     soonest = np.repeat(arrives[:, None], arcs.shape[1], axis=1)
-    fresh = np.hstack([graph.focused_on_way.T, home + 1])
-    own = np.arange(len(arcs)), graph.entry_slot
-    arcs[own] = np.where(graph.within_s < graph.no_way_s, graph.within_s, far_s)
+    fresh = np.hstack([graph.focused_on_arc.T, home + 1])
+    own = np.arange(len(arcs)), graph.node_slot
+    arcs[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
     soonest[own], fresh[own] = graph.open_s, graph.focused_within
     if problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
-        firsts = zip(arrives, graph.entries, strict=True)
+        firsts = zip(arrives, graph.nodes, strict=True)
         soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
     profits, step_s = _profits(graph, parameters)
     return SequenceNight(
-        pair_s=np.concatenate([_lengths_s(problem, node) for node in graph.entries]),
-        pair_starts=graph.pair_starts,
-        slot=graph.entry_slot,
-        task=graph.entry_task,
+        option_s=np.concatenate([_lengths_s(problem, node) for node in graph.nodes]),
+        option_starts=graph.option_starts,
+        slot=graph.node_slot,
+        task=graph.node_task,
         opens=graph.open_s,
         closes=graph.close_s,
         side=graph.side,
@@ -104,11 +104,8 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
 
 
 def _cadence_of(graph: RunGraph) -> Cadence:
-    rules, lengths, tasks = (
-        graph.problem.rules,
-        graph.problem.run_lengths,
-        [node.task for node in graph.entries],
-    )
+    rules, lengths = graph.problem.rules, graph.problem.run_lengths
+    tasks = [node.task for node in graph.nodes]
     return Cadence(
         every_s=_far_s(graph) if rules.focus_every_s is None else rules.focus_every_s,
         focus_s=rules.focus_s,
@@ -129,11 +126,11 @@ def _profits(graph: RunGraph, parameters: RuinAndRecreateParameters) -> tuple[Fl
     """
     if not graph.problem.by_depth:
         of_frame = np.array([float(task.profit) for task in graph.problem.tasks])
-        flat: Floats = of_frame[graph.pair_task] * graph.pair_frames
+        flat: Floats = of_frame[graph.option_task] * graph.option_frames
         return flat[:, None], 1
     for step_s in parameters.sky_steps_s:
         grid = TimeExpandedGraph(graph, step_s)
-        if len(graph.pair_s) * grid.ticks <= parameters.most_profits:
+        if len(graph.option_s) * grid.ticks <= parameters.most_profits:
             break
     return grid.profits, grid.step_s
 
@@ -143,13 +140,13 @@ def _far_s(graph: RunGraph) -> int:
     return 4 * graph.end_s
 
 
-def _first_s(graph: RunGraph, node: Entry) -> int:
+def _first_s(graph: RunGraph, node: Node) -> int:
     """When the night's first shutter may open at the soonest, if it is this one."""
     rules, slot = graph.problem.rules, graph.slots[node.slot]
     return slot.work[0] + rules.centre_s + rules.settle_s + node.task.change_s + rules.focus_s - graph.zero_s
 
 
-def _lengths_s(problem: Problem, node: Entry) -> Ints:
+def _lengths_s(problem: Problem, node: Node) -> Ints:
     """Lengths of runs of 1, 2, ... frames with their downloads, after a fresh focus run.
 
     Those of the graph are the least instead, however a run is cut into segments.

@@ -81,16 +81,21 @@ def _best_run(
     slot, task, side, opens, closes = night.slot, night.task, night.side, night.opens, night.closes
     arcs, soonest, fresh = night.arcs, night.soonest, night.fresh
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    pair_s, pair_starts, nodes, size = night.pair_s, night.pair_starts, sequence.node, sequence.size[0]
+    option_s, option_starts, nodes, size = (
+        night.option_s,
+        night.option_starts,
+        sequence.node,
+        sequence.size[0],
+    )
     begins, ends, latest, focused = times
     home, carried = arcs.shape[1] - 1, cadence.every_s < greatest(closes)
     best = (-np.inf, 0, 0, 0)
     for node in range(len(slot)):
-        start, mine = pair_starts[node], slot[node]
-        most = min(left[task[node]], pair_starts[node + 1] - start)
+        start, mine = option_starts[node], slot[node]
+        most = min(left[task[node]], option_starts[node + 1] - start)
         if most <= 0 or tabu[node]:
             continue
-        shortest, first, last = pair_s[start], opens[node], closes[node]
+        shortest, first, last = option_s[start], opens[node], closes[node]
         for place in range(size + 1):
             if place < size and latest[place] < first + shortest:
                 continue
@@ -107,9 +112,9 @@ def _best_run(
             if begin + shortest > until:
                 continue
             frames = 1
-            while frames < most and begin + pair_s[start + frames] <= until:
+            while frames < most and begin + option_s[start + frames] <= until:
                 frames += 1
-            end = begin + pair_s[start + frames - 1]
+            end = begin + option_s[start + frames - 1]
             profit = profits[start + frames - 1, end // step_s if by_tick else 0]
             if place < size:
                 end = max(after, end + arcs[nodes[place], mine])
@@ -142,22 +147,27 @@ def _best_growth(
     """The run that seems to add most by more frames: by how much, its place and how many (0: none grows)."""
     slot, task, closes, arcs = night.slot, night.task, night.closes, night.arcs
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
-    pair_s, pair_starts, nodes, frames = night.pair_s, night.pair_starts, sequence.node, sequence.frames
+    option_s, option_starts, nodes, frames = (
+        night.option_s,
+        night.option_starts,
+        sequence.node,
+        sequence.frames,
+    )
     best, size = (-np.inf, 0, 0), sequence.size[0]
     for place in range(size):
         node = nodes[place]
-        now = pair_starts[node] + frames[place] - 1
-        most = min(left[task[node]], pair_starts[node + 1] - now - 1)
+        now = option_starts[node] + frames[place] - 1
+        most = min(left[task[node]], option_starts[node + 1] - now - 1)
         if most <= 0 or tabu[node]:
             continue
         until = closes[node]
         if place + 1 < size:
             until = min(until, times.latest[place + 1] - arcs[nodes[place + 1], slot[node]])
-        more, room_s = 0, until - times.ends[place] + pair_s[now]
-        while more < most and pair_s[now + more + 1] <= room_s:
+        more, room_s = 0, until - times.ends[place] + option_s[now]
+        while more < most and option_s[now + more + 1] <= room_s:
             more += 1
         if more > 0:
-            longer_s, end = pair_s[now + more] - pair_s[now], times.ends[place]
+            longer_s, end = option_s[now + more] - option_s[now], times.ends[place]
             profit = profits[now + more, (end + longer_s) // step_s if by_tick else 0]
             profit -= profits[now, end // step_s if by_tick else 0]
             gain = _blinked(profit - time_price * longer_s, blink_rate)
@@ -228,11 +238,11 @@ def _profit(night: SequenceNight, sequence: Sequence, times: Times, waited: Ints
 
     From the last run to the first, none later than the next one allows.
     """
-    profits, pair_starts, nodes, step_s = night.profits, night.pair_starts, sequence.node, night.step_s
+    profits, option_starts, nodes, step_s = night.profits, night.option_starts, sequence.node, night.step_s
     total, until = 0.0, greatest(night.closes)
     for place in range(sequence.size[0] - 1, -1, -1):
         node = nodes[place]
-        pair = pair_starts[node] + sequence.frames[place] - 1
+        pair = option_starts[node] + sequence.frames[place] - 1
         begin, end = times.begins[place], times.ends[place]
         if profits.shape[1] == 1:
             total, waited[place] = total + profits[pair, 0], begin

@@ -10,8 +10,8 @@ from optimizer.packing.compiled import Floats, Ints, inner
 class SequenceNight(NamedTuple):
     """What may stand in a sequence, in seconds from the graph's zero; arrays as in `RunGraph`."""
 
-    pair_s: Ints
-    pair_starts: Ints
+    option_s: Ints
+    option_starts: Ints
     slot: Ints  # of each node
     task: Ints
     opens: Ints
@@ -100,7 +100,7 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
     """Fill the times; whether all runs fit."""
     size, nodes, frames = sequence.size[0], sequence.node, sequence.frames
     slot, arcs, soonest, fresh, closes = night.slot, night.arcs, night.soonest, night.fresh, night.closes
-    pair_s, pair_starts, every_s = night.pair_s, night.pair_starts, cadence.every_s
+    option_s, option_starts, every_s = night.option_s, night.option_starts, cadence.every_s
     begins, ends, latest, focused = times
     home = arcs.shape[1] - 1
     former, free, focused_at = home, 0, 0
@@ -108,7 +108,7 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
         node = nodes[place]
         begin = max(soonest[node, former], free + arcs[node, former])
         focused_at = begin if fresh[node, former] else focused_at
-        free = begin + pair_s[pair_starts[node] + frames[place] - 1]
+        free = begin + option_s[option_starts[node] + frames[place] - 1]
         if free - focused_at > every_s:
             length_s, since_s = aged_run_s(cadence, node, frames[place], begin - focused_at)
             free = begin + length_s

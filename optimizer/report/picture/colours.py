@@ -1,6 +1,6 @@
 """Colours and textures of the filters, and the grounds and inks of the themes.
 
-Found by search (CIEDE2000 over normal sight and protan, deutan and tritan sight after Machado, Oliveira &
+Chosen by a search (CIEDE2000 over normal sight and protan, deutan and tritan sight after Machado, Oliveira &
 Fernandes 2009, IEEE TVCG 15, 1291): in the light and the dark theme any two filters differ by 15 at least,
 and each stands out from its ground by 3:1. By red light hue carries nothing: texture, letter and place must.
 """
@@ -98,16 +98,16 @@ def theme_values(theme: str) -> dict[str, str]:
 
 
 def filter_slots(names: Sequence[str]) -> dict[str, int]:
-    """A slot (colour and texture) for each filter: the wonted one where it has one, else the next free one.
+    """A slot (colour and texture) for each filter: the usual one where it has one, else the next free one.
 
     Beyond seven filters slots come twice; letters still tell them apart.
     """
-    found: dict[str, int] = {}
+    slots: dict[str, int] = {}
     for name in names:
         slot = WONTED.get(name.strip().lower())
-        if slot is not None and slot not in found.values():
-            found[name] = slot
-    free = [slot for slot in range(SLOTS) if slot not in found.values()]
-    for index, name in enumerate(name for name in names if name not in found):
-        found[name] = free[index] if index < len(free) else (index - len(free)) % SLOTS
-    return {name: found[name] for name in names}
+        if slot is not None and slot not in slots.values():
+            slots[name] = slot
+    free = [slot for slot in range(SLOTS) if slot not in slots.values()]
+    for index, name in enumerate(name for name in names if name not in slots):
+        slots[name] = free[index] if index < len(free) else (index - len(free)) % SLOTS
+    return {name: slots[name] for name in names}

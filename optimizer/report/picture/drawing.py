@@ -35,7 +35,9 @@ class Drawing:
 def slots_of(facts: PictureFacts) -> Mapping[str, int]:
     """A colour and texture for each filter that a goal or a step uses, in the order of the request."""
     request = facts.plan.request
-    used = {goal.filter for _, goal in request.goals()} | {act.step.filter for act in facts.acts}
+    used = {goal.filter for _, goal in request.goals()} | {
+        placed.step.filter for placed in facts.placed_steps
+    }
     known = [each.name for each in request.filters]
     strange = sorted(name for name in used if name and name not in known)  # of a list typed by hand
     return filter_slots([*(name for name in known if name in used), *strange])
@@ -68,8 +70,8 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
     shapes += _axis(frame, zone, top + 13, "local", zone)
     shapes += _axis(frame, "UTC", bottom + 14, "utc", "UTC")
     y = bottom + AXIS + 4
-    if facts.acts_outside:
-        words = f"{facts.acts_outside} steps lie outside this night and are not drawn."
+    if facts.steps_outside:
+        words = f"{facts.steps_outside} steps lie outside this night and are not drawn."
         shapes.append(label(EDGE, y + 12, words))
         y += 18
     signs = legend(frame, slots, y)
@@ -83,7 +85,7 @@ def draw(facts: PictureFacts, layout: Layout, *, titled: bool) -> Drawing:
 
 
 def _lanes(frame: Frame, slots: Mapping[str, int], y: float) -> Iterator[Lane]:
-    """From top to bottom; each says how high it is before the next is placed."""
+    """The lanes from top to bottom; each gives its height before the next is placed."""
     lane = sky_lane(frame, y)
     y += lane.height + GAP
     yield lane
@@ -109,14 +111,14 @@ def _grid(frame: Frame, zone: str, top: float, bottom: float) -> list[Shape]:
 
 
 def _axis(frame: Frame, zone: str, y: float, class_: str, words: str) -> list[Shape]:
-    """Hours of one clock; on the wide sheet the clock's name in the margin."""
+    """An axis with the hours of one clock; on the wide sheet the clock's name stands in the margin."""
     layout = frame.layout
-    found = []
+    labels = []
     for t_s, text in frame.hours(zone):
         x, half = frame.x(t_s), layout.hour_label_px / 2 - 2
         if text and layout.left - 4 <= x - half and x + half <= layout.width:
-            found.append(label(x, y, text))
-    axis = [group(found, class_=f"axis {class_}")]
+            labels.append(label(x, y, text))
+    axis = [group(labels, class_=f"axis {class_}")]
     if layout.names == "beside":
         axis.append(label(EDGE, y, fitted(words, layout.names_px), class_=class_))
     return axis

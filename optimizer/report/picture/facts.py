@@ -1,4 +1,4 @@
-"""What the picture draws, as numbers: courses through the sky, windows, zones, acts; no geometry yet.
+"""What the picture draws, as numbers: courses through the sky, windows, zones, steps; no geometry yet.
 
 Times are seconds after the night's origin.
 """
@@ -21,7 +21,7 @@ from optimizer.mount.zones import time_of_hour_angle
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.clock import SPAN_S, FloatArray, NightClock
-from optimizer.sky.crossings import Sampled
+from optimizer.sky.crossings import Interval, Sampled
 from optimizer.sky.facts import night_facts
 from optimizer.sky.moonlight import brightening_mag
 from optimizer.sky.skyline import Skyline
@@ -34,13 +34,12 @@ STEP_S = 600.0  # between points of a course: 2.5° of turning, straight to with
 SUN_LIMITS_DEG = tuple(TWILIGHT_LIMIT_DEG.values())  # the Sun ever lower
 EDGE_S = 1200  # shown before sunset and after sunrise
 
-Span = tuple[float, float]
 Course = tuple[tuple[float, float], ...]  # time and value, ascending
 
 
 @dataclass(frozen=True)
-class Act:
-    """A step with its place in the list (from 0: numbers of a list typed by hand may come twice)."""
+class PlacedStep:
+    """A step with its index in the list, from 0 (numbers of a list typed by hand may come twice)."""
 
     index: int
     step: Step
@@ -58,31 +57,31 @@ class OpenSpan:
 
 
 @dataclass(frozen=True)
-class TargetFacts:
-    """One target's lane; `None` in place of a target: steps on what the request does not know."""
+class LaneFacts:
+    """What one target's lane shows; `target` is None for steps on what the request does not know."""
 
     name: str
     target: Target | None
-    acts: tuple[Act, ...]
+    placed_steps: tuple[PlacedStep, ...]
     course: Course = ()
     floor_deg: float = 0.0
     skyline: Course = ()
     transits: tuple[tuple[float, float], ...] = ()  # time, altitude
     contacts_s: tuple[float, ...] = ()
-    sides: tuple[tuple[PierSide, tuple[Span, ...]], ...] = ()
+    sides: tuple[tuple[PierSide, tuple[Interval, ...]], ...] = ()
     open_spans: tuple[OpenSpan, ...] = ()
 
     @property
-    def exposures(self) -> tuple[Act, ...]:
-        """Its exposures, in order."""
-        return tuple(act for act in self.acts if act.step.kind == "expose")
+    def exposures(self) -> tuple[PlacedStep, ...]:
+        """The exposures on the target, in order."""
+        return tuple(placed for placed in self.placed_steps if placed.step.kind == "expose")
 
 
 @dataclass(frozen=True)
 class SkyFacts:
-    """Sun and Moon: spans below each limit of `SUN_LIMITS_DEG`, the Moon's course and light."""
+    """Spans with the Sun below each limit of `SUN_LIMITS_DEG`, and the Moon's course and light."""
 
-    sun_below: tuple[tuple[Span, ...], ...]
+    sun_below: tuple[tuple[Interval, ...], ...]
     moon: Course
     moonlight: Course  # magnitudes by which it brightens the zenith
     lit: float  # share of the disc, at the middle of the night
@@ -91,7 +90,7 @@ class SkyFacts:
 
 @dataclass(frozen=True)
 class PictureFacts:
-    """All that is drawn; `start_s` to `end_s` is the stretch shown."""
+    """All that is drawn, from `start_s` to `end_s`."""
 
     plan: ShownPlan
     clock: NightClock
@@ -99,29 +98,32 @@ class PictureFacts:
     start_s: float
     end_s: float
     sky: SkyFacts
-    targets: tuple[TargetFacts, ...]
-    acts: tuple[Act, ...]  # those of this night
+    targets: tuple[LaneFacts, ...]
+    placed_steps: tuple[PlacedStep, ...]  # those of this night
 
     @property
-    def acts_outside(self) -> int:
+    def steps_outside(self) -> int:
         """How many steps lie outside this night and cannot be drawn."""
-        return len(self.plan.steps) - len(self.acts)
+        return len(self.plan.steps) - len(self.placed_steps)
 
 
 def picture_facts(plan: ShownPlan) -> PictureFacts:
-    """Everything for one picture, from request and steps; the sky anew, by the planner's route."""
+    """Everything for one picture, from request and steps; the sky is computed anew, by the planner's code."""
     request = plan.request
     sky = night_sky(request)
     windows = sky_windows(request, sky)
     clock = sky.clock
     night = night_facts(request, sky)
-    acts = tuple(
-        act
+    placed_steps = tuple(
+        placed
         for index, step in enumerate(plan.steps)
-        if (act := Act(index, step, clock.seconds(step.start_utc), clock.seconds(step.end_utc))).end_s > 0
-        and act.start_s < SPAN_S
+        if (
+            placed := PlacedStep(index, step, clock.seconds(step.start_utc), clock.seconds(step.end_utc))
+        ).end_s
+        > 0
+        and placed.start_s < SPAN_S
     )
-    start_s, end_s = _stretch(night, windows, clock, acts)
+    start_s, end_s = _stretch(night, windows, clock, placed_steps)
     times = np.arange(start_s, end_s + STEP_S / 2, STEP_S)
     times[-1] = end_s
     return PictureFacts(
@@ -131,13 +133,15 @@ def picture_facts(plan: ShownPlan) -> PictureFacts:
         start_s=start_s,
         end_s=end_s,
         sky=_sky_facts(sky, times),
-        targets=_targets(request, sky, windows, acts, times),
-        acts=acts,
+        targets=_targets(request, sky, windows, placed_steps, times),
+        placed_steps=placed_steps,
     )
 
 
-def _stretch(night: NightFacts, windows: SkyWindows, clock: NightClock, acts: Sequence[Act]) -> Span:
-    """From sunset to sunrise and a little more; without them around what there is, else the whole day."""
+def _stretch(
+    night: NightFacts, windows: SkyWindows, clock: NightClock, placed_steps: Sequence[PlacedStep]
+) -> Interval:
+    """The stretch shown: sunset to sunrise and a little more, or what there is, else the whole day."""
     edges: list[float] = []
     if night.sunset_utc and night.sunrise_utc and night.sunset_utc < night.sunrise_utc:
         edges += [clock.seconds(night.sunset_utc) - EDGE_S, clock.seconds(night.sunrise_utc) + EDGE_S]
@@ -146,8 +150,8 @@ def _stretch(night: NightFacts, windows: SkyWindows, clock: NightClock, acts: Se
             edges += [window.start_s - EDGE_S, window.end_s + EDGE_S]
         if not edges:
             edges = [0.0, float(SPAN_S)]
-    for act in acts:
-        edges += [act.start_s, act.end_s]
+    for placed in placed_steps:
+        edges += [placed.start_s, placed.end_s]
     start_s, end_s = max(0.0, min(edges)), min(float(SPAN_S), max(edges))
     return (start_s, end_s) if end_s - start_s >= STEP_S else (0.0, float(SPAN_S))
 
@@ -179,24 +183,32 @@ def _sky_facts(sky: NightSky, times: FloatArray) -> SkyFacts:
 
 
 def _targets(
-    request: Request, sky: NightSky, windows: SkyWindows, acts: Sequence[Act], times: FloatArray
-) -> tuple[TargetFacts, ...]:
-    """In the order of the plan, what is not planned tonight after that, in the order of the request."""
-    by_name: dict[str | None, list[Act]] = {}
-    for act in acts:
-        by_name.setdefault(act.step.target, []).append(act)
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    placed_steps: Sequence[PlacedStep],
+    times: FloatArray,
+) -> tuple[LaneFacts, ...]:
+    """The lanes in the order of the plan; targets not planned tonight follow in the order of the request."""
+    by_name: dict[str | None, list[PlacedStep]] = {}
+    for placed in placed_steps:
+        by_name.setdefault(placed.step.target, []).append(placed)
     known = {target.name: target for target in request.targets}
     order = [name for name in by_name if name in known]
     order += [name for name in known if name not in by_name]
-    found = [
+    lanes = [
         _target(request, sky, windows, known[name], tuple(by_name.get(name, ())), times)
         for name in order
         if name is not None
     ]
-    strange = [act for act in acts if act.step.target is not None and act.step.target not in known]
+    strange = [
+        placed
+        for placed in placed_steps
+        if placed.step.target is not None and placed.step.target not in known
+    ]
     if strange:
-        found.append(TargetFacts("not in the request", None, tuple(strange)))
-    return tuple(found)
+        lanes.append(LaneFacts("not in the request", None, tuple(strange)))
+    return tuple(lanes)
 
 
 def _target(
@@ -204,9 +216,9 @@ def _target(
     sky: NightSky,
     windows: SkyWindows,
     target: Target,
-    acts: tuple[Act, ...],
+    placed_steps: tuple[PlacedStep, ...],
     times: FloatArray,
-) -> TargetFacts:
+) -> LaneFacts:
     track = windows[target.name].track
     transits = upper_transits(track)
     at = np.unique(np.concatenate([times, [t for t in transits if times[0] <= t <= times[-1]]]))
@@ -219,10 +231,10 @@ def _target(
         name: [side_of[side].shutter[name] for side in sides]
         for name in dict.fromkeys(goal.filter for goal in target.goals)
     }
-    return TargetFacts(
+    return LaneFacts(
         name=target.name,
         target=target,
-        acts=acts,
+        placed_steps=placed_steps,
         course=_course(at, track.altitude_deg(at)),
         floor_deg=request.floor_deg(target),
         skyline=skyline,
@@ -238,7 +250,7 @@ def _target(
 
 
 def _contacts_s(request: Request, track: Track, transits: Sequence[float]) -> tuple[float, ...]:
-    """When the target would be at contact on the first side; nothing where that was never measured."""
+    """Seconds at which the target would be at contact on pier side west; none if never measured."""
     contact_min = request.mount.contact_min
     if not request.mount.flips or contact_min is None:
         return ()
@@ -247,7 +259,7 @@ def _contacts_s(request: Request, track: Track, transits: Sequence[float]) -> tu
 
 
 def _open_spans(shutters: dict[str, list[Windows]]) -> tuple[OpenSpan, ...]:
-    """The night cut wherever some filter opens or closes; pieces in which none may be open left out."""
+    """The night cut wherever some filter opens or closes, without pieces in which none is open."""
     spans = {
         name: [
             (math.ceil(window.start_s), math.floor(window.end_s))
@@ -258,13 +270,13 @@ def _open_spans(shutters: dict[str, list[Windows]]) -> tuple[OpenSpan, ...]:
         for name, lists in shutters.items()
     }
     cuts = sorted({edge for pairs in spans.values() for pair in pairs for edge in pair})
-    found: list[OpenSpan] = []
+    open_spans: list[OpenSpan] = []
     for start, end in pairwise(cuts):
         names = tuple(
             name for name, pairs in spans.items() if any(low <= start and end <= high for low, high in pairs)
         )
-        if found and names == found[-1].filters and found[-1].end_s == start:
-            found[-1] = OpenSpan(found[-1].start_s, float(end), names)
+        if open_spans and names == open_spans[-1].filters and open_spans[-1].end_s == start:
+            open_spans[-1] = OpenSpan(open_spans[-1].start_s, float(end), names)
         elif names:
-            found.append(OpenSpan(float(start), float(end), names))
-    return tuple(found)
+            open_spans.append(OpenSpan(float(start), float(end), names))
+    return tuple(open_spans)

@@ -1,4 +1,4 @@
-"""A plan to the bytes of a page or a picture, by the file's ending."""
+"""The bytes of a page or a picture of a plan, by the file's ending."""
 
 from __future__ import annotations
 
@@ -13,7 +13,10 @@ from optimizer.report.picture.step_words import step_line
 
 
 def chart_bytes(plan: ShownPlan, ending: str, theme: str | None = None) -> bytes:
-    """`.html`, `.svg`, `.png` or `.pdf`. Raises PrintingMissingError (the last two)."""
+    """The bytes of a file that ends in `.html`, `.svg`, `.png` or `.pdf`.
+
+    Raises PrintingMissingError for the last two where the extra `print` is not installed.
+    """
     if ending == ".html":
         return page_text(plan, theme).encode()
     drawing = draw(picture_facts(plan), WIDE, titled=True)

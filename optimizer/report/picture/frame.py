@@ -44,7 +44,7 @@ class Frame:
     facts: PictureFacts
 
     def x(self, t_s: float) -> float:
-        """Where a time lies; held within the sheet."""
+        """The x of a time in pixels, held within the sheet."""
         facts, layout = self.facts, self.layout
         share = (t_s - facts.start_s) / (facts.end_s - facts.start_s)
         return layout.left + min(1.0, max(0.0, share)) * (layout.right - layout.left)

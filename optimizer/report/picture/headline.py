@@ -10,6 +10,7 @@ from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.proof_words import FAR
 from optimizer.report.words import (
+    AT_ZENITH,
     at_least_minutes,
     at_most_percent,
     clock,
@@ -26,7 +27,7 @@ TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
 
 @dataclass(frozen=True)
 class Figure:
-    """One figure: the number large, what it is of small; `key` names it for style and tests."""
+    """One figure: its value is shown large, its words small; `key` names it for style and tests."""
 
     key: str
     value: str
@@ -34,12 +35,12 @@ class Figure:
 
 
 def title(plan: ShownPlan) -> str:
-    """Which night, and where."""
+    """The title of the picture: which night, and where."""
     return f"Night of {plan.request.night.evening.isoformat()} at {name(plan.request.site.name, 60)}"
 
 
 def flips_of(plan: ShownPlan) -> list[Step]:
-    """The flips, in order."""
+    """The flips of the plan, in order."""
     return [step for step in plan.steps if step.kind == "flip"]
 
 
@@ -47,18 +48,18 @@ def figures(facts: PictureFacts) -> list[Figure]:
     """Open shutter, share of the dark, depth, proof, flips, margin; what is not known is left out."""
     plan = facts.plan
     zone = plan.request.site.time_zone
-    found = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
+    parts = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
     if plan.dark_s:
         share = plan.open_shutter_s / plan.dark_s
-        found.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
+        parts.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
-        found.append(Figure("depth", duration(plan.depth_s), "worth under a dark zenith"))
+        parts.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
-            found.append(Figure("gap", "0 %", "gap to the best possible: proven"))
+            parts.append(Figure("gap", "0 %", "gap to the best possible: proven"))
         else:
             early = ", search stopped early" if plan.proof.status == "stopped" else ""
-            found.append(
+            parts.append(
                 Figure("gap", at_most_percent(plan.proof.gap), f"proven gap to the best possible{early}")
             )
     if plan.request.mount.flips:
@@ -66,11 +67,11 @@ def figures(facts: PictureFacts) -> list[Figure]:
         times = [clock(step.start_utc, zone) for step in flips]
         shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
         words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
-        found.append(Figure("flips", shown or "0", words))
+        parts.append(Figure("flips", shown or "0", words))
         margin = None if plan.audit is None else plan.audit.least_margin_min
         if margin is not None and abs(margin) < DAY_MIN:
-            found.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
-    return found
+            parts.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
+    return parts
 
 
 def headline_lines(facts: PictureFacts, width: float) -> tuple[str, list[str]]:
@@ -96,7 +97,7 @@ def headline_lines(facts: PictureFacts, width: float) -> tuple[str, list[str]]:
 
 
 def clock_words(facts: PictureFacts) -> str:
-    """The zone and its offset."""
+    """The time zone with its offset from UTC."""
     start, end = (facts.clock.utc(int(t)) for t in (facts.start_s, facts.end_s))
     return zone_words(start, end, facts.plan.request.site.time_zone)
 
@@ -110,7 +111,7 @@ CAUTIONS = (
 
 
 def caution(plan: ShownPlan) -> tuple[str, ...]:
-    """What to heed before relying on it."""
+    """Cautions for whoever relies on the picture."""
     if plan.request.mount.flips:
         return CAUTIONS
     return ("The maker's instructions and limits and local rules come first. Never point near the Sun.",)

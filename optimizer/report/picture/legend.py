@@ -17,8 +17,8 @@ Sign = Callable[[float, float], list[Shape]]  # drawn from x, with its middle at
 ACT_WORDS = {
     "dither": "dither",
     "filter": "filter change",
-    "centre": "centre, settle, rotate",
-    "focus": "focus run",
+    "centre": "plate solve, settle, rotate",
+    "focus": "autofocus",
     "slew": "slew",
     "flip": "flip",
     "wait": "wait",
@@ -29,7 +29,7 @@ ACT_WORDS = {
 def legend(frame: Frame, slots: Mapping[str, int], y: float) -> Lane:
     """Signs with their words, in as many rows as the sheet asks for."""
     layout = frame.layout
-    entries = [*_filters(slots), *_signs(frame), *_acts(frame)]
+    entries = [*_filters(slots), *_signs(frame), *_step_signs(frame)]
     x, row_y = 4.0, y + 12
     shapes: list[Shape] = []
     for sign, words in entries:
@@ -52,20 +52,20 @@ def _filters(slots: Mapping[str, int]) -> list[tuple[Sign, str]]:
 
 def _signs(frame: Frame) -> list[tuple[Sign, str]]:
     flips, site = frame.facts.plan.request.mount.flips, frame.facts.plan.request.site
-    found: list[tuple[Sign, str]] = [
+    entries: list[tuple[Sign, str]] = [
         (lambda x, y: [curve(f"M{x + 7:.1f} {y - 3:.1f}h8l-4 6z", class_="transit")], "transit"),
         (lambda x, y: [line(x, y, x + SIGN, y, class_="course")], "altitude"),
         (lambda x, y: [line(x, y, x + SIGN, y, class_="floor")], "floor"),
     ]
     if site.skyline:
-        found.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "skyline"))
-    found += [
+        entries.append((lambda x, y: [rect(x, y - 5, SIGN, 10, class_="skyline")], "local horizon"))
+    entries += [
         (_ground("open"), "shutter may be open"),
         *_partly(frame),
         (_ground("closed"), "closed"),
     ]
     if flips:
-        found += [
+        entries += [
             (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail west")], "pier side west may track"),
             (lambda x, y: [rect(x, y - 1.5, SIGN, 3, class_="rail east")], "pier side east may track"),
             (
@@ -74,11 +74,11 @@ def _signs(frame: Frame) -> list[tuple[Sign, str]]:
             ),
             (_ground("forbidden"), "forbidden: too near to contact"),
         ]
-    return found
+    return entries
 
 
 def _partly(frame: Frame) -> list[tuple[Sign, str]]:
-    """Only where some target has such hours."""
+    """The sign for hours open through some filters only, where some target has such hours."""
     for target in frame.facts.targets:
         wanted = len({goal.filter for goal in target.target.goals}) if target.target else 0
         if any(len(span.filters) < wanted for span in target.open_spans):
@@ -93,9 +93,9 @@ def _ground(kind: str) -> Sign:
     ]
 
 
-def _acts(frame: Frame) -> list[tuple[Sign, str]]:
-    """Only what the night has."""
-    kinds = {act.step.kind for act in frame.facts.acts}
+def _step_signs(frame: Frame) -> list[tuple[Sign, str]]:
+    """The signs of those kinds of steps that the night has."""
+    kinds = {placed.step.kind for placed in frame.facts.placed_steps}
     kinds |= {"centre"} if kinds & {"settle", "rotate"} else set()
 
     def sign(kind: str) -> Sign:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.report.picture.facts import Act
+from optimizer.report.picture.facts import PlacedStep
 from optimizer.report.picture.frame import EDGE, Frame
 from optimizer.report.picture.runs import BOLD
 from optimizer.report.picture.shapes import (
@@ -23,7 +23,7 @@ from optimizer.report.words import duration
 
 SIDE = 16.0
 ACTS = 30.0
-# Height says what it is where colour cannot: the longer the way of the tube, the taller.
+# Height says what it is where colour cannot: the longer the motion of the mount, the taller.
 HEIGHTS = {
     "dither": 7.0,
     "filter": 11.0,
@@ -36,32 +36,37 @@ HEIGHTS = {
     "wait": 30.0,
     "park": 25.0,
 }
-LONG_S = 900  # a wait that is worth its words
+LONG_S = 900  # a wait that is labelled
 
 
 def mount_lane(frame: Frame, y: float) -> Lane:
-    """Pier side above, acts with the shutter closed below."""
+    """Draw the pier side above, and the steps with the shutter closed below."""
     layout = frame.layout
     top = y + (16.0 if layout.names == "above" else 0.0)
     base = top + SIDE + 4 + ACTS
     shapes: list[Shape] = []
     if frame.facts.plan.request.mount.flips:
-        for side, start, end in _stands(frame.facts.acts):
+        for side, start, end in _stands(frame.facts.placed_steps):
             shapes += _stand(frame, side, start, end, top)
     shapes.append(line(layout.left, base, layout.right, base, class_="base"))
-    closed = [act for act in frame.facts.acts if act.step.kind != "expose"]
+    closed = [placed for placed in frame.facts.placed_steps if placed.step.kind != "expose"]
     for kind in HEIGHTS:
-        members = [act for act in closed if act.step.kind == kind]
+        members = [placed for placed in closed if placed.step.kind == kind]
         if members:
-            shapes.append(lowered((_act(frame, act) for act in members), base - HEIGHTS[kind], f"act {kind}"))
-    for act in closed:
+            shapes.append(
+                lowered((_block(frame, placed) for placed in members), base - HEIGHTS[kind], f"act {kind}")
+            )
+    for placed in closed:
         if (
-            act.step.kind == "wait"
-            and act.end_s - act.start_s >= LONG_S
-            and frame.shown(act.start_s, act.end_s)
+            placed.step.kind == "wait"
+            and placed.end_s - placed.start_s >= LONG_S
+            and frame.shown(placed.start_s, placed.end_s)
         ):
-            x, text = frame.x((act.start_s + act.end_s) / 2), f"wait {duration(act.end_s - act.start_s)}"
-            if frame.x(act.end_s) - frame.x(act.start_s) > text_width(text):
+            x, text = (
+                frame.x((placed.start_s + placed.end_s) / 2),
+                f"wait {duration(placed.end_s - placed.start_s)}",
+            )
+            if frame.x(placed.end_s) - frame.x(placed.start_s) > text_width(text):
                 shapes += haloed(x, base - 10, text, text_anchor="middle")
     if layout.names == "above":
         shapes.append(label(EDGE, y + 11, "Mount: pier side, and with the shutter closed"))
@@ -74,16 +79,16 @@ def mount_lane(frame: Frame, y: float) -> Lane:
     return Lane(tuple(shapes), SIDE + 6 + ACTS)
 
 
-def _stands(acts: tuple[Act, ...]) -> Iterator[tuple[str, float, float]]:
+def _stands(placed_steps: tuple[PlacedStep, ...]) -> Iterator[tuple[str, float, float]]:
     """Each pier side in turn, with the time for which the mount keeps it."""
     side, start, end = "", 0.0, 0.0
-    for act in acts:
-        now = act.step.pier_side or ""
+    for placed in placed_steps:
+        now = placed.step.pier_side or ""
         if now != side:
             if side:
                 yield side, start, end
-            side, start = now, act.start_s
-        end = act.end_s
+            side, start = now, placed.start_s
+        end = placed.end_s
     if side:
         yield side, start, end
 
@@ -100,7 +105,7 @@ def _stand(frame: Frame, side: str, start: float, end: float, y: float) -> Itera
         yield label(x + width / 2, y + 12, text, class_=f"standtext {side}", text_anchor="middle")
 
 
-def _act(frame: Frame, act: Act) -> Shape:
-    x, height = frame.x(act.start_s), HEIGHTS[act.step.kind]
-    width = max(LEAST_PX, frame.x(act.end_s) - x)
-    return shape("rect", x=x, width=width, height=height, data_i=str(act.index))
+def _block(frame: Frame, placed: PlacedStep) -> Shape:
+    x, height = frame.x(placed.start_s), HEIGHTS[placed.step.kind]
+    width = max(LEAST_PX, frame.x(placed.end_s) - x)
+    return shape("rect", x=x, width=width, height=height, data_i=str(placed.index))

@@ -1,4 +1,4 @@
-"""The night's visits in order: what is shot when, and on which side, in a few lines."""
+"""The night's visits in order: what is shot when, and on which pier side, in a few lines."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from optimizer.report.words import clock, name
 
 
 @dataclass(frozen=True)
-class Stay:
+class VisitLine:
     """A visit in words that are safe to show; times are local."""
 
     begins: str
@@ -22,14 +22,14 @@ class Stay:
     by_flip: bool
 
 
-def order_of_night(steps: Sequence[Step], zone: str) -> list[Stay]:
+def order_of_night(steps: Sequence[Step], zone: str) -> list[VisitLine]:
     """The visits of a list, one line each."""
     return [
-        Stay(
+        VisitLine(
             begins=clock(visit.steps[0].start_utc, zone),
             ends=clock(visit.steps[-1].end_utc, zone),
             target=name(visit.target, 60) or "no target",
-            exposures=", ".join(_run(*run) for run in visit.runs()) or "no exposure",
+            exposures=", ".join(_run(*run) for run in visit.runs()) or "no sub",
             side=visit.side or "",
             by_flip=visit.by_flip,
         )
@@ -38,5 +38,5 @@ def order_of_night(steps: Sequence[Step], zone: str) -> list[Stay]:
 
 
 def _run(filter_name: str, frames: int, exposure_s: float) -> str:
-    """One run, held together by spaces that do not break."""
+    """One run in words, held together by spaces that do not break."""
     return f"{name(filter_name, 12)} {frames}×{exposure_s:g} s".replace(" ", "\u00a0")

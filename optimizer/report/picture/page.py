@@ -51,7 +51,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             verdict=_verdict(plan.audit),
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
             drawings=[draw(facts, layout, titled=False) for layout in (WIDE, NARROW)],
-            outside=facts.acts_outside,
+            outside=facts.steps_outside,
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
             left_out=reasons,
@@ -66,7 +66,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
 
 
 def _flip(facts: PictureFacts) -> dict[str, object]:
-    """The ruler with its words; a fork has none."""
+    """What the page shows of the flip: the ruler with its words, which a fork has not, and cautions."""
     request = facts.plan.request
     if not request.mount.flips:
         return {"ruler": None, "ruler_height": 0, "flip_lines": (), "cautions": FORK_CAUTION}
@@ -81,15 +81,15 @@ def _flip(facts: PictureFacts) -> dict[str, object]:
 
 
 def _verdict(audit: AuditReport | None) -> str:
-    """What the list says of its audit."""
+    """What the list says of its audit, in words."""
     if audit is None:
-        return "Not audited: bare steps carry no audit; darkfill check does one."
+        return "Not audited: bare steps carry no audit; darkfill check audits them."
     if audit.violations:
         return f"The audit found {len(audit.violations)} violations: do not run this list."
     # the picture does not audit: steps may have been changed by hand since
     return (
-        f"{len(audit.rules)} rules checked by a second route through the sky when it was planned: "
-        "none broken. Changed since? darkfill check looks again."
+        f"{len(audit.rules)} rules checked again by separate code when it was planned: "
+        "none broken. Changed since? Run darkfill check."
     )
 
 

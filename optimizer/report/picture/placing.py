@@ -1,4 +1,4 @@
-"""Where a label stands: clear of lines and of other labels, or else where the fewest of them are hit."""
+"""Places of labels: clear of lines and of other labels, or else where the fewest of them are hit."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ class Place:
 
     @property
     def box(self) -> Box:
-        """About what the text covers."""
+        """The box that the text about covers."""
         width = text_width(self.text, SIZE)
         left = self.x - width if self.ends else self.x
         return Box(left, self.y - ASCENT, left + width, self.y + DESCENT)

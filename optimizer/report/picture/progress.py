@@ -27,12 +27,12 @@ class Bar:
 
 def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
     """One bar for each goal; frames beyond what is wanted do not lengthen it."""
-    found = []
+    lines = []
     for goal in goals:
         wanted = max(1, goal.frames_wanted)  # a list typed by hand may say anything
         done = min(1.0, max(0, goal.frames_done) / wanted)
         after = max(done, min(1.0, (goal.frames_done + goal.frames_planned) / wanted))
-        found.append(
+        lines.append(
             Bar(
                 target=safe(goal.target),
                 filter=name(goal.filter, 40),
@@ -45,12 +45,12 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
                 tonight_percent=round(100 * (after - done), 1),
             )
         )
-    return found
+    return lines
 
 
 @dataclass(frozen=True)
 class LeftOut:
-    """Goals that found no place for the same reason: the reason, and for each target its frames and more."""
+    """Goals that were left out for the same reason, with each target's subs and what else is known of it."""
 
     why: str
     parts: tuple[tuple[str, str, str], ...]
@@ -70,12 +70,12 @@ def left_out(entries: Sequence[Unplanned]) -> tuple[list[LeftOut], list[str]]:
         grouped.setdefault(why, {}).setdefault((safe(entry.target), more), []).append(words)
         if advice:
             shared[advice] = None
-    found = []
+    reasons = []
     for why, targets in grouped.items():
         mores = {more for _, more in targets}
         same = mores.pop() if len(mores) == 1 else ""
         parts = tuple(
             (target, ", ".join(words), "" if same else more) for (target, more), words in targets.items()
         )
-        found.append(LeftOut(f"{why}; {same}" if same else why, parts))
-    return found, list(shared)
+        reasons.append(LeftOut(f"{why}; {same}" if same else why, parts))
+    return reasons, list(shared)

@@ -1,4 +1,4 @@
-"""Drawings to SVG text, and SVG to PNG and PDF."""
+"""SVG text of drawings, and PNG and PDF of SVG."""
 
 from __future__ import annotations
 
@@ -40,10 +40,10 @@ def picture_css() -> str:
 
 
 def resolved_css(theme: str) -> str:
-    """The same with the colours of one theme: not every renderer knows variables."""
+    """The style sheet with the colours of one theme, since not every renderer knows variables."""
     values = theme_values(theme)
     values["halo"] = values["ground"]
-    return re.sub(r"var\(--(\w+)\)", lambda found: values[found[1]], picture_css() + GROUNDED)
+    return re.sub(r"var\(--(\w+)\)", lambda match: values[match[1]], picture_css() + GROUNDED)
 
 
 def svg_text(drawing: Drawing, title: str, titles: list[str], theme: str, *, a4: bool = False) -> str:
@@ -66,12 +66,12 @@ def svg_text(drawing: Drawing, title: str, titles: list[str], theme: str, *, a4:
 
 
 def png_bytes(svg: str) -> bytes:
-    """SVG to PNG, two pixels for one. Raises PrintingMissingError."""
+    """The PNG of an SVG, two pixels for one. Raises PrintingMissingError without the extra `print`."""
     return bytes(_converter().svg_to_png(svg, scale=PNG_SCALE))
 
 
 def pdf_bytes(svg: str) -> bytes:
-    """SVG to PDF. Raises PrintingMissingError."""
+    """The PDF of an SVG. Raises PrintingMissingError without the extra `print`."""
     return bytes(_converter().svg_to_pdf(svg))
 
 

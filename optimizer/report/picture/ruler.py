@@ -15,7 +15,7 @@ STEPS_MIN = (1, 2, 5, 10, 15, 20, 30, 60, 120)
 
 
 class _Minutes:
-    """Minutes past the meridian to pixels."""
+    """A scale from minutes past the meridian to pixels."""
 
     def __init__(self, report: FlipReport) -> None:
         marks = [0.0, report.latest_track_min, report.flipped_from_min]
@@ -26,7 +26,7 @@ class _Minutes:
         self.low, self.high = min(marks) - room, max(marks) + 2 * room  # for the words behind
 
     def x(self, minutes: float) -> float:
-        """Where a minute lies."""
+        """The x of a minute past the meridian, in pixels."""
         share = (minutes - self.low) / (self.high - self.low)
         return NAMES + share * (WIDTH - EDGE - NAMES)
 
@@ -83,6 +83,6 @@ def _named(words: str, y: float) -> Iterator[Shape]:
 
 
 def _words(x: float, y: float, words: str) -> Iterator[Shape]:
-    """Behind a bar's end, where there is room for them."""
+    """Words behind a bar's end where there is room for them, else before it."""
     room = x + 5 + text_width(words) < WIDTH
     yield from haloed(x + 5 if room else x - 8, y + 4, words, text_anchor=None if room else "end")

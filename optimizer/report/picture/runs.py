@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimizer.report.picture.facts import Act
+from optimizer.report.picture.facts import PlacedStep
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.placing import Box, broken_line
 from optimizer.report.picture.shapes import BOLDER, Shape, haloed, line, text_width
@@ -19,42 +19,42 @@ LONGEST = 12  # letters of a filter's name that a label shows
 
 
 @dataclass(frozen=True)
-class Run:
+class ShownRun:
     """Exposures of one filter and length, one after the other on one pier side."""
 
-    acts: tuple[Act, ...]
+    placed_steps: tuple[PlacedStep, ...]
 
     @property
     def filter(self) -> str:
         """The filter's name; empty where a step has none."""
-        return self.acts[0].step.filter or ""
+        return self.placed_steps[0].step.filter or ""
 
     @property
     def exposure_s(self) -> float:
-        """Open-shutter time of each."""
-        return self.acts[0].step.exposure_s or 0.0
+        """Open-shutter time of each exposure in seconds."""
+        return self.placed_steps[0].step.exposure_s or 0.0
 
     def texts(self) -> tuple[str, str]:
-        """Label in full, and in short."""
+        """The label of the run in full and in short."""
         short = name(self.filter, LONGEST)
-        return f"{short} {len(self.acts)}×{self.exposure_s:g}s", short
+        return f"{short} {len(self.placed_steps)}×{self.exposure_s:g}s", short
 
 
-def runs_of(exposures: Sequence[Act]) -> list[Run]:
-    """Runs in order; another visit begins another run."""
-    found: list[list[Act]] = []
-    for act in exposures:
-        last = found[-1][-1] if found else None
+def runs_of(exposures: Sequence[PlacedStep]) -> list[ShownRun]:
+    """The exposures gathered into runs, in order; another visit begins another run."""
+    groups: list[list[PlacedStep]] = []
+    for placed in exposures:
+        last = groups[-1][-1] if groups else None
         if (
             last is not None
             and (last.step.filter, last.step.exposure_s, last.step.pier_side)
-            == (act.step.filter, act.step.exposure_s, act.step.pier_side)
-            and act.start_s - last.end_s < 1800
+            == (placed.step.filter, placed.step.exposure_s, placed.step.pier_side)
+            and placed.start_s - last.end_s < 1800
         ):
-            found[-1].append(act)
+            groups[-1].append(placed)
         else:
-            found.append([act])
-    return [Run(tuple(acts)) for acts in found]
+            groups.append([placed])
+    return [ShownRun(tuple(placed_steps)) for placed_steps in groups]
 
 
 @dataclass(frozen=True)
@@ -67,21 +67,21 @@ class RunLabel:
     start_x: float  # where its run begins
 
     def box(self, bottom_y: float) -> Box:
-        """About what it covers, above blocks whose top is at `bottom_y`."""
+        """The box that the label about covers, above blocks whose top is at `bottom_y`."""
         y = bottom_y - 3 - self.row * ROW
         return Box(self.x - 1, y - 10, self.x + text_width(self.text, BOLD) + 1, y + 3)
 
 
-def run_labels(frame: Frame, runs: Sequence[Run], bars: Sequence[float]) -> list[RunLabel]:
-    """One for each run that has room for it; `bars`: upright lines (of flips) that none may lie across.
+def run_labels(frame: Frame, runs: Sequence[ShownRun], bars: Sequence[float]) -> list[RunLabel]:
+    """The labels of those runs that have room for one; none lies across `bars`, the upright lines of flips.
 
     Each label begins where its run does, as far as the bars beside it allow; where it would lie on the one
     before, it goes a row higher. It is shortened where no row has room.
     """
     ends = [-1e9] * ROWS
-    found: list[RunLabel] = []
+    labels: list[RunLabel] = []
     for run in runs:
-        start_x = frame.x(run.acts[0].start_s)
+        start_x = frame.x(run.placed_steps[0].start_s)
         for text in run.texts():
             width = text_width(text, BOLD)
             # between the bars on both sides of its run's begin, or of the sheet's edges
@@ -92,9 +92,9 @@ def run_labels(frame: Frame, runs: Sequence[Run], bars: Sequence[float]) -> list
             row = row if row is not None else next((r for r in range(ROWS) if x >= ends[r] + GAP), None)
             if row is not None and x <= most:
                 ends[row] = x + width
-                found.append(RunLabel(x, row, text, start_x))
+                labels.append(RunLabel(x, row, text, start_x))
                 break
-    return found
+    return labels
 
 
 def labels_height(labels: Sequence[RunLabel]) -> float:

@@ -1,4 +1,4 @@
-"""The few shapes that a drawing is made of; a template turns them into SVG and escapes every text."""
+"""The few shapes of which a drawing is made; a template turns them into SVG and escapes every text."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def thinned(points: Sequence[Point]) -> list[Point]:
 
 
 def _distance(point: Point, start: Point, end: Point) -> float:
-    """From a point to the straight piece between two others."""
+    """Distance from a point to the straight piece between two others."""
     along = (end[0] - start[0], end[1] - start[1])
     from_start = (point[0] - start[0], point[1] - start[1])
     length = math.hypot(*along)
@@ -109,12 +109,12 @@ def _tenths(value: int) -> str:
 
 
 def _spaced(*words: str) -> str:
-    """Numbers in a row: a minus sign parts them as well as a space does."""
+    """The numbers in a row, parted by spaces or by their minus signs alone."""
     return " ".join(words).replace(" -", "-")
 
 
 def curve(data: str, **more: Attribute | None) -> Shape:
-    """A path as SVG has it."""
+    """A path from SVG's own path data."""
     return shape("path", d=data, **more)
 
 
@@ -137,7 +137,7 @@ def group(children: Iterable[Shape], **more: Attribute | None) -> Shape:
 
 
 def lowered(children: Iterable[Shape], y: float, class_: str) -> Shape:
-    """Shapes that share a class and stand at one height, which is told once for all of them."""
+    """Shapes that share a class and stand at one height, which is written once for all of them."""
     return group(children, class_=class_, transform=f"translate(0 {_number(y)})")
 
 

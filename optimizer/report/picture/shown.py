@@ -26,7 +26,7 @@ class ShownPlan:
 
 
 def shown_list(shots: ShotList) -> ShownPlan:
-    """A whole shot list."""
+    """What is shown of a whole shot list."""
     return ShownPlan(
         request=shots.request,
         steps=shots.steps,
@@ -41,7 +41,7 @@ def shown_list(shots: ShotList) -> ShownPlan:
 
 
 def shown_steps(request: Request, steps: Sequence[Step]) -> ShownPlan:
-    """Bare steps, of a table perhaps typed by hand: counted here, neither proven nor audited."""
+    """What is shown of bare steps, perhaps typed by hand: counted here, neither proven nor audited."""
     exposures = [step for step in steps if step.kind == "expose"]
     counted = Counter((step.target, step.filter, step.exposure_s) for step in exposures)
     goals = [

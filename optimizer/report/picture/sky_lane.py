@@ -77,7 +77,7 @@ def _light(most_mag: float) -> str:
 
 def _up(course: Course) -> list[list[tuple[float, float]]]:
     """Pieces of a course above 0, ended where they cross it."""
-    found: list[list[tuple[float, float]]] = []
+    pieces: list[list[tuple[float, float]]] = []
     for one, two in pairwise(course):
         if max(one[1], two[1]) <= 0:
             continue
@@ -85,11 +85,11 @@ def _up(course: Course) -> list[list[tuple[float, float]]]:
         crossing = None if share is None else (one[0] + share * (two[0] - one[0]), 0.0)
         start = crossing if one[1] < 0 and crossing else one
         end = crossing if two[1] < 0 and crossing else two
-        if found and found[-1][-1] == start:
-            found[-1].append(end)
+        if pieces and pieces[-1][-1] == start:
+            pieces[-1].append(end)
         else:
-            found.append([start, end])
-    return found
+            pieces.append([start, end])
+    return pieces
 
 
 def _alt_y(bottom: float) -> AltitudeY:

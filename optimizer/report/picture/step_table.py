@@ -37,7 +37,7 @@ def _whole(value: int | None) -> str:
 
 COLUMNS: tuple[Column, ...] = (
     Column("step", "Step", lambda s, zone: str(s.step)),
-    Column("act", "Act", lambda s, zone: KIND_WORDS[s.kind]),
+    Column("act", "Kind", lambda s, zone: KIND_WORDS[s.kind]),
     Column("start", "Local", lambda s, zone: clock(s.start_utc, zone, seconds=True)),
     Column("end", "to", lambda s, zone: clock(s.end_utc, zone, seconds=True)),
     Column("start_utc", "UTC", lambda s, zone: _utc(s.start_utc)),
@@ -55,7 +55,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("hour_angle", "Hour angle, h", lambda s, zone: _number(s.hour_angle_h, 3)),
     Column("azimuth", "Azimuth, °", lambda s, zone: _number(s.azimuth_deg, 1)),
     Column("airmass", "Airmass", lambda s, zone: _number(s.airmass, 2)),
-    Column("moon", "To the Moon, °", lambda s, zone: _number(s.moon_separation_deg, 0)),
+    Column("moon", "Moon separation, °", lambda s, zone: _number(s.moon_separation_deg, 0)),
     Column("gain", "Gain", lambda s, zone: _whole(s.gain)),
     Column("offset", "Offset", lambda s, zone: _whole(s.offset)),
     Column("binning", "Binning", lambda s, zone: _whole(s.binning)),

@@ -7,10 +7,10 @@ from optimizer.report.words import clock, name
 
 KIND_WORDS = {
     "slew": "slew",
-    "centre": "centre",
+    "centre": "plate solve",
     "settle": "settle",
-    "filter": "change filter",
-    "focus": "focus run",
+    "filter": "filter change",
+    "focus": "autofocus",
     "expose": "expose",
     "dither": "dither",
     "flip": "flip",
@@ -21,13 +21,13 @@ KIND_WORDS = {
 
 
 def step_line(step: Step, zone: str) -> str:
-    """Number, times, act, what of, and where."""
+    """One step in a line: number, times, what is done, on which target and where."""
     start, end = (clock(instant, zone, seconds=True) for instant in (step.start_utc, step.end_utc))
     parts = [f"{step.step}: {start} to {end}"]
-    act = KIND_WORDS[step.kind]
+    words = KIND_WORDS[step.kind]
     if step.kind == "expose":
-        act = f"{name(step.filter or '-', 40)} {step.exposure_s or 0:g} s"
-    parts.append(act)
+        words = f"{name(step.filter or '-', 40)} {step.exposure_s or 0:g} s"
+    parts.append(words)
     if step.target:
         parts.append(name(step.target, 60))
     if step.pier_side:

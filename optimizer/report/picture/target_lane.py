@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from optimizer.report.picture.facts import Act, TargetFacts
+from optimizer.report.picture.facts import LaneFacts, PlacedStep
 from optimizer.report.picture.frame import EDGE, Frame
 from optimizer.report.picture.placing import Taken
 from optimizer.report.picture.runs import label_shapes, labels_height, run_labels, runs_of
@@ -52,7 +52,7 @@ class Lane:
     grounds: tuple[Shape, ...] = ()
 
 
-def target_lane(frame: Frame, facts: TargetFacts, slots: Mapping[str, int], y: float) -> Lane:
+def target_lane(frame: Frame, facts: LaneFacts, slots: Mapping[str, int], y: float) -> Lane:
     """Draw a target; one without exposures gets a lane half as high."""
     exposures = facts.exposures
     layout = frame.layout
@@ -105,7 +105,7 @@ def target_lane(frame: Frame, facts: TargetFacts, slots: Mapping[str, int], y: f
         words += contact_shapes(frame, facts, rails_y + RAIL / 2, taken)
     if facts.course:
         words += floor_words(frame, facts.floor_deg, floor_y, taken)
-    shapes += [_frames(frame, run.acts, slots.get(run.filter, 0), blocks_y) for run in runs]
+    shapes += [_frames(frame, run.placed_steps, slots.get(run.filter, 0), blocks_y) for run in runs]
     shapes += _focus_marks(frame, facts, blocks_y + BLOCK + 4)
     shapes += words
     shapes += label_shapes(labels, blocks_y)
@@ -116,7 +116,7 @@ def target_lane(frame: Frame, facts: TargetFacts, slots: Mapping[str, int], y: f
     return Lane(tuple(shapes), bottom - y, tuple(grounds))
 
 
-def _open_ground(frame: Frame, facts: TargetFacts, top: float, bottom: float) -> Iterator[Shape]:
+def _open_ground(frame: Frame, facts: LaneFacts, top: float, bottom: float) -> Iterator[Shape]:
     """Light ground where the shutter may be open, lightest where it may through every filter wanted."""
     wanted = len({goal.filter for goal in facts.target.goals}) if facts.target else 0
     for span in facts.open_spans:
@@ -126,8 +126,8 @@ def _open_ground(frame: Frame, facts: TargetFacts, top: float, bottom: float) ->
             yield rect(x, top, frame.x(span.end_s) - x, bottom - top, class_=kind)
 
 
-def _standstills(frame: Frame, facts: TargetFacts, top: float, bottom: float) -> Iterator[Shape]:
-    """Where neither pier side may track."""
+def _standstills(frame: Frame, facts: LaneFacts, top: float, bottom: float) -> Iterator[Shape]:
+    """Shades where neither pier side may track."""
     if len(facts.sides) < 2:
         return
     west, east = (dict(facts.sides)[side] for side in ("west", "east"))
@@ -139,8 +139,8 @@ def _standstills(frame: Frame, facts: TargetFacts, top: float, bottom: float) ->
                 yield rect(x, top, width, bottom - top, class_="forbidden")
 
 
-def _horizon(frame: Frame, facts: TargetFacts, alt_y: AltitudeY, ground_y: float) -> Iterator[Shape]:
-    """Skyline as a silhouette, floor as a broken line."""
+def _horizon(frame: Frame, facts: LaneFacts, alt_y: AltitudeY, ground_y: float) -> Iterator[Shape]:
+    """The local horizon as a silhouette, and the floor as a broken line."""
     if facts.skyline:
         points = [(frame.x(t), alt_y(alt)) for t, alt in facts.skyline]
         points += [(points[-1][0], ground_y), (points[0][0], ground_y)]
@@ -149,17 +149,17 @@ def _horizon(frame: Frame, facts: TargetFacts, alt_y: AltitudeY, ground_y: float
     yield line(layout.left, floor_y, layout.right, floor_y, class_="floor")
 
 
-def _bright_course(frame: Frame, facts: TargetFacts, alt_y: AltitudeY) -> Iterator[Shape]:
-    """The course once more, bold where it is being exposed."""
+def _bright_course(frame: Frame, facts: LaneFacts, alt_y: AltitudeY) -> Iterator[Shape]:
+    """The course once more, in bold, where it is being exposed."""
     for run in runs_of(facts.exposures):
-        start, end = run.acts[0].start_s, run.acts[-1].end_s
+        start, end = run.placed_steps[0].start_s, run.placed_steps[-1].end_s
         times = [start, *(t for t, _ in facts.course if start < t < end), end]
         points = [(frame.x(t), alt_y(altitude_at(facts, t))) for t in times]
         yield path(points, class_="course bold")
 
 
-def altitude_at(facts: TargetFacts, t_s: float) -> float:
-    """Altitude between two points of the course."""
+def altitude_at(facts: LaneFacts, t_s: float) -> float:
+    """Altitude in degrees at a time between two points of the course."""
     before = facts.course[0]
     for point in facts.course:
         if point[0] >= t_s:
@@ -171,8 +171,8 @@ def altitude_at(facts: TargetFacts, t_s: float) -> float:
     return before[1]
 
 
-def _rails(frame: Frame, facts: TargetFacts, y: float) -> Iterator[Shape]:
-    """Upper rail: pier side west may track; lower rail: pier side east."""
+def _rails(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
+    """Rails for the times at which a pier side may track: the upper one for west, the lower for east."""
     for row, (side, spans) in enumerate(facts.sides):
         rail_y = y + row * (RAIL + 1)
         for start, end in spans:
@@ -181,8 +181,8 @@ def _rails(frame: Frame, facts: TargetFacts, y: float) -> Iterator[Shape]:
                 yield rect(x, rail_y, frame.x(end) - x, RAIL, class_=f"rail {side}")
 
 
-def _forbidden(frame: Frame, facts: TargetFacts, y: float) -> Iterator[Shape]:
-    """What lies between the last moment of pier side west and contact."""
+def _forbidden(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
+    """A shade from the last moment of pier side west to contact."""
     for contact_s in facts.contacts_s:
         ends = [end for _, end in facts.sides[0][1] if end <= contact_s]
         if ends and frame.shown(max(ends), contact_s):
@@ -190,41 +190,41 @@ def _forbidden(frame: Frame, facts: TargetFacts, y: float) -> Iterator[Shape]:
             yield rect(x, y - 1, frame.x(contact_s) - x, RAIL + 2, class_="forbidden")
 
 
-def _frames(frame: Frame, acts: Sequence[Act], slot: int, y: float) -> Shape:
+def _frames(frame: Frame, placed_steps: Sequence[PlacedStep], slot: int, y: float) -> Shape:
     """One block for each exposure of a run; texture and colour are the run's."""
     blocks = []
-    for act in acts:
-        x = frame.x(act.start_s)
-        width = max(LEAST_PX, frame.x(act.end_s) - x)
+    for placed in placed_steps:
+        x = frame.x(placed.start_s)
+        width = max(LEAST_PX, frame.x(placed.end_s) - x)
         width -= min(0.7, width / 3)
-        blocks.append(shape("rect", x=x, width=width, height=BLOCK, data_i=str(act.index)))
+        blocks.append(shape("rect", x=x, width=width, height=BLOCK, data_i=str(placed.index)))
     return lowered(blocks, y, f"f f{slot}")
 
 
-def _focus_marks(frame: Frame, facts: TargetFacts, y: float) -> Iterator[Shape]:
-    """Focus runs as small diamonds below the blocks."""
-    for act in facts.acts:
-        if act.step.kind == "focus" and frame.shown(act.start_s, act.end_s):
-            x = frame.x((act.start_s + act.end_s) / 2)
+def _focus_marks(frame: Frame, facts: LaneFacts, y: float) -> Iterator[Shape]:
+    """Autofocus as small diamonds below the blocks."""
+    for placed in facts.placed_steps:
+        if placed.step.kind == "focus" and frame.shown(placed.start_s, placed.end_s):
+            x = frame.x((placed.start_s + placed.end_s) / 2)
             yield curve(f"M{x:.1f} {y - 3:.1f}l3 3l-3 3l-3-3z", class_="focus")
 
 
-def _names(frame: Frame, facts: TargetFacts, y: float, top: float) -> Iterator[Shape]:
+def _names(frame: Frame, facts: LaneFacts, y: float, top: float) -> Iterator[Shape]:
     """The target's name and what is done with it tonight."""
     exposures, layout = facts.exposures, frame.layout
-    open_s = sum(act.step.exposure_s or 0.0 for act in exposures)
-    told = f"{duration(open_s)}, {count(len(exposures), 'frame')}" if exposures else "not tonight"
+    open_s = sum(placed.step.exposure_s or 0.0 for placed in exposures)
+    summary = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "not tonight"
     if layout.names == "above":
-        told_width = text_width(told) + 10
-        name = fitted(facts.name, layout.right - EDGE - told_width, NAME_PX)
+        summary_width = text_width(summary) + 10
+        name = fitted(facts.name, layout.right - EDGE - summary_width, NAME_PX)
         yield label(EDGE, y + 11, name, class_="name")
-        yield label(layout.right, y + 11, told, class_="soft", text_anchor="end")
+        yield label(layout.right, y + 11, summary, class_="soft", text_anchor="end")
         return
     room = layout.names_px
     for row, part in enumerate(_folded(facts.name, room)):
         yield label(EDGE, top + 22 + 15 * row, part, class_="name")
     row = len(_folded(facts.name, room))
-    yield label(EDGE, top + 22 + 15 * row, fitted(told, room), class_="soft")
+    yield label(EDGE, top + 22 + 15 * row, fitted(summary, room), class_="soft")
     if exposures:
         zone = frame.facts.plan.request.site.time_zone
         first, last = exposures[0].step.start_utc, exposures[-1].step.end_utc

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from optimizer.report.picture.facts import Act, TargetFacts
+from optimizer.report.picture.facts import LaneFacts, PlacedStep
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.placing import Box, Place, Taken, broken_line
 from optimizer.report.picture.runs import BOLD
@@ -15,7 +15,7 @@ from optimizer.report.words import clock
 
 FLAG = 15.0  # height of a flip's label, which stands above all other words of its lane
 OVER_COURSE = 4.0  # from a bold course up to the foot of a word above it
-NEAR_S = 14400.0  # a contact is told where a flip lies as near as this
+NEAR_S = 14400.0  # a contact has its time where a flip lies as near as this
 
 
 @dataclass(frozen=True)
@@ -27,34 +27,38 @@ class Flag:
     text: str
 
 
-def flags_of(frame: Frame, facts: TargetFacts, top: float) -> list[Flag]:
-    """The flips that are on the sheet; a label stands right of its bar, for the transit lies mostly left.
+def flags_of(frame: Frame, facts: LaneFacts, top: float) -> list[Flag]:
+    """The flips on the sheet; a label stands right of its bar, since the transit lies mostly to the left.
 
     Where other flips leave no room for any form of its label, a bar stands alone.
     """
-    acts = [act for act in facts.acts if act.step.kind == "flip" and frame.shown(act.start_s, act.end_s)]
-    bars = [_bar_x(frame, act) for act in acts]
-    found: list[Flag] = []
-    for act, x in zip(acts, bars, strict=True):
+    placed_steps = [
+        placed
+        for placed in facts.placed_steps
+        if placed.step.kind == "flip" and frame.shown(placed.start_s, placed.end_s)
+    ]
+    bars = [_bar_x(frame, placed) for placed in placed_steps]
+    flags: list[Flag] = []
+    for placed, x in zip(placed_steps, bars, strict=True):
         alone = Flag(x, Box(x, top - 2, x, top - 2 + FLAG), "")
         clear = (
             flag
-            for flag in _flags(frame, act, top)
+            for flag in _flags(frame, placed, top)
             if not any(flag.box.left < bar < flag.box.right for bar in bars)
-            and not any(flag.box.meets(other.box) for other in found)
+            and not any(flag.box.meets(other.box) for other in flags)
         )
-        found.append(next(clear, alone))
-    return found
+        flags.append(next(clear, alone))
+    return flags
 
 
-def _bar_x(frame: Frame, act: Act) -> float:
-    return frame.x((act.start_s + act.end_s) / 2)
+def _bar_x(frame: Frame, placed: PlacedStep) -> float:
+    return frame.x((placed.start_s + placed.end_s) / 2)
 
 
-def _flags(frame: Frame, act: Act, top: float) -> Iterator[Flag]:
+def _flags(frame: Frame, placed: PlacedStep, top: float) -> Iterator[Flag]:
     """A flip's label right of its bar, left of it, or without its time, as far as the sheet reaches."""
-    time = clock(act.step.start_utc, frame.facts.plan.request.site.time_zone)
-    x = _bar_x(frame, act)
+    time = clock(placed.step.start_utc, frame.facts.plan.request.site.time_zone)
+    x = _bar_x(frame, placed)
     for text in (f"FLIP {time}", "FLIP"):
         width = text_width(text, BOLD) + 8
         for left in (x, x - width):
@@ -75,7 +79,7 @@ def flip_shapes(flags: Sequence[Flag], bottom: float, words: Sequence[Box]) -> I
         yield label(middle, box.top + 11.5, flag.text, class_="fliptext", text_anchor="middle")
 
 
-def transit_shapes(frame: Frame, facts: TargetFacts, alt_y: AltitudeY, taken: Taken) -> Iterator[Shape]:
+def transit_shapes(frame: Frame, facts: LaneFacts, alt_y: AltitudeY, taken: Taken) -> Iterator[Shape]:
     """A mark on the highest point of the course, its time and altitude above the course beside it."""
     zone = frame.facts.plan.request.site.time_zone
     for t_s, altitude_deg in facts.transits:
@@ -93,7 +97,7 @@ def transit_shapes(frame: Frame, facts: TargetFacts, alt_y: AltitudeY, taken: Ta
         )
 
 
-def contact_shapes(frame: Frame, facts: TargetFacts, rail_y: float, taken: Taken) -> Iterator[Shape]:
+def contact_shapes(frame: Frame, facts: LaneFacts, rail_y: float, taken: Taken) -> Iterator[Shape]:
     """A cross on the rail of pier side west where equipment would touch; its time where a flip is near."""
     zone = frame.facts.plan.request.site.time_zone
     for contact_s in facts.contacts_s:
@@ -101,7 +105,10 @@ def contact_shapes(frame: Frame, facts: TargetFacts, rail_y: float, taken: Taken
             continue
         x = frame.x(contact_s)
         yield curve(f"M{x - 3:.1f} {rail_y - 3:.1f}l6 6m0-6l-6 6", class_="contact")
-        if any(act.step.kind == "flip" and abs(act.start_s - contact_s) < NEAR_S for act in facts.acts):
+        if any(
+            placed.step.kind == "flip" and abs(placed.start_s - contact_s) < NEAR_S
+            for placed in facts.placed_steps
+        ):
             text = f"contact {clock(frame.facts.clock.utc(int(contact_s)), zone)}"
             yield from taken.label(
                 [

@@ -109,7 +109,8 @@ FILES = [
     request.toml:1: include[0] = "rig.toml": rig.toml: there is no such file; check the name and the
         folder
     request.toml:18: targets[0].goals[0].exposure_s = -120 [seconds] (1st goal of target "Cradle
-        Nebula"): too small; give a number of seconds, above 0 and at most 86400
+        Nebula"): too small; give a number of seconds, above 0 and at most 86400 (open-shutter time
+        of one sub)
     """),
     Case("merged_from_two_files",
         {"request.toml": 'include = ["a.json"]\n' + REST + "[site]\nlongitude_deg = 400\n",

@@ -48,14 +48,14 @@ SHAPES = [
         is not known here; did you mean exposure_s (seconds)?
     """),
     Case("key_with_the_stem_of_several", request(add("goal", "[camera]\ndither = 3")), """
-    request.toml:27: camera.dither = 3: this key is not known here; did you mean dither_every (exposures
-        of one run between dithers; 0 = never) or dither_s (seconds: what one dither takes)?
+    request.toml:27: camera.dither = 3: this key is not known here; did you mean dither_every (subs
+        of one goal between dithers; 0: never) or dither_s (seconds: what one dither takes)?
     """),
     Case("key_with_a_stem_of_another_table", request(add("mount", "moon_mag = 1")), """
     request.toml:13: mount.moon_mag = 1: this key is not known here; did you mean moonlight_mag
-        (magnitudes: allowed brightening of the sky at the target by moonlight; omit = any),
-        moonlight_factor (how much of the Moon's light counts through this filter; 1: as in V) or
-        moon_gap_deg (degrees: least angular distance to the Moon while it is up; omit = any)? Write it
+        (magnitudes: most brightening of the sky at the target by moonlight; omit: any),
+        moonlight_factor (share of the Moon's light that this filter lets count; 1: all of it, as in
+        V) or moon_gap_deg (degrees: least distance to the Moon while it is up; omit: any)? Write it
         under [[filters]]
     """),
     Case("key_of_several_words_misspelt", request(("contact_min", "contact_mim")), """
@@ -67,14 +67,14 @@ SHAPES = [
         ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"
     """),
     Case("declination_missing", request(("dec_deg = 31.31\n", "")), """
-    request.toml:17: targets[0].dec_deg (target "Cradle Nebula"): missing; add dec_deg = 31.31 or dec =
-        "+31d18m36s" (degrees)
+    request.toml:17: targets[0].dec_deg (target "Cradle Nebula"): missing; add dec_deg = 31.31 or
+        dec = "+31d18m36s" (degrees, declination, ICRS)
     """),
     Case("goal_name_and_length_missing", request(('filter = "L"\nexposure_s = 120\n', "")), """
     request.toml:22: targets[0].goals[0].filter (1st goal of target "Cradle Nebula"): missing; add
-        filter = "L"
-    request.toml:22: targets[0].goals[0].exposure_s (1st goal of target "Cradle Nebula"): missing; add
-        exposure_s = 120 (seconds)
+        filter = "L" (name of one of the filters)
+    request.toml:22: targets[0].goals[0].exposure_s (1st goal of target "Cradle Nebula"): missing;
+        add exposure_s = 120 (seconds, open-shutter time of one sub)
     """),
     Case("goals_missing", request((GOOD[GOOD.index("[[targets.goals]]") :], "")), """
     request.toml:17: targets[0].goals (target "Cradle Nebula"): missing; add at least one
@@ -221,6 +221,7 @@ SHAPES = [
     Case("json_not_a_number", as_json(('"exposure_s": 120', '"exposure_s": NaN')), """
     request.json:27: targets[0].goals[0].exposure_s = nan [seconds] (1st goal of target "Cradle
         Nebula"): this is not a finite number; give a number of seconds, above 0 and at most 86400
+        (open-shutter time of one sub)
     """),
     Case("json_null_and_wrong_keys",
         as_json(('"exposure_s": 120', '"exposure_s": null'),
@@ -228,10 +229,11 @@ SHAPES = [
             ('"contact_min": 40', '"gain": 40')), """
     request.json:7: site.latitude = 38.92: latitude takes sexagesimal text; for a number of degrees
         write latitude_deg
-    request.json:12: mount.gain = 40: this key is not known here; it belongs under "targets.goals": move
-        it there
-    request.json:27: targets[0].goals[0].exposure_s = null (1st goal of target "Cradle Nebula"): null is
-        not a number; give a number of seconds, above 0 and at most 86400
+    request.json:12: mount.gain = 40: this key is not known here; it belongs under "targets.goals":
+        move it there
+    request.json:27: targets[0].goals[0].exposure_s = null (1st goal of target "Cradle Nebula"):
+        null is not a number; give a number of seconds, above 0 and at most 86400 (open-shutter time
+        of one sub)
     """),
     Case("json_half_a_character", as_json(("Cradle Nebula", "Cradle \\ud800")), """
     request.json:21: targets[0].name = "Cradle \\ud800" (1st target): the text holds half a character (a

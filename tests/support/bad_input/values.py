@@ -43,9 +43,9 @@ VALUES = [
         does not mark decimals; write -14.5, with a point and without quotes
     """),
     Case("frames_decimal_comma", request(("frames = 90", 'frames = "90,5"')), """
-    request.toml:25: targets[0].goals[0].frames = "90,5" (1st goal of target "Cradle Nebula"): this is
-        text, not a number, and a comma does not mark decimals; give a whole number from 1 to 100000
-        (wanted in all)
+    request.toml:25: targets[0].goals[0].frames = "90,5" (1st goal of target "Cradle Nebula"): this
+        is text, not a number, and a comma does not mark decimals; give a whole number from 1 to
+        100000 (subs wanted in all)
     """),
     Case("longitude_with_wrong_letter", request(("longitude_deg = -3.11", 'longitude = "3d6mN"')), """
     request.toml:8: site.longitude = "3d6mN": the letter N makes no sense here; write it like
@@ -140,24 +140,26 @@ VALUES = [
     request.toml:12: mount.contact_min = "40": this is text, not a number; drop the quotes: 40
     """),
     Case("contact_true", request(("contact_min = 40", "contact_min = true")), """
-    request.toml:12: mount.contact_min = true [minutes]: true is not a number; give a number of minutes
-        from -360 to 360 (past the meridian, where equipment would touch; omit until measured)
+    request.toml:12: mount.contact_min = true [minutes]: true is not a number; give a number of
+        minutes from -360 to 360 (past the meridian, where tube or camera would touch; omit until
+        measured)
     """),
     Case("refocus_is_a_number", request(add("mount", "refocus_after_flip = 1")), """
-    request.toml:13: mount.refocus_after_flip = 1: this is neither true nor false; give true or false
+    request.toml:13: mount.refocus_after_flip = 1: this is neither true nor false; give true or
+        false (autofocus after each flip)
     """),
     Case("refocus_in_quotes", request(add("mount", 'refocus_after_flip = "True"')), """
     request.toml:13: mount.refocus_after_flip = "True": this is text; drop the quotes: true
     """),
     Case("darkness_unknown_word", request(add("filter", 'darkness = "astro"')), """
     request.toml:16: filters[0].darkness = "astro" (filter "L"): this word is not known here; give
-        "civil", "nautical", "astronomical" or "sunset" or a number from -90 to 0 (a twilight, or the
-        Sun's altitude limit in degrees)
+        "civil", "nautical", "astronomical" or "sunset" or a number from -90 to 0 (end of which
+        twilight, or the Sun's highest altitude in degrees)
     """),
     Case("darkness_above_horizon", request(add("filter", "darkness = 18")), """
     request.toml:16: filters[0].darkness = 18 (filter "L"): too large; give "civil", "nautical",
-        "astronomical" or "sunset" or a number from -90 to 0 (a twilight, or the Sun's altitude limit in
-        degrees)
+        "astronomical" or "sunset" or a number from -90 to 0 (end of which twilight, or the Sun's
+        highest altitude in degrees)
     """),
     Case("filter_name_empty", request(('name = "L"', 'name = ""')), """
     request.toml:15: filters[0].name = "" (1st filter): the text is empty; give at least one visible
@@ -193,7 +195,7 @@ VALUES = [
     """),
     Case("ra_past_24_hours", request(("ra_deg = 52.297", 'ra = "24h10m"')), """
     request.toml:19: targets[0].ra = "24h10m" (target "Cradle Nebula"): this is 362.5 degrees, too
-        large; give a number of degrees, at least 0 and below 360
+        large; give a number of degrees, at least 0 and below 360 (right ascension, ICRS)
     """),
     Case("dec_minutes_too_large", request(("dec_deg = 31.31", 'dec = "+31d78m"')), """
     request.toml:20: targets[0].dec = "+31d78m" (target "Cradle Nebula"): minutes and seconds must be
@@ -205,27 +207,30 @@ VALUES = [
     """),
     Case("weight_too_fine", request(add("target", "weight = 0.12345")), """
     request.toml:21: targets[0].weight = 0.12345 (target "Cradle Nebula"): more than three decimals;
-        round it (the planner counts worth in thousandths)
+        round it (the planner counts value in thousandths)
     """),
     Case("exposure_zero", request(("exposure_s = 120", "exposure_s = 0")), """
-    request.toml:24: targets[0].goals[0].exposure_s = 0 [seconds] (1st goal of target "Cradle Nebula"):
-        too small; give a number of seconds, above 0 and at most 86400
+    request.toml:24: targets[0].goals[0].exposure_s = 0 [seconds] (1st goal of target "Cradle
+        Nebula"): too small; give a number of seconds, above 0 and at most 86400 (open-shutter time
+        of one sub)
     """),
     Case("exposure_not_a_number", request(("exposure_s = 120", "exposure_s = nan")), """
     request.toml:24: targets[0].goals[0].exposure_s = nan [seconds] (1st goal of target "Cradle
         Nebula"): this is not a finite number; give a number of seconds, above 0 and at most 86400
+        (open-shutter time of one sub)
     """),
     Case("frames_with_fraction", request(("frames = 90", "frames = 1.5")), """
-    request.toml:25: targets[0].goals[0].frames = 1.5 (1st goal of target "Cradle Nebula"): this must be
-        a whole number, it is not rounded for you; give a whole number from 1 to 100000 (wanted in all)
+    request.toml:25: targets[0].goals[0].frames = 1.5 (1st goal of target "Cradle Nebula"): this
+        must be a whole number, it is not rounded for you; give a whole number from 1 to 100000
+        (subs wanted in all)
     """),
     Case("frames_with_decimal_point", request(("frames = 90", "frames = 90.0")), """
     request.toml:25: targets[0].goals[0].frames = 90.0 (1st goal of target "Cradle Nebula"): this must
         be written as a whole number; drop the decimals: 90
     """),
     Case("frames_beyond_count", request(("frames = 90", "frames = " + "9" * 40)), """
-    request.toml:25: targets[0].goals[0].frames = about 10^40 (1st goal of target "Cradle Nebula"): too
-        large; give a whole number from 1 to 100000 (wanted in all)
+    request.toml:25: targets[0].goals[0].frames = about 10^40 (1st goal of target "Cradle Nebula"):
+        too large; give a whole number from 1 to 100000 (subs wanted in all)
     """),
     Case("goals_empty", request((GOALS, "goals = []")), """
     request.toml:21: targets[0].goals = [] (target "Cradle Nebula"): the list is empty; give at least
@@ -272,15 +277,15 @@ VALUES = [
             ("frames = 90", "frame = 90"),
             ("contact_min", "contact")), """
     request.toml:4: night.evening = "tonight": this is not a date; write it like 2026-11-14
-    request.toml:7: site.latitude_deg = -138.92 [degrees]: too small; give a number of degrees from -90
-        to 90 (geodetic, north positive)
+    request.toml:7: site.latitude_deg = -138.92 [degrees]: too small; give a number of degrees from
+        -90 to 90 (geodetic, north positive)
     request.toml:12: mount.contact = 40: this key is not known here; did you mean contact_min
-        (minutes: past the meridian, where equipment would touch; omit until measured) or
-        contact_before_min (minutes: how far before the meridian pier side east may be used before it
-        would touch)?
-    request.toml:23: targets[0].goals[0].filter = "R" (1st goal of target "Cradle Nebula"): there is no
-        filter of this name; use "L", or add a filter named "R"
-    request.toml:25: targets[0].goals[0].frame = 90 (1st goal of target "Cradle Nebula"): this key is
-        not known here; did you mean frames?
+        (minutes: past the meridian, where tube or camera would touch; omit until measured) or
+        contact_before_min (minutes: how far before the meridian pier side east may be used before
+        it would touch)?
+    request.toml:23: targets[0].goals[0].filter = "R" (1st goal of target "Cradle Nebula"): there is
+        no filter of this name; use "L", or add a filter named "R"
+    request.toml:25: targets[0].goals[0].frame = 90 (1st goal of target "Cradle Nebula"): this key
+        is not known here; did you mean frames?
     """),
 ]

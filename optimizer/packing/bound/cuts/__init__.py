@@ -1,1 +1,4 @@
-"""Rows of the restricted master beyond the goals' caps: each holds for every plan and cuts off mixtures."""
+"""Cuts of the bound: a graph comes in, rows that every plan keeps go out, one module for each kind.
+
+May import the graph and columns; nothing of the search for duals. `cut_list` has all of them in order.
+"""

@@ -1,64 +1,68 @@
-"""How long a focus run serves, summed over a visit, as one row of the bound's linear programme for each slot.
+"""How long a focus run serves, summed over a visit, as one row for each slot.
 
-The relaxation does not know the age of a focus run that is carried from run to run. Where each visit begins
-with a focus run, this holds all the same: with E further ones a visit has 1 + E stretches of shutter time,
-none longer than the cadence. Each stretch holds parts of runs and, between two of them, at least a download
-and the change to the next goal (together `gap`). So the parts of a visit and a gap for each of them fit into
-1 + E times cadence and gap. Prices see the sum: a path pays for shutter time and earns by a focus run, as if
+The graph does not know the age of a focus run that is carried from run to run. Where each visit begins with a
+focus run, this holds all the same: with E further ones a visit has 1 + E stretches of shutter time, none
+longer than the cadence. Each stretch holds parts of runs and, between two of them, at least a download and
+the change to the next goal (together `gap_s`). So the parts of a visit and a gap for each of them fit into 1
++ E times cadence and gap. Duals see the sum: a column pays for shutter time and earns by a focus run, as if
 its share of the next one fell due at once.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from optimizer.packing.bound.cuts.cut import Cut
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.compiled import Floats
 
-if TYPE_CHECKING:
-    from optimizer.packing.bound.columns import ColumnRuns
-    from optimizer.packing.bound.run_graph import RunGraph
+
+def slots_begun_focused(graph: RunGraph) -> Floats:
+    """Seconds of cadence and gap [slots] where each visit begins with a focus run; 0 where it may not."""
+    rules, served = graph.problem.rules, np.zeros(len(graph.slots))
+    if rules.focus_every_s is None or rules.focus_on_filter_change or not rules.focus_on_new_target:
+        return served
+    unfocused = ((graph.arcs_s < graph.no_arc_s) & (graph.focused_on_arc == 0)).any(axis=0)
+    for position in range(len(served)):
+        mine = slice(int(graph.slot_starts[position]), int(graph.slot_starts[position + 1]))
+        if not unfocused[mine].any():
+            served[position] = rules.focus_every_s + _gap_s(graph, position)
+    return served
 
 
-class FocusAge:
-    """Seconds that runs take of what focus runs give, for a graph's pairs and slots; 0 where not known."""
+def focus_age(graph: RunGraph) -> Cut:
+    """Seconds of a slot's parts and their gaps <= those that focus runs serve."""
+    problem, served = graph.problem, slots_begun_focused(graph)
+    again, taken = np.zeros(len(served)), np.zeros(len(graph.option_s))
+    for position in np.flatnonzero(served).tolist():
+        nodes = range(int(graph.slot_starts[position]), int(graph.slot_starts[position + 1]))
+        gap_s = _gap_s(graph, position)
+        longest_s = max(graph.nodes[node].task.download_s for node in nodes)
+        # cut once more than it must be, a run may save a dither and a download less than a gap
+        saved_s = problem.run_lengths.dither_after_focus_s + max(0, longest_s - gap_s)
+        again[position] = served[position] + saved_s
+        for node in nodes:
+            options = slice(int(graph.option_starts[node]), int(graph.option_starts[node + 1]))
+            download_s = graph.nodes[node].task.download_s
+            parts = graph.option_segments[options]
+            shutter_s = graph.option_s[options] - download_s
+            shutter_s = shutter_s - (parts - 1) * (download_s + problem.run_lengths.pause_s)
+            taken[options] = shutter_s + parts * gap_s - (parts - 1) * served[position]
+    return Cut(
+        graph,
+        rhs=np.zeros(len(served)),
+        scale=served,
+        option_row=graph.option_slot,
+        by_option=taken,
+        by_arrival=-np.diag(served),
+        by_refocus=-np.diag(again),
+        unit_s=1.0,
+    )
 
-    def __init__(self, graph: RunGraph) -> None:
-        """`taken` [pairs]; `given` [slots] at an arrival, `given_again` by a focus run between runs."""
-        problem = graph.problem
-        self.taken: Floats = np.zeros(len(graph.pair_s))
-        self.given: Floats = np.zeros(len(graph.slots))
-        self.given_again: Floats = np.zeros(len(graph.slots))
-        every_s = problem.rules.focus_every_s
-        rules = problem.rules
-        if every_s is None or rules.focus_on_filter_change or not rules.focus_on_new_target:
-            return
-        dither_s = problem.rules.dither_s if problem.rules.dither_every else 0
-        reachable = graph.ways_s < graph.no_way_s
-        for position in range(len(graph.slots)):
-            mine = range(int(graph.slot_starts[position]), int(graph.slot_starts[position + 1]))
-            if not all(graph.focused_on_way[reachable[:, entry], entry].all() for entry in mine):
-                continue
-            entries = [graph.entries[entry] for entry in mine]
-            downloads = [entry.task.download_s for entry in entries]
-            within = [entry.within_visit_s for entry in entries if entry.within_visit_s is not None]
-            twice = any(len(spans) > 1 for spans in graph.slots[position].shutter.values())
-            gap = min(downloads, default=0) + (0 if twice else min(within, default=0))
-            self.given[position] = every_s + gap
-            # cut once more than it must be, a run may save a dither and a download less than a gap
-            self.given_again[position] = every_s + gap + dither_s + max(0, max(downloads, default=0) - gap)
-            for number in mine:
-                task = graph.entries[number].task
-                for pair in range(int(graph.pair_starts[number]), int(graph.pair_starts[number + 1])):
-                    parts = int(graph.pair_pieces[pair])
-                    shutter_s = int(graph.pair_s[pair]) - task.download_s
-                    between = (parts - 1) * (task.download_s + problem.rules.focus_s + dither_s)
-                    self.taken[pair] = shutter_s - between + parts * gap - (parts - 1) * self.given[position]
 
-    def balance(self, walk: ColumnRuns) -> Floats:
-        """Seconds taken less those given on a path, [slots]; for what a plan can do none is above 0."""
-        slots = walk.slots
-        given = walk.arrives * self.given[slots] + walk.refocused * self.given_again[slots]
-        found: Floats = np.bincount(slots, self.taken[walk.pairs] - given, len(self.given)).astype(np.float64)
-        return found
+def _gap_s(graph: RunGraph, position: int) -> int:
+    """Least time between two parts of runs that one focus run serves, in a slot's visit."""
+    nodes = graph.nodes[int(graph.slot_starts[position]) : int(graph.slot_starts[position + 1])]
+    within_s = [node.within_visit_s for node in nodes if node.within_visit_s is not None]
+    twice = any(len(spans) > 1 for spans in graph.slots[position].shutter.values())
+    return min(node.task.download_s for node in nodes) + (0 if twice else min(within_s, default=0))
