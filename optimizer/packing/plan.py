@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 
-from optimizer.problem import Problem, Slot, Span
+from optimizer.problem import Problem, Span
 
 
 @dataclass(frozen=True)
@@ -76,15 +76,6 @@ class Plan:
         """Put one more visit in before the one at this index."""
         return Plan((*self.visits[:place], visit, *self.visits[place:]))
 
-    def in_file_order(self, problem: Problem) -> Plan:
-        """Sort runs that may change places by the order of the request's goals."""
-        return Plan.of(
-            replace(visit, runs=_in_file_order(problem.slots[visit.slot], visit.runs))
-            if order_is_free(problem, problem.slots[visit.slot])
-            else visit
-            for visit in self
-        )
-
 
 def draft(runs: Iterable[tuple[int, int, int, int, int]], problem: Problem) -> Plan:
     """Make a plan that need not keep every rule yet, from runs in the order of time.
@@ -105,22 +96,3 @@ def draft(runs: Iterable[tuple[int, int, int, int, int]], problem: Problem) -> P
             )
         )
     return Plan(tuple(visits))
-
-
-def order_is_free(problem: Problem, slot: Slot) -> bool:
-    """Whether runs with the same windows may change places within a visit, its first and last left alone.
-
-    They may where each run brings its own change of filter and focus run with it and has one window only, and
-    where a frame's profit is the same at any time.
-    """
-    filters = [problem.tasks[task].goal.filter for task in slot.shutter]
-    one_window = all(len(spans) == 1 for spans in slot.shutter.values())
-    if problem.by_depth or len(set(filters)) < len(filters) or not one_window:
-        return False
-    return problem.rules.focus_every_s is None or problem.rules.focus_on_filter_change
-
-
-def _in_file_order(slot: Slot, runs: tuple[Run, ...]) -> tuple[Run, ...]:
-    alike = groupby(runs[1:-1], key=lambda run: slot.shutter[run.task])
-    between = [run for _, group in alike for run in sorted(group, key=lambda run: run.task)]
-    return (*runs[:1], *between, *runs[1:][-1:])

@@ -94,7 +94,6 @@ def search(
     if bound is not None and not problem.by_depth:
         model.add(night.profit() <= bound)  # so that the search ends when it is near enough to it
     model.maximize(night.profit())
-    start = start.in_file_order(problem)
     hint_plan(model, night, start, scheduled(problem, start))
     watch.night, watch.best = night, None
     if bound is not None and solver.parameters.num_workers > 1:  # a large model takes seconds to build

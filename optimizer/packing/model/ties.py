@@ -36,7 +36,6 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
         model.add(away >= twice_transit - middle_twice).only_enforce_if(visit.present)
         cost.append(away)
     model.minimize(sum(cost))
-    plan = plan.in_file_order(problem)
     hint_plan(model, night, plan, scheduled(problem, plan))
     status, _ = run_solver(solver, model)
     if status == cp_model.MODEL_INVALID:

@@ -5,15 +5,12 @@ from __future__ import annotations
 from ortools.sat.python import cp_model
 
 from optimizer.packing.model.variables import NightVars, VisitVars
-from optimizer.packing.plan import order_is_free
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
     """Lead a small circuit through the runs of each visit, from its beginning to its end."""
     for visit in night.visits.values():
         _circuit(model, visit)
-        if order_is_free(night.problem, visit.slot):
-            _break_symmetry(model, visit)
         _times(model, night, visit)
 
 
@@ -37,16 +34,6 @@ def _circuit(model: cp_model.CpModel, visit: VisitVars) -> None:
                 visit.arcs[(task, other)] = literal
                 arcs.append((nodes[task], nodes[other], literal))
     model.add_circuit(arcs)
-
-
-def _break_symmetry(model: cp_model.CpModel, visit: VisitVars) -> None:
-    """Between the first and the last run, tasks with the same windows come in the order of the file."""
-    for (task, other), literal in visit.arcs.items():
-        if task > other and visit.slot.shutter[task] == visit.slot.shutter[other]:
-            first, last = visit.runs[task].is_first, visit.runs[other].is_last
-            assert first is not None
-            assert last is not None
-            model.add_bool_or([~literal, first, last])
 
 
 def _times(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
