@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
+import time
+
 import pytest
 
-from optimizer.packing import bound as bound_module
-from optimizer.packing.bound.bounds import (
-    FINE_STEPS_S,
-    WORK_OF_PROGRAMME,
-    WORK_PER_SECOND,
-    first_bounds,
-    tighter_bounds,
-)
+from optimizer.packing.bound.bounds import first_bounds, tighter_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
+from optimizer.packing.budget import WORK_PER_SECOND, Budget
+from optimizer.packing.parameters import BoundParameters
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import following
 from tests.support.packing_nights import (
@@ -31,6 +27,7 @@ from tests.support.packing_nights import (
 from tests.support.packing_random import bound_night, crowded, optimum, random_problem
 
 OPENS = 1000 + READY_S
+FINE_STEPS_S = BoundParameters().fine_steps_s
 SECONDS = (5.0, 0.1, 0.002)  # of work: from the finest grid to the coarsest
 
 
@@ -54,22 +51,19 @@ def test_shortest_cut_of_a_run_counts_not_the_longest_segments() -> None:
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
 @pytest.mark.parametrize("exposure_s", [1.0, 12.5, 30.0, 60.0])
 def test_exposures_shorter_than_a_step_are_not_forgotten(step_s: int, exposure_s: float) -> None:
-    """What takes less than a step of the grid is worth something on it all the same."""
+    """What takes less than a step of the grid brings its profit on it all the same."""
     problem = a_problem([Place("A", (1000, OPENS + 65))], {"A": [goal("L", exposure_s, 1)]})
-    assert (
-        TimeExpandedGraph(RunGraph(problem), step_s).best_columns(np.zeros(1), 1)[0].value
-        == 1000 * exposure_s
-    )
+    assert TimeExpandedGraph(RunGraph(problem), step_s).best_columns(1)[0].value == 1000 * exposure_s
 
 
 @pytest.mark.parametrize("step_s", FINE_STEPS_S)
 def test_every_grid_bounds_from_above(step_s: int) -> None:
-    """Goals without prices: the best path is worth at least as much as the best plan."""
+    """Without duals the best column has at least the profit of the best plan."""
     goals = {"A": [goal("L", 1.0, 9), goal("R", 25.0, 4)], "B": [goal("L", 7.0, 9), goal("R", 30.0, 4)]}
     places = [Place("A", (1000, 1500)), Place("B", (1100, 1700))]
     problem = a_problem(places, goals, camera={"download_s": 1.0})
     best = optimum(problem, rows=True)
-    assert TimeExpandedGraph(RunGraph(problem), step_s).best_columns(np.zeros(4), 1)[0].value >= best
+    assert TimeExpandedGraph(RunGraph(problem), step_s).best_columns(1)[0].value >= best
     assert bound_night(RunGraph(problem), step_s / 100).bound >= best
 
 
@@ -82,8 +76,8 @@ def test_bound_is_never_below_the_optimum(seed: int) -> None:
         found, heights = bounds[-1], [found.bound for found in bounds]
         assert heights == sorted(heights, reverse=True)
         assert found.bound >= best
-        for path in found.columns:
-            along = following(problem, path)
+        for column in found.columns:
+            along = following(problem, column.draft())
             scheduled(problem, along)  # raises where the plan breaks a rule
             assert profit_of(problem, along) <= best
 
@@ -119,50 +113,51 @@ def test_a_bound_tightened_is_never_below_the_optimum_nor_above_the_first(seed: 
     best = optimum(problem, rows=True) if problem.slots else 0
     graph = RunGraph(problem)
     first = bound_night(graph, 0.01)
-    tighter = list(tighter_bounds(graph, first, 1.0, counted=True))
+    tighter = list(tighter_bounds(graph, first, Budget(1.0, deterministic=True)))
     assert all(best <= found.bound <= first.bound for found in tighter)
-    assert [found.bound for found in tighter_bounds(graph, first, 1.0, counted=True)] == [
+    assert [found.bound for found in tighter_bounds(graph, first, Budget(1.0, deterministic=True))] == [
         found.bound for found in tighter
     ]
 
 
-def test_a_bound_is_tightened_until_the_time_is_up(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_bound_is_tightened_until_the_time_is_up() -> None:
     """Also where the first stage has the finest grid already."""
-    graph = RunGraph(crowded())
+    parameters = BoundParameters(tight_stages=((6, 0.5), (3, 0.8), (1, 1.0)))
+    graph = RunGraph(crowded(), parameters)
     first = bound_night(graph, 0.01)
-    work = TimeExpandedGraph(graph, 1, join_arcs=True).work + WORK_OF_PROGRAMME
-    monkeypatch.setattr(bound_module, "TIGHT_STAGES", ((6, 0.5), (3, 0.8), (1, 1.0)))
-    found = list(tighter_bounds(graph, first, 6.5 * work / WORK_PER_SECOND, counted=True))
+    work = TimeExpandedGraph(graph, 1, join_arcs=True).work + parameters.work_of_master
+    budget = Budget(6.5 * work / WORK_PER_SECOND, deterministic=True)
+    found = list(tighter_bounds(graph, first, budget))
     assert {each.step_s for each in found} == {1}
     assert len(found) == 7
 
 
-def test_the_first_pricing_says_nothing_of_how_fast_they_go(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_first_labelling_says_nothing_of_how_fast_they_go(monkeypatch: pytest.MonkeyPatch) -> None:
     """Loops may have been compiled in it: 30 s, and the next ones take half a second each."""
-    grid = TimeExpandedGraph(RunGraph(crowded()), 60)
-    work = grid.work + WORK_OF_PROGRAMME
-    clock = iter([0.0, *(30.0, 30.5), *(31.0, 31.0)])
-    monkeypatch.setattr(bound_module.time, "monotonic", lambda: next(clock))
-    budget = bound_module._Budget(100.0, counted=False)
-    budget.add(grid)
+    work = TimeExpandedGraph(RunGraph(crowded()), 60).work
+    now = [0.0]
+    monkeypatch.setattr(time, "monotonic", lambda: now[0])
+    budget = Budget(100.0, deterministic=False)
+    now[0] = 30.0
+    budget.spend(work)
     assert budget.work_per_s == WORK_PER_SECOND
-    budget.add(grid)
+    now[0] = 30.5
+    budget.spend(work)
     assert budget.work_per_s == pytest.approx(work / 0.5)
-    assert budget.work_left() == pytest.approx(69.0 * work)
+    assert budget.work_left == pytest.approx(69.5 * work / 0.5)
 
 
 @pytest.mark.parametrize("seed", range(24))
-def test_a_path_put_on_another_grid_is_one_of_its_paths(seed: int) -> None:
+def test_a_column_put_on_another_grid_is_a_path_there(seed: int) -> None:
     problem = random_problem(seed + 1200, most_targets=2)
     graph = RunGraph(problem)
     if not graph.nodes:
         pytest.skip("nothing can be done on this night")
-    nothing = np.zeros(len(problem.tasks))
     coarse, fine = TimeExpandedGraph(graph, 60), TimeExpandedGraph(graph, 1)
-    best = fine.best_columns(nothing, 1)[0]
+    best = fine.best_columns(1)[0]
     assert fine.regridded(best).profit == pytest.approx(best.profit) or problem.by_depth
-    for path in coarse.best_columns(nothing, 4):
-        assert fine.regridded(path).profit <= best.value * (1 + 1e-9)
+    for column in coarse.best_columns(4):
+        assert fine.regridded(column).profit <= best.value * (1 + 1e-9)
 
 
 def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
@@ -177,5 +172,5 @@ def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
     assert frames_s >= 7560
     problem = a_problem([Place("A", (1000, OPENS + frames_s))], wanted, focus=focus)
     found = bound_night(RunGraph(problem), 5.0)
-    best = max(profit_of(problem, following(problem, path)) for path in found.columns)
+    best = max(profit_of(problem, following(problem, column.draft())) for column in found.columns)
     assert problem.most_profit - 5 * 60_600 <= best <= found.bound <= problem.most_profit - 2 * 60_000

@@ -1,4 +1,4 @@
-"""What sums alone, and one pricing that remembers nothing, say that no plan can be worth."""
+"""The profit that no plan exceeds by sums alone, and by one labelling that remembers nothing."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from itertools import islice
 import numpy as np
 import pytest
 
-from optimizer.packing import bound as bound_module
-from optimizer.packing import ceiling as ceiling_module
+import optimizer.packing.bound.ceiling as ceiling_module
 from optimizer.packing.bound.bounds import first_bounds
 from optimizer.packing.bound.ceiling import ceiling, first_duals, open_seconds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.subgradient import Subgradient
+from optimizer.packing.budget import Budget
+from optimizer.packing.parameters import BoundParameters
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.solve import solve
@@ -42,18 +43,18 @@ def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int
     problem = random_problem(seed + 3200, most_targets=3, **({"value": "depth"} if by_depth else {}))
     if by_depth:
         problem = under_sky(problem, np.random.default_rng(seed).integers(1, 60_000, 9000))
-        # the tasks' own worth is that of the best frame
+        # the tasks' own profit is that of the best frame
         most = 60_000 / min(task.shutter_s for task in problem.tasks)
     else:
         most = _most_a_second(problem)
     graph, value = RunGraph(problem), profit_of(problem, constructed(problem))
-    bounds = [found.bound for found in first_bounds(graph, 0.05)]
+    bounds = [found.bound for found in first_bounds(graph, Budget(0.05, deterministic=True))]
     assert value <= min(bounds)
     assert by_depth or max(bounds) <= open_seconds(problem) * most * (1 + 1e-9)
 
 
 def test_sums_count_the_seconds_in_which_a_shutter_may_be_open() -> None:
-    """Two windows that share 500 s of 1500, the second worth twice as much a second."""
+    """Two windows that share 500 s of 1500, the second with twice the profit a second."""
     problem = a_problem(
         [Place("A", (1000, 2000)), Place("B", (1500, 2500))],
         {"A": [goal(frames=SEASON)], "B": [goal(frames=SEASON)]},
@@ -82,40 +83,43 @@ def test_sums_count_an_arrival_for_each_target() -> None:
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_first_prices_are_those_at_which_the_sums_come_out_equal(seed: int) -> None:
-    """Of linear programmes both ends meet: frames at their prices and seconds at theirs give the same sum."""
+def test_first_duals_are_those_at_which_the_sums_come_out_equal(seed: int) -> None:
+    """Of linear programmes both ends meet: frames at their duals and seconds at theirs give the same sum."""
     problem = random_problem(seed + 3900, most_targets=4)
     if not problem.slots:
         pytest.skip("nothing can be done on this night")
-    prices, second = first_duals(problem)
-    assert prices.min() >= 0.0
+    duals, second = first_duals(problem)
+    assert duals.min() >= 0.0
     assert second >= 0.0
     offers, left_s = ceiling_module._offers(problem)
     caps = np.array([task.frames_left for task in problem.tasks])
-    total = float(prices @ caps) + second * left_s
-    assert total == pytest.approx(ceiling_module._of_frames(problem))
+    total = float(duals @ caps) + second * left_s
+    assert total == pytest.approx(ceiling_module._by_frames(problem))
     for cost_s, task in offers:  # no frame is cheaper than what it brings
-        assert prices[task.index] + second * cost_s >= task.profit * (1 - 1e-9)
+        assert duals[task.index] + second * cost_s >= task.profit * (1 - 1e-9)
 
 
-def test_first_prices_say_more_than_many_pricings_from_others(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Forty targets with two goals each, twice what fits: ten pricings from them, thirty from flat prices."""
+def test_first_duals_say_more_than_many_labellings_from_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forty targets with two goals each, twice what fits: ten labellings from them, thirty from flat ones."""
     names = [f"T{number:02}" for number in range(40)]
     goals = {name: [goal("L", 60.0 + at, 6), goal("R", 90.0 + at, 4)] for at, name in enumerate(names)}
     weights = {name: {"weight": 0.5 + at % 4 / 2} for at, name in enumerate(names)}
     places = [Place(name, (1000, 20_000)) for name in names]
     graph = RunGraph(a_problem(places, goals, keys=weights))
-    from_sums = [found.bound for found in islice(first_bounds(graph, 5.0), 10)][-1]
+    from_sums = [found.bound for found in islice(first_bounds(graph, Budget(5.0, deterministic=True)), 10)][
+        -1
+    ]
 
     def flat(self: Subgradient) -> np.ndarray:
         return 0.2 * self.units
 
     monkeypatch.setattr(Subgradient, "first", flat)
-    assert from_sums < [found.bound for found in islice(first_bounds(graph, 5.0), 30)][-1]
+    bounds = islice(first_bounds(graph, Budget(5.0, deterministic=True)), 30)
+    assert from_sums < [found.bound for found in bounds][-1]
 
 
-def test_of_goals_of_season_size_one_pricing_proves() -> None:
-    """Six targets with four goals each of which no cap binds: nothing is remembered, nothing has a price."""
+def test_of_goals_of_season_size_one_labelling_proves() -> None:
+    """Six targets with four goals each of which no cap binds: nothing is remembered, nothing has a dual."""
     names = [f"T{number}" for number in range(6)]
     filters = ("L", "R", "G", "B")
     problem = a_problem(
@@ -127,13 +131,13 @@ def test_of_goals_of_season_size_one_pricing_proves() -> None:
     graph = RunGraph(problem)
     assert not graph.binding.any()
     assert graph.lean.sets.tolist() == [1] * 6
-    sums, pricing, *_ = first_bounds(graph, 0.2)
+    sums, labelled, *_ = first_bounds(graph, Budget(0.2, deterministic=True))
     solution = solve(problem)
-    assert solution.profit <= solution.bound <= pricing.bound <= sums.bound
-    assert pricing.bound <= 1.02 * solution.profit
+    assert solution.profit <= solution.bound <= labelled.bound <= sums.bound
+    assert labelled.bound <= 1.02 * solution.profit
 
 
-def test_a_bound_is_there_where_no_priced_search_has_time(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_bound_is_there_where_no_labelling_has_time() -> None:
     """Whatever the limit: never is all that is wanted said to be possible where a night does not hold it."""
     names = [f"T{number}" for number in range(8)]
     filters = ("L", "R", "G", "B")
@@ -142,8 +146,9 @@ def test_a_bound_is_there_where_no_priced_search_has_time(monkeypatch: pytest.Mo
         {name: [goal(each, 60.0 + at, 80) for each in filters] for at, name in enumerate(names)},
         filters=[{"name": each} for each in filters],
     )
-    monkeypatch.setattr(bound_module, "MOST_CELLS", 0)
-    found = list(first_bounds(RunGraph(problem), 1e-9))
+    found = list(
+        first_bounds(RunGraph(problem, BoundParameters(most_cells=0)), Budget(1e-9, deterministic=True))
+    )
     assert len(found) == 1
     assert found[0].bound <= open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_profit
 

@@ -1,14 +1,14 @@
-"""What the bound's linear programme knows of time: by the second, all runs and ways fit into the night."""
+"""The cut by time: by the second, all runs and arcs fit into the night."""
 
 from __future__ import annotations
 
-import numpy as np
+from dataclasses import replace
+
 import pytest
 
-from optimizer.packing import bound
-from optimizer.packing.bound.columns import PathRun
-from optimizer.packing.bound.cuts.elapsed import Elapsed
+from optimizer.packing.bound.cuts.elapsed import elapsed
 from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.parameters import BoundParameters
 from optimizer.problem import Problem
 from tests.support.packing_nights import (
     FILTER_S,
@@ -21,7 +21,7 @@ from tests.support.packing_nights import (
     a_problem,
     goal,
 )
-from tests.support.packing_random import bound_night, first_path, optimum, walk_of
+from tests.support.packing_random import PathRun, bound_night, column_runs, first_path, optimum
 
 DOWNLOAD_S = FRAME_S - SHUTTER_S
 
@@ -29,10 +29,11 @@ DOWNLOAD_S = FRAME_S - SHUTTER_S
 @pytest.mark.parametrize("seed", range(60))
 def test_no_plan_takes_longer_than_the_night(seed: int) -> None:
     graph, runs = first_path(seed + 2500)
-    assert (graph.rows.elapsed.balance(walk_of(graph, runs)) <= 0).all()
+    cut = elapsed(graph)
+    assert (cut.coefficients(column_runs(graph, runs)) <= cut.rhs).all()
 
 
-def test_seconds_of_runs_and_ways_are_counted() -> None:
+def test_seconds_of_runs_and_arcs_are_counted() -> None:
     """Three runs of four frames and the two slews between them, in a night that ends with the last download."""
     seconds = 12 * FRAME_S + 2 * (SLEW_S + READY_S)
     span = (1000, 1000 + READY_S + seconds - DOWNLOAD_S)
@@ -42,7 +43,8 @@ def test_seconds_of_runs_and_ways_are_counted() -> None:
 
     def over(*frames: int) -> float:
         runs = [PathRun(slot, at, 0, frames[at], 0, True) for at, slot in enumerate(slots[: len(frames)])]
-        return float(graph.rows.elapsed.balance(walk_of(graph, runs))[0])
+        cut = elapsed(graph)
+        return float((cut.coefficients(column_runs(graph, runs)) - cut.rhs)[0])
 
     assert over(4, 4, 4) == 0
     assert over(4, 5, 4) == FRAME_S
@@ -62,7 +64,8 @@ def test_changes_are_counted_where_other_goals_share_a_filter() -> None:
 
     def over(frames: int) -> float:
         runs = [PathRun(slot, 0, 0, 4, 0, True), PathRun(slot, 1, 0, frames, 0)]
-        return float(graph.rows.elapsed.balance(walk_of(graph, runs))[0])
+        cut = elapsed(graph)
+        return float((cut.coefficients(column_runs(graph, runs)) - cut.rhs)[0])
 
     assert over(4) == 0
     assert over(5) == FRAME_S
@@ -75,17 +78,11 @@ def _eight_goals() -> Problem:
     return a_problem([Place("A", span)], {"A": wanted}, focus={"on_filter_change": False})
 
 
-def test_a_coarse_grid_wins_no_frame_by_rounding(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_coarse_grid_wins_no_frame_by_rounding() -> None:
     """On a grid of 60 s each of these frames seems to take 60 s."""
     problem = _eight_goals()
-    monkeypatch.setattr(bound, "COARSE_STEPS_S", (60,))
-    monkeypatch.setattr(bound, "FINE_STEPS_S", (60,))
-    best, counted = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
-    monkeypatch.setattr(Elapsed, "__init__", _no_time)
-    rounded = bound_night(RunGraph(problem), 5.0).bound
+    coarse = BoundParameters(coarse_steps_s=(60,), fine_steps_s=(60,))
+    others = tuple(name for name in coarse.cuts if name != "elapsed")
+    best, counted = optimum(problem, rows=True), bound_night(RunGraph(problem, coarse), 5.0).bound
+    rounded = bound_night(RunGraph(problem, replace(coarse, cuts=others)), 5.0).bound
     assert best <= counted < 1.06 * best < 1.4 * best < rounded
-
-
-def _no_time(self: Elapsed, graph: RunGraph) -> None:
-    self.given, self.taken, self.focus_s = np.zeros(1), np.zeros(len(graph.option_s)), 0.0
-    self.by_way = np.zeros((len(graph.slots) + 1, len(graph.slots)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable
 from functools import partial
@@ -16,7 +17,6 @@ from optimizer.packing.incumbent import Incumbent
 from optimizer.packing.parameters import MultiStartParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
-from optimizer.packing.search import multi_start
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.multi_start import MultiStart
 from optimizer.packing.search.protocol import Search
@@ -73,7 +73,7 @@ def _closing_one_after_the_other() -> tuple[Problem, Plan]:
 @pytest.mark.parametrize("seed", range(24))
 def test_what_comes_out_is_no_worse_and_breaks_no_rule(make: Maker, seed: int) -> None:
     problem = _night(seed)
-    if not RunGraph(problem).entries:
+    if not RunGraph(problem).nodes:
         pytest.skip("nothing can be done on this night")
     start = (Plan(), constructed(problem))[seed % 2]
     plan = _improved(make, problem, start, seed=seed)
@@ -85,7 +85,7 @@ def test_what_comes_out_is_no_worse_and_breaks_no_rule(make: Maker, seed: int) -
 def test_the_best_of_small_nights_is_come_to(make: Maker) -> None:
     """From the empty plan, with windows, caps, cadence, quiet time and least visits as they are drawn."""
     nights = [random_problem(seed, most_targets=2, gap=0.0) for seed in range(10)]
-    nights = [problem for problem in nights if RunGraph(problem).entries]
+    nights = [problem for problem in nights if RunGraph(problem).nodes]
     best = [optimum(problem, rows=True) for problem in nights]
     reached = [profit_of(problem, _improved(make, problem, Plan())) for problem in nights]
     assert all(profit <= most for profit, most in zip(reached, best, strict=True))
@@ -164,7 +164,7 @@ class _Turns:
 
 def test_turns_that_end_in_vain_leave_the_budget_to_others(monkeypatch: pytest.MonkeyPatch) -> None:
     """The bound beside them goes on with what is left, also where one thread is in its turn as the other ends."""
-    monkeypatch.setattr(multi_start.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
     problem, budget, turns = crowded(gap=0.0), Budget(60.0, deterministic=False), _Turns()
     few = MultiStartParameters(most_in_vain=5)
     search = MultiStart(turns, Incumbent(problem, problem.most_profit), few)

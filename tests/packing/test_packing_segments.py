@@ -1,27 +1,27 @@
-"""What the bound's linear programme knows of focus runs inside a run: the last piece is as short as it is."""
+"""The cut by segments: the last one of a goal is as short as it is."""
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 
-from optimizer.packing.bound.cuts.segments import Segments
+from optimizer.packing.bound.cuts.segments import segments
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.problem import Problem
 from tests.support.packing_nights import READY_S, Place, a_problem, goal
-from tests.support.packing_random import bound_night, first_path, optimum, walk_of
+from tests.support.packing_random import bound_night, column_runs, first_path, optimum, without
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_no_plan_takes_more_than_its_pieces_give(seed: int) -> None:
+def test_no_plan_takes_more_than_its_segments_give(seed: int) -> None:
     graph, runs = first_path(seed + 2300)
-    assert (graph.rows.segments.balance(walk_of(graph, runs)) <= 0).all()
+    cut = segments(graph)
+    assert (cut.coefficients(column_runs(graph, runs)) <= cut.rhs).all()
 
 
 def _five_frames_of_four() -> Problem:
     """A goal of five frames of which a focus run serves four, on both sides of a flip; another takes all time.
 
-    Mixed, paths would take four of it on both sides, and pay for five frames as for 1.25 pieces.
+    Mixed, columns would take four of it on both sides, and pay for five frames as for 1.25 segments.
     """
     flip, ends = 1000 + READY_S + 650, 1000 + READY_S + 1300
     return a_problem(
@@ -33,15 +33,9 @@ def _five_frames_of_four() -> Problem:
     )
 
 
-def test_pieces_of_a_goal_are_counted_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_segments_of_a_goal_are_counted_whole() -> None:
     problem = _five_frames_of_four()
-    # 5 frames in 2 pieces: frames - 1 x pieces <= 5 - 2
-    assert RunGraph(problem).rows.segments.given.tolist() == [3, 0]
+    # 5 frames in 2 segments: frames - 1 x segments <= 5 - 2
+    assert segments(RunGraph(problem)).rhs.tolist() == [3, 0]
     best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
-    monkeypatch.setattr(Segments, "__init__", _no_segments)
-    assert best == bound < bound_night(RunGraph(problem), 5.0).bound
-
-
-def _no_segments(self: Segments, graph: RunGraph) -> None:
-    self.graph, self.given = graph, np.zeros(len(graph.problem.tasks))
-    self.taken = np.zeros(len(graph.option_s))
+    assert best == bound < bound_night(RunGraph(problem, without("segments")), 5.0).bound

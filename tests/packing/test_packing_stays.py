@@ -1,23 +1,31 @@
-"""What the bound's linear programme knows of a stay with a target: its goals' caps hold for each stay."""
+"""The cut by stays: the caps of a target's goals hold for each stay with it."""
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 
 from optimizer.models.rig import PierSide
-from optimizer.packing import stays
 from optimizer.packing.bound.bounds import tighter_bounds
+from optimizer.packing.bound.cuts.stays import stays
 from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.budget import Budget
 from optimizer.problem import Problem
 from tests.support.packing_nights import OPENS_AFTER_FLIP_S, READY_S, Place, a_problem, goal
-from tests.support.packing_random import bound_night, first_path, optimum, random_problem, walk_of
+from tests.support.packing_random import (
+    bound_night,
+    column_runs,
+    first_path,
+    optimum,
+    random_problem,
+    without,
+)
 
 
 @pytest.mark.parametrize("seed", range(40))
 def test_no_plan_takes_more_than_its_stays_give(seed: int) -> None:
     graph, runs = first_path(seed + 2100)
-    assert (graph.rows.stays.balance(walk_of(graph, runs)) <= 0).all()
+    cut = stays(graph)
+    assert (cut.coefficients(column_runs(graph, runs)) <= cut.rhs).all()
 
 
 def _two_sides() -> Problem:
@@ -33,18 +41,11 @@ def _two_sides() -> Problem:
     return a_problem(places, wanted, mount=mount, focus={"on_new_target": True})
 
 
-def test_a_cap_holds_for_each_stay(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_cap_holds_for_each_stay() -> None:
     problem = _two_sides()
     best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
-    monkeypatch.setattr(stays.Stays, "__init__", _no_stays)
-    without = bound_night(RunGraph(problem), 5.0).bound
-    assert best <= bound < without == 8 * 60_000
-
-
-def _no_stays(self: stays.Stays, graph: RunGraph) -> None:
-    self.graph, self.mine = graph, np.zeros((len(graph.slots), len(graph.problem.tasks)))
-    self.given = np.zeros(len(graph.problem.tasks))
-    self.begins = np.ones((len(graph.slots) + 1, len(graph.slots)))
+    mixed = bound_night(RunGraph(problem, without("stays")), 5.0).bound
+    assert best <= bound < mixed == 8 * 60_000
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -53,4 +54,6 @@ def test_a_bound_by_the_clock_is_never_below_the_optimum(seed: int) -> None:
     best, graph = optimum(problem, rows=True) if problem.slots else 0, RunGraph(problem)
     first = bound_night(graph, 0.05, counted=False)
     assert best <= first.bound
-    assert all(best <= found.bound for found in tighter_bounds(graph, first, 0.05, counted=False))
+    assert all(
+        best <= found.bound for found in tighter_bounds(graph, first, Budget(0.05, deterministic=False))
+    )

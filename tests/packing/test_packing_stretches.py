@@ -1,18 +1,22 @@
-"""What the bound's linear programme knows of a target's focus runs: the last one serves what is left for it."""
+"""The cut by stretches: the last focus run of a target serves what is left for it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
-from optimizer.packing.bound.columns import PathRun
-from optimizer.packing.bound.cuts.focus_age import FocusAge
-from optimizer.packing.bound.cuts.stretches import Stretches
+from optimizer.packing.bound.cuts.stretches import stretches
 from optimizer.packing.bound.run_graph import RunGraph
 from tests.support.packing_nights import READY_S, Place, a_problem, goal
-from tests.support.packing_random import bound_night, optimum, random_problem, walk_of
+from tests.support.packing_random import (
+    PathRun,
+    bound_night,
+    column_runs,
+    optimum,
+    random_problem,
+    without,
+)
 
 
 def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
@@ -30,8 +34,9 @@ def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
 
     def over(*runs: tuple[int, int, int, bool, bool]) -> float:
         """Of runs by slot, task, frames, and whether an arrival or a focus run lies before it."""
-        walk = walk_of(graph, [PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])
-        return float(graph.rows.stretches.balance(walk)[0])
+        cut = stretches(graph)
+        path = column_runs(graph, [PathRun(*run[:2], 0, run[2], first, *run[3:]) for run in runs])
+        return float((cut.coefficients(path) - cut.rhs)[0])
 
     whole = over((west, 0, 3, True, False), (west, 1, 3, False, True))
     assert whole == pytest.approx(0.0)
@@ -51,7 +56,7 @@ def test_the_focus_runs_of_a_target_are_counted_whole() -> None:
 
 
 @pytest.mark.parametrize("shutters_s", [1600, 2500])
-def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int) -> None:
     flip, ends = 1000 + READY_S + shutters_s // 2, 1000 + READY_S + shutters_s
     problem = a_problem(
         [Place("A", (1000, flip)), Place("A", (flip, ends), side="east"), Place("B", (1000, ends))],
@@ -61,21 +66,15 @@ def test_no_mixture_of_visits_saves_a_focus_run(shutters_s: int, monkeypatch: py
         mount={"contact_min": 30.0, "refocus_after_flip": True},
     )
     best, bound = optimum(problem, rows=True), bound_night(RunGraph(problem), 5.0).bound
-    monkeypatch.setattr(Stretches, "__init__", _no_stretches)
-    assert best == bound < bound_night(RunGraph(problem), 5.0).bound
-
-
-def _no_stretches(self: Stretches, graph: RunGraph, age: FocusAge) -> None:
-    self.given = np.zeros(0)
-    self.by_focus, self.taken = np.zeros((0, len(graph.slots))), np.zeros((0, len(graph.option_s)))
+    assert best == bound < bound_night(RunGraph(problem, without("stretches")), 5.0).bound
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_bound_is_never_below_the_optimum_where_each_visit_begins_with_a_focus_run(seed: int) -> None:
     problem = random_problem(seed + 2400, most_targets=2)
-    focus = problem.request.focus.model_copy(update={"on_new_target": True, "on_filter_change": False})
-    mount = problem.request.mount.model_copy(update={"refocus_after_flip": True})
-    request = problem.request.model_copy(update={"focus": focus, "mount": mount})
-    problem = replace(problem, request=request)
+    rules = replace(
+        problem.rules, focus_on_new_target=True, focus_on_filter_change=False, focus_after_flip=True
+    )
+    problem = replace(problem, rules=rules)
     best = optimum(problem, rows=True) if problem.slots else 0
     assert best <= bound_night(RunGraph(problem), 5.0).bound

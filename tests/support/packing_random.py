@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 
+import optimizer.packing.model.build as model_build
 from optimizer.packing.bound.bounds import NightBound, first_bounds
 from optimizer.packing.bound.columns import ColumnRuns
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
-from optimizer.packing.model.build import build as model_build
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
+from optimizer.packing.parameters import BoundParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
@@ -110,6 +111,11 @@ def bound_night(graph: RunGraph, seconds: float, *, counted: bool = True) -> Nig
     """The first bound as it stands after about so many seconds."""
     *_, found = first_bounds(graph, Budget(seconds, deterministic=counted))
     return found
+
+
+def without(cut: str) -> BoundParameters:
+    """Parameters of the bound with all cuts but one."""
+    return BoundParameters(cuts=tuple(name for name in BoundParameters().cuts if name != cut))
 
 
 def crowded(**aim: Any) -> Problem:

@@ -1,13 +1,15 @@
-"""Ways and lengths of runs by array calls are those that pairs and cuts give one by one."""
+"""Arcs and lengths of runs by array calls are those that single ones give."""
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from optimizer.packing.bound.nodes import arc_s
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.model.rules.order_of_visits import may_follow
+from optimizer.problem.transitions import may_follow
 from tests.support.packing_random import random_problem
 
 MOST = 40
@@ -15,26 +17,23 @@ MOST = 40
 
 @pytest.mark.parametrize("seed", range(40))
 @pytest.mark.parametrize("kind", ["german", "fork"])
-def test_ways_are_those_of_each_pair(seed: int, kind: str) -> None:
+def test_arcs_are_those_of_each_slot_and_node(seed: int, kind: str) -> None:
     problem = random_problem(seed + 3300)
     if kind == "fork":
-        mount = problem.request.mount.model_copy(update={"kind": "fork"})
         slots = tuple(
-            slot.__class__(**{**slot.__dict__, "side": None, "hour_angle_s": -21600.0 * (1 + slot.index)})
-            for slot in problem.slots
+            replace(slot, side=None, hour_angle_s=-21600.0 * (1 + slot.index)) for slot in problem.slots
         )
-        request = problem.request.model_copy(update={"mount": mount})
-        problem = problem.__class__(**{**problem.__dict__, "request": request, "slots": slots})
+        problem = replace(problem, rules=replace(problem.rules, flips=False), slots=slots)
     graph = RunGraph(problem)
     if not graph.nodes:
         pytest.skip("nothing can be done on this night")
     for start, before in enumerate(graph.slots):
-        for number, entry in enumerate(graph.nodes):
-            after = graph.slots[entry.slot]
+        for number, node in enumerate(graph.nodes):
+            after = graph.slots[node.slot]
             twice = any(len(spans) > 1 for spans in after.shutter.values())
-            leads = may_follow(problem, before, after) and (start != entry.slot or twice)
-            way = arc_s(problem, before, after, entry.task) if leads else graph.no_arc_s
-            assert graph.arcs_s[start, number] == min(way, graph.no_arc_s)
+            leads = may_follow(problem, before, after) and (start != node.slot or twice)
+            seconds = arc_s(problem, before, after, node.task) if leads else graph.no_arc_s
+            assert graph.arcs_s[start, number] == min(seconds, graph.no_arc_s)
             flips = problem.flips_between(before, after)
             assert graph.focused_on_arc[start, number] == problem.focuses_on_arrival(flips, not flips)
 
@@ -57,15 +56,15 @@ def test_runs_last_as_long_as_their_segments(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_entries_hold_the_runs_that_fit(seed: int) -> None:
+def test_nodes_hold_the_runs_that_fit(seed: int) -> None:
     """No length is more than the run as it is cut, none less by more than the dithers that a cut may save."""
     problem = random_problem(seed + 3400)
     graph = RunGraph(problem)
     dither_s = problem.rules.dither_s
-    for entry in graph.nodes:
-        lengths, segments = problem.run_lengths.runs_s(entry.task, len(entry.lengths_s))
-        spare = lengths + entry.task.download_s - np.array(entry.lengths_s)
+    for node in graph.nodes:
+        lengths, segments = problem.run_lengths.runs_s(node.task, len(node.lengths_s))
+        spare = lengths + node.task.download_s - np.array(node.lengths_s)
         assert (spare >= 0).all()
         assert (spare <= dither_s * segments).all()
-        opens, closes = problem.slots[graph.slots[entry.slot].index].shutter[entry.task.index][entry.span]
-        assert entry.lengths_s[-1] - entry.task.download_s <= closes - opens
+        opens, closes = problem.slots[graph.slots[node.slot].index].shutter[node.task.index][node.span]
+        assert node.lengths_s[-1] - node.task.download_s <= closes - opens

@@ -1,4 +1,4 @@
-"""Where the sky decides, the bound counts for each run at least what any plan's run there is worth."""
+"""Where the sky decides, the bound counts for each run at least the profit of any plan's run there."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ BEGINS, ENDS = 1000, 4000
 
 
 def _changing(rng: random.Random) -> Problem:
-    """One goal in one window, of which a frame's worth rises and falls with hours or with minutes."""
+    """One goal in one window, of which a frame's profit rises and falls with hours or with minutes."""
     problem = a_problem(
         [Place("A", (BEGINS, ENDS))],
         {"A": [goal("L", rng.choice([20.0, 61.5]), rng.randint(2, 12))]},
@@ -64,7 +64,9 @@ def _opens_s(problem: Problem, segments: tuple[int, ...]) -> list[int]:
 @pytest.mark.parametrize("step_s", [1, 7, 20])
 @pytest.mark.parametrize("joined", [False, True])
 @pytest.mark.parametrize("seed", range(12))
-def test_a_path_has_a_run_profit_as_much_in_the_time_of_any_run(seed: int, joined: bool, step_s: int) -> None:
+def test_a_path_has_a_run_of_no_less_profit_in_the_time_of_any_run(
+    seed: int, joined: bool, step_s: int
+) -> None:
     rng = random.Random(seed)
     problem = _changing(rng)
     task, graph = problem.tasks[0], RunGraph(problem)
@@ -78,14 +80,14 @@ def test_a_path_has_a_run_profit_as_much_in_the_time_of_any_run(seed: int, joine
         opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.download_s - lasts_s)
         first = graph.zero_s + opens
         profit = sum(int(task.profit_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
-        ticks = int(grid.option_ticks[frames - 1])
+        ticks = int(grid.grid.option_ticks[frames - 1])
         latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
         ends = range(opens // grid.step_s + ticks, latest + 1)
-        assert max(grid.profit_ending([frames - 1], [end]) for end in ends) >= profit
+        assert max(grid.profit_ending(np.array([frames - 1]), np.array([end])) for end in ends) >= profit
 
 
 def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
-    """A frame's worth rises by 10 each second: a run of three at its latest is worth what its seconds are."""
+    """A frame's profit rises by 10 each second: a run of three at its latest has that of its seconds."""
     flat = a_problem(
         [Place("A", (BEGINS, ENDS))],
         {"A": [goal(frames=3)]},
@@ -95,5 +97,5 @@ def test_frames_that_one_focus_run_serves_count_where_they_lie() -> None:
     graph = RunGraph(under_sky(flat, 10 * np.arange(30_000)))
     ends = int(graph.close_s[0])
     first = graph.zero_s + ends - 3 * 63
-    profit = TimeExpandedGraph(graph, 1).profit_ending([2], [ends])
+    profit = TimeExpandedGraph(graph, 1).profit_ending(np.array([2]), np.array([ends]))
     assert profit == 10 * (3 * first + 63 + 126)
