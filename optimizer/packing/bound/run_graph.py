@@ -120,7 +120,7 @@ class RunGraph:
 
     @property
     def forgetting(self) -> RunGraph:
-        """The same night, paths through which remember nothing: they are priced in some milliseconds."""
+        """The same night, paths through which remember nothing: labelling takes some milliseconds."""
         return self.remembering(np.zeros_like(self.binding))
 
     def runs_of(self, plan: Plan) -> list[tuple[int, int]]:
