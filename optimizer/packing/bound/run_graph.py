@@ -64,7 +64,7 @@ class RunGraph:
         self.close_s = np.array([node.closes - self.zero_s for node in nodes])
         self.arrive_s = np.array([node.opens_on_arrival - self.zero_s for node in nodes])
         self.node_of = {
-            (self.slots[node.slot].index, node.task.index, node.span): number
+            (self.slots[node.slot].index, node.task.index, node.window): number
             for number, node in enumerate(nodes)
         }
 
