@@ -180,7 +180,7 @@ def draft_of(problem: Problem, plan: Plan) -> tuple[PathRun, ...]:
             span = slot.shutter[run.task].index(run.span)
             # one focus run more than a fresh run needs counts as one before it
             least = problem.run_lengths.fewest_segments(problem.tasks[run.task], np.array(run.frames))
-            again = place > 0 and (run.focus_first or len(run.segments) > least)
+            again = place > 0 and (run.focus_first or len(run.segments) > int(least))
             index = slot.index - slot.copy
             found.append(PathRun(index, run.task, span, run.frames, 0, place == 0, again))
     return tuple(found)
