@@ -78,7 +78,7 @@ def _arguments() -> argparse.Namespace:
     arguments.add_argument("--long", action="store_true", help="winter nights of about 14 h")
     arguments.add_argument("--scale", action="store_true", help="grow the night instead of comparing")
     arguments.add_argument(
-        "--parameters", type=changed_parameters, default={}, help="darkfill's, such as reorder=false"
+        "--parameters", type=changed_parameters, default={}, help="darkfill's, such as ties=false"
     )
     arguments.add_argument("--workers", type=int, default=0, help="darkfill's; 1 is deterministic")
     arguments.add_argument("--into", help="name of the files under benchmarks/results/")

@@ -18,10 +18,10 @@ def changed_parameters(text: str) -> Changed:
     """Read fields of `SearchParameters` with their new values, parted by commas.
 
     Raises argparse.ArgumentTypeError where a field is unknown, or a value is not of its kind. Fields that
-    hold several numbers cannot be given.
+    hold more than one number cannot be given.
     """
     known = {field.name: getattr(DEFAULT, field.name) for field in fields(SearchParameters)}
-    known = {name: usual for name, usual in known.items() if not isinstance(usual, tuple)}
+    known = {name: usual for name, usual in known.items() if isinstance(usual, bool | int | float)}
     found: Changed = {}
     for part in text.split(","):
         name, _, value = (each.strip() for each in part.partition("="))

@@ -136,6 +136,10 @@ def plan(
     return shots
 
 
+@overload
+def audit(shots: ShotList, request: Asked | None = None) -> AuditReport: ...
+@overload
+def audit(shots: ShotList | Sequence[Step], request: Asked) -> AuditReport: ...
 def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> AuditReport:
     """Check a shot list against every rule, by other code and another route through the sky.
 

@@ -13,8 +13,9 @@ from optimizer.problem import Problem, Slot, Span
 class Run:
     """Exposures of one task; a focus run lies between its segments, and before them if `focus_first`.
 
-    `segments` counts the frames of each. The first shutter opens no sooner than `not_before` (a focus run
-    carried over a wait may not be early), in seconds after the night's origin.
+    `segments` has the number of frames of each; `span` is the window that holds all of them. The first
+    shutter opens no sooner than `not_before` (a focus run carried over a wait may not be early), in seconds
+    after the night's origin.
     """
 
     task: int
@@ -58,25 +59,25 @@ class Plan:
         return len(self.visits)
 
     def as_early_as_possible(self) -> Plan:
-        """The same plan, free to begin each run as soon as its window opens."""
+        """Let each run begin as soon as its window opens, and change nothing else."""
         return Plan.of(
             replace(visit, runs=tuple(replace(run, not_before=0) for run in visit.runs)) for visit in self
         )
 
     def without_waiting(self) -> Plan:
-        """The same plan, none of its visits waiting for its target to rise."""
+        """Let no visit wait for its target to rise, and change nothing else."""
         return Plan.of(replace(visit, not_before=0) for visit in self)
 
     def with_visit(self, place: int, visit: Visit) -> Plan:
-        """The same plan with another visit in this place."""
+        """Put another visit in the place of the one at this index."""
         return Plan((*self.visits[:place], visit, *self.visits[place + 1 :]))
 
     def with_more(self, place: int, visit: Visit) -> Plan:
-        """The same plan with one more visit, put in before this place."""
+        """Put one more visit in before the one at this index."""
         return Plan((*self.visits[:place], visit, *self.visits[place:]))
 
     def in_file_order(self, problem: Problem) -> Plan:
-        """The same plan; runs that may change places stand in the order of the request's goals."""
+        """Sort runs that may change places by the order of the request's goals."""
         return Plan.of(
             replace(visit, runs=_in_file_order(problem.slots[visit.slot], visit.runs))
             if order_is_free(problem, problem.slots[visit.slot])
@@ -86,7 +87,7 @@ class Plan:
 
 
 def draft(runs: Iterable[tuple[int, int, int, int, int]], problem: Problem) -> Plan:
-    """A plan that need not keep every rule yet, from runs in the order of time.
+    """Make a plan that need not keep every rule yet, from runs in the order of time.
 
     Each run is given by its slot, its task, the number of its window, its frames, and the second before which
     it shall not begin. Runs of one slot that follow each other make one visit.

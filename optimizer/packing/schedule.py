@@ -1,7 +1,7 @@
-"""Lay a choice out in time: every act as early as the rules allow, arrivals by slew as late as they can be.
+"""A plan in time: every act as early as the rules allow, arrivals by slew as late as they can be.
 
-The layout is the one place where a choice gets its seconds; the first plan, the constraint model's answer
-and the timeline all go through it.
+This is the one place where a plan gets its seconds; the constructed plan, the searches, the constraint
+model's answer and the timeline all go through it.
 """
 
 from __future__ import annotations
@@ -21,9 +21,10 @@ ActKind = Literal["slew", "centre", "settle", "filter", "focus", "expose", "dith
 
 @dataclass(frozen=True)
 class Act:
-    """One act of a visit, seconds after origin; `task` where it has one.
+    """One act of a visit, from `start` to `end` in seconds after the night's origin; `task` where it has one.
 
-    `ends_by`: when the act (of an exposure: its shutter) must have ended, for the sky's and the zone's sake.
+    For the sky's and the zone's sake the act must have ended at `ends_by`; of an exposure only its shutter
+    must.
     """
 
     kind: ActKind
@@ -72,12 +73,12 @@ class Schedule:
 
 
 class DoesNotFit(Exception):  # noqa: N818 - a finding, not an error
-    """The choice breaks a window, the cadence or the quiet time."""
+    """Raised where a plan breaks a window, the cadence or the quiet time."""
 
 
 @dataclass
 class NightSoFar:
-    """Where the night stands after the visits laid so far; before the first, `slot` is None."""
+    """Where the night stands after the visits scheduled so far; before the first, `slot` is None."""
 
     problem: Problem
     slot: Slot | None = None
@@ -86,44 +87,45 @@ class NightSoFar:
     focused: int | None = None  # end of the latest focus run
 
     def lay(self, visit: Visit) -> ScheduledVisit:
-        """Lay one more visit and move on. Raises DoesNotFit, and is then of no further use."""
-        return _lay_visit(self, visit)
+        """Schedule one more visit and move on. Raises DoesNotFit, and is then of no further use."""
+        return _schedule_visit(self, visit)
 
 
-def profit_of(problem: Problem, choice: Plan) -> int:
-    """Value of a choice in units of worth.
+def profit_of(problem: Problem, plan: Plan) -> int:
+    """Add up the profit of a plan, in units of profit.
 
-    Raises DoesNotFit where times make the worth and the choice breaks a rule.
+    Raises DoesNotFit where a frame's profit depends on its time and the plan breaks a rule.
     """
     if problem.by_depth:
-        return profit_of_visits(problem, scheduled(problem, choice))
-    return sum(problem.tasks[run.task].profit * run.frames for visit in choice for run in visit.runs)
+        return profit_of_visits(problem, scheduled(problem, plan))
+    return sum(problem.tasks[run.task].profit * run.frames for visit in plan for run in visit.runs)
 
 
-def profit_of_visits(problem: Problem, laid: Iterable[ScheduledVisit]) -> int:
-    """Value of exposures in their places, in units of worth."""
-    return sum(problem.tasks[task].frame_profit(opens) for visit in laid for task, opens in visit.exposures)
+def profit_of_visits(problem: Problem, visits: Iterable[ScheduledVisit]) -> int:
+    """Add up the profit of all exposures at their times, in units of profit."""
+    return sum(problem.tasks[task].frame_profit(opens) for visit in visits for task, opens in visit.exposures)
 
 
 def scheduled(problem: Problem, plan: Plan) -> Schedule:
-    """All visits of a plan in time: runs as early as possible, or else no earlier than the plan says.
+    """Put all visits of a plan in time: runs as early as possible, or else no earlier than the plan says.
 
-    Where times make the worth, the latter at once. Raises DoesNotFit where a rule would break either way.
+    Where a frame's profit depends on its time, no earlier than the plan says at once. Raises DoesNotFit where
+    a rule would break either way.
     """
     if problem.by_depth:
-        return _lay_all(problem, plan)
+        return _scheduled(problem, plan)
     try:
-        return _lay_all(problem, plan.as_early_as_possible())
+        return _scheduled(problem, plan.as_early_as_possible())
     except DoesNotFit:
-        return _lay_all(problem, plan)
+        return _scheduled(problem, plan)
 
 
-def _lay_all(problem: Problem, plan: Plan) -> Schedule:
+def _scheduled(problem: Problem, plan: Plan) -> Schedule:
     night = NightSoFar(problem)
     return Schedule(tuple(night.lay(visit) for visit in plan))
 
 
-def _lay_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
+def _schedule_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
     problem, slot = state.problem, state.problem.slots[visit.slot]
     flipping = problem.flips_between(state.slot, slot)
     first = visit.runs[0]
@@ -160,13 +162,13 @@ def _lay_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
             acts.add("focus", problem.rules.focus_s, run.task)
             state.focused = acts.now
         state.filter = task.goal.filter
-        _lay_run(state, slot, run, task, acts)
+        _schedule_run(state, slot, run, task, acts)
     state.slot, state.free = slot, acts.now
     return ScheduledVisit(slot, tuple(acts.list))
 
 
 def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
-    """Earliest (depart, arrive) that motion span, work span and quiet time allow."""
+    """Depart and arrive as early as motion span, work span and quiet time allow; in that order."""
     problem = state.problem
     depart = slot.motion[0] if state.slot is None else max(state.free, slot.motion[0])
 
@@ -222,7 +224,7 @@ def _after_quiet_focus(problem: Problem, slot: Slot, run: Run, flipping: bool, o
 
 
 class _Acts:
-    """Acts of one visit, end to end."""
+    """The acts of one visit, end to end."""
 
     def __init__(self, now: int, work_ends: int) -> None:
         self.now = now
@@ -230,7 +232,7 @@ class _Acts:
         self.list: list[Act] = []
 
     def add(self, kind: ActKind, seconds: int, task: int | None = None, ends_by: int | None = None) -> None:
-        """One more act; of those without length only such as something else must be told to do."""
+        """Append an act; one without length only if something must be told to do it all the same."""
         if seconds > 0 or kind in NEVER_LEFT_OUT:
             last = self.work_ends if ends_by is None else ends_by
             self.list.append(Act(kind, self.now, self.now + seconds, last, task))
@@ -240,7 +242,7 @@ class _Acts:
         self.add("wait", instant - self.now)
 
 
-def _lay_run(state: NightSoFar, slot: Slot, run: Run, task: Task, acts: _Acts) -> None:
+def _schedule_run(state: NightSoFar, slot: Slot, run: Run, task: Task, acts: _Acts) -> None:
     problem = state.problem
     every = problem.rules.dither_every
     for number, frames in enumerate(run.segments):

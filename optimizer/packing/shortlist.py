@@ -1,8 +1,8 @@
-"""The targets that a search looks at where there are very many: a night holds some dozen visits.
+"""A night of very many targets, and the few worth a search: a night holds some dozen visits, not a thousand.
 
 What a search needs grows with the square of the windows. So where they are very many, it is done among the
 targets that bring most for their time in each part of the night, and those of the first plan; what no plan of
-all targets can bring is then told by sums alone (`ceiling`).
+all targets can exceed is then told by sums alone (`ceiling`).
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ def is_too_large(problem: Problem) -> bool:
 
 
 def shortlisted(problem: Problem) -> Problem:
-    """The same night with the targets alone that a search is to look at; the tasks stay all the same."""
+    """Leave only the targets that are worth a search; the tasks stay as they are."""
     wanted, slots = set[str](), [slot for slot in problem.slots if not slot.copy]
     of_target: dict[str, list[Slot]] = {}
     for slot in slots:
@@ -45,7 +45,7 @@ def shortlisted(problem: Problem) -> Problem:
 
 
 def among_all(problem: Problem, few: Problem, plan: Plan) -> Plan:
-    """A plan of a shortlisted night told in the slots of the whole one."""
+    """Tell a plan of a shortlisted night in the slots of the whole one."""
     names = {slot.target.name for slot in few.slots}
     kept = [slot.index for slot in problem.slots if slot.target.name in names]
     return Plan.of(replace(visit, slot=kept[visit.slot]) for visit in plan)
@@ -56,7 +56,7 @@ def _ways(slots: list[Slot]) -> int:
 
 
 def _by_merit(problem: Problem, slots: list[Slot]) -> Iterator[str]:
-    """Names of targets: the best of each part of the night, then the second of each, and so on."""
+    """Name the targets: the best of each part of the night, then the second of each, and so on."""
     merits = np.array([_merit(problem, slot) for slot in slots])
     order = np.argsort(-merits, kind="stable").tolist()
     parts = [list[int]() for _ in range(1 + max(slot.work[1] for slot in slots) // PART_S)]
@@ -70,7 +70,7 @@ def _by_merit(problem: Problem, slots: list[Slot]) -> Iterator[str]:
 
 
 def _merit(problem: Problem, slot: Slot) -> float:
-    """What a visit of a slot brings for its time: of its goals the best ones, its arrival included."""
+    """Profit a second of the best visit of a slot, its arrival included."""
     tasks = [problem.tasks[index] for index in slot.shutter]
     seconds = float(min(least_arrival_s(problem, slot, task) for task in tasks))
     best, profit = 0.0, 0.0

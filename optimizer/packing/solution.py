@@ -21,7 +21,7 @@ BY_TASK, BY_NIGHT = "caps", "elapsed"
 
 @dataclass(frozen=True)
 class Solution:
-    """The best plan found, laid out, with its proof; `profit` and `bound` are in the problem's units."""
+    """The best plan of a search, its schedule, and its proof: profit and bound, in units of profit."""
 
     plan: Plan
     schedule: Schedule

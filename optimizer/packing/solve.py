@@ -32,8 +32,8 @@ from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
 LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to make the night ready
-# Of a model (by depth) for each pair of slots, measured; other work may share the cores.
-BUILDING_S, LEAST_OF_BUILDING = 4e-4, 2
+# To build a constraint model, for each pair of slots (measured); other work may share the cores.
+BUILDING_S = 4e-4
 
 
 @ctrl_c.counted()
@@ -161,8 +161,7 @@ class _Solving:
     def _opening(self, graph: RunGraph, bound: Budget) -> contextlib.AbstractContextManager[object]:
         """A short search beside the first bound; before it, where all is done one after the other.
 
-        Not where the sky decides: runs that lie as soon as may be say little there, and the bound needs the
-        time.
+        Not where the sky decides: the bound needs the time there.
         """
         parameters, incumbent = self.parameters, self.incumbent
         if not (parameters.opening and graph.nodes) or self.problem.by_depth:
@@ -192,10 +191,13 @@ class _Solving:
     def _search(self, graph: RunGraph, budget: Budget) -> None:
         """Ruin and recreate beside a tighter bound; the bound first, where one follows the other."""
         parameters, incumbent = self.parameters, self.incumbent
-        bound = self._part(budget, parameters.tighten_share) if self.deterministic else budget.part(1.0)
+        share = parameters.tighten_share if parameters.column_generation else 0.0
+        bound = self._part(budget, share) if self.deterministic else budget.part(1.0)
         bound.halt = np.zeros(1, dtype=np.bool_)
 
         def tighten() -> None:
+            if not self.parameters.column_generation:
+                return
             for found in tighter_bounds(graph, self.found, bound, lambda: incumbent.profit):
                 self.found = found
                 incumbent.limit(found.bound)

@@ -21,7 +21,7 @@ from optimizer.sky.windows import SkyWindows
 
 @dataclass(frozen=True)
 class Problem:
-    """Everything that the packing needs; nothing in it depends on the sky any more."""
+    """Everything that the packing needs, in whole seconds; nothing in it depends on the sky any more."""
 
     rules: Rules
     limits: Limits
@@ -35,7 +35,7 @@ class Problem:
         return RunLengths(self.rules)
 
     def slew_seconds(self, before: Slot | None, left_s: int, after: Slot, depart_s: int) -> int:
-        """Length of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
+        """Seconds of the slew, begun at `depart_s`, from where the mount stopped tracking at `left_s`."""
         latitude_deg = self.rules.latitude_deg
         if self.tracks_to_flip(before, after):
             left_s = depart_s
@@ -43,7 +43,7 @@ class Problem:
         return slew_s(self.rules, start, after.axes(depart_s, latitude_deg), self.uneven_deg(before, after))
 
     def uneven_deg(self, before: Slot | None, after: Slot) -> float:
-        """Most by which a way between the two departs from what their even courses say."""
+        """Most degrees by which a motion between the two departs from what their even courses say."""
         return after.uneven_deg + (before.uneven_deg if before is not None else 0.0)
 
     def flips_between(self, before: Slot | None, after: Slot) -> bool:
@@ -103,10 +103,10 @@ class Problem:
     @cached_property
     def slots_by_target(self) -> dict[str, list[Slot]]:
         """The slots of each target that has any, by its name, in their order."""
-        found: dict[str, list[Slot]] = {}
+        by_target: dict[str, list[Slot]] = {}
         for slot in self.slots:
-            found.setdefault(slot.target.name, []).append(slot)
-        return found
+            by_target.setdefault(slot.target.name, []).append(slot)
+        return by_target
 
     @property
     def tasks_in_file_order(self) -> tuple[Task, ...]:
@@ -115,21 +115,21 @@ class Problem:
 
     @cached_property
     def slots_by_task(self) -> dict[int, list[Slot]]:
-        """Of each task that has any the slots with a window of it."""
-        found: dict[int, list[Slot]] = {}
+        """The slots with a window of a task, by the index of the task; tasks without any are left out."""
+        by_task: dict[int, list[Slot]] = {}
         for slot in self.slots:
             for task in slot.shutter:
-                found.setdefault(task, []).append(slot)
-        return found
+                by_task.setdefault(task, []).append(slot)
+        return by_task
 
     @property
     def by_depth(self) -> bool:
-        """Whether a frame's profit hangs on when it is taken."""
+        """Whether a frame's profit depends on when it is taken."""
         return self.rules.by_depth
 
     @property
     def most_profit(self) -> int:
-        """Worth of all that is wanted, each frame taken at its best."""
+        """Profit of all that is wanted, each frame taken at its best."""
         return sum(task.profit * task.frames_left for task in self.tasks)
 
     def near(self, profit: int, bound: int) -> bool:
@@ -137,12 +137,12 @@ class Problem:
         return bound - profit <= self.limits.gap * profit
 
     def weighted_seconds(self, profit: float) -> float:
-        """Worth in units -> weighted seconds of open shutter."""
+        """Turn units of profit into weighted seconds of open shutter."""
         return float(profit * self.profit_unit)
 
 
 def build_problem(request: Request, sky: SkyWindows) -> Problem:
-    """Prepare the whole night as integers; the order of the targets in the file makes no difference."""
+    """Prepare the whole night in whole seconds; the order of the targets in the file makes no difference."""
     tasks, unit = tasks_of(request, sky)
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
@@ -155,9 +155,10 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:
-    """The same night with other `sides` for one target; else `target` is the night's own of that name.
+    """Give one target other `sides` and leave the night as it is otherwise.
 
-    `request` is that of the night: its rig and site say which pier sides are permitted.
+    `target` is the night's own but for its `sides`. `request` is that of the night: its rig and site say
+    which pier sides are permitted.
     """
     tasks = tuple(
         replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
@@ -171,7 +172,7 @@ def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: T
 
 
 def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
-    """The same night with some tasks alone: slots without them vanish."""
+    """Leave only these tasks, by their indices; slots without any of them vanish."""
     kept = set(wanted)
     mine = {slot.index: slot for task in kept for slot in problem.slots_by_task.get(task, ())}
     slots = [
@@ -182,7 +183,7 @@ def only_tasks(problem: Problem, wanted: Collection[int]) -> Problem:
 
 
 def only_slots(problem: Problem, wanted: Callable[[Slot], bool]) -> Problem:
-    """The same night with some slots alone, numbered anew in their order; a twin's first copy must stay."""
+    """Leave only the wanted slots, numbered anew in their order; a twin's first copy must stay."""
     slots: list[Slot] = []
     for slot in problem.slots:
         if wanted(slot):

@@ -14,8 +14,8 @@ from optimizer.mount.zones import carries_across
 class Rules:
     """What the rig, the site and the aim ask of a plan. Lengths of acts are whole seconds, rounded up.
 
-    `focus_every_s` is the longest time from the end of a focus run to the closing of a shutter; None: focus
-    runs need no cadence. `dither_every` counts frames; 0: no dithers.
+    `focus_every_s` is the longest time from the end of a focus run to the closing of a shutter, None where no
+    cadence is asked for. A dither follows every `dither_every` frames, none where that is 0.
     """
 
     centre_s: int
@@ -36,7 +36,7 @@ class Rules:
     slew_deg_s: float
     slew_extra_s: float
     latitude_deg: float
-    by_depth: bool  # a frame's profit hangs on when it is taken
+    by_depth: bool  # a frame's profit depends on when it is taken
 
     @classmethod
     def of(cls, request: Request) -> Rules:

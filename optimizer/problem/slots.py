@@ -1,4 +1,4 @@
-"""Possible visits: one target, one pier side, one span in which the telescope may work on it.
+"""Slots, the possible visits: one target, one pier side, one span in which the telescope may work on it.
 
 All times are seconds after the night's origin. A span is a pair (first, last) of instants: something may
 begin at `first` and must have ended by `last`.
@@ -31,9 +31,9 @@ COURSE_SAMPLES = 9  # over a night, of departures that change smoothly within a 
 
 @dataclass(frozen=True)
 class Slot:
-    """A possible visit: one target, one side, one span in which the telescope may work on it.
+    """A possible visit: one target, one pier side, one span in which the telescope may work on it.
 
-    `stretch` is the span in which the sky lets the telescope work on the target, whatever the side, `motion`
+    `stretch` is the span in which the sky lets the telescope work on the target on any pier side, `motion`
     the one in which a slew to it may lie, `shutter` the spans per task, `quiet` the span that optional slews
     must avoid. Slots with the same `twin` number are interchangeable, `copy` counts them.
     """
@@ -59,7 +59,7 @@ class Slot:
         return [round(first + k * turn_s) for k in range(-3, 4) if low < first + k * turn_s < high]
 
     def transit_s(self) -> int:
-        """The one of them that is nearest to the middle of the work."""
+        """The second of the transit that is nearest to the middle of the work."""
         return min(self.transits_s(), key=lambda transit: abs(2 * transit - self.work[0] - self.work[1]))
 
     def axes(self, time_s: float, latitude_deg: float) -> Axes:
@@ -71,8 +71,8 @@ class Slot:
 def slots_of(
     request: Request, sky: SkyWindows, target: Target, own: Sequence[Task], first: int
 ) -> list[Slot]:
-    """All slots of a target for its tasks `own`, numbered from `first` on."""
-    found: list[Slot] = []
+    """Make all slots of a target for its tasks `own`, numbered from `first` on."""
+    slots: list[Slot] = []
     stretches = _whole(intersect(sky[target.name].acquisition, sky.sun_down))
     for side in permitted_sides(request, target):
         windows = side_windows(request, sky, target, side)
@@ -92,8 +92,8 @@ def slots_of(
             if not shutter or motion is None or stretch is None:
                 continue
             hour_angle_s, declination_deg, uneven_deg = _evenly(sky[target.name].track, motion, work)
-            twin = first + len(found)
-            found.extend(
+            twin = first + len(slots)
+            slots.extend(
                 Slot(
                     index=twin + copy,
                     target=target,
@@ -111,11 +111,11 @@ def slots_of(
                 )
                 for copy in range(VISITS_PER_SIDE)
             )
-    return found
+    return slots
 
 
 def _whole(windows: Windows) -> list[Span]:
-    """Starts rounded up, ends down; windows without a whole second vanish."""
+    """Round starts up and ends down; windows without a whole second vanish."""
     rounded = [(math.ceil(window.start_s), math.floor(window.end_s)) for window in windows]
     return [span for span in rounded if span[1] > span[0]]
 
@@ -133,9 +133,10 @@ def _quiet(windows: Windows, motion: Span) -> Span | None:
 
 
 def _evenly(track: Track, motion: Span, work: Span) -> tuple[float, float, float]:
-    """Hour angle carried back evenly from the middle of the work to time 0, and declination there.
+    """Fit an even course: hour angle in seconds at time 0, declination and largest departure in degrees.
 
-    Third comes the largest departure from both (deg) over the motion: aberration, large only near the pole.
+    The hour angle is carried back evenly from the middle of the work, where the declination is taken. The
+    largest departure from both over the motion is aberration, which is large only near the pole.
     """
     times_s = np.array([(work[0] + work[1]) / 2, *np.linspace(*motion, COURSE_SAMPLES)])
     hour_angles_s = track.hour_angle_s(times_s) - SIDEREAL_RATE * times_s

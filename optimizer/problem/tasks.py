@@ -1,4 +1,4 @@
-"""Goals as tasks of the integer problem: what one frame takes and what it is worth."""
+"""Goals as tasks of the integer problem: the time and the profit of one frame."""
 
 from __future__ import annotations
 
@@ -19,10 +19,10 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Task:
-    """A goal with frames left: what one exposure takes and what it is worth, in units of Problem.worth_unit.
+    """A goal of a target: the time and the profit of one of its frames, and how many are left to take.
 
-    `worth`: of one frame; where the sky decides, of the best frame of the night; `worth_by_start` then has
-    that of a frame begun at each second.
+    `profit` is that of one frame in units of `Problem.profit_unit`; where the sky decides, that of the best
+    frame of the night, and `profit_by_start` then has that of a frame begun at each second.
     """
 
     index: int
@@ -38,22 +38,22 @@ class Task:
     profit_by_start: Ints | None = field(default=None, compare=False)
 
     def frame_profit(self, opens_s: int) -> int:
-        """Of a frame whose shutter opens at this second."""
+        """Profit of a frame whose shutter opens at this second after the night's origin."""
         return self.profit if self.profit_by_start is None else int(self.profit_by_start[opens_s])
 
     @property
     def download_s(self) -> int:
-        """What a frame takes beyond its shutter."""
+        """Seconds that a frame takes beyond its shutter."""
         return self.frame_s - self.shutter_s
 
 
 def tasks_of(request: Request, sky: SkyWindows) -> tuple[tuple[Task, ...], Fraction]:
-    """All goals by the names of their targets, and the weighted seconds in one unit of their worths."""
+    """Make tasks of all goals, by the names of their targets, and tell the weighted seconds in one unit."""
     return _by_hours(request) if request.aim.value == "hours" else _by_depth(request, sky)
 
 
 def _by_hours(request: Request) -> tuple[tuple[Task, ...], Fraction]:
-    """All goals as tasks; worths are whole multiples of one unit, so that sums are exact."""
+    """All goals as tasks; profits are whole multiples of one unit, so that sums are exact."""
     goals = sorted(request.goals(), key=lambda each: each[0].name)
     exact = [Fraction(repr(target.weight)) * Fraction(repr(goal.exposure_s)) for target, goal in goals]
     common = math.lcm(*(value.denominator for value in exact))
@@ -79,9 +79,9 @@ def _by_hours(request: Request) -> tuple[tuple[Task, ...], Fraction]:
 
 
 def _by_depth(request: Request, sky: SkyWindows) -> tuple[tuple[Task, ...], Fraction]:
-    """As above, each frame worth what its own sky makes of it, rounded down."""
+    """As above, each frame's profit being what its own sky makes of it, rounded down."""
     tasks, unit = _by_hours(request)[0], Fraction(1, 1000)
-    found: list[Task] = []
+    under_sky: list[Task] = []
     for task in tasks:
         target, filter_name = task.target, task.goal.filter
         opens = np.arange(SPAN_S + 1 - task.shutter_s)
@@ -93,5 +93,5 @@ def _by_depth(request: Request, sky: SkyWindows) -> tuple[tuple[Task, ...], Frac
         for window in sky[target.name].shutter[filter_name]:
             first, last = math.ceil(window.start_s), math.floor(window.end_s) - task.shutter_s
             most = max(most, int(by_start[first : last + 1].max(initial=0)))
-        found.append(replace(task, profit=most, profit_by_start=by_start))
-    return tuple(found), unit
+        under_sky.append(replace(task, profit=most, profit_by_start=by_start))
+    return tuple(under_sky), unit

@@ -28,12 +28,12 @@ class Transition:
 
     @property
     def at_once_s(self) -> int:
-        """Length without any wait."""
+        """Seconds of the motion without any wait."""
         return max(self.floor_s, math.ceil(self.ahead_s), math.ceil(self.behind_s))
 
 
 def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
-    """The motion between two slots; `before` None: from home."""
+    """Tell the motion between two slots, or from home where `before` is None."""
     mount, latitude_deg = problem.rules, problem.rules.latitude_deg
     start = HOME if before is None else before.axes(0, latitude_deg)
     end = after.axes(0, latitude_deg)

@@ -32,8 +32,8 @@ CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
 class Outcome:
     """What a plan under one choice gives: to the target, and in all.
 
-    Values in weighted seconds; `target_depth_s`: what its exposures are worth under a dark zenith, where that
-    is what counts. Means over the target's exposures.
+    Values are weighted seconds, and means are over the target's exposures. `target_depth_s` has the seconds
+    under a dark zenith that its exposures equal; None where hours count.
     """
 
     target_open_s: float
@@ -47,7 +47,7 @@ class Outcome:
 
 
 class Exposure(NamedTuple):
-    """One exposure of a plan: in which slot (a window's first copy), of which task, from which second."""
+    """One exposure of a plan: its slot (a window's first copy), its task, and the second when it opens."""
 
     slot: int
     task: int
@@ -58,15 +58,15 @@ class Case:
     """A night as an integer problem, with the sky under which all cases are judged."""
 
     def __init__(self, request: Request, sky: NightSky, windows: SkyWindows, problem: Problem) -> None:
-        """`problem` is of this request and this sky."""
+        """Hold a night together; `problem` is of this request and this sky."""
         self.request, self.sky, self.windows, self.problem = request, sky, windows, problem
 
     def sides_of(self, target: Target) -> str:
-        """Return the `sides` that the request allows a target."""
+        """Look up the `sides` that the request allows a target."""
         return next(each.sides for each in self.request.targets if each.name == target.name)
 
     def under(self, target: Target, choice: SideChoice) -> Case:
-        """The same night with one target's wish replaced; the others keep theirs."""
+        """Replace one target's wish; the others keep theirs."""
         wish = "either" if choice == "across" else choice
         changed = target.model_copy(update={"sides": wish})
         return self._with(with_sides_of(self.problem, self.request, self.windows, changed))
@@ -75,12 +75,12 @@ class Case:
         return Case(self.request, self.sky, self.windows, problem)
 
     def only(self, target: Target) -> Case:
-        """The same night with this target alone."""
+        """Leave this target alone in the night."""
         wanted = {task.index for task in self.problem.tasks if task.target.name == target.name}
         return self._with(only_tasks(self.problem, wanted))
 
     def near(self, plans: Sequence[Plan], target: Target) -> Case:
-        """The same night with the windows that some plans use and those of the target alone."""
+        """Leave only the windows that some plans use, and those of the target."""
         used = {visit.slot for plan in plans for visit in plan}
 
         def wanted(slot: Slot) -> bool:
@@ -89,15 +89,15 @@ class Case:
 
         return self._with(only_slots(self.problem, wanted))
 
-    def translated(self, other: Case, choice: Plan, *, waits: bool = False) -> Plan:
-        """Another case's plan in this case's slots, as far as they exist and it still fits; else no plan.
+    def translated(self, other: Case, plan: Plan, *, waits: bool = False) -> Plan:
+        """Tell another case's plan in this case's slots, as far as they exist; empty where it does not fit.
 
-        `waits`: visits that wait for their target to rise still do.
+        With `waits`, visits that wait for their target to rise still do.
         """
-        choice = choice if waits else choice.without_waiting()
+        plan = plan if waits else plan.without_waiting()
         here = {_key(slot): slot.index for slot in self.problem.slots}
         moved = {slot.index: here[_key(slot)] for slot in other.problem.slots if _key(slot) in here}
-        here_too = Plan.of(replace(visit, slot=moved[visit.slot]) for visit in choice if visit.slot in moved)
+        here_too = Plan.of(replace(visit, slot=moved[visit.slot]) for visit in plan if visit.slot in moved)
         for visit in here_too:
             shutter = self.problem.slots[visit.slot].shutter
             if any(run.span not in shutter.get(run.task, ()) for run in visit.runs):
@@ -111,35 +111,37 @@ class Case:
             return Plan()
         return here_too
 
-    def exposures_here(self, other: Case, laid: Sequence[ScheduledVisit]) -> list[Exposure]:
-        """Exposures of another case's plan, told in this case's slots; those without a slot here fall out."""
+    def exposures_here(self, other: Case, visits: Sequence[ScheduledVisit]) -> list[Exposure]:
+        """Tell exposures of another case's plan in this case's slots; those without a slot here fall out."""
         here = {_key(slot): slot.index for slot in self.problem.slots}
-        found = []
-        for visit in laid:
+        exposures = []
+        for visit in visits:
             slot = here.get(_key(visit.slot, copy=0))
             if slot is not None:
                 shutter = self.problem.slots[slot].shutter
-                found += [Exposure(slot, task, opens) for task, opens in visit.exposures if task in shutter]
-        return found
+                exposures += [
+                    Exposure(slot, task, opens) for task, opens in visit.exposures if task in shutter
+                ]
+        return exposures
 
-    def does(self, choice: Plan, target: Target) -> SideChoice | None:
-        """What a plan does with a target; None where it leaves it out."""
-        laid = tuple(
-            visit for visit in scheduled(self.problem, choice) if visit.slot.target.name == target.name
+    def does(self, plan: Plan, target: Target) -> SideChoice | None:
+        """Tell what a plan does with a target; None where it leaves it out."""
+        visits = tuple(
+            visit for visit in scheduled(self.problem, plan) if visit.slot.target.name == target.name
         )
-        if not laid:
+        if not visits:
             return None
         if self.problem.rules.flips:
-            sides = {visit.slot.side for visit in laid}
+            sides = {visit.slot.side for visit in visits}
         else:
-            hour_angles = self.windows[target.name].track.hour_angle_s(_middles(laid))
+            hour_angles = self.windows[target.name].track.hour_angle_s(_middles(visits))
             sides = {"west" if float(hour_angle) < 0 else "east" for hour_angle in hour_angles}
         if len(sides) > 1:
             return "across"
         return "before" if sides == {"west"} else "after"
 
     def wish(self, target: Target, choice: SideChoice) -> Wish:
-        """The target is shot, for `across` on both sides of its transit."""
+        """Ask that the target is shot, for `across` on both sides of its transit."""
         flips = self.problem.rules.flips
 
         def add(model: cp_model.CpModel, night: NightVars) -> None:
@@ -162,35 +164,35 @@ class Case:
 
         return add
 
-    def profit_for(self, choice: Plan, target: Target) -> int:
-        """What a plan's exposures of one target are worth, in units of worth."""
+    def profit_for(self, plan: Plan, target: Target) -> int:
+        """Add up the profit of a plan's exposures of one target, in units of profit."""
         problem = self.problem
         return sum(
             problem.tasks[task].frame_profit(opens)
-            for visit in scheduled(problem, choice)
+            for visit in scheduled(problem, plan)
             for task, opens in visit.exposures
             if problem.tasks[task].target.name == target.name
         )
 
-    def outcome(self, choice: Plan, target: Target) -> Outcome:
-        """What a plan gives, in all and to one target."""
-        problem, laid = self.problem, scheduled(self.problem, choice)
-        mine = tuple(visit for visit in laid if visit.slot.target.name == target.name)
+    def outcome(self, plan: Plan, target: Target) -> Outcome:
+        """Judge what a plan gives, in all and to one target."""
+        problem, schedule = self.problem, scheduled(self.problem, plan)
+        mine = tuple(visit for visit in schedule if visit.slot.target.name == target.name)
         times = _middles(mine)
         track = self.windows[target.name].track
         seconds = dict.fromkeys((task.target.name for task in problem.tasks), 0.0)
-        for visit in choice:
+        for visit in plan:
             for run in visit.runs:
                 task = problem.tasks[run.task]
                 seconds[task.target.name] += run.frames * task.goal.exposure_s
-        value = problem.weighted_seconds(self.profit_for(choice, target))
+        value = problem.weighted_seconds(self.profit_for(plan, target))
         return Outcome(
             target_open_s=seconds[target.name],
             target_value=value,
             target_depth_s=value / target.weight if problem.by_depth else None,
             open_s=sum(seconds.values()),
-            value=problem.weighted_seconds(profit_of(problem, choice)),
-            flips=sum(visit.acts[0].kind == "flip" for visit in laid),
+            value=problem.weighted_seconds(profit_of(problem, plan)),
+            flips=sum(visit.acts[0].kind == "flip" for visit in schedule),
             mean_altitude_deg=float(np.mean(track.altitude_deg(times))) if times.size else None,
             mean_moonlight_mag=(
                 float(np.mean(moonlight_mag(track, self.sky.moon, times))) if times.size else None
@@ -199,7 +201,7 @@ class Case:
 
 
 def draft_of(problem: Problem, exposures: Sequence[Exposure]) -> Plan:
-    """Exposures, in the order in which they are to be made, as a draft of a plan."""
+    """Make a draft of a plan from exposures in the order in which they are to be made."""
     runs: list[tuple[int, int, int, int, int]] = []
     for slot, task, opens in exposures:
         if runs and runs[-1][:2] == (slot, task):
@@ -214,10 +216,10 @@ def _key(slot: Slot, copy: int | None = None) -> tuple[str, str | None, tuple[in
     return slot.target.name, slot.side, slot.work, slot.copy if copy is None else copy
 
 
-def _middles(laid: Sequence[ScheduledVisit]) -> np.ndarray:
-    """Middles of the exposures of some visits."""
+def _middles(visits: Sequence[ScheduledVisit]) -> np.ndarray:
+    """Middles of the exposures of visits, in seconds after the night's origin."""
     return np.array(
-        [(act.start + act.end) / 2 for visit in laid for act in visit.acts if act.kind == "expose"]
+        [(act.start + act.end) / 2 for visit in visits for act in visit.acts if act.kind == "expose"]
     )
 
 

@@ -1,4 +1,4 @@
-"""Before the transit, after it, or across it: what each choice is worth, alone and in the whole night."""
+"""Before the transit, after it, or across it: the value of each choice, alone and in the whole night."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from optimizer.problem import Problem
 from optimizer.sides.cases import CHOICES, Case, Outcome, SideChoice
 from optimizer.sides.one_sided import solved_within
 from optimizer.sides.proofs import is_impossible
-from optimizer.sides.search import Allowance, Found, FreeNight, search_alone, search_night
+from optimizer.sides.search import Allowance, BestSoFar, FreeNight, search_alone, search_night
 
 # How the time is shared: the free plan gets this part, then each search of a target alone and each of a whole
 # night these shares of the rest.
@@ -27,7 +27,7 @@ Status = Literal["proven", "found", "not_found", "impossible"]
 
 @dataclass(frozen=True)
 class Sureness:
-    """How sure an outcome is. `bound`: weighted seconds that no plan under the choice exceeds, where known.
+    """How sure an outcome is; no plan under the choice exceeds `bound` (weighted seconds), where it is known.
 
     `proven`: as near to the bound as the request asks; `found`: nothing better was found; `not_found`: no
     plan was found in `seconds`, which proves nothing; `impossible`: proven that there is none.
@@ -40,10 +40,10 @@ class Sureness:
 
 @dataclass(frozen=True)
 class TargetSides:
-    """Outcomes by choice; None where no plan was found. `taken`: what the free plan does with the target.
+    """Outcomes for one target by choice, None where no plan was found.
 
-    `alone`: the target with the night to itself. Where other targets between its visits help it to more, its
-    part of that plan.
+    In `alone` it has the night to itself; where other targets between its visits help it to more, its part of
+    that plan counts. `taken` is what the free plan does with it.
     """
 
     target: Target
@@ -99,28 +99,28 @@ def compare_sides(request: Request, tell: Tell | None = None) -> SidesOfNight:
     time.wants(searches + free_weight)
     case = Case(request, night.sky, night.windows, problem)
     free = FreeNight(case, solved_within(problem, time.share_s(free_weight)))
-    found = []
+    compared = []
     for target in request.targets:
         say(target.name)
-        found.append(_compare(target, free, time))
-    return SidesOfNight(tuple(found), free.solution, problem)
+        compared.append(_compare(target, free, time))
+    return SidesOfNight(tuple(compared), free.solution, problem)
 
 
 def _compare(target: Target, free: FreeNight, time: Allowance) -> TargetSides:
     """All choices for one target."""
     taken = free.case.does(free.solution.plan, target)
     cases = {choice: free.case.under(target, choice) for choice in CHOICES}
-    alone: dict[SideChoice, Found] = {}
+    alone: dict[SideChoice, BestSoFar] = {}
     for choice in CHOICES:
         lonely = cases[choice].only(target)
         starts = [lonely.translated(each.case, each.plan) for each in alone.values() if each.plan]
         starts.append(lonely.translated(free.case, free.solution.plan))
         alone[choice] = search_alone(cases[choice], target, choice, time.share_s(ALONE_WEIGHT), starts)
-    night: dict[SideChoice, Found] = {}
+    night: dict[SideChoice, BestSoFar] = {}
     for choice in CHOICES:
         if choice == taken:
             time.wants(-NIGHT_WEIGHT)
-            night[choice] = Found(
+            night[choice] = BestSoFar(
                 free.case, free.solution.plan, free.solution.bound, seconds=free.solution.seconds
             )
         else:
@@ -141,15 +141,15 @@ def _compare(target: Target, free: FreeNight, time: Allowance) -> TargetSides:
     )
 
 
-def _start_alone_from_night(alone: Found, night: Found, target: Target, choice: SideChoice) -> None:
+def _start_alone_from_night(alone: BestSoFar, night: BestSoFar, target: Target, choice: SideChoice) -> None:
     """The target's part of the whole night's plan is one for it alone, where it fits without the others."""
     if night.plan is not None:
         for waits in (False, True):
             alone.offer(alone.case.translated(night.case, night.plan, waits=waits), target, choice)
 
 
-def _outcomes(target: Target, alone: Found, night: Found) -> tuple[Outcome | None, Outcome | None]:
-    """Of the target alone and of the whole night."""
+def _outcomes(target: Target, alone: BestSoFar, night: BestSoFar) -> tuple[Outcome | None, Outcome | None]:
+    """Outcomes of the target alone and of the whole night."""
     own = None if alone.plan is None else alone.case.outcome(alone.plan, target)
     if night.plan is None:
         return own, None
@@ -161,7 +161,7 @@ def _outcomes(target: Target, alone: Found, night: Found) -> tuple[Outcome | Non
 
 
 def _sureness(
-    case: Case, target: Target, choice: SideChoice, alone: Found, night: Found
+    case: Case, target: Target, choice: SideChoice, alone: BestSoFar, night: BestSoFar
 ) -> tuple[Sureness, Sureness]:
     """How sure the two outcomes are."""
     nothing = alone.plan is None and night.plan is None
@@ -170,11 +170,11 @@ def _sureness(
     return _of(alone, none=night.plan is None), _of(night, none=True)
 
 
-def _of(found: Found, *, none: bool) -> Sureness:
-    """`none`: there is no outcome where the search has no plan of its own."""
-    problem = found.case.problem
-    bound = None if found.bound is None else problem.weighted_seconds(found.bound)
-    if found.plan is None:
-        return Sureness("not_found" if none else "found", bound, found.seconds)
-    proven = found.bound is not None and problem.near(found.profit, found.bound)
-    return Sureness("proven" if proven else "found", bound, found.seconds)
+def _of(best: BestSoFar, *, none: bool) -> Sureness:
+    """How sure a search is; with `none` there is no outcome where it has no plan of its own."""
+    problem = best.case.problem
+    bound = None if best.bound is None else problem.weighted_seconds(best.bound)
+    if best.plan is None:
+        return Sureness("not_found" if none else "found", bound, best.seconds)
+    proven = best.bound is not None and problem.near(best.profit, best.bound)
+    return Sureness("proven" if proven else "found", bound, best.seconds)

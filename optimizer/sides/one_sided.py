@@ -1,8 +1,8 @@
 """A target shot on one side alone, the night planned anew around it, from what is known of the free night.
 
 Only `sides` of one target differs from the free night, so its plan and its prices are a good start. Where the
-best plan under that choice leaves the target out, a few of its frames are made worth more than anything that
-they could push aside, and the night is planned around them.
+best plan under that choice leaves the target out, a few of its frames are given more profit than anything
+that they could push aside, and the night is planned around them.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ PREMIUM_S = 7200.0  # weighted seconds for each of the few frames: what a visit 
 def shot_at_all(
     problem: Problem, target: Target, known: WarmStart, limit_s: float, *, left_out: bool
 ) -> tuple[Plan, int | None]:
-    """A good plan that shoots the target, and what no such plan is worth more than, where that was asked.
+    """Look for a good plan that shoots the target, and for a profit that no such plan exceeds.
 
-    No plan where none was found. `left_out`: the known night leaves the target out, so this one would too.
+    The plan is empty where none was found, and the bound None where it was not asked. Where the known night
+    leaves the target out (`left_out`), this one would too, and is planned at once with a premium.
     """
     bound = None
     if not left_out:
@@ -38,9 +39,9 @@ def shot_at_all(
     return (forced if shoots(problem, forced, target) else Plan()), bound
 
 
-def shoots(problem: Problem, choice: Plan, target: Target) -> bool:
+def shoots(problem: Problem, plan: Plan, target: Target) -> bool:
     """Whether a plan visits the target."""
-    return any(problem.slots[visit.slot].target.name == target.name for visit in choice)
+    return any(problem.slots[visit.slot].target.name == target.name for visit in plan)
 
 
 def _forced(problem: Problem, target: Target, known: WarmStart, limit_s: float) -> Plan:
@@ -89,7 +90,7 @@ def _dearer(task: Task, premium: int, *, few: bool) -> Task:
 
 
 def solved_within(problem: Problem, limit_s: float, known: WarmStart | None = None) -> Solution:
-    """The answer to a problem within another limit than its own. Ctrl-C is raised, not kept to."""
+    """Solve a problem within another limit, in seconds, than its own. Raises KeyboardInterrupt on Ctrl-C."""
     within = replace(problem, limits=replace(problem.limits, time_limit_s=limit_s))
     solution = solve(within, known=known)
     if solution.status == "stopped":

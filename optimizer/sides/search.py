@@ -42,17 +42,17 @@ class Allowance:
     """The time of a comparison, handed out in shares: what one share leaves goes to all later ones."""
 
     def __init__(self, limit_s: float, *, counted: bool) -> None:
-        """`counted`: by counted work, so that every share is the same on every run."""
+        """Begin now; where time is counted work, every share is the same on every run."""
         self.limit_s, self.counted = limit_s, counted
         self.began = time.monotonic()
         self._wanted, self._handed = 0.0, 0.0
 
     def wants(self, weight: float) -> None:
-        """One more share of this weight will be asked for, or (negative) will not."""
+        """Announce one more share of this weight, or (negative) that one will not be asked for."""
         self._wanted += weight
 
     def share_s(self, weight: float) -> float:
-        """The next share."""
+        """Hand out the next share, in seconds."""
         left = max(weight, self._wanted - self._handed)
         if self.counted:
             self._handed += weight
@@ -63,8 +63,8 @@ class Allowance:
 
 
 @dataclass
-class Found:
-    """The best plan so far under a choice, and what no plan under it is worth more than (None: unknown)."""
+class BestSoFar:
+    """The best plan so far under a choice, and a profit that no plan under it exceeds, None if unknown."""
 
     case: Case
     plan: Plan | None = None
@@ -74,52 +74,52 @@ class Found:
 
     @property
     def profit(self) -> int:
-        """Of the plan; less than nothing where there is none."""
+        """Profit of the plan in units of profit; less than nothing where there is none."""
         return -1 if self.plan is None else profit_of(self.case.problem, self.plan)
 
     def offer(self, plan: Plan, target: Target, choice: SideChoice) -> None:
-        """Take a plan if it does what it should and is better."""
+        """Take a plan if it does with the target what it should, and is better."""
         better = bool(plan) and profit_of(self.case.problem, plan) > self.profit
         if better and self.case.does(plan, target) == choice:
             self.plan = plan
 
     def limit(self, bound: int | None) -> None:
-        """No plan is worth more than this."""
+        """Take a bound, in units of profit, if it is lower than the one so far."""
         if bound is not None:
             self.bound = bound if self.bound is None else min(self.bound, bound)
 
-    def over(self) -> Found:
-        """The search has ended."""
+    def over(self) -> BestSoFar:
+        """Note how long the search took, now that it has ended."""
         self.seconds = time.monotonic() - self.began
         return self
 
 
 def search_alone(
     case: Case, target: Target, choice: SideChoice, limit_s: float, starts: Sequence[Plan]
-) -> Found:
-    """The target alone in the night of a case. `starts`: plans of that lonely night."""
-    found = Found(case.only(target))
-    lonely = found.case.problem
+) -> BestSoFar:
+    """Plan the night of a case for the target alone, from some plans of that lonely night, within seconds."""
+    best = BestSoFar(case.only(target))
+    lonely = best.case.problem
     if not lonely.slots:
-        return found.over()
+        return best.over()
     own = [task for task in lonely.tasks if task.target.name == target.name]
-    found.limit(sum(task.profit * task.frames_left for task in own))
+    best.limit(sum(task.profit * task.frames_left for task in own))
     for start in (constructed(lonely), *starts):
-        found.offer(start, target, choice)
+        best.offer(start, target, choice)
     if choice == "across":
-        parts = [found.case.exposures_here(found.case, scheduled(lonely, start).visits) for start in starts]
+        parts = [best.case.exposures_here(best.case, scheduled(lonely, start).visits) for start in starts]
         for first, second in permutations([part for part in parts if part], 2):
-            few = _least(found.case, first[::-1])[::-1]
-            found.offer(following(lonely, draft_of(lonely, [*few, *second])), target, choice)
-    if _is_proven(found) or (limit_s < LEAST_SOLVE_S and found.plan is not None):
-        return found.over()
+            few = _least(best.case, first[::-1])[::-1]
+            best.offer(following(lonely, draft_of(lonely, [*few, *second])), target, choice)
+    if _is_proven(best) or (limit_s < LEAST_SOLVE_S and best.plan is not None):
+        return best.over()
     limit_s = max(limit_s, LEAST_SOLVE_S)
     solution = solved_within(lonely, limit_s if choice != "across" else limit_s / 2)
-    found.limit(solution.bound)
-    found.offer(solution.plan, target, choice)
-    if choice == "across" and not _is_proven(found):
-        _look(found, found.case, target, choice, limit_s / 2)
-    return found.over()
+    best.limit(solution.bound)
+    best.offer(solution.plan, target, choice)
+    if choice == "across" and not _is_proven(best):
+        _look(best, best.case, target, choice, limit_s / 2)
+    return best.over()
 
 
 @dataclass(frozen=True)
@@ -136,74 +136,77 @@ class FreeNight:
 
 
 def search_night(
-    case: Case, free: FreeNight, target: Target, choice: SideChoice, limit_s: float, alone: Found
-) -> Found:
-    """The whole night of a case around the target. `alone`: the same target's own night under this choice."""
-    found, problem = Found(case), case.problem
+    case: Case, free: FreeNight, target: Target, choice: SideChoice, limit_s: float, alone: BestSoFar
+) -> BestSoFar:
+    """Plan the whole night of a case around the target, within seconds.
+
+    `alone` is what the same target gets under this choice with the night to itself.
+    """
+    best, problem = BestSoFar(case), case.problem
     if not problem.slots:
-        return found.over()
+        return best.over()
     counted = workers_of(problem) == 1
     wished = free.case.sides_of(target)
     if wished == "either" or wished == choice:
-        found.limit(free.solution.bound)
+        best.limit(free.solution.bound)
     known = case.translated(free.case, free.solution.plan)
     if known:
-        found.offer(known, target, choice)
+        best.offer(known, target, choice)
     if alone.plan is not None:
         for waits in (False, True):
-            found.offer(case.translated(alone.case, alone.plan, waits=waits), target, choice)
+            best.offer(case.translated(alone.case, alone.plan, waits=waits), target, choice)
         until = math.inf if counted else time.monotonic() + STARTS_SHARE * limit_s
-        best, most = None, None
+        best_path, most = None, None
         if counted:
             most = math.ceil(STARTS_SHARE * limit_s / (WAY_S * len(problem.slots)))
         for exposures in islice(_ways_in(case, free, target, alone, choice), most):
-            path, before = draft_of(problem, exposures), found.plan
-            found.offer(following(problem, path, fill=False), target, choice)
-            best = best if found.plan is before else path
+            path, before = draft_of(problem, exposures), best.plan
+            best.offer(following(problem, path, fill=False), target, choice)
+            best_path = best_path if best.plan is before else path
             if time.monotonic() > until:
                 break
-        if best is not None and time.monotonic() < until:
-            found.offer(following(problem, best), target, choice)
-    left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (time.monotonic() - found.began)
+        if best_path is not None and time.monotonic() < until:
+            best.offer(following(problem, best_path), target, choice)
+    left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (time.monotonic() - best.began)
     if left_s > TIMES * BEGIN_S * len(problem.slots) ** 2:
         whole_s = WHOLE_SHARE * left_s
         if choice == "across":
-            _look(found, case, target, choice, whole_s)
+            _look(best, case, target, choice, whole_s)
         else:
             left_out = free.case.does(free.solution.plan, target) is None
             plan, bound = shot_at_all(
                 problem, target, WarmStart(free.case.problem, free.solution), whole_s, left_out=left_out
             )
-            found.limit(bound)
-            found.offer(plan, target, choice)
-        left_s = left_s - whole_s if counted else limit_s - (time.monotonic() - found.began)
-    if not _is_proven(found):
-        plans = [plan for plan in (found.plan, known) if plan]
-        _look(found, case.near(plans, target), target, choice, left_s)
-    return found.over()
+            best.limit(bound)
+            best.offer(plan, target, choice)
+        left_s = left_s - whole_s if counted else limit_s - (time.monotonic() - best.began)
+    if not _is_proven(best):
+        plans = [plan for plan in (best.plan, known) if plan]
+        _look(best, case.near(plans, target), target, choice, left_s)
+    return best.over()
 
 
-def _is_proven(found: Found) -> bool:
-    near = found.case.problem.near
-    return found.plan is not None and found.bound is not None and near(found.profit, found.bound)
+def _is_proven(best: BestSoFar) -> bool:
+    near = best.case.problem.near
+    return best.plan is not None and best.bound is not None and near(best.profit, best.bound)
 
 
-def _look(found: Found, among: Case, target: Target, choice: SideChoice, limit_s: float) -> None:
+def _look(best: BestSoFar, among: Case, target: Target, choice: SideChoice, limit_s: float) -> None:
     """A search of the constraint model among the windows of `among`, from the best plan so far."""
     problem = among.problem
     building_s = BUILDING_S * len(problem.slots) ** 2
     if not problem.slots or limit_s < 2 * building_s:
         return
-    start = Plan() if found.plan is None else among.translated(found.case, found.plan)
+    start = Plan() if best.plan is None else among.translated(best.case, best.plan)
     solver = make_solver(problem, max(LEAST_SEARCH_S, limit_s - building_s), workers_of(problem))
     answer = search(problem, start, solver, Watch(problem, None), wish=among.wish(target, choice))
     if answer.stopped:
         raise KeyboardInterrupt
     if answer.solved is not None:
-        if len(problem.slots) == len(found.case.problem.slots):
-            found.limit(answer.bound)
+        if len(problem.slots) == len(best.case.problem.slots):
+            best.limit(answer.bound)
         for plan in (answer.solved, _as_late(answer.solved)):
-            found.offer(found.case.translated(among, plan, waits=True), target, choice)
+            best.offer(best.case.translated(among, plan, waits=True), target, choice)
 
 
 def _as_late(plan: Plan) -> Plan:
@@ -212,9 +215,9 @@ def _as_late(plan: Plan) -> Plan:
 
 
 def _ways_in(
-    case: Case, free: FreeNight, target: Target, alone: Found, choice: SideChoice
+    case: Case, free: FreeNight, target: Target, alone: BestSoFar, choice: SideChoice
 ) -> Iterator[list[Exposure]]:
-    """The target's visits among those of the free plan: whole, or as little as may be, then elsewhere."""
+    """Put the target's visits among those of the free plan: whole, or as short as may be, then elsewhere."""
     assert alone.plan is not None
     visits = scheduled(alone.case.problem, alone.plan).visits
     others = [visit for visit in free.schedule if visit.slot.target.name != target.name]

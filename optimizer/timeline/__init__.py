@@ -1,1 +1,1 @@
-"""The timeline: laid visits -> contiguous steps to the second, totals, and what found no place and why."""
+"""The timeline: a schedule comes in; contiguous steps, totals, and what was left out and why go out."""

@@ -15,7 +15,7 @@ from optimizer.problem import Problem, Slot, Span, only_tasks
 from optimizer.problem.tasks import Task
 from optimizer.timeline.totals import frames_planned
 
-MOST_PATHS = 6  # of a bound's columns that are followed: those of greatest share
+MOST_COLUMNS = 6  # of a bound's columns that are followed: those of greatest share
 BOUND_S = 0.02  # of counted work
 
 
@@ -27,10 +27,10 @@ def frames_alone(
     thorough: bool = False,
     enough: int | None = None,
 ) -> Counter[int]:
-    """Frames by task of a plan that was laid out for just these tasks: so many fit together, more may.
+    """Count the frames by task of a plan made for these tasks alone: so many fit together, more may.
 
-    `least_min` in place of their target's own. `thorough`: more plans are tried where not all fits at once.
-    `enough`: more frames of a task than so many are not asked for.
+    `least_min`, in minutes, takes the place of their target's own. With `thorough` more plans are tried where
+    not all fits at once. No more than `enough` frames of a task are asked for.
     """
     lonely = only_tasks(problem, {task.index for task in tasks})
     if enough is not None:
@@ -54,7 +54,7 @@ def frames_alone(
 
 
 def open_s(tasks: Sequence[Task], frames: Mapping[int, int]) -> float:
-    """Seconds of open shutter of frames by task, of these tasks alone."""
+    """Add up the seconds of open shutter of frames by task, of these tasks alone."""
     return sum(task.goal.exposure_s * frames.get(task.index, 0) for task in tasks)
 
 
@@ -63,20 +63,20 @@ def _plans(lonely: Problem, *, thorough: bool) -> Iterable[Plan]:
     if not lonely.slots or not thorough:
         return
     yield constructed(lonely, heaviest_first=True)
-    *_, found = first_bounds(RunGraph(lonely), Budget(BOUND_S, deterministic=True))
-    for path in found.columns[:MOST_PATHS]:
-        yield following(lonely, path.draft())
+    *_, bound = first_bounds(RunGraph(lonely), Budget(BOUND_S, deterministic=True))
+    for column in bound.columns[:MOST_COLUMNS]:
+        yield following(lonely, column.draft())
 
 
 def most_alone(problem: Problem, task: Task) -> int:
-    """No plan of the night gets more frames of this task: what its windows hold once it is on target."""
+    """Most frames of a task in any plan of the night: what its windows hold once it is on target."""
     slots = problem.slots_by_task.get(task.index, ())
     spans = [span for slot in slots if not slot.copy for span in _usable(problem, slot, task)]
     return min(task.frames_left, sum(_most(problem, task, last - first) for first, last in _joined(spans)))
 
 
 def most_open_s(problem: Problem, slot: Slot) -> float:
-    """No visit of a slot has its shutter open for longer, whatever else is planned."""
+    """Most seconds of open shutter that any visit of a slot can have, whatever else is planned."""
     spans = [span for task in slot.shutter for span in _usable(problem, slot, problem.tasks[task])]
     wanted_s = sum(
         problem.tasks[task].frames_left * problem.tasks[task].goal.exposure_s for task in slot.shutter
@@ -98,14 +98,14 @@ def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
 
 
 def _joined(spans: Sequence[Span]) -> list[Span]:
-    """Spans of which those that touch are one."""
-    found: list[Span] = []
+    """Join the spans that touch each other."""
+    joined: list[Span] = []
     for first, last in sorted(spans):
-        if found and first <= found[-1][1]:
-            found[-1] = (found[-1][0], max(last, found[-1][1]))
+        if joined and first <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(last, joined[-1][1]))
         else:
-            found.append((first, last))
-    return found
+            joined.append((first, last))
+    return joined
 
 
 def _most(problem: Problem, task: Task, seconds: int) -> int:
@@ -121,7 +121,7 @@ def _most(problem: Problem, task: Task, seconds: int) -> int:
 
 
 def _least_s(problem: Problem, task: Task, frames: int) -> int:
-    """From the first shutter opening to the last closing at least: no dither comes between segments."""
+    """Least seconds from the first shutter opening to the last closing; no dither comes between segments."""
     most = max(1, problem.run_lengths.first_segment_most(task))
     whole, rest = divmod(frames, most)
     segments = [most] * whole + ([rest] if rest else [])

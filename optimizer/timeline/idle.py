@@ -28,44 +28,44 @@ class Idle:
 
 
 def idle_spans(problem: Problem, plan: Plan) -> tuple[Idle, ...]:
-    """The spans between visits in which one more would fit, each with the goal that is worth most there.
+    """The spans between visits in which one more would fit, each with the goal that brings most there.
 
-    A visit counts as fitting where the plan with it keeps every rule, loses no exposure and is worth more.
+    A visit counts as fitting where the plan with it keeps every rule, loses no exposure and has more profit.
     """
-    laid, profit = scheduled(problem, plan), profit_of(problem, plan)
+    schedule, profit = scheduled(problem, plan), profit_of(problem, plan)
     left = [task.frames_left for task in problem.tasks]
     for visit in plan:
         for run in visit.runs:
             left[run.task] -= run.frames
-    found = []
-    for at, span in enumerate(_between(problem, laid.visits)):
+    idle = []
+    for at, span in enumerate(_between(problem, schedule.visits)):
         if span[1] - span[0] < LEAST_S:
             continue
         for task, visit in _candidates(problem, plan, at, span, left):
             more = plan.with_more(at, visit)
             try:
                 if profit_of(problem, more) > profit and scheduled(problem, more).visits:
-                    found.append(Idle(span, task, visit.runs[0].frames))
+                    idle.append(Idle(span, task, visit.runs[0].frames))
                     break
             except DoesNotFit:
                 continue
-    return tuple(found)
+    return tuple(idle)
 
 
-def _between(problem: Problem, laid: tuple[ScheduledVisit, ...]) -> list[Span]:
-    """From each visit's end to the departure for the next; before the first and after the last as well."""
+def _between(problem: Problem, schedule: tuple[ScheduledVisit, ...]) -> list[Span]:
+    """Spans from each visit's end to the departure for the next, and before the first and after the last."""
     spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
     if not spans:
         return []
     begins, ends = min(opens for opens, _ in spans), max(closes for _, closes in spans)
-    edges = [(begins, begins), *((visit.depart, visit.free) for visit in laid), (ends, ends)]
+    edges = [(begins, begins), *((visit.depart, visit.free) for visit in schedule), (ends, ends)]
     return [(before[1], after[0]) for before, after in pairwise(edges)]
 
 
 def _candidates(
     problem: Problem, plan: Plan, at: int, span: Span, left: list[int]
 ) -> Iterator[tuple[Task, Visit]]:
-    """Visits with the fewest frames of one goal that are allowed, those worth most for their time first."""
+    """Visits with the fewest frames of one goal that are allowed, those that pay most first."""
     used = {visit.slot for visit in plan}
     slots = [problem.slots[visit.slot] for visit in plan]
     on_side = Counter((slot.target.name, slot.side) for slot in slots)

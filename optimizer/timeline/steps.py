@@ -43,15 +43,15 @@ class _Row:
 
 
 def build_steps(
-    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, laid: Sequence[ScheduledVisit]
+    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, visits: Sequence[ScheduledVisit]
 ) -> tuple[Step, ...]:
     """Contiguous steps from the first slew to park; none where nothing is planned."""
     rows: list[_Row] = []
-    for number, visit in enumerate(laid):
-        before = laid[number - 1] if number else None
+    for number, visit in enumerate(visits):
+        before = visits[number - 1] if number else None
         rows.extend(_rows_of(request, windows, problem, before, visit))
-    if laid:
-        rows.append(_park(request, windows, problem, laid[-1]))
+    if visits:
+        rows.append(_park(request, windows, problem, visits[-1]))
         rows[0] = replace(rows[0], note=BEGIN_NOTE)
     positions = _positions(sky, windows, rows)
     return tuple(

@@ -13,10 +13,10 @@ from optimizer.sky.spans import total_s
 from optimizer.sky.windows import SkyWindows
 
 
-def frames_planned(choice: Plan) -> Counter[int]:
-    """Exposures by task."""
+def frames_planned(plan: Plan) -> Counter[int]:
+    """Count the exposures of a plan by task."""
     planned: Counter[int] = Counter()
-    for visit in choice:
+    for visit in plan:
         for run in visit.runs:
             planned[run.task] += run.frames
     return planned
@@ -25,12 +25,12 @@ def frames_planned(choice: Plan) -> Counter[int]:
 def build_totals(
     problem: Problem,
     windows: SkyWindows,
-    choice: Plan,
-    laid: Sequence[ScheduledVisit],
+    plan: Plan,
+    visits: Sequence[ScheduledVisit],
     steps: Sequence[Step],
 ) -> Totals:
-    """Totals of a plan; the share is open-shutter over dark seconds, 0 where it is never dark."""
-    planned = frames_planned(choice)
+    """Add up a plan; its share is open-shutter over dark seconds, 0 where it is never dark."""
+    planned = frames_planned(plan)
     goals = [
         goal_total(task.target.name, task.goal, planned[task.index]) for task in problem.tasks_in_file_order
     ]
@@ -42,17 +42,17 @@ def build_totals(
     return Totals(
         goals=tuple(goals),
         open_shutter_s=open_s,
-        depth_s=_depth_s(problem, windows, laid) if problem.by_depth else None,
+        depth_s=_depth_s(problem, windows, visits) if problem.by_depth else None,
         dark_s=dark_s,
         share=round(open_s / dark_s, 4) if dark_s else 0.0,
         seconds_by_kind=dict(by_kind),
     )
 
 
-def _depth_s(problem: Problem, windows: SkyWindows, laid: Sequence[ScheduledVisit]) -> float:
+def _depth_s(problem: Problem, windows: SkyWindows, visits: Sequence[ScheduledVisit]) -> float:
     """Seconds under a dark zenith of all exposures, to the millisecond."""
     total = 0.0
-    for visit in laid:
+    for visit in visits:
         for index, opens in visit.exposures:
             task = problem.tasks[index]
             curve = windows[task.target.name].depth[task.goal.filter]

@@ -35,13 +35,13 @@ REASON_OF: dict[Cause, UnplannedReason] = {
 }
 STEP_S = 60.0  # for the numbers in sentences only
 MOST_THOROUGH = 12  # targets for which more than one plan is tried
-MOST_LAID = 200  # targets for which any is: on a night of a thousand it would take longer than the search
+MOST_ALONE = 200  # targets for which any is: on a night of a thousand it would take longer than the search
 Why = tuple[UnplannedReason, str]
 NO_PLACE = "the plan has no place for it beside the other goals"
 ADVICE = "Fewer frames of other goals make room, a higher weight can bring it forward"
 
 
-NOT_LAID: Why = (
+NOT_TRIED: Why = (
     "night_full",
     f"{NO_PLACE}; what it would get alone was not worked out on a night of so many targets. {ADVICE}",
 )
@@ -52,23 +52,32 @@ def explain_unplanned(
     sky: NightSky,
     windows: SkyWindows,
     problem: Problem,
-    choice: Plan,
+    plan: Plan,
     *,
     proven: bool = False,
 ) -> tuple[Unplanned, ...]:
-    """One entry for each goal that the plan leaves short, in file order; `proven`: no plan is worth more.
+    """Make one entry for each goal that the plan leaves short, in file order.
+
+    It is `proven` where no plan of the night has more profit.
 
     A sentence says why, then after a semicolon what would change it; what holds for all such goals alike
     may follow as a sentence of its own.
     """
-    planned = frames_planned(choice)
+    planned = frames_planned(plan)
     short = [task for task in problem.tasks_in_file_order if task.frames_left > planned[task.index]]
     only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_depth
     names = list(dict.fromkeys(task.target.name for task in short))
-    laid = set(names[:MOST_LAID])
+    tried = set(names[:MOST_ALONE])
     told = {
         task.index: _by_windows(
-            request, sky, windows, problem, task, planned, most=proven and only, laid=task.target.name in laid
+            request,
+            sky,
+            windows,
+            problem,
+            task,
+            planned,
+            most=proven and only,
+            alone=task.target.name in tried,
         )
         for task in short
     }
@@ -77,8 +86,8 @@ def explain_unplanned(
         if told[task.index] is None:
             by_target.setdefault(task.target.name, []).append(task)
     for number, (name, tasks) in enumerate(by_target.items()):
-        shared = NOT_LAID
-        if name in laid:
+        shared = NOT_TRIED
+        if name in tried:
             shared = _beside_others(problem, tasks, planned, thorough=number < MOST_THOROUGH)
         told |= dict.fromkeys((task.index for task in tasks), shared)
     return tuple(
@@ -104,11 +113,11 @@ def _by_windows(
     planned: Counter[int],
     *,
     most: bool,
-    laid: bool,
+    alone: bool,
 ) -> Why | None:
     """Why a goal's own windows leave it short; None where other goals may have to do with it.
 
-    `most`: no plan of the night holds more of its frames. `laid`: a plan for it alone is worth its time.
+    `most`: no plan of the night holds more of its frames. `alone`: a plan for it alone is made.
     """
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
@@ -135,7 +144,7 @@ def _by_windows(
             f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
             "give way"
         )
-    if laid and frames_alone(problem, [task], enough=frames + 1)[task.index] <= frames:
+    if alone and frames_alone(problem, [task], enough=frames + 1)[task.index] <= frames:
         more = f"more than {_these(frames)}" if frames else "a frame of it"
         return "window_too_short", (
             f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "

@@ -143,7 +143,7 @@ def test_audit_takes_a_list_or_steps_with_a_request() -> None:
     higher = a_request(site={"floor_deg": 89.0})
     assert {found.rule for found in audit(shots, higher).violations} >= {"floor"}
     with pytest.raises(TypeError, match=r"audit\(steps, request\)"):
-        audit(shots.steps)  # type: ignore[arg-type]
+        audit(shots.steps)  # type: ignore[call-overload]
 
 
 # --- drawing -----------------------------------------------------------------------------------------------

@@ -23,12 +23,12 @@ heavy = "numpy astropy ortools numba pydantic rich typer optimizer.api".split()
 loaded = lambda: [name for name in heavy if name in sys.modules]
 import optimizer
 told = {"import": loaded(), "dir": dir(optimizer)}
-import optimizer.audit.tolerances
-from optimizer import audit, sides, load
-told |= {"audit": type(audit).__name__, "sides": type(sides).__name__}
+from optimizer import load
 told["file"] = load(sys.argv[1]).request.site.name
 told["load"] = loaded()
-from optimizer import Night
+import optimizer.audit.tolerances
+from optimizer import Night, audit, sides
+told |= {"audit": type(audit).__name__, "sides": type(sides).__name__}
 import optimizer.sides.compare
 told["later"] = [type(optimizer.sides).__name__, type(optimizer.audit).__name__]
 print(json.dumps(told))

@@ -47,6 +47,11 @@ def test_table_of_keys_is_the_one_of_the_models() -> None:
     assert marked(KEYS, "keys").strip() == keys_table().strip()
 
 
+def test_every_key_says_what_it_means() -> None:
+    rows = [line.strip("|").split("|") for line in keys_table().splitlines()[2:]]
+    assert [row[0].strip() for row in rows if len(row[4].strip()) < 10] == []
+
+
 # --- examples in TOML ------------------------------------------------------------------------------------
 
 

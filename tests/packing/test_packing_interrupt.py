@@ -1,15 +1,19 @@
-"""Ctrl-C after and during the solver, in processes of their own."""
+"""Ctrl-C after and during the solver, in processes of their own, and while the bound is made tighter."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Iterator
 
 import pytest
 
+from optimizer import ctrl_c
+from optimizer.packing import solve as solving
+from optimizer.packing.bound.bounds import NightBound
+from optimizer.packing.parameters import SearchParameters
+from tests.support.packing_random import crowded
 from tests.support.speeds import deep
-
-pytestmark = deep
 
 SOLVE = """
 import os, signal, sys, threading, time
@@ -48,6 +52,7 @@ print(run_solver(solver(), hard)[1], time.monotonic() - began < 30)
 """
 
 
+@deep
 @pytest.mark.parametrize(
     ("code", "told"), [(AFTER, "False\nheard\n"), (DURING, "True True\n")], ids=["after", "during"]
 )
@@ -56,3 +61,20 @@ def test_interrupt_is_heard_and_kills_nothing(code: str, told: str) -> None:
         [sys.executable, "-c", SOLVE + code], capture_output=True, text=True, timeout=120, check=False
     )
     assert (done.stdout, done.returncode) == (told, 0), done.stderr
+
+
+def test_ctrl_c_ends_a_tighter_bound_that_comes_before_the_search(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With one worker the bound has its share of the time first, in the main thread."""
+    asked: list[int] = []
+
+    def bounds(graph: object, found: NightBound, *_: object) -> Iterator[NightBound]:
+        for number in range(50):
+            asked.append(number)
+            yield found
+
+    monkeypatch.setattr(solving, "tighter_bounds", bounds)
+    monkeypatch.setattr(ctrl_c, "presses", lambda: int(len(asked) > 1))
+    problem = crowded(workers=1, gap=0.0, time_limit_s=2.0)
+    solution = solving.solve(problem, parameters=SearchParameters(constraint_model=False))
+    assert solution.status == "stopped"
+    assert asked == [0, 1]

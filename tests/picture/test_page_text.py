@@ -171,7 +171,7 @@ def test_broken_rules_are_told_loudly() -> None:
 def test_audit_is_claimed_for_the_list_as_it_was_planned() -> None:
     """Steps may be changed by hand afterwards; the page cannot know."""
     words = " ".join(elements(page_text(shown_list(stored("first-night")))).words)
-    rules = len(stored("first-night").audit.rules)
+    rules = len(stored("first-night").audit_report.rules)
     assert f"{rules} rules checked" in words
     assert "when it was planned" in words
     assert "Run darkfill check" in words

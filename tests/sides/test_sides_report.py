@@ -17,6 +17,7 @@ from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
 from optimizer.report.sides_view import ROWS, sides_view
+from optimizer.sides import one_sided
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, compare_sides
 from optimizer.sides.search import Allowance
@@ -159,9 +160,9 @@ def all_of(status: Status) -> dict[SideChoice, Status]:
             None,
             "no plan was found before the transit or across the transit, which does not prove",
         ),
-        ({"before": 9e3, "after": 6e3}, all_of("found"), None, "50 min more than with the target after"),
+        ({"before": 9e3, "after": 6e3}, all_of("found"), None, "50 min greater than with the target after"),
         ({"before": 9e3, "after": 6e3}, all_of("found"), None, "as far as the search went"),
-        ({"before": 9e3, "after": 9e3}, all_of("found"), None, "after the transit is worth as much"),
+        ({"before": 9e3, "after": 9e3}, all_of("found"), None, "after the transit has as much value"),
     ],
 )
 def test_sentence_claims_what_is_known(
@@ -182,7 +183,9 @@ def test_sentence_is_certain_where_no_other_choice_can_be_profit_more() -> None:
 def test_best_side_is_profit_most_in_the_whole_night() -> None:
     compared = sides({"before": 3000.0, "after": 7200.0, "across": 3600.0}, all_of("found"))
     assert compared.best == "after"
-    words = "after the transit: the night is worth 1 h 00 min more than with the target across the transit"
+    words = (
+        "after the transit: the night's value is 1 h 00 min greater than with the target across the transit"
+    )
     assert reason(compared).startswith(words)
 
 
@@ -206,7 +209,7 @@ def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> No
         return replace(andromeda().best, status="stopped")
 
     request = andromeda_request()
-    monkeypatch.setattr("optimizer.sides.one_sided.solve", interrupted)
+    monkeypatch.setattr(one_sided, "solve", interrupted)
     with pytest.raises(KeyboardInterrupt):
         compare_sides(request)
 

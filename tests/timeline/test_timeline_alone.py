@@ -52,7 +52,7 @@ def test_of_very_many_targets_nothing_is_told_that_was_not_worked_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Only for some of them a plan is laid out alone; of the others no number is told."""
-    monkeypatch.setattr(unplanned, "MOST_LAID", 1)
+    monkeypatch.setattr(unplanned, "MOST_ALONE", 1)
     night = a_request(
         cradle(goal("L", 300.0, 40), name="First"),
         cradle(goal("L", 300.0, 40), name="Second"),

@@ -1,4 +1,4 @@
-"""The constraint model as a whole: variables, rules, and the way from a solution to a choice and back."""
+"""The constraint model as a whole: variables, rules, and the way from a solution to a plan and back."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ RULES = (runs, order_in_visit, order_of_visits, arrival, cadence, quiet_focus, n
 
 
 def build_model(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
-    """All rules over fresh variables; no objective yet."""
+    """Build all rules over fresh variables; there is no objective yet."""
     model = cp_model.CpModel()
     night = make_variables(model, problem)
     for rule in RULES:
@@ -36,7 +36,7 @@ def build_model(problem: Problem) -> tuple[cp_model.CpModel, NightVars]:
 
 
 def read_plan(night: NightVars, values: cp_model.CpSolver | cp_model.CpSolverSolutionCallback) -> Plan:
-    """The choice that a solution stands for."""
+    """Read the plan that a solution stands for."""
     follows = {before: after for (before, after), arc in night.arcs.items() if values.boolean_value(arc)}
     visits = []
     index = follows.get(NIGHT, NIGHT)
@@ -73,9 +73,9 @@ def _read_run(
 
 
 def hint_plan(model: cp_model.CpModel, night: NightVars, plan: Plan, schedule: Schedule) -> None:
-    """Offer a choice to the solver; hints of an earlier phase are cleared first."""
+    """Offer a plan to the solver; hints of an earlier phase are cleared first."""
     model.clear_hints()
-    by_slot = {visit.slot: (visit, lay) for visit, lay in zip(plan, schedule, strict=True)}
+    by_slot = {visit.slot: (visit, in_time) for visit, in_time in zip(plan, schedule, strict=True)}
     order = [NIGHT, *(visit.slot for visit in plan), NIGHT]
     arcs = set(pairwise(order)) if plan else set()
     for arc, literal in night.arcs.items():
@@ -89,17 +89,17 @@ def hint_plan(model: cp_model.CpModel, night: NightVars, plan: Plan, schedule: S
                 model.add_hint(run.present, False)
 
 
-def _hint_visit(model: cp_model.CpModel, visit: VisitVars, chosen_visit: Visit, laid: ScheduledVisit) -> None:
+def _hint_visit(model: cp_model.CpModel, visit: VisitVars, planned: Visit, in_time: ScheduledVisit) -> None:
     starts: dict[int, int] = {}
-    for task, opens in laid.exposures:
+    for task, opens in in_time.exposures:
         starts.setdefault(task, opens)
-    model.add_hint(visit.depart, laid.depart)
-    model.add_hint(visit.free, laid.free)
-    model.add_hint(visit.by_flip, laid.acts[0].kind == "flip")
-    order = [run.task for run in chosen_visit.runs]
+    model.add_hint(visit.depart, in_time.depart)
+    model.add_hint(visit.free, in_time.free)
+    model.add_hint(visit.by_flip, in_time.acts[0].kind == "flip")
+    order = [run.task for run in planned.runs]
     for arc, literal in visit.arcs.items():
         model.add_hint(literal, arc in set(pairwise(order)))
-    chosen = {run.task: run for run in chosen_visit.runs}
+    chosen = {run.task: run for run in planned.runs}
     for task, run in visit.runs.items():
         model.add_hint(run.present, task in chosen)
         if len(visit.runs) > 1 and run.is_first is not None and run.is_last is not None:

@@ -19,7 +19,7 @@ def run_solver(
     model: cp_model.CpModel,
     watch: cp_model.CpSolverSolutionCallback | None = None,
 ) -> tuple[cp_model.CpSolverStatus, bool]:
-    """Solve a model; its status, and whether Ctrl-C ended it. What it has found by then is in `solver`."""
+    """Solve a model; tell its status, and whether Ctrl-C ended it. The best by then is in `solver`."""
     solver.parameters.catch_sigint_signal = False
     with Background(lambda: solver.solve(model, watch), solver.stop_search) as running:
         over = running.wait()

@@ -26,10 +26,10 @@ LEAST_SEARCH_S = 0.1
 
 
 class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
-    """Keeps the best plan found, tells it to people, ends the search where the bound is near enough."""
+    """Keeps the best plan so far, tells of it, and ends the search where the bound is near enough."""
 
     def __init__(self, problem: Problem, hear: Hear | None, bound: int | None = None) -> None:
-        """Watch one problem; `bound` is one that holds for all plans of its night."""
+        """Watch one problem; no plan of its night exceeds `bound`, in units of profit."""
         super().__init__()
         self.problem, self.hear = problem, hear
         self.bound = bound
@@ -45,7 +45,7 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
             self.hear(profit, round(self.best_objective_bound) if self.bound is None else self.bound)
 
     def _judge(self) -> int:
-        """Profit of the best plan so far by its exposures: the model takes each frame at its best."""
+        """Profit of the best plan so far by its exposures, since the model takes each frame at its best."""
         assert self.night is not None
         plan = read_plan(self.night, self)
         profit = profit_of(self.problem, plan)
@@ -58,16 +58,17 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
 
 @dataclass(frozen=True)
 class Answer:
-    """What one search came to: the better of its start and its own answer, `solved` (None: it had none).
+    """What one search came to.
 
-    `infeasible`: no plan of those that were searched meets the wish. `spent_s` is in the unit of its limit.
+    `plan` is the better of its start and of its own answer, `solved`, which is None where it had none. No
+    plan exceeds `bound`, in units of profit. Where it is `infeasible`, it is proven that no plan meets the
+    wish.
     """
 
     plan: Plan
     solved: Plan | None
     bound: int
     stopped: bool
-    spent_s: float
     infeasible: bool = False
 
 
@@ -80,7 +81,12 @@ def search(
     wish: Wish | None = None,
     bound: int | None = None,
 ) -> Answer:
-    """Improve on `start`. Where the sky decides, the model takes each frame at its best and says no bound."""
+    """Look for a better plan than `start`, one that meets the wish if there is any.
+
+    Where the sky decides, the model takes each frame at its best, so its plans are judged by their exposures
+    and its bound is not used. Raises SolverFailureError where the model is invalid, or is infeasible
+    without a wish: that is a defect.
+    """
     began = time.monotonic()
     model, night = build_model(problem)
     if wish is not None:
@@ -110,25 +116,17 @@ def search(
         solved=solved,
         bound=found_bound,
         stopped=stopped,
-        spent_s=_spent_s(solver),
         infeasible=status == cp_model.INFEASIBLE,
     )
 
 
-def _spent_s(solver: cp_model.CpSolver) -> float:
-    """Time spent, in the unit in which this solver's limit is given."""
-    if solver.parameters.num_workers == 1:
-        return float(solver.response_proto.deterministic_time)
-    return float(solver.wall_time)
-
-
 def workers_of(problem: Problem) -> int:
-    """How many searches take turns."""
+    """How many searches of the solver take turns."""
     return problem.limits.workers or max(os.cpu_count() or 1, LEAST_SEARCHES)
 
 
 def make_solver(problem: Problem, limit_s: float, workers: int) -> cp_model.CpSolver:
-    """A solver with so many searches, for so long; with one, by its own count of work."""
+    """Make a solver with so many searches and a limit in seconds; with one search they are counted work."""
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = workers
     solver.parameters.random_seed = problem.limits.seed

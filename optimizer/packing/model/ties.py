@@ -17,9 +17,10 @@ MOVE_COST_S = 10 * 86400
 
 
 def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, workers: int) -> Plan:
-    """The best plan of at least this profit that a search of so many seconds finds; else the plan itself.
+    """Look for a plan of at least this profit with fewer moves or a higher sky, for so many seconds.
 
-    Raises KeyboardInterrupt where Ctrl-C comes while the model is built.
+    The plan itself comes back where none is found. Raises KeyboardInterrupt where Ctrl-C comes while the
+    model is built.
     """
     solver = make_solver(problem, limit_s, workers)
     solver.parameters.cp_model_presolve = workers == 1  # would take most of so short a search

@@ -61,7 +61,7 @@ class NightVars:
     horizon: int
 
     def profit(self) -> cp_model.LinearExprT:
-        """Value of the plan in units of worth."""
+        """Profit of the plan, each frame at its best time, in units of profit."""
         return sum(
             run.task.profit * run.frames for visit in self.visits.values() for run in visit.runs.values()
         )
@@ -161,7 +161,7 @@ def _dithers(
     present: cp_model.IntVar,
     tag: str,
 ) -> cp_model.LinearExprT:
-    """Dithers inside a segment of so many frames: one after every `dither_every`, if another follows.
+    """Count the dithers inside a segment: one after every `dither_every` frames, if another follows.
 
     No more than that either: time taken up before a focus run would make the focus fresher than it is.
     """

@@ -104,11 +104,8 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
 
 
 def _cadence_of(graph: RunGraph) -> Cadence:
-    rules, lengths, tasks = (
-        graph.problem.rules,
-        graph.problem.run_lengths,
-        [node.task for node in graph.nodes],
-    )
+    rules, lengths = graph.problem.rules, graph.problem.run_lengths
+    tasks = [node.task for node in graph.nodes]
     return Cadence(
         every_s=_far_s(graph) if rules.focus_every_s is None else rules.focus_every_s,
         focus_s=rules.focus_s,

@@ -8,7 +8,7 @@ from optimizer.packing.model.variables import NightVars, VisitVars
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
-    """Whether the filter is set on arrival, and when a focus run must follow."""
+    """Tie the filter's change and the focus run of an arrival to slew or flip."""
     problem = night.problem
     rules = problem.rules
     for index, visit in night.visits.items():

@@ -9,7 +9,7 @@ from optimizer.packing.plan import order_is_free
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
-    """A small circuit over the runs of each visit, through the visit's own beginning and end."""
+    """Lead a small circuit through the runs of each visit, from its beginning to its end."""
     for visit in night.visits.values():
         _circuit(model, visit)
         if order_is_free(night.problem, visit.slot):

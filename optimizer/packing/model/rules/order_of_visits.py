@@ -16,7 +16,7 @@ FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 m
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
-    """Circuit over the visits, motion times, twins in order."""
+    """Lead a circuit through the visits with the motions between them, and keep twins in order."""
     nodes = {index: number for number, index in enumerate(night.visits, start=1)}
     empty = model.new_bool_var("night.empty")
     arcs: list[tuple[int, int, cp_model.LiteralT]] = [(0, 0, empty)]

@@ -10,8 +10,8 @@ from optimizer.packing.model.variables import NightVars
 def build(model: cp_model.CpModel, night: NightVars) -> None:
     """Focus runs lie before or after the quiet time (those of a flip block excepted).
 
-    The runs inside a run of exposures lie all before or all after it: a looser choice (some before,
-    some after) would only matter where the quiet time is longer than the cadence.
+    Focus runs inside a run of exposures lie all before or all after it: some before and some after
+    would only matter where the quiet time is longer than the cadence.
     """
     if not night.problem.rules.focus_leaves_target:
         return

@@ -10,7 +10,7 @@ from optimizer.packing.model.variables import NightVars, RunVars, VisitVars
 
 
 def build(model: cp_model.CpModel, night: NightVars) -> None:
-    """Presence, windows, goal caps and the least visit."""
+    """Tie presence to exposures, keep windows, the goals' caps and the least visit."""
     for visit in night.visits.values():
         for run in visit.runs.values():
             model.add_implication(run.present, visit.present)
