@@ -79,8 +79,12 @@ def search(
     *,
     wish: Wish | None = None,
     bound: int | None = None,
+    until: Callable[[], bool] = lambda: False,
 ) -> Answer:
-    """Improve on `start`. Where the sky decides, the model takes each frame at its best and says no bound."""
+    """Improve on `start`. Where the sky decides, the model takes each frame at its best and says no bound.
+
+    It ends with the solver's limit, with Ctrl-C, or once `until` says so.
+    """
     began = time.monotonic()
     model, night = build_model(problem)
     if wish is not None:
@@ -95,7 +99,7 @@ def search(
         limit_s = solver.parameters.max_time_in_seconds - (time.monotonic() - began)
         solver.parameters.max_time_in_seconds = max(LEAST_SEARCH_S, limit_s)
     solver.parameters.relative_gap_limit = problem.limits.gap
-    status, stopped = run_solver(solver, model, watch)
+    status, stopped = run_solver(solver, model, watch, until)
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
     plan, solved = start, None
