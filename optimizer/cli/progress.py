@@ -15,7 +15,9 @@ from optimizer.words import safe
 
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
-FIRST_RUN = "the search is being compiled for this machine, once: it may take half a minute, but none of the limit"
+FIRST_RUN = (
+    "the search is being compiled for this machine, once: it may take half a minute, but none of the limit"
+)
 EVERY_RUN = "the search is being compiled, on every run: there is no folder in which the result could be kept"
 
 

@@ -43,7 +43,7 @@ def _as_code(function: Function, *, inside: bool) -> Function:
 
 def kept_in() -> Path | None:
     """The folder in which the machine code of this module's loops is kept; None where none can be written."""
-    folder = widen_to_subsets.stats.cache_path  # type: ignore[attr-defined]
+    folder = greatest.stats.cache_path  # type: ignore[attr-defined]
     return None if folder is None else Path(folder)
 
 

@@ -35,3 +35,8 @@ class Compiling:
 
 
 COMPILING = Compiling()  # of this process
+
+
+def search_clock() -> float:
+    """`time.monotonic`, but standing still while loops are compiled."""
+    return time.monotonic() - COMPILING.seconds

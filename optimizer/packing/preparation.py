@@ -56,7 +56,8 @@ class Preparation:
 
     def __init__(self, *, by_depth: bool) -> None:
         """Load what is there; begin with the rest as the block is entered."""
-        self._by_depth, self._children = by_depth, list[subprocess.Popen[bytes]]()
+        self._by_depth = by_depth
+        self._children: list[subprocess.Popen[bytes]] = []
         self._until = time.monotonic() + LONGEST_S
 
     @property
@@ -112,10 +113,9 @@ class Preparation:
         root = str(Path(optimizer.__file__).parents[1])
         paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
         for part in PARTS:
-            aim = "depth" if self._by_depth else "hours"
             try:
                 child = subprocess.Popen(
-                    [sys.executable, "-m", warming.__name__, part, aim],
+                    _command(part, by_depth=self._by_depth),
                     stdin=subprocess.PIPE,  # it ends when this is closed, so with this process at the latest
                     stdout=subprocess.DEVNULL,
                     stderr=subprocess.DEVNULL,
@@ -125,6 +125,10 @@ class Preparation:
             except OSError:
                 return
             self._children.append(child)
+
+
+def _command(part: str, *, by_depth: bool) -> list[str]:
+    return [sys.executable, "-m", warming.__name__, part, "depth" if by_depth else "hours"]
 
 
 def _is_python(program: str | None) -> bool:

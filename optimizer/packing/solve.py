@@ -119,7 +119,8 @@ class _Solving:
         parameters, incumbent = self.parameters, self.incumbent
         self._construct()
         graph = RunGraph(self.problem)
-        self._make_ready(graph)
+        if not incumbent.is_near:
+            self._make_ready(graph)
         if incumbent.is_near:
             return
         spent_s = 0.0 if self.deterministic else self._spent_s()
