@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -20,7 +21,7 @@ from optimizer.packing.compiling import COMPILING
 from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.preparation import Preparation
 from optimizer.packing.solve import solve
-from optimizer.packing.warming import PARTS
+from optimizer.packing.warming import PARTS, run_loops
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal
 
@@ -41,7 +42,6 @@ def cold(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     parts: list[str] = []
     monkeypatch.setattr(preparation, "_ready", set())
     monkeypatch.setattr(Preparation, "_loaded", lambda _: False)
-    run_loops = preparation.run_loops
 
     def recorded(part: str, *, by_depth: bool) -> None:
         parts.append(part)
@@ -60,7 +60,7 @@ def others(monkeypatch: pytest.MonkeyPatch, code: str) -> list[subprocess.Popen[
         started.append(popen(*args, **kwargs))
         return started[-1]
 
-    monkeypatch.setattr(preparation.subprocess, "Popen", recorded)
+    monkeypatch.setattr(subprocess, "Popen", recorded)
     monkeypatch.setattr(preparation, "_command", lambda part, by_depth: [sys.executable, "-S", "-c", code])
     return started
 
@@ -97,11 +97,11 @@ def no_folder(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def another_application(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(preparation.sys, "executable", "/opt/observatory/control")
+    monkeypatch.setattr(sys, "executable", "/opt/observatory/control")
 
 
 def no_interpreter(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(preparation.sys, "executable", "/nowhere/python3")
+    monkeypatch.setattr(sys, "executable", "/nowhere/python3")
 
 
 @pytest.mark.parametrize("hinder", [no_folder, another_application, no_interpreter])
@@ -133,13 +133,13 @@ def test_ctrl_c_ends_the_waiting_and_the_other_processes_and_keeps_the_plan(
     cold: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started = others(monkeypatch, STAYS)
-    sleep = preparation.time.sleep
+    sleep = time.sleep
 
     def pressed(seconds: float) -> None:
         signal.raise_signal(signal.SIGINT)
         sleep(seconds)
 
-    monkeypatch.setattr(preparation.time, "sleep", pressed)
+    monkeypatch.setattr(time, "sleep", pressed)
     solution = solve(night(workers=1))
     assert solution.status == "stopped"
     assert solution.plan
@@ -202,14 +202,17 @@ def test_waiting_for_the_compiler_counts_for_no_limit(
     assert solution.bound < NightBound.trivial(problem).bound
 
 
-def _twice(number: int) -> int:
-    return 2 * number
+def _machine_code(module: str) -> Any:
+    def twice(number: int) -> int:
+        return 2 * number
+
+    twice.__module__ = module
+    compiler: Any = njit
+    return compiler(twice)
 
 
 def test_the_look_at_what_is_there_compiles_nothing_of_ours_and_hinders_nobody_else() -> None:
-    theirs, ours = njit(_twice), njit(_twice)
-    ours.py_func = type(_twice)(_twice.__code__, {}, "_twice")
-    ours.py_func.__module__ = "optimizer.anything"
+    theirs, ours = _machine_code("elsewhere"), _machine_code("optimizer.anything")
     with event.install_listener("numba:compile", preparation._Refusal()):
         assert theirs(2) == 4
         with pytest.raises(preparation._MissingError):

@@ -14,7 +14,7 @@ from optimizer.packing.warming import PARTS, run_loops
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal, under_sky
 
-LOOPS = {
+LOOPS: dict[str, tuple[Any, ...]] = {
     "bound": (labelling.fill_tables, labelling.trace_path, regridded.move_path),
     "search": (ruin_loops.ruin_and_recreate,),
 }
@@ -22,7 +22,7 @@ LOOPS = {
 
 def _made() -> list[int]:
     """For how many kinds of numbers each loop is there."""
-    return [len(loop.signatures) for loops in LOOPS.values() for loop in loops]  # type: ignore[attr-defined]
+    return [len(loop.signatures) for loops in LOOPS.values() for loop in loops]
 
 
 def _nights(*, by_depth: bool) -> list[Problem]:
