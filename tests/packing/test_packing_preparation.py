@@ -152,7 +152,7 @@ def test_ctrl_c_while_the_constraint_model_searches_beside_the_compiler(
     cold: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started = others(monkeypatch, STAYS)
-    is_going_on, asked = Preparation.is_going_on.fget, []
+    is_going_on, asked = vars(Preparation)["is_going_on"].fget, list[int]()
 
     def pressed(going: Preparation) -> bool:
         asked.append(1)
