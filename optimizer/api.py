@@ -183,7 +183,7 @@ def windows(request: Asked) -> WindowsReport:
 
     Example:
         >>> windows(load("plans/first-night/request.toml")).targets[0].filters[0].windows[0].opened_by
-        'Sun 12° below the horizon'
+        'Sun below −12°'
     """
     from optimizer.report.window_facts import windows_report
 

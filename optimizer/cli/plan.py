@@ -81,7 +81,6 @@ def command(
             ctrl_c.keep()  # there is a plan now
             teller.tell(seconds, value_s, bound_s)
 
-        began = teller.make_ready(by_depth=loaded.request.aim.value == "depth")
         night = Night(loaded)
         shots = night.plan(tell, began)
     if shots.proof.status == "stopped" and not shots.steps:

@@ -10,11 +10,15 @@ import time
 from typing import Self
 
 from optimizer import ctrl_c
+from optimizer.packing.compiling import COMPILING
 from optimizer.words import safe
 
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
-LOADING_S = 4.0  # to load the search's loops never takes so long; to compile them takes longer
+FIRST_RUN = (
+    "the search is being compiled for this machine, once: it may take half a minute, but none of the limit"
+)
+EVERY_RUN = "the search is being compiled, on every run: there is no folder in which the result could be kept"
 
 
 class _Line:
@@ -48,7 +52,12 @@ class _Line:
             sys.stderr.write("\r")
 
     def _run(self) -> None:
+        told = False
         while not self._over.wait(TICK_S):
+            if COMPILING.is_going_on and not told:
+                _write("")
+                sys.stderr.write(f"\r{FIRST_RUN if COMPILING.kept else EVERY_RUN}\n")
+                told = True
             _write(self.text(time.monotonic() - self.began))
 
 
@@ -73,18 +82,8 @@ class Teller(_Line):
         super().__init__()
         self.limit_s = limit_s
         self.began = self.began if began is None else began
-        self._readying: float | None = None  # since when
+        self._before_s = COMPILING.seconds
         self.best: tuple[float, float] | None = None
-
-    def make_ready(self, *, by_depth: bool) -> float:
-        """Compile the search's loops, or load them, before the clock starts; from when on it counts."""
-        from optimizer.packing.warming import make_ready
-
-        self._readying = time.monotonic()
-        make_ready(by_depth=by_depth)
-        self.began += time.monotonic() - self._readying
-        self._readying = None
-        return self.began
 
     def tell(self, seconds: float, value_s: float, bound_s: float) -> None:
         """Hear of a better plan: value and bound in weighted seconds of open shutter."""
@@ -93,12 +92,8 @@ class Teller(_Line):
 
     def text(self, seconds: float) -> str:
         """The words of the line: seconds of the limit, hours of at most so many, gap in per cent."""
-        if (since := self._readying) is not None:
-            seconds = time.monotonic() - since
-            if seconds < LOADING_S:
-                return "making the search ready"
-            return f"{seconds:.0f} s: compiling the search's loops, once after an installation"
-        words = f"{seconds:.0f}/{self.limit_s:.0f} s"
+        seconds -= COMPILING.seconds - self._before_s
+        words = "compiling" if COMPILING.is_going_on else f"{seconds:.0f}/{self.limit_s:.0f} s"
         if self.best is None:
             return f"{words}: looking for a first plan"
         if ctrl_c.presses():

@@ -31,7 +31,7 @@ def _contact_unmeasured(request: Request, document: Document) -> Iterator[InputP
     if request.mount.flips and request.mount.contact_min is None:
         yield document.problem(
             ("mount", "contact_min"),
-            "not given, so nothing tracks past the meridian on pier side west (tube west of the pier, "
+            "not given, so nothing tracks past the meridian on pier side west (telescope west of the pier, "
             "looking east)",
             "measure by hand how many minutes past the meridian the equipment touches, and write it down",
         )
@@ -117,7 +117,7 @@ def _goals_done(request: Request, document: Document) -> Iterator[InputProblem]:
             if goal.frames_left == 0:
                 yield document.problem(
                     ("targets", t, "goals", g, "done"),
-                    f"all {goal.frames} frames of this goal are in hand",
+                    f"all {goal.frames} subs of this goal are in hand",
                     "it gets no time; raise frames to take more",
                 )
 
@@ -128,6 +128,6 @@ def _visits_too_short(request: Request, document: Document) -> Iterator[InputPro
         if 0 < left_s < target.least_min * 60:
             yield document.problem(
                 ("targets", index, "least_min"),
-                f"its goals have only {left_s / 60:.1f} min of exposures left and can never fill a visit",
+                f"its goals have only {left_s / 60:.1f} min of open shutter left and can never fill a visit",
                 "it will not be scheduled; lower least_min or ask for more frames",
             )

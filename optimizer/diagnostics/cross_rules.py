@@ -115,6 +115,6 @@ def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator
         if _is_number(exposure) and math.ceil(exposure) > every * 60:
             yield document.problem(
                 (*path, "exposure_s"),
-                f"the exposure is longer than the time between two focus runs, {number(every)} min",
+                f"the exposure is longer than the time between two autofocus runs, {number(every)} min",
                 f"shorten it to {number(math.floor(every * 60))} s at most, or raise focus.every_min",
             )

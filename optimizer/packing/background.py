@@ -42,10 +42,10 @@ class Background(Generic[Result]):
         """Whether the work has ended."""
         return bool(self._done) or self._error is not None
 
-    def wait(self, seconds: float = math.inf) -> bool:
-        """Wait until the work is over, so many seconds, or Ctrl-C; whether it is over."""
+    def wait(self, seconds: float = math.inf, until: Callable[[], bool] = lambda: False) -> bool:
+        """Wait until the work is over, so many seconds, something else, or Ctrl-C; whether it is over."""
         deadline = time.monotonic() + seconds
-        while self._thread is not None and not self.is_over and not ctrl_c.presses():
+        while self._thread is not None and not (self.is_over or ctrl_c.presses() or until()):
             left_s = deadline - time.monotonic()
             if left_s <= 0:
                 break

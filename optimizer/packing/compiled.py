@@ -6,8 +6,11 @@ they are compiled anew in each process (some seconds).
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+import contextlib
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import IO, Any, TypeVar
 
 import numpy as np
 from numba import njit
@@ -36,6 +39,38 @@ def _as_code(function: Function, *, inside: bool) -> Function:
         return njit(function, cache=True, **how)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
         return njit(function, **how)  # type: ignore[no-any-return]
+
+
+def kept_in() -> Path | None:
+    """The folder in which the machine code of this module's loops is kept; None where none can be written."""
+    folder = greatest.stats.cache_path  # type: ignore[attr-defined]
+    return None if folder is None else Path(folder)
+
+
+@contextlib.contextmanager
+def one_at_a_time(part: str) -> Iterator[None]:
+    """Within the block no other process is in its block for the same part; it waits for its turn.
+
+    What one compiles the next finds on the disk. And two that keep one loop for two kinds of numbers in the
+    same instant could mix the files up. A lock ends with its process. Where none can be had there is none.
+    """
+    folder = kept_in()
+    with contextlib.ExitStack() as held:
+        if folder is not None:
+            with contextlib.suppress(OSError):
+                _lock(held.enter_context((folder / f"{part}.lock").open("wb")))
+        yield
+
+
+def _lock(file: IO[bytes]) -> None:
+    if sys.platform == "win32":
+        import msvcrt
+
+        msvcrt.locking(file.fileno(), msvcrt.LK_LOCK, 1)
+    else:
+        import fcntl
+
+        fcntl.flock(file, fcntl.LOCK_EX)
 
 
 # Number by number in the next ones, as in all compiled loops: what numpy says in a word (a copy, a sum, a

@@ -15,8 +15,8 @@ from optimizer.packing.schedule import Schedule, ScheduledVisit
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
 
-# Cuts whose duals hold for a night much like theirs: a row for each task, or one row for the night.
-BY_TASK, BY_NIGHT = ("caps", "stays"), ("elapsed",)
+# Cuts whose duals hold for a night much like theirs: one row for each task, one for the night.
+BY_TASK, BY_NIGHT = "caps", "elapsed"
 
 
 @dataclass(frozen=True)
@@ -76,12 +76,11 @@ class WarmStart:
     def duals_in(self, problem: Problem) -> dict[str, NDArray[np.float64]]:
         """Its duals for the other night's tasks, by the name of their cut; 0 for tasks it does not know."""
         scale = float(self.problem.profit_unit / problem.profit_unit)
-        duals = {name: each * scale for name, each in self.solution.duals.items() if name in BY_NIGHT}
-        for name in BY_TASK:
-            mine = self.solution.duals.get(name, np.zeros(len(self.problem.tasks)))
-            known = {_task_key(task): each for task, each in zip(self.problem.tasks, mine, strict=True)}
-            duals[name] = scale * np.array([known.get(_task_key(task), 0.0) for task in problem.tasks])
-        return duals
+        mine = self.solution.duals.get(BY_TASK, np.zeros(len(self.problem.tasks)))
+        known = {_task_key(task): each for task, each in zip(self.problem.tasks, mine, strict=True)}
+        of_tasks = [known.get(_task_key(task), 0.0) for task in problem.tasks]
+        of_night = self.solution.duals.get(BY_NIGHT, np.zeros(1))
+        return {BY_TASK: scale * np.array(of_tasks), BY_NIGHT: scale * of_night}
 
 
 def _task_key(task: Task) -> tuple[str, int]:

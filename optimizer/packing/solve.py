@@ -21,13 +21,13 @@ from optimizer.packing.model.search import Watch, make_solver, search, workers_o
 from optimizer.packing.model.ties import break_ties
 from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.plan import Plan
+from optimizer.packing.preparation import Preparation
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.multi_start import MultiStart
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.solution import Solution, WarmStart
-from optimizer.packing.warming import make_ready
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
@@ -46,15 +46,15 @@ def solve(
 ) -> Solution:
     """The best plan within the problem's limits. Ctrl-C ends the search and keeps the best found.
 
-    A constructed plan comes first; then a bound by column generation, whose columns make plans as well, while
-    runs are put into the plan beside it; then, where a night has few runs, the constraint model, which mostly
-    proves its best; then ruin and recreate beside a tighter bound; last the ties. With one worker all
-    of it is deterministic: the same problem gives the same plan on every run.
+    A constructed plan comes first, then the loops of all that follows are made ready; then a bound by column
+    generation, whose columns make plans as well, while runs are put into the plan beside it; then, where a
+    night has few runs, the constraint model, which mostly proves its best; then ruin and recreate beside a
+    tighter bound; last the ties. With one worker all of it is deterministic: the same problem gives the same
+    plan on every run.
 
     `known` is the answer to a night much like this one, to start from; `spent_s` are seconds of the limit
     that are over, where there are two workers or more.
     """
-    make_ready(by_depth=problem.by_depth)
     if is_too_large(problem):
         return _among_few(problem, tell, known, spent_s, parameters)
     return _Solving(problem, tell, known, spent_s, parameters).solution()
@@ -75,6 +75,7 @@ class _Solving:
         self.began, self.workers = time.monotonic(), workers_of(problem)
         self.deterministic = self.workers == 1
         self.limit_s = problem.limits.time_limit_s
+        self.idle_s = 0.0  # while loops were made ready and nothing was searched
         if not self.deterministic:
             self.limit_s = max(LEAST_SHARE * self.limit_s, self.limit_s - spent_s)
         # where the sky decides, hardly two plans are equal
@@ -83,12 +84,8 @@ class _Solving:
         self.rng = np.random.default_rng(problem.limits.seed)
         self.found = NightBound.trivial(problem)
 
-        def hear(profit: int, bound: int) -> None:
-            if tell is not None:
-                spent_s = time.monotonic() - self.began
-                tell(spent_s, problem.weighted_seconds(profit), problem.weighted_seconds(bound))
-
-        self.incumbent = Incumbent(problem, self.found.bound, hear)
+        self.tell = tell
+        self.incumbent = Incumbent(problem, self.found.bound, self._hear)
 
     def solution(self) -> Solution:
         """The order of play."""
@@ -112,20 +109,24 @@ class _Solving:
             profit=profit,
             bound=bound,
             status="optimal" if bound == profit else "stopped" if stopped else "feasible",
-            seconds=time.monotonic() - self.began,
+            seconds=self._spent_s(),
             workers=self.workers,
             duals=self.found.duals,
         )
 
     def _play(self) -> None:
         parameters, incumbent = self.parameters, self.incumbent
-        whole = self._budget(self.limit_s - self.ties_s)
         self._construct()
-        graph = RunGraph(self.problem, self.parameters.bound)
+        graph = RunGraph(self.problem, parameters.bound)
+        if not incumbent.is_near:
+            self._make_ready(graph)
+        if incumbent.is_near:
+            return
+        spent_s = 0.0 if self.deterministic else self._spent_s()
+        whole = self._budget(self.limit_s - self.ties_s - spent_s)
         share = parameters.bound_share if self.known is None else parameters.warm_bound_share
         self._bound(graph, self._part(whole, share))
-        few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
-        if few and not (self.problem.by_depth or incumbent.is_near):
+        if self._suits_constraint_model(graph) and not incumbent.is_near:
             self._constraint_model(self._part(whole, parameters.few_share))
         if not incumbent.is_near:
             self._search(graph, self._part(whole, 1.0))
@@ -141,6 +142,52 @@ class _Solving:
                 offer(plan)
         self.incumbent.tell()
         ctrl_c.heed()
+
+    def _make_ready(self, graph: RunGraph) -> None:
+        """Have the loops ready; that time counts for no limit.
+
+        The first time on a machine the constraint model looks for better plans beside the compiler. Not with
+        one worker: what has been compiled before must make no difference to the plan.
+        """
+        began, searched_s = time.monotonic(), 0.0
+        try:
+            with Preparation(by_depth=self.problem.by_depth) as preparation:
+                beside = preparation.is_going_on and not self.deterministic
+                if beside and self._suits_constraint_model(graph):
+                    self._search_beside(preparation)
+                    searched_s = time.monotonic() - began
+                if not self.incumbent.is_near:
+                    preparation.finish()
+        finally:
+            self.limit_s += searched_s
+            self.idle_s += time.monotonic() - began - searched_s
+
+    def _suits_constraint_model(self, graph: RunGraph) -> bool:
+        parameters = self.parameters
+        few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
+        return few and not self.problem.by_depth
+
+    def _search_beside(self, preparation: Preparation) -> None:
+        """Some seconds of the constraint model, or fewer if the loops are ready before."""
+        problem, incumbent, parameters = self.problem, self.incumbent, self.parameters
+
+        def hear(profit: int, bound: int) -> None:
+            self._hear(max(profit, incumbent.profit), bound)
+
+        watch = Watch(problem, hear, incumbent.bound)
+        solver = make_solver(problem, parameters.beside_compiler_s, parameters.beside_compiler_workers)
+        answer = search(
+            problem,
+            incumbent.plan,
+            solver,
+            watch,
+            bound=incumbent.bound,
+            until=lambda: not preparation.is_going_on,
+        )
+        incumbent.offer(answer.plan)
+        incumbent.limit(answer.bound)
+        if answer.stopped:
+            raise KeyboardInterrupt
 
     def _bound(self, graph: RunGraph, budget: Budget) -> None:
         """The first bound, while runs are put into the plan beside it; then its best columns as plans."""
@@ -216,11 +263,20 @@ class _Solving:
     def _without_ties(self, stopped: bool) -> Plan:
         problem, incumbent = self.problem, self.incumbent
         building_s = BUILDING_S * len(problem.slots) ** 2
-        late = not self.deterministic and time.monotonic() - self.began + building_s > self.limit_s
+        late = not self.deterministic and self._spent_s() + building_s > self.limit_s
         if incumbent.plan and self.ties_s and not (stopped or late):
             with contextlib.suppress(KeyboardInterrupt):
                 return break_ties(problem, incumbent.plan, incumbent.profit, self.ties_s, self.workers)
         return incumbent.plan
+
+    def _hear(self, profit: int, bound: int) -> None:
+        if self.tell is not None:
+            weighted = self.problem.weighted_seconds
+            self.tell(self._spent_s(), weighted(profit), weighted(bound))
+
+    def _spent_s(self) -> float:
+        """Seconds of search so far."""
+        return time.monotonic() - self.began - self.idle_s
 
     def _budget(self, seconds: float) -> Budget:
         return Budget(seconds, deterministic=self.deterministic)

@@ -1,13 +1,21 @@
-"""The search's loops made ready on a tiny night, before any clock starts.
+"""The search's loops run on a tiny night: they are then compiled, or loaded from where they are kept.
 
-They are compiled once after an installation, which takes some 20 to 40 s, and later read from where they are
-kept, which takes a part of a second. Within a search the one would look like the search's own time.
+They are compiled once after an installation, which takes some ten seconds of processor time, and later read
+from the disk, which takes a part of a second. Within a search the one would look like the search's own time.
+
+    python -m optimizer.packing.warming bound hours
+
+compiles one part of them for one aim, in a process of its own that ends when its stdin does.
 """
 
 from __future__ import annotations
 
+import os
+import signal
+import sys
+import threading
+from collections.abc import Callable
 from fractions import Fraction
-from functools import lru_cache
 
 import numpy as np
 
@@ -17,6 +25,7 @@ from optimizer.models.rig import SIDES
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
+from optimizer.packing.compiled import one_at_a_time
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
@@ -27,17 +36,38 @@ EXPOSURE_S, FRAMES = 60.0, 20
 STEP_S = 60
 
 
-@lru_cache
-@ctrl_c.counted()  # an exception inside the compiler or its files can end the whole process
-def make_ready(*, by_depth: bool) -> None:
-    """Run every loop once as nights of this aim call it; again, and nothing is done."""
-    problem = _tiny_night(by_depth=by_depth)
-    graph = RunGraph(problem)
-    coarse = TimeExpandedGraph(graph, STEP_S)
-    start = constructed(problem)
-    coarse.best_columns(1)
+def _bound(problem: Problem) -> None:
+    TimeExpandedGraph(RunGraph(problem), STEP_S).best_columns(1)
+
+
+def _search(problem: Problem) -> None:
     budget, rng = Budget(1e-6, deterministic=True), np.random.default_rng(1)
-    RuinAndRecreate(graph).improve(start, budget, rng)
+    RuinAndRecreate(RunGraph(problem)).improve(constructed(problem), budget, rng)
+
+
+# Each calls loops of its own and takes about as long: two processes compile all of them side by side.
+PARTS: dict[str, Callable[[Problem], None]] = {"bound": _bound, "search": _search}
+
+
+@ctrl_c.counted()  # an exception inside the compiler or its files can end the whole process
+def run_loops(part: str, *, by_depth: bool) -> None:
+    """Run the loops of one of `PARTS` once, as nights of this aim call them."""
+    PARTS[part](_tiny_night(by_depth=by_depth))
+
+
+def main(part: str, aim: str) -> None:
+    """Compile the loops of a part, unless another process has done so or is doing it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches this process too; its parent ends it
+    threading.Thread(target=_end_with_stdin, daemon=True).start()
+    with one_at_a_time(part):
+        run_loops(part, by_depth=aim == "depth")
+
+
+def _end_with_stdin() -> None:
+    """End the process where its parent has gone, however that came about."""
+    while os.read(0, 1):
+        pass
+    os._exit(1)
 
 
 def _tiny_night(*, by_depth: bool) -> Problem:
@@ -95,3 +125,7 @@ def _tiny_night(*, by_depth: bool) -> Problem:
                 for copy in range(VISITS_PER_SIDE)
             ]
     return Problem(Rules.of(request), Limits.of(request), tuple(tasks), tuple(slots), Fraction(1))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

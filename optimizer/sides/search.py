@@ -8,12 +8,12 @@ best of them among the windows that they use and, where there is time for it, am
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice, permutations
 
 from optimizer.models.targets import Target
+from optimizer.packing.compiling import search_clock
 from optimizer.packing.model.search import (
     LEAST_SEARCH_S,
     Watch,
@@ -44,7 +44,7 @@ class Allowance:
     def __init__(self, limit_s: float, *, counted: bool) -> None:
         """Begin now; where time is counted work, every share is the same on every run."""
         self.limit_s, self.counted = limit_s, counted
-        self.began = time.monotonic()
+        self.began = search_clock()
         self._wanted, self._handed = 0.0, 0.0
 
     def wants(self, weight: float) -> None:
@@ -57,7 +57,7 @@ class Allowance:
         if self.counted:
             self._handed += weight
             return self.limit_s * weight / self._wanted
-        left_s = max(0.0, self.limit_s - (time.monotonic() - self.began))
+        left_s = max(0.0, self.limit_s - (search_clock() - self.began))
         self._handed += weight
         return left_s * weight / left
 
@@ -69,7 +69,7 @@ class BestSoFar:
     case: Case
     plan: Plan | None = None
     bound: int | None = None
-    began: float = field(default_factory=time.monotonic)
+    began: float = field(default_factory=search_clock)
     seconds: float = 0.0
 
     @property
@@ -90,7 +90,7 @@ class BestSoFar:
 
     def over(self) -> BestSoFar:
         """Note how long the search took, now that it has ended."""
-        self.seconds = time.monotonic() - self.began
+        self.seconds = search_clock() - self.began
         return self
 
 
@@ -155,7 +155,7 @@ def search_night(
     if alone.plan is not None:
         for waits in (False, True):
             best.offer(case.translated(alone.case, alone.plan, waits=waits), target, choice)
-        until = math.inf if counted else time.monotonic() + STARTS_SHARE * limit_s
+        until = math.inf if counted else search_clock() + STARTS_SHARE * limit_s
         best_path, most = None, None
         if counted:
             most = math.ceil(STARTS_SHARE * limit_s / (WAY_S * len(problem.slots)))
@@ -163,11 +163,11 @@ def search_night(
             path, before = draft_of(problem, exposures), best.plan
             best.offer(following(problem, path, fill=False), target, choice)
             best_path = best_path if best.plan is before else path
-            if time.monotonic() > until:
+            if search_clock() > until:
                 break
-        if best_path is not None and time.monotonic() < until:
+        if best_path is not None and search_clock() < until:
             best.offer(following(problem, best_path), target, choice)
-    left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (time.monotonic() - best.began)
+    left_s = limit_s * (1.0 - STARTS_SHARE) if counted else limit_s - (search_clock() - best.began)
     if left_s > TIMES * BEGIN_S * len(problem.slots) ** 2:
         whole_s = WHOLE_SHARE * left_s
         if choice == "across":
@@ -179,7 +179,7 @@ def search_night(
             )
             best.limit(bound)
             best.offer(plan, target, choice)
-        left_s = left_s - whole_s if counted else limit_s - (time.monotonic() - best.began)
+        left_s = left_s - whole_s if counted else limit_s - (search_clock() - best.began)
     if not _is_proven(best):
         plans = [plan for plan in (best.plan, known) if plan]
         _look(best, case.near(plans, target), target, choice, left_s)

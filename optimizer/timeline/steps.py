@@ -23,8 +23,8 @@ from optimizer.sky.windows import SkyWindows
 ANGLE_DECIMALS, HOUR_DECIMALS = 4, 6
 BEGIN_NOTE = "the mount's own limits must be set: this list plans, it does not guard"
 NOTES = {
-    "flip": "the tube goes from west to east of the pier: keep clear",
-    "park": "to home: tube at the pole, counterweight down, tracking off",
+    "flip": "the mount goes from pier side west to east: keep clear",
+    "park": "to home: telescope at the pole, counterweight down, tracking off",
 }
 
 

@@ -38,7 +38,7 @@ MOST_THOROUGH = 12  # targets for which more than one plan is tried
 MOST_ALONE = 200  # targets for which any is: on a night of a thousand it would take longer than the search
 Why = tuple[UnplannedReason, str]
 NO_PLACE = "the plan has no place for it beside the other goals"
-ADVICE = "Fewer frames of other goals make room, a higher weight can bring it forward"
+ADVICE = "Fewer subs of other goals make room, a higher weight can bring it forward"
 
 
 NOT_TRIED: Why = (
@@ -126,7 +126,7 @@ def _by_windows(
     longest_s = max(math.floor(each.end_s) - math.ceil(each.start_s) for each in open_windows)
     if longest_s < task.shutter_s:
         return "window_too_short", (
-            f"its longest window lasts {_minutes(longest_s)}, one exposure takes {task.goal.exposure_s:g} s; "
+            f"its longest window lasts {_minutes(longest_s)}, one sub takes {task.goal.exposure_s:g} s; "
             "a shorter exposure would fit"
         )
     if task.index not in problem.slots_by_task:
@@ -145,7 +145,7 @@ def _by_windows(
             "give way"
         )
     if alone and frames_alone(problem, [task], enough=frames + 1)[task.index] <= frames:
-        more = f"more than {_these(frames)}" if frames else "a frame of it"
+        more = f"more than {_these(frames)}" if frames else "a sub of it"
         return "window_too_short", (
             f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "
             "closes its windows, as `darkfill windows` names it, may have to give way"
@@ -160,13 +160,13 @@ def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int
     if most_s <= have_s:
         return "window_too_short", (
             "even with nothing else tonight no plan was found that holds more of its goals together, which "
-            "is not proven; fewer frames of its other goals would make room"
+            "is not proven; fewer subs of its other goals would make room"
         )
     wanted = sum(task.frames_left for task in tasks)
     wanted_s = open_s(tasks, {task.index: task.frames_left for task in tasks})
     if len(tasks) == 1:
         number = f"all {wanted}" if most_s == wanted_s else f"at least {alone.total()} of {wanted}"
-        fits = "this one frame would fit" if wanted == 1 else f"{number} frames still wanted would fit"
+        fits = "this one sub would fit" if wanted == 1 else f"{number} subs still wanted would fit"
     else:
         filters = list(dict.fromkeys(task.goal.filter for task in tasks))
         names = f"{', '.join(filters[:-1])} and {filters[-1]}" if len(filters) > 1 else filters[0]
@@ -219,7 +219,7 @@ def _no_window(
         )
     if cause == "skyline":
         return (
-            "the skyline hides it while it is dark enough and above its floor; "
+            "the local horizon hides it while it is dark enough and above its floor; "
             "another spot or another season would open it"
         )
     if cause == "moon_gap":
@@ -257,11 +257,11 @@ def _times_in(windows: Windows) -> np.ndarray:
 def _no_side(task: Task) -> Why:
     if task.target.sides != "either":
         return "wrong_side", (
-            f'sides = "{task.target.sides}" leaves no window for one exposure; "either" would allow the '
+            f'sides = "{task.target.sides}" leaves no window for one sub; "either" would allow the '
             "other side as well"
         )
     return "forbidden_zone", (
-        "outside the zone around the meridian where the mount may not track, no window holds one exposure; "
+        "outside the zone around the meridian where the mount may not track, no window holds one sub; "
         "a larger contact_min (measured!) or a shorter exposure would open it"
     )
 
@@ -282,7 +282,7 @@ def _least_visit(problem: Problem, target: Target) -> Why | None:
 
 
 def _these(frames: int) -> str:
-    return f"these {frames} frames" if frames > 1 else "this one frame" if frames else "none"
+    return f"these {frames} subs" if frames > 1 else "this one sub" if frames else "none"
 
 
 def _minutes(seconds: float) -> str:

@@ -12,7 +12,7 @@ import pytest
 
 from optimizer.cli import progress
 from optimizer.cli.progress import Step, Teller
-from optimizer.packing import warming
+from optimizer.packing.compiling import COMPILING
 
 
 @pytest.mark.parametrize(
@@ -31,27 +31,54 @@ def test_hours_are_told_and_a_gap_that_means_something(value_h: float, bound_h: 
 
 
 def test_compiling_is_told_apart_and_does_not_count(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Forty seconds of compiling under a limit of 20 are none of the search's."""
+    """Forty seconds of compiling under a limit of 20 are none of the search's; the plan at hand is told."""
     clock = [1000.0]
     monkeypatch.setattr(time, "monotonic", lambda: clock[0])
     teller = Teller(20, 998.0)  # the command began two seconds ago
-    told: list[str] = []
+    COMPILING.begin(kept=True)
+    clock[0] += 20.0
+    assert teller.text(22.0) == "compiling: looking for a first plan"
+    teller.tell(22.0, 8.0 * 3600, 8.2 * 3600)
+    assert teller.text(22.0) == "compiling: 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
+    clock[0] += 20.0
+    COMPILING.end()
+    assert teller.text(42.0) == "2/20 s: 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
 
-    def compiling(*, by_depth: bool) -> None:
-        assert by_depth
-        clock[0] += 1.0
-        told.append(teller.text(3.0))
-        clock[0] += 39.0
-        told.append(teller.text(42.0))
 
-    monkeypatch.setattr(warming, "make_ready", compiling)
-    assert teller.make_ready(by_depth=True) == 1038.0
-    assert told == [
-        "making the search ready",
-        "40 s: compiling the search's loops, once after an installation",
-    ]
-    assert teller.text(clock[0] - teller.began) == "2/20 s: looking for a first plan"
-    assert progress.LOADING_S < 40
+@pytest.mark.parametrize(("kept", "words"), [(True, progress.FIRST_RUN), (False, progress.EVERY_RUN)])
+def test_why_it_takes_longer_is_said_once_and_stays(
+    kept: bool, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(progress, "TICK_S", 0.01)
+    told = _Told()
+    monkeypatch.setattr(sys, "stderr", told)
+    teller = Teller(20)
+    COMPILING.begin(kept=kept)
+    try:
+        with teller:
+            while told.getvalue().count("looking for") < 3:
+                time.sleep(0.01)
+    finally:
+        COMPILING.end()
+    assert told.getvalue().count(f"\r{words}\n") == told.getvalue().count("\n") == 1
+    assert ("once" in words) is kept
+
+
+def test_nothing_is_said_where_nothing_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(progress, "TICK_S", 0.01)
+    told = _Told()
+    monkeypatch.setattr(sys, "stderr", told)
+    with Teller(20):
+        while told.getvalue().count("looking for") < 3:
+            time.sleep(0.01)
+    assert "\n" not in told.getvalue()
+
+
+class _Told(io.StringIO):
+    """A terminal that keeps what it is told."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 class _Terminal(io.StringIO):

@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 from rich.text import Text
+from typer.testing import CliRunner
 
+from optimizer.cli.app import app
 from optimizer.export.json_file import read_json
 from optimizer.report.tables import show
 from tests.support.cli_cases import CLEAR, COMMANDS, Terminal, called, darkfill, request
@@ -214,3 +216,25 @@ def test_no_colour_where_none_is_wanted(tmp_path: Path, monkeypatch: pytest.Monk
         assert sequence not in plain
     assert "\x1b[1" in shown()
     assert "\x1b" not in shown(TERM="dumb")
+
+
+def test_shell_completion_knows_commands_and_options() -> None:
+    """As the script of `--show-completion` asks: the words so far, and which of them is to be completed."""
+
+    def completed(*words: str) -> list[str]:
+        env = {
+            "_DARKFILL_COMPLETE": "complete_bash",
+            "COMP_WORDS": " ".join(("darkfill", *words)),
+            "COMP_CWORD": str(len(words)),
+        }
+        return CliRunner().invoke(app, [], prog_name="darkfill", env=env).stdout.split()
+
+    assert completed("pl") == ["plan"]
+    assert completed("plan", "--rel") == ["--relief"]
+    assert completed("chart", "night.json", "--theme", "r") == ["red"]
+
+
+def test_root_help_names_the_options_of_completion() -> None:
+    options = darkfill("--help").stdout.split("Options:")[1].split("Commands:")[0]
+    names = re.findall(r"^  (--[a-z-]+)", options, re.MULTILINE)
+    assert names == ["--version", "--install-completion", "--show-completion", "--help"]

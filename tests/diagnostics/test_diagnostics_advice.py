@@ -70,7 +70,7 @@ def test_contact_not_measured(tmp_path: Path) -> None:
     assert warned(tmp_path, ("contact_min = 40\n", "")) == [
         told("""
             request.toml:11: mount.contact_min: not given, so nothing tracks past the meridian
-            on pier side west (tube west of the pier, looking east); measure by hand how many minutes past the meridian the
+            on pier side west (telescope west of the pier, looking east); measure by hand how many minutes past the meridian the
             equipment touches, and write it down
         """)
     ]
@@ -115,7 +115,7 @@ def test_longest_exposure_counts_only_what_is_left(tmp_path: Path) -> None:
     left = '{filter = "L", exposure_s = 120, frames = 9}'
     goals = REQUEST[REQUEST.index("[[targets.goals]]") :]
     (line,) = warned(tmp_path, (goals, f"goals = [{done}, {left}]\n"), ("least_min = 20", "least_min = 1"))
-    assert "all 5 frames" in line
+    assert "all 5 subs" in line
 
 
 def test_spans_outside_the_night(tmp_path: Path) -> None:
@@ -251,7 +251,7 @@ def test_distance_agrees_with_astropy(places: tuple[float, float, float, float])
 def test_goals_that_are_done(tmp_path: Path) -> None:
     assert warned(tmp_path, ("done = 0", "done = 95")) == [
         told("""
-            request.toml:26: targets[0].goals[0].done = 95 (1st goal of target "T"): all 90 frames
+            request.toml:26: targets[0].goals[0].done = 95 (1st goal of target "T"): all 90 subs
             of this goal are in hand; it gets no time; raise frames to take more
         """)
     ]
@@ -263,7 +263,7 @@ def test_visits_that_can_never_be_filled(tmp_path: Path) -> None:
     assert warned(tmp_path, ("done = 0", "done = 81")) == [
         told("""
             request.toml:21: targets[0].least_min = 20 [minutes] (target "T"): its goals have only
-            18.0 min of exposures left and can never fill a visit; it will not be scheduled; lower
+            18.0 min of open shutter left and can never fill a visit; it will not be scheduled; lower
             least_min or ask for more frames
         """)
     ]

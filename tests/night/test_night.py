@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+import numpy as np
 import pytest
 
+from optimizer import night as module
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
-from optimizer.night import Night
-from optimizer.packing.solution import WarmStart
+from optimizer.models.site import Site
+from optimizer.night import GAP, LIMIT_S, Night
+from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.reading.load import request_from_data
@@ -88,7 +91,10 @@ def test_prices_and_visits_find_their_counterparts() -> None:
         frames = sum(run.frames for visit in known.draft_in(first.problem) for run in visit.runs)
         assert frames == sum(run.frames for visit in first.solution.plan for run in visit.runs)
         for name, duals in known.duals_in(first.problem).items():
-            assert tuple(duals) == pytest.approx(tuple(first.solution.duals[name]))
+            own = first.solution.duals.get(
+                name, np.zeros(len(duals))
+            )  # none where the first bound was enough
+            assert tuple(duals) == pytest.approx(tuple(own))
         told += frames
     assert told > 0
 
@@ -98,3 +104,48 @@ def test_a_night_without_its_only_target_is_refused() -> None:
     alone = request.model_copy(update={"targets": request.targets[:1]})
     with pytest.raises(ValueError, match="no target left"):
         Night(alone).without_target(alone.targets[0].name)
+
+
+def test_making_a_night_computes_nothing_and_planning_searches_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    skies: list[Request] = []
+    searches: list[tuple[Any, ...]] = []
+
+    def seen_sky(request: Request) -> NightSky:
+        skies.append(request)
+        return night_sky(request)
+
+    def seen_solve(*args: Any) -> Solution:
+        searches.append(args)
+        return solve(*args)
+
+    monkeypatch.setattr(module, "night_sky", seen_sky)
+    monkeypatch.setattr(module, "solve", seen_solve)
+    night = Night(request_of(700))
+    assert (len(skies), len(searches)) == (0, 0)
+    for ask in (lambda: night.solution, lambda: night.value, lambda: night.bound, night.open_s):
+        with pytest.raises(RuntimeError, match=r"not planned yet: call plan\(\)"):
+            ask()
+    assert night.windows is night.windows
+    shots = night.plan()
+    assert night.plan() is shots
+    assert night.search() is night.solution
+    assert (len(skies), len(searches)) == (1, 1)
+    assert shots.proof.objective == pytest.approx(night.value)
+    assert shots.totals.open_shutter_s == night.open_s()
+
+
+def test_an_answer_is_a_night_that_can_be_planned_and_asked_itself() -> None:
+    night = Night(request_of(700))
+    changed = night.ask(night.without_target(night.request.targets[0].name))  # searches the first one as well
+    assert night.solution.profit > 0
+    shots = changed.plan()
+    assert shots.audit_report.violations == ()
+    assert shots.request == changed.request
+    assert (shots.request.aim.time_limit_s, shots.request.aim.gap) == (LIMIT_S, GAP)
+    assert changed.sky is night.sky
+    again = changed.ask(changed.request.model_copy(update={"site": moved(changed.request.site)}))
+    assert again.sky is not night.sky
+
+
+def moved(site: Site) -> Site:
+    return site.model_copy(update={"longitude_deg": site.longitude_deg + 1.0})

@@ -66,5 +66,5 @@ def test_nodes_hold_the_runs_that_fit(seed: int) -> None:
         spare = lengths + node.task.download_s - np.array(node.lengths_s)
         assert (spare >= 0).all()
         assert (spare <= dither_s * segments).all()
-        opens, closes = problem.slots[graph.slots[node.slot].index].shutter[node.task.index][node.span]
+        opens, closes = problem.slots[graph.slots[node.slot].index].shutter[node.task.index][node.window]
         assert node.lengths_s[-1] - node.task.download_s <= closes - opens

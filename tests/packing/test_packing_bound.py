@@ -174,3 +174,13 @@ def test_the_bound_counts_the_focus_runs_that_a_long_visit_needs() -> None:
     found = bound_night(RunGraph(problem), 5.0)
     best = max(profit_of(problem, following(problem, column.draft())) for column in found.columns)
     assert problem.most_profit - 5 * 60_600 <= best <= found.bound <= problem.most_profit - 2 * 60_000
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_bound_by_the_clock_is_never_below_the_optimum(seed: int) -> None:
+    problem = random_problem(seed + 2200, most_targets=2)
+    best, graph = optimum(problem, rows=True) if problem.slots else 0, RunGraph(problem)
+    first = bound_night(graph, 0.05, counted=False)
+    assert best <= first.bound
+    tighter = tighter_bounds(graph, first, Budget(0.05, deterministic=False))
+    assert all(best <= found.bound for found in tighter)

@@ -9,7 +9,7 @@ import pytest
 
 import optimizer.packing.bound.ceiling as ceiling_module
 from optimizer.packing.bound.bounds import first_bounds
-from optimizer.packing.bound.ceiling import ceiling, first_duals, open_seconds
+from optimizer.packing.bound.ceiling import ceiling, first_duals
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.subgradient import Subgradient
 from optimizer.packing.budget import Budget
@@ -24,6 +24,12 @@ from tests.support.packing_random import optimum, random_problem
 SEASON = 5000  # frames: no night holds so many
 
 
+def _open_seconds(problem: Problem) -> int:
+    """The seconds of a night in which the shutter may be open for some goal."""
+    spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
+    return len({second for opens, closes in spans for second in range(opens, closes)})
+
+
 def _most_a_second(problem: Problem) -> float:
     return max(task.profit / task.shutter_s for task in problem.tasks)
 
@@ -33,7 +39,7 @@ def test_sums_are_never_below_the_optimum(seed: int) -> None:
     problem = random_problem(seed + 3100, most_targets=2)
     best = optimum(problem, rows=True) if problem.slots else 0
     assert best <= ceiling(problem) <= problem.most_profit
-    assert ceiling(problem) <= open_seconds(problem) * _most_a_second(problem) * (1 + 1e-9)
+    assert ceiling(problem) <= _open_seconds(problem) * _most_a_second(problem) * (1 + 1e-9)
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -50,7 +56,7 @@ def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int
     graph, value = RunGraph(problem), profit_of(problem, constructed(problem))
     bounds = [found.bound for found in first_bounds(graph, Budget(0.05, deterministic=True))]
     assert value <= min(bounds)
-    assert by_depth or max(bounds) <= open_seconds(problem) * most * (1 + 1e-9)
+    assert by_depth or max(bounds) <= _open_seconds(problem) * most * (1 + 1e-9)
 
 
 def test_sums_count_the_seconds_in_which_a_shutter_may_be_open() -> None:
@@ -63,7 +69,7 @@ def test_sums_count_the_seconds_in_which_a_shutter_may_be_open() -> None:
         mount={"centre_s": 0.0, "settle_s": 0.0, "slew_extra_s": 0.0, "slew_deg_s": 30.0},
         focus={"on_new_target": False, "on_filter_change": False},
     )
-    assert open_seconds(problem) == 1500
+    assert _open_seconds(problem) == 1500
     assert ceiling(problem) == (500 * 1 + 1000 * 2) * 1000
 
 
@@ -150,7 +156,7 @@ def test_a_bound_is_there_where_no_labelling_has_time() -> None:
         first_bounds(RunGraph(problem, BoundParameters(most_cells=0)), Budget(1e-9, deterministic=True))
     )
     assert len(found) == 1
-    assert found[0].bound <= open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_profit
+    assert found[0].bound <= _open_seconds(problem) * _most_a_second(problem) < 0.2 * problem.most_profit
 
 
 def test_a_cap_that_the_night_can_reach_is_remembered() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable
 from functools import partial
@@ -16,7 +17,6 @@ from optimizer.packing.incumbent import Incumbent
 from optimizer.packing.parameters import MultiStartParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of
-from optimizer.packing.search import multi_start
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.multi_start import MultiStart
 from optimizer.packing.search.protocol import Search
@@ -164,7 +164,7 @@ class _Turns:
 
 def test_turns_that_end_in_vain_leave_the_budget_to_others(monkeypatch: pytest.MonkeyPatch) -> None:
     """The bound beside them goes on with what is left, also where one thread is in its turn as the other ends."""
-    monkeypatch.setattr(multi_start.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
     problem, budget, turns = crowded(gap=0.0), Budget(60.0, deterministic=False), _Turns()
     few = MultiStartParameters(most_in_vain=5)
     search = MultiStart(turns, Incumbent(problem, problem.most_profit), few)

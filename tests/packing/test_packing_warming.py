@@ -7,55 +7,43 @@ from typing import Any
 import numpy as np
 import pytest
 
-from optimizer.packing import (
-    beam_search,
-    compiled,
-    insertion_search,
-    moved,
-    pricing_loops,
-    reorder_search,
-)
+from optimizer.packing.bound import labelling
+from optimizer.packing.search import ruin_loops
 from optimizer.packing.solve import solve
-from optimizer.packing.warming import make_ready
+from optimizer.packing.warming import PARTS, run_loops
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal, under_sky
-from tests.support.packing_random import random_problem
 
-LOOPS = {
-    f"{module.__name__}.{name}": getattr(module, name)
-    for module, names in (
-        (beam_search, ("fill_best_ends", "fill_nodes")),
-        (compiled, ("widen_to_subsets",)),
-        (insertion_search, ("search",)),
-        (moved, ("move_path",)),
-        (pricing_loops, ("fill_tables", "trace_path")),
-        (reorder_search, ("reorder",)),
-    )
-    for name in names
+LOOPS: dict[str, tuple[Any, ...]] = {
+    "bound": (labelling.fill_tables, labelling.trace_column),
+    "search": (ruin_loops.ruin_and_recreate,),
 }
 
 
-def _made() -> dict[str, int]:
+def _made() -> list[int]:
     """For how many kinds of numbers each loop is there."""
-    return {name: len(loop.signatures) for name, loop in LOOPS.items()}
+    return [len(loop.signatures) for loops in LOOPS.values() for loop in loops]
 
 
 def _nights(*, by_depth: bool) -> list[Problem]:
-    aim: dict[str, Any] = {"value": "depth"} if by_depth else {}
-    nights = [random_problem(seed + 3600, time_limit_s=0.3, **aim) for seed in range(6)]
-    one = a_problem([Place("A", (1000, 3000))], {"A": [goal()]}, aim={"time_limit_s": 0.3, **aim})
-    nights.append(one)
-    if by_depth:
-        profits = np.random.default_rng(1).integers(1, 60_000, 9000)
-        nights = [under_sky(night, profits) for night in nights]
-    return [night for night in nights if night.slots]
+    keys: dict[str, Any] = {"aim": {"time_limit_s": 0.3, **({"value": "depth"} if by_depth else {})}}
+    evening, late = Place("A", (1000, 3000)), Place("B", (2500, 7000), side="east")
+    nights = [
+        a_problem([evening], {"A": [goal()]}, **keys),
+        a_problem([evening, late], {"A": [goal(), goal("R")], "B": [goal(frames=40)]}, **keys),
+        a_problem([evening, late], {"A": [goal()], "B": [goal()]}, focus={"every_min": 15}, **keys),
+        a_problem([late], {"B": [goal(frames=40)]}, camera={"dither_every": 3}, **keys),
+    ]
+    profits = np.random.default_rng(1).integers(1, 60_000, 9000)
+    return [under_sky(night, profits) if by_depth else night for night in nights]
 
 
 @pytest.mark.parametrize("by_depth", [False, True])
 def test_no_loop_is_compiled_within_a_search(by_depth: bool) -> None:
-    make_ready(by_depth=by_depth)
+    for part in PARTS:
+        run_loops(part, by_depth=by_depth)
     ready = _made()
-    assert all(count > 0 for name, count in ready.items() if by_depth or "best_ends" not in name)
+    assert 0 not in ready
     for night in _nights(by_depth=by_depth):
         solve(night)
         assert _made() == ready

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import optimizer
 
-ROOMS = ("sky", "mount", "audit", "report", "relief")
+ROOMS = ("sky", "mount", "audit", "report", "relief", "timeline", "diagnostics")
 OURS = re.compile(
     r"\bfocus runs?\b|\bdark zenith\b|\bthe tube\b|\btube (east|west)\b|\b(west|east) side\b"
     r"|\bis worth\b|\bare worth\b|\bskyline\b"

@@ -14,7 +14,7 @@ from optimizer.timeline.unplanned import ADVICE
 
 FILTERS = ("L", "R", "G", "B", "Ha", "OIII", "SII")
 WHY = "the plan has no place for it beside the other goals"
-CHANGE = "alone tonight at least 31 of 48 frames still wanted would fit together"
+CHANGE = "alone tonight at least 31 of 48 subs still wanted would fit together"
 
 
 def entry(target: str, filter_name: str, sentence: str = f"{WHY}; {CHANGE}. {ADVICE}") -> Unplanned:

@@ -178,5 +178,9 @@ def draft_of(problem: Problem, plan: Plan) -> tuple[PathRun, ...]:
         slot = problem.slots[visit.slot]
         for place, run in enumerate(visit.runs):
             span = slot.shutter[run.task].index(run.span)
-            found.append(PathRun(slot.index - slot.copy, run.task, span, run.frames, 0, arrives=place == 0))
+            # one focus run more than a fresh run needs counts as one before it
+            least = problem.run_lengths.fewest_segments(problem.tasks[run.task], np.array(run.frames))
+            again = place > 0 and (run.focus_first or len(run.segments) > int(least))
+            index = slot.index - slot.copy
+            found.append(PathRun(index, run.task, span, run.frames, 0, place == 0, again))
     return tuple(found)

@@ -45,7 +45,7 @@ def test_goals_that_fill_their_own_windows_are_not_told_to_need_weight() -> None
     entries = told(night).entries
     assert {each.reason for each in entries} == {"window_too_short"}
     for each in entries:
-        assert each.sentence.endswith("not proven; fewer frames of its other goals would make room")
+        assert each.sentence.endswith("not proven; fewer subs of its other goals would make room")
 
 
 def test_of_very_many_targets_nothing_is_told_that_was_not_worked_out(
@@ -104,7 +104,7 @@ def test_what_is_told_of_random_nights_is_true(seed: int) -> None:
         frame = round(10 * entries[0].exposure_s)
         if "alone tonight" in sentence:
             frames = re.search(
-                r"alone tonight (?:all |at least )?([0-9]+|this one)(?: of [0-9]+)? frame", sentence
+                r"alone tonight (?:all |at least )?([0-9]+|this one)(?: of [0-9]+)? sub", sentence
             )
             if frames:
                 least = frame * (1 if frames[1] == "this one" else int(frames[1]))
@@ -115,7 +115,7 @@ def test_what_is_told_of_random_nights_is_true(seed: int) -> None:
             if " all " in sentence:
                 assert got >= least - 600, sentence
         if "hold no more than" in sentence or "are over before" in sentence:
-            holds = re.search(r"these ([0-9]+) frames|(this one) frame", sentence)
+            holds = re.search(r"these ([0-9]+) subs|(this one) sub", sentence)
             most_frames = 0 if holds is None else int(holds[1] or 1)
             for entry in entries:
                 got = alone_as_told(found, [entry])[0]

@@ -201,7 +201,7 @@ def test_wait_between_visits_ends_where_the_gap_in_the_sky_ends() -> None:
 def test_people_are_told_of_moves(night: Night) -> None:
     steps = night().steps
     assert "limits" in (steps[0].note or "")
-    assert steps[-1].note == "to home: tube at the pole, counterweight down, tracking off"
+    assert steps[-1].note == "to home: telescope at the pole, counterweight down, tracking off"
     for flip in of_kind(night(), "flip"):
         assert "west to east" in (flip.note or "")
     assert all(step.note is None for step in steps if step.kind in ("expose", "focus", "centre", "dither"))

@@ -140,7 +140,7 @@ def test_height_is_taken_in_the_dark_alone() -> None:
 def test_skyline_is_named_and_no_lower_floor_advised() -> None:
     found = told(a_request(cradle(), site={"skyline": [[0, 89], [359, 89]]}))
     assert found.only.reason == "too_low"
-    assert "skyline" in found.only.sentence
+    assert "local horizon" in found.only.sentence
     assert "floor would" not in found.only.sentence
 
 
@@ -242,7 +242,7 @@ def test_window_that_is_full_says_how_many_it_holds() -> None:
     found = told(a_request(cradle(goal(frames=30)), clear=("21:00", "22:00"), mount={"kind": "fork"}))
     assert found.only.reason == "window_too_short"
     # 3600 s less a slew (30 s or so), 45, 15, 8 and 150: 3352 / 303 = 11.06 -> 11 frames
-    assert found.number(r"these ([0-9]+) frames") == 11
+    assert found.number(r"these ([0-9]+) subs") == 11
     assert found.only.frames == 19
 
 
@@ -264,7 +264,7 @@ def test_night_full_tells_what_would_fit_alone() -> None:
     """The Other gets none beside the Cradle; alone there is time for (2400 - 248) / 303 = 7 frames."""
     found = told(REASONS["night_full"]())
     (entry,) = [each for each in found.entries if each.target == "Other"]
-    assert "7 of 9 frames" in entry.sentence
+    assert "7 of 9 subs" in entry.sentence
     alone = a_request(cradle(goal(frames=9), name="Other", weight=0.5), clear=("21:00", "21:40"))
     assert told(alone).only.frames == 2
     heavier = a_request(

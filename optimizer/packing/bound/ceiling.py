@@ -27,11 +27,6 @@ def ceiling(problem: Problem) -> int:
     return min(problem.most_profit, rounded_down(by_seconds), rounded_down(_by_frames(problem)))
 
 
-def open_seconds(problem: Problem) -> int:
-    """The seconds of a night in which the shutter may be open for some goal."""
-    return int(np.count_nonzero(_brought_by_second(problem)))
-
-
 def _brought_by_second(problem: Problem) -> Floats:
     """The most profit of a second of open shutter, for each second of the night; 0 where all is shut."""
     brings: dict[tuple[int, int], float] = {}

@@ -41,7 +41,7 @@ class Column:
         frames, begins_s = graph.option_frames[options].tolist(), self.begins_s.tolist()
         return draft(
             (
-                (graph.slots[node.slot].index, node.task.index, node.span, count, begin_s)
+                (graph.slots[node.slot].index, node.task.index, node.window, count, begin_s)
                 for node, count, begin_s in zip(nodes, frames, begins_s, strict=True)
             ),
             graph.problem,

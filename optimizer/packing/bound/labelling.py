@@ -147,16 +147,16 @@ def _ready_at(
     grid: Grid, tables: Tables, reduction: Reduction, slot: int, node: int, before: int, begins: int
 ) -> float:
     """Most reduced profit with which a run of a node may begin, in a visit that has done these goals."""
-    done, row, found = tables.done, grid.done_starts[slot] + before * grid.ticks, NEVER
+    done, row, best = tables.done, grid.done_starts[slot] + before * grid.ticks, NEVER
     left = begins - grid.within[node]
     if begins >= grid.opens[node] and left >= 0:
-        found = done[row + left]
+        best = done[row + left]
     left = begins - grid.refocused[node]
     if reduction.refocus_gains[slot] > 0.0 and begins >= grid.opens[node] and left >= 0:
-        found = max(found, done[row + left] + reduction.refocus_gains[slot])
+        best = max(best, done[row + left] + reduction.refocus_gains[slot])
     if before == 0 and begins >= grid.arrives[node]:
-        found = max(found, tables.arrived[grid.arc_groups[node] * grid.ticks + begins])
-    return found
+        best = max(best, tables.arrived[grid.arc_groups[node] * grid.ticks + begins])
+    return best
 
 
 @inner
@@ -177,7 +177,7 @@ def _run_that_ended(
     grid: Grid, tables: Tables, profits: Floats, reduction: Reduction, slot: int, chosen: int, tick: int
 ) -> tuple[int, int, float]:
     """Node and option of the best run that may end in a slot at a tick with a set done, and what it needs."""
-    best, found = NEVER, (-1, -1, NEVER)
+    most, best = NEVER, (-1, -1, NEVER)
     by_tick = profits.shape[1] > 1
     for node in range(grid.slot_starts[slot], grid.slot_starts[slot + 1]):
         bit = grid.bits[node]
@@ -189,9 +189,9 @@ def _run_that_ended(
                 break
             ready = _ready_at(grid, tables, reduction, slot, node, chosen & ~bit, begins)
             value = ready + profits[option, tick if by_tick else 0] - reduction.option_costs[option]
-            if value > best:
-                best, found = value, (node, option, ready)
-    return found
+            if value > most:
+                most, best = value, (node, option, ready)
+    return best
 
 
 @inner

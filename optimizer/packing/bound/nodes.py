@@ -15,7 +15,7 @@ class Node:
 
     slot: int  # position among the slots of the graph
     task: Task
-    span: int
+    window: int  # its number among those of the task in the slot
     opens: int
     opens_on_arrival: int
     closes: int  # a run's last download has ended by then
@@ -38,7 +38,7 @@ def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
                 Node(
                     slot=position,
                     task=task,
-                    span=number,
+                    window=number,
                     opens=opens,
                     opens_on_arrival=max(opens, arrival_s),
                     closes=closes + task.download_s,

@@ -64,7 +64,7 @@ class RunGraph:
         self.close_s = np.array([node.closes - self.zero_s for node in nodes])
         self.arrive_s = np.array([node.opens_on_arrival - self.zero_s for node in nodes])
         self.node_of = {
-            (self.slots[node.slot].index, node.task.index, node.span): number
+            (self.slots[node.slot].index, node.task.index, node.window): number
             for number, node in enumerate(nodes)
         }
 
@@ -120,7 +120,7 @@ class RunGraph:
 
     @property
     def forgetting(self) -> RunGraph:
-        """The same night, paths through which remember nothing: they are priced in some milliseconds."""
+        """The same night, paths through which remember nothing: labelling takes some milliseconds."""
         return self.remembering(np.zeros_like(self.binding))
 
     def runs_of(self, plan: Plan) -> list[tuple[int, int]]:

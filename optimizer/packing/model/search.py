@@ -80,12 +80,14 @@ def search(
     *,
     wish: Wish | None = None,
     bound: int | None = None,
+    until: Callable[[], bool] = lambda: False,
 ) -> Answer:
     """Look for a better plan than `start`, one that meets the wish if there is any.
 
     Where the sky decides, the model takes each frame at its best, so its plans are judged by their exposures
     and its bound is not used. Raises SolverFailureError where the model is invalid, or is infeasible
     without a wish: that is a defect.
+    The search ends with the solver's limit, with Ctrl-C, or once `until` says so.
     """
     began = time.monotonic()
     model, night = build_model(problem)
@@ -100,7 +102,7 @@ def search(
         limit_s = solver.parameters.max_time_in_seconds - (time.monotonic() - began)
         solver.parameters.max_time_in_seconds = max(LEAST_SEARCH_S, limit_s)
     solver.parameters.relative_gap_limit = problem.limits.gap
-    status, stopped = run_solver(solver, model, watch)
+    status, stopped = run_solver(solver, model, watch, until)
     if status == cp_model.MODEL_INVALID or (status == cp_model.INFEASIBLE and wish is None):
         raise SolverFailureError(f"{solver.status_name(status)}: {model.validate()}")
     plan, solved = start, None

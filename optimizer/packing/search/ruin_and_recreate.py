@@ -67,7 +67,7 @@ class RuinAndRecreate:
         for number, frames, begin in zip(*numbers, strict=True):
             node = graph.nodes[number]
             slot = graph.slots[node.slot].index
-            runs.append((slot, node.task.index, node.span, frames, graph.zero_s + begin))
+            runs.append((slot, node.task.index, node.window, frames, graph.zero_s + begin))
         return draft(runs, graph.problem)
 
 

@@ -242,7 +242,7 @@ VALUES = [
     """),
     Case("exposure_longer_than_focus_interval", request(("[mount]", "[focus]\nevery_min = 1.5\n[mount]")), """
     request.toml:26: targets[0].goals[0].exposure_s = 120 [seconds] (1st goal of target "Cradle
-        Nebula"): the exposure is longer than the time between two focus runs, 1.5 min; shorten it to 90
+        Nebula"): the exposure is longer than the time between two autofocus runs, 1.5 min; shorten it to 90
         s at most, or raise focus.every_min
     """),
     Case("goal_filter_in_lower_case", request(('filter = "L"', 'filter = "l"')), """

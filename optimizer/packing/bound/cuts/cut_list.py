@@ -12,7 +12,6 @@ from optimizer.packing.bound.cuts.cut import Cut
 from optimizer.packing.bound.cuts.elapsed import elapsed
 from optimizer.packing.bound.cuts.focus_age import focus_age
 from optimizer.packing.bound.cuts.segments import segments
-from optimizer.packing.bound.cuts.stays import stays
 from optimizer.packing.bound.cuts.stretches import stretches
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.tables import Reduction
@@ -20,7 +19,6 @@ from optimizer.packing.compiled import Floats
 
 CUTS: dict[str, Callable[[RunGraph], Cut]] = {
     "caps": caps,
-    "stays": stays,
     "elapsed": elapsed,
     "focus_age": focus_age,
     "segments": segments,

@@ -3,8 +3,8 @@
 The graph does not know the age of a focus run that is carried from run to run. Where each visit begins with a
 focus run, this holds all the same: with E further ones a visit has 1 + E stretches of shutter time, none
 longer than the cadence. Each stretch holds parts of runs and, between two of them, at least a download and
-the change to the next goal (together `gap_s`). So the parts of a visit and a gap for each of them fit into 1
-+ E times cadence and gap. Duals see the sum: a column pays for shutter time and earns by a focus run, as if
+the change to the next goal (together `gap_s`). So the parts of a visit and a gap for each of them fit into
+1 + E times cadence and gap. Duals see the sum: a column pays for shutter time and earns by a focus run, as if
 its share of the next one fell due at once.
 """
 

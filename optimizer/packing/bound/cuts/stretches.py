@@ -44,14 +44,14 @@ def stretches(graph: RunGraph) -> Cut:
         option_row[mine] = len(rhs)
         rhs.append(full * (1.0 - last))
         by_focus.append(np.where(here, -last, 0.0))
-    counted = np.array(by_focus).reshape(len(rhs), len(graph.slots))
+    of_slots = np.array(by_focus).reshape(len(rhs), len(graph.slots))
     return Cut(
         graph,
         rhs=np.array(rhs),
         scale=np.ones(len(rhs)),
         option_row=option_row,
         by_option=taken,
-        by_arrival=counted,
-        by_refocus=counted,
+        by_arrival=of_slots,
+        by_refocus=of_slots,
         unit_s=float(problem.rules.focus_s),
     )
