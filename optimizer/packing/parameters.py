@@ -132,6 +132,10 @@ class SearchParameters:
     warm_bound_share: float = 0.45  # the same where a limit is short and the duals of a like night are known
     opening_share: float = 0.1  # of the first bound's time, where all is done one after the other
     tighten_share: float = 0.4  # for the bound alone, where all is done one after the other
+    least_share: float = 0.5  # of the limit, for the search, however long it took to make the night ready
+    # To build a constraint model, for each pair of slots: twice what was measured, for other work may share
+    # the cores.
+    building_s: float = 2e-4
     # On nights of so few runs the constraint model mostly proves its best within a part of that time.
     few_runs: int = 400
     few_share: float = 0.15

@@ -31,9 +31,6 @@ from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
-LEAST_SHARE = 0.5  # of the time limit, for the search, however long it took to make the night ready
-# To build a constraint model, for each pair of slots (measured); other work may share the cores.
-BUILDING_S = 4e-4
 
 
 @ctrl_c.counted()
@@ -77,7 +74,7 @@ class _Solving:
         self.limit_s = problem.limits.time_limit_s
         self.idle_s = 0.0  # while loops were made ready and nothing was searched
         if not self.deterministic:
-            self.limit_s = max(LEAST_SHARE * self.limit_s, self.limit_s - spent_s)
+            self.limit_s = max(parameters.least_share * self.limit_s, self.limit_s - spent_s)
         # where the sky decides, hardly two plans are equal
         wanted = parameters.ties and not problem.by_depth
         self.ties_s = min(parameters.ties_limit_s, parameters.ties_share * self.limit_s) if wanted else 0.0
@@ -262,7 +259,7 @@ class _Solving:
 
     def _without_ties(self, stopped: bool) -> Plan:
         problem, incumbent = self.problem, self.incumbent
-        building_s = BUILDING_S * len(problem.slots) ** 2
+        building_s = self.parameters.building_s * len(problem.slots) ** 2
         late = not self.deterministic and self._spent_s() + building_s > self.limit_s
         if incumbent.plan and self.ties_s and not (stopped or late):
             with contextlib.suppress(KeyboardInterrupt):

@@ -21,6 +21,7 @@ from optimizer.packing.model.search import (
     search,
     workers_of,
 )
+from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import Schedule, ScheduledVisit, profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
@@ -35,7 +36,6 @@ WHOLE_SHARE = 0.6  # of the rest, for a search among all windows
 # A search among all windows of a night takes so long to begin for each pair of them (measured), and is worth
 # it where there is some times as much.
 BEGIN_S, TIMES = 6e-5, 4.0
-BUILDING_S = 2e-4  # of a constraint model for each pair of slots, measured
 
 
 class Allowance:
@@ -194,7 +194,7 @@ def _is_proven(best: BestSoFar) -> bool:
 def _look(best: BestSoFar, among: Case, target: Target, choice: SideChoice, limit_s: float) -> None:
     """A search of the constraint model among the windows of `among`, from the best plan so far."""
     problem = among.problem
-    building_s = BUILDING_S * len(problem.slots) ** 2
+    building_s = DEFAULT.building_s * len(problem.slots) ** 2
     if not problem.slots or limit_s < 2 * building_s:
         return
     start = Plan() if best.plan is None else among.translated(best.case, best.plan)
