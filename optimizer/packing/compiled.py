@@ -29,6 +29,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 NEVER = -np.inf  # the profit of what cannot be
 
 
+NUMBA: Any = config  # its settings are made as it is loaded
 HERE = Path(__file__).parent
 SOURCES = (
     "compiled",
@@ -53,7 +54,7 @@ def _folder() -> str:
     """The folder for this version of the loops; empty where the one that is meant cannot be written."""
     try:
         key = key_of((HERE / f"{name}.py").read_bytes() for name in SOURCES)
-        folder = Path(config.CACHE_DIR or HERE / "__pycache__") / key
+        folder = Path(NUMBA.CACHE_DIR or HERE / "__pycache__") / key
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             return str(folder)
@@ -73,13 +74,13 @@ def inner(function: Function) -> Function:
 
 def _as_code(function: Function, *, inside: bool) -> Function:
     how: dict[str, Any] = {"nogil": True, "no_cfunc_wrapper": True, "no_cpython_wrapper": inside}
-    before, config.CACHE_DIR = config.CACHE_DIR, _folder() or config.CACHE_DIR
+    before, NUMBA.CACHE_DIR = NUMBA.CACHE_DIR, _folder() or NUMBA.CACHE_DIR
     try:
         return njit(function, cache=True, **how)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
         return njit(function, **how)  # type: ignore[no-any-return]
     finally:
-        config.CACHE_DIR = before  # for whatever else in this process is compiled
+        NUMBA.CACHE_DIR = before  # for whatever else in this process is compiled
 
 
 def kept_in() -> Path | None:
