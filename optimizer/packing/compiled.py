@@ -1,19 +1,25 @@
 """Loops over time that array calls cannot express well, compiled on their first use and kept on disk.
 
-Where the package's folder cannot be written, numba keeps them in the user's cache folder; where neither can,
-they are compiled anew in each process (some seconds).
+They are kept beside the package, in a folder named after the text of all files that loops are made of: numba
+itself looks at the file of one loop alone, and would go on with machine code of an older version of another.
+Where that folder cannot be written, numba keeps them in the user's cache folder; where neither can, they are
+compiled anew in each process (some seconds).
 """
 
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import sys
-from collections.abc import Callable, Iterator
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import IO, Any, TypeVar
 
 import numpy as np
 from numba import njit
+from numba.core import config
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -21,6 +27,39 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Function = TypeVar("Function", bound=Callable[..., Any])
 NEVER = -np.inf  # the profit of what cannot be
+
+
+NUMBA: Any = config  # its settings are made as it is loaded
+HERE = Path(__file__).parent
+SOURCES = (
+    "compiled",
+    "parameters",
+    "bound/tables",
+    "bound/labelling",
+    "search/sequence_times",
+    "search/ruin_loops",
+)
+
+
+def key_of(texts: Iterable[bytes]) -> str:
+    """A name for machine code that is made from these texts; another one as soon as any of them differs."""
+    digest = hashlib.sha256()
+    for text in texts:
+        digest.update(hashlib.sha256(text).digest())
+    return f"loops-{digest.hexdigest()[:16]}"
+
+
+@cache
+def _folder() -> str:
+    """The folder for this version of the loops; empty where the one that is meant cannot be written."""
+    try:
+        key = key_of((HERE / f"{name}.py").read_bytes() for name in SOURCES)
+        folder = Path(NUMBA.CACHE_DIR or HERE / "__pycache__") / key
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return str(folder)
+    except OSError:
+        return ""
 
 
 def compiled(function: Function) -> Function:
@@ -35,10 +74,13 @@ def inner(function: Function) -> Function:
 
 def _as_code(function: Function, *, inside: bool) -> Function:
     how: dict[str, Any] = {"nogil": True, "no_cfunc_wrapper": True, "no_cpython_wrapper": inside}
+    before, NUMBA.CACHE_DIR = NUMBA.CACHE_DIR, _folder() or NUMBA.CACHE_DIR
     try:
         return njit(function, cache=True, **how)  # type: ignore[no-any-return]
     except RuntimeError:  # numba's word for no folder that can be written
         return njit(function, **how)  # type: ignore[no-any-return]
+    finally:
+        NUMBA.CACHE_DIR = before  # for whatever else in this process is compiled
 
 
 def kept_in() -> Path | None:

@@ -21,12 +21,13 @@ from typing import Any, Self
 
 from numba.core import event
 
-import optimizer
 from optimizer import ctrl_c
 from optimizer.packing import compiled, warming
 from optimizer.packing.compiling import COMPILING
 from optimizer.packing.warming import PARTS, run_loops
 
+PACKAGE = __name__.partition(".")[0]
+PACKAGE = __name__.partition(".")[0]
 LONGEST_S = 180.0  # that other processes are waited for; then this one compiles
 _ready: set[bool] = set()  # by depth, by hours: for which of the two the loops are here
 
@@ -43,7 +44,7 @@ class _Refusal(event.Listener):
 
     def on_start(self, event: Any) -> None:
         """Hear that the compiler is about to begin."""
-        ours = event.data["dispatcher"].py_func.__module__.startswith(f"{optimizer.__name__}.")
+        ours = event.data["dispatcher"].py_func.__module__.startswith(f"{PACKAGE}.")
         if ours and threading.get_ident() == self._thread:
             raise _MissingError
 
@@ -110,7 +111,7 @@ class Preparation:
         return True
 
     def _start(self) -> None:
-        root = str(Path(optimizer.__file__).parents[1])
+        root = str(Path(ctrl_c.__file__).parents[1])
         paths = [root, *filter(None, [os.environ.get("PYTHONPATH")])]
         for part in PARTS:
             try:

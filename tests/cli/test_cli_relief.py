@@ -31,7 +31,7 @@ def test_step_that_helps_is_shown_and_written(tmp_path: Path) -> None:
     minutes = f"+{round(step.open_s / 60)} min"
     assert row.split("Cradle")[1].split("  ")[-1].strip() == "certain"
     assert row.count(minutes) == 3
-    assert ran.stdout.index("Left out tonight") < ran.stdout.index("What one step")
+    assert ran.stdout.index("Left out tonight") < ran.stdout.index("What one easier setting")
 
 
 def test_page_tells_it_too(tmp_path: Path) -> None:
@@ -46,7 +46,7 @@ def test_nobody_asks_unless_told_to(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(Night, "ask", None)
     ran = darkfill("plan", request(tmp_path, *SETTING))
     assert ran.code == 0
-    assert "What one step" not in ran.stdout
+    assert "What one easier setting" not in ran.stdout
     assert read_json(tmp_path / "request.shots.json").unplanned[0].relief is None
 
 
@@ -94,7 +94,7 @@ def test_plan_is_written_before_anything_is_asked(tmp_path: Path, monkeypatch: p
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief")
     assert ran.code == 0
     assert ran.stdout.startswith("Night of ")
-    assert "What one step" not in ran.stdout
+    assert "What one easier setting" not in ran.stdout
     assert [line for line in ran.stderr.splitlines() if line.startswith("wrote ")]
     assert written == [content(tmp_path)]
     assert read_json(tmp_path / "request.shots.json").steps

@@ -152,15 +152,15 @@ def test_ctrl_c_while_the_constraint_model_searches_beside_the_compiler(
     cold: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started = others(monkeypatch, STAYS)
-    is_going_on, asked = vars(Preparation)["is_going_on"].fget, list[int]()
+    right: Any = vars(Preparation)["is_going_on"]
+    asked: list[int] = []
 
     def pressed(going: Preparation) -> bool:
         asked.append(1)
         if len(asked) == 2:  # first before the search, then while it waits for the solver
             signal.raise_signal(signal.SIGINT)
-        return bool(is_going_on(going))
+        return bool(right.fget(going))
 
-    assert is_going_on is not None
     monkeypatch.setattr(Preparation, "is_going_on", property(pressed))
     solution = solve(night())
     assert solution.status == "stopped"
