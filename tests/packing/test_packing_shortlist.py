@@ -15,7 +15,7 @@ from optimizer.packing.solution import WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal
-from tests.support.packing_random import optimum, random_problem
+from tests.support.packing_random import crowded, optimum, random_problem
 
 MANY = 40
 
@@ -83,11 +83,10 @@ def test_time_that_is_over_is_taken_off_the_limit(monkeypatch: pytest.MonkeyPatc
         raise BegunError(seconds, deterministic)
 
     monkeypatch.setattr(solving, "Budget", begin)
+    monkeypatch.setattr(solving._Solving, "_spent_s", lambda _: 0.0)  # whatever the first plan takes here
     for workers, spent_s, share in ((2, 0.0, 1.0), (2, 0.3, 0.7), (2, 9.0, 0.5), (1, 0.3, 1.0)):
-        aim = {"workers": workers, "time_limit_s": 1.0}
-        problem = a_problem([Place("A", (1000, 9000))], {"A": [goal()]}, aim=aim)
         with pytest.raises(BegunError) as begun:
-            solve(problem, None, None, spent_s)
+            solve(crowded(workers=workers, gap=0.0, time_limit_s=1.0), None, None, spent_s)
         seconds, deterministic = begun.value.args
         assert seconds == pytest.approx(share * (1 - DEFAULT.ties_share))
         assert deterministic == (workers == 1)
