@@ -177,7 +177,7 @@ def test_the_constraint_model_may_prove_a_plan_before_the_loops_are_ready(
     started = others(monkeypatch, STAYS)
 
     def proven(problem: Problem, start: Plan, *_: object, **__: object) -> Answer:
-        return Answer(start, start, profit_of(problem, start), stopped=False, spent_s=0.1)
+        return Answer(start, start, profit_of(problem, start), stopped=False)
 
     monkeypatch.setattr("optimizer.packing.solve.search", proven)
     assert solve(night(), parameters=replace(DEFAULT, ties=False)).status == "optimal"
