@@ -17,8 +17,9 @@ from functools import cached_property
 from optimizer.audit import audit_shot_list
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
+from optimizer.packing.phases import Progress
 from optimizer.packing.solution import Solution, WarmStart
-from optimizer.packing.solve import Progress, solve
+from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import LoadedRequest
 from optimizer.sky.bodies import NightSky, night_sky

@@ -9,9 +9,10 @@ from collections.abc import Iterator
 import pytest
 
 from optimizer import ctrl_c
-from optimizer.packing import solve as solving
+from optimizer.packing import phases
 from optimizer.packing.bound.bounds import NightBound
 from optimizer.packing.parameters import SearchParameters
+from optimizer.packing.solve import solve
 from tests.support.packing_random import crowded
 from tests.support.speeds import deep
 
@@ -72,9 +73,9 @@ def test_ctrl_c_ends_a_tighter_bound_that_comes_before_the_search(monkeypatch: p
             asked.append(number)
             yield found
 
-    monkeypatch.setattr(solving, "tighter_bounds", bounds)
+    monkeypatch.setattr(phases, "tighter_bounds", bounds)
     monkeypatch.setattr(ctrl_c, "presses", lambda: int(len(asked) > 1))
     problem = crowded(workers=1, gap=0.0, time_limit_s=2.0)
-    solution = solving.solve(problem, parameters=SearchParameters(constraint_model=False))
+    solution = solve(problem, parameters=SearchParameters(constraint_model=False))
     assert solution.status == "stopped"
     assert asked == [0, 1]

@@ -179,7 +179,7 @@ def test_the_constraint_model_may_prove_a_plan_before_the_loops_are_ready(
     def proven(problem: Problem, start: Plan, *_: object, **__: object) -> Answer:
         return Answer(start, start, profit_of(problem, start), stopped=False)
 
-    monkeypatch.setattr("optimizer.packing.solve.search", proven)
+    monkeypatch.setattr("optimizer.packing.phases.search", proven)
     assert solve(night(), parameters=replace(DEFAULT, ties=False)).status == "optimal"
     assert cold == []
     assert [child.returncode is not None for child in started] == [True] * len(PARTS)

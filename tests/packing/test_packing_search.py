@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
 from optimizer.errors import SolverFailureError
-from optimizer.packing import solve as solving
+from optimizer.packing import phases
 from optimizer.packing.bound import bounds as bounds_module
 from optimizer.packing.bound.bounds import NightBound
 from optimizer.packing.model import search as model_search
@@ -136,7 +136,7 @@ def test_a_plan_that_meets_the_bound_ends_the_search_for_bounds(monkeypatch: pyt
             yield replace(NightBound.trivial(problem), bound=bound)
 
     monkeypatch.setattr(bounds_module, "ceiling", lambda _: 9 * 60_000)  # else it is proven by sums
-    monkeypatch.setattr(solving, "first_bounds", bounds)
+    monkeypatch.setattr(phases, "first_bounds", bounds)
     assert solve(problem).status == "optimal"
     assert asked == [0, 1]
 
@@ -148,7 +148,7 @@ def test_a_night_of_few_runs_is_proven_before_the_long_search(
     def searched(*_: object) -> None:
         raise RuntimeError("searched")
 
-    monkeypatch.setattr(solving, "tighter_bounds", searched)
+    monkeypatch.setattr(phases, "tighter_bounds", searched)
     problem = random_problem(seed)
     assert solve(problem).profit == optimum(problem, rows=False)
     for parameters in (replace(DEFAULT, few_runs=0), replace(DEFAULT, constraint_model=False)):
@@ -185,7 +185,7 @@ def test_interrupt_keeps_the_best_plan_of_the_solver_too(monkeypatch: pytest.Mon
         threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGINT)).start()
         return inner(*given, **named)
 
-    monkeypatch.setattr(solving, "search", search)
+    monkeypatch.setattr(phases, "search", search)
     parameters = replace(DEFAULT, bound_share=0.0, few_share=1.0)
     solution = solve(crowded(workers=2, time_limit_s=300.0), parameters=parameters)
     assert running.is_set()

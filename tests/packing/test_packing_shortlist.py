@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from optimizer.packing import shortlist
-from optimizer.packing import solve as solving
+from optimizer.packing import phases, shortlist
 from optimizer.packing.bound.ceiling import ceiling
 from optimizer.packing.parameters import DEFAULT
+from optimizer.packing.phases import Phases
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
@@ -82,8 +82,8 @@ def test_time_that_is_over_is_taken_off_the_limit(monkeypatch: pytest.MonkeyPatc
     def begin(seconds: float, *, deterministic: bool) -> None:
         raise BegunError(seconds, deterministic)
 
-    monkeypatch.setattr(solving, "Budget", begin)
-    monkeypatch.setattr(solving._Solving, "_spent_s", lambda _: 0.0)  # whatever the first plan takes here
+    monkeypatch.setattr(phases, "Budget", begin)
+    monkeypatch.setattr(Phases, "spent_s", lambda _: 0.0)  # whatever the first plan takes here
     for workers, spent_s, share in ((2, 0.0, 1.0), (2, 0.3, 0.7), (2, 9.0, 0.5), (1, 0.3, 1.0)):
         with pytest.raises(BegunError) as begun:
             solve(crowded(workers=workers, gap=0.0, time_limit_s=1.0), None, None, spent_s)
