@@ -62,7 +62,7 @@ def _lost_in_files(shots: ShotList, folder: Path) -> list[str]:
     path = folder / "night.shots.json"
     table = path.with_suffix(".csv")
     if shots.steps:
-        save_shots(shots, path)
+        save_shots(shots, path, replace=True)
     else:  # no list is saved then, but one may be kept from what was printed
         path.write_text(json_text(shots), encoding="utf-8")
         table.write_text(csv_text(()), encoding="utf-8")
