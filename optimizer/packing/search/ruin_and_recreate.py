@@ -1,9 +1,9 @@
 """Ruin and recreate: runs are taken out of a plan and others put in where they fit, by the second.
 
-Slack induction by string removals (Christiaens & Vanden Berghe 2020, Transportation Science 54, cited from
-memory): what is taken out lies side by side, and what is put in is chosen greedily, with blinks. A try takes
-some hundredths of a millisecond on a usual night. Runs lie as soon as may be; where the sky decides, each is
-put off to where it brings most before the next.
+Slack induction by string removals (the sources stand in the bound's README.md): what is taken out lies side
+by side, and what is put in is chosen greedily, with blinks. A try takes some hundredths of a millisecond on a
+usual night. Runs lie as soon as may be; where the sky decides, each is put off to where it brings most before
+the next.
 """
 
 from __future__ import annotations
