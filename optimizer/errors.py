@@ -48,7 +48,11 @@ class _ProblemsError(DarkfillError):
     def __init__(self, problems: Iterable[InputProblem]) -> None:
         """Keep the problems in the order given: they come in file order."""
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__(self.problems)  # as given: so another process gets the same error
+
+    def __str__(self) -> str:
+        """A line for each problem."""
+        return "\n".join(str(problem) for problem in self.problems)
 
 
 class InputError(_ProblemsError):
@@ -74,11 +78,13 @@ class UnauditedError(DarkfillError):
     def __init__(self, violations: Iterable[str] = ()) -> None:
         """Keep the sentences; the error's text has a line for each of them."""
         self.violations = tuple(violations)
+        super().__init__(self.violations)
+
+    def __str__(self) -> str:
+        """Why the list is not saved, and a line for each violation."""
         if self.violations:
-            text = "\n".join(("the shot list breaks rules and is not saved:", *self.violations))
-        else:
-            text = "the shot list was not audited and is not saved; audit it first"
-        super().__init__(text)
+            return "\n".join(("the shot list breaks rules and is not saved:", *self.violations))
+        return "the shot list was not audited and is not saved; audit it first"
 
 
 class SolverFailureError(DarkfillError):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pickle
+
 import pytest
 from pydantic import ValidationError
 
@@ -36,6 +38,18 @@ def test_one_name_catches_all_of_them(error: DarkfillError) -> None:
     with pytest.raises(DarkfillError) as caught:
         raise error
     assert str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "error",
+    [InputError([PROBLEM]), OutputError([PROBLEM]), UnauditedError(), UnauditedError(["step 3 is late"])],
+    ids=str,
+)
+def test_another_process_gets_the_same_error(error: DarkfillError) -> None:
+    """Whoever plans many nights in a pool of processes reads the same text."""
+    there = pickle.loads(pickle.dumps(error))
+    assert str(there) == str(error)
+    assert vars(there) == vars(error)
 
 
 def test_refused_output_is_no_bad_input() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -30,13 +31,14 @@ def frames_alone(
     """Count the frames by task of a plan made for these tasks alone: so many fit together, more may.
 
     `least_min`, in minutes, takes the place of their target's own. With `thorough` more plans are tried where
-    not all fits at once. No more than `enough` frames of a task are asked for.
+    not all fits at once. No more than `enough` frames of a task are asked for, or than a least visit takes.
     """
     lonely = only_tasks(problem, {task.index for task in tasks})
     if enough is not None:
         fewer = list(lonely.tasks)
         for task in tasks:
-            fewer[task.index] = replace(task, frames_left=min(task.frames_left, enough))
+            visit = math.ceil(60 * _least_min(task, least_min) / task.goal.exposure_s)
+            fewer[task.index] = replace(task, frames_left=min(task.frames_left, max(enough, visit)))
         lonely, tasks = replace(lonely, tasks=tuple(fewer)), [fewer[task.index] for task in tasks]
     if least_min is not None:
         slots = (
@@ -51,6 +53,10 @@ def frames_alone(
         if open_s(tasks, best) == wanted_s:
             break
     return best
+
+
+def _least_min(task: Task, least_min: float | None) -> float:
+    return task.target.least_min if least_min is None else least_min
 
 
 def open_s(tasks: Sequence[Task], frames: Mapping[int, int]) -> float:

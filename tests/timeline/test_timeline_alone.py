@@ -48,6 +48,19 @@ def test_goals_that_fill_their_own_windows_are_not_told_to_need_weight() -> None
         assert each.sentence.endswith("not proven; fewer subs of its other goals would make room")
 
 
+def test_least_visit_does_not_hide_what_would_fit_alone() -> None:
+    """A visit takes more than the one sub that is asked about; the goal would fit whole if it were alone."""
+    night = a_request(
+        cradle(goal("L", 300.0, 6), name="Kept out", weight=0.1, least_min=20),
+        cradle(goal("L", 300.0, 40), name="Other"),
+        clear=("20:00", "21:00"),
+        mount={"kind": "fork"},
+    )
+    (entry,) = [each for each in told(night).entries if each.target == "Kept out"]
+    assert entry.reason == "night_full"
+    assert "alone tonight all 6 subs still wanted would fit" in entry.sentence
+
+
 def test_of_very_many_targets_nothing_is_told_that_was_not_worked_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
