@@ -27,7 +27,6 @@ from optimizer.packing.compiling import COMPILING
 from optimizer.packing.warming import PARTS, run_loops
 
 PACKAGE = __name__.partition(".")[0]
-PACKAGE = __name__.partition(".")[0]
 LONGEST_S = 180.0  # that other processes are waited for; then this one compiles
 _ready: set[bool] = set()  # by depth, by hours: for which of the two the loops are here
 
