@@ -71,7 +71,8 @@ class Background(Generic[Result]):
     ) -> None:
         """End the work, whether or not it is done, and raise its error where the block raised none."""
         while self._thread is not None and self._thread.is_alive():
-            self._stop()  # again until it is heard: the work may not have begun when it was said first
+            if not self.is_over:  # else its thread ends by itself, and others may share what would be stopped
+                self._stop()  # again until it is heard: the work may not have begun when it was said first
             self._thread.join(ctrl_c.POLL_S)
         if error is None and self._error is not None:
             raise self._error

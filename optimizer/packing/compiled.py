@@ -20,6 +20,7 @@ from typing import IO, Any, TypeVar
 import numpy as np
 from numba import njit
 from numba.core import config
+from numba.core.caching import FunctionCache
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -74,13 +75,37 @@ def inner(function: Function) -> Function:
 
 def _as_code(function: Function, *, inside: bool) -> Function:
     how: dict[str, Any] = {"nogil": True, "no_cfunc_wrapper": True, "no_cpython_wrapper": inside}
+    code: Any = njit(function, **how)
     before, NUMBA.CACHE_DIR = NUMBA.CACHE_DIR, _folder() or NUMBA.CACHE_DIR
     try:
-        return njit(function, cache=True, **how)  # type: ignore[no-any-return]
-    except RuntimeError:  # numba's word for no folder that can be written
-        return njit(function, **how)  # type: ignore[no-any-return]
+        code._cache = _Kept(function)  # type: ignore[no-untyped-call]
+    except RuntimeError:  # numba's word for no folder that can be written: nothing is kept
+        pass
     finally:
         NUMBA.CACHE_DIR = before  # for whatever else in this process is compiled
+    return code  # type: ignore[no-any-return]
+
+
+class _Kept(FunctionCache):
+    """Machine code on the disk that never ends a plan: a damaged file is as good as none.
+
+    A power cut, a full disk or a failing one leave files that cannot be read, or let none be written. The
+    loop is then compiled anew, which numba by itself would not do.
+    """
+
+    def load_overload(self, signature: Any, context: Any) -> Any:
+        """Load what fits a signature; None where it is not there or cannot be read."""
+        try:
+            return super().load_overload(signature, context)  # type: ignore[no-untyped-call]
+        except Exception:  # whatever bytes that mean something else may come to
+            with contextlib.suppress(Exception):
+                self.flush()  # type: ignore[no-untyped-call]
+            return None
+
+    def save_overload(self, signature: Any, code: Any) -> None:
+        """Keep machine code for the next process, if it can be written."""
+        with contextlib.suppress(OSError):
+            super().save_overload(signature, code)  # type: ignore[no-untyped-call]
 
 
 def kept_in() -> Path | None:

@@ -67,8 +67,7 @@ class WarmStart:
         mine, other = self.problem, problem
         keeps = (
             mine.slots == other.slots
-            and [_task_key(task) for task in mine.tasks] == [_task_key(task) for task in other.tasks]
-            and [task.frames_left for task in mine.tasks] == [task.frames_left for task in other.tasks]
+            and [_asked_of(task) for task in mine.tasks] == [_asked_of(task) for task in other.tasks]
             and mine.rules == other.rules
         )
         return [self.solution.plan.without_waiting()] if keeps else []
@@ -85,6 +84,11 @@ class WarmStart:
 
 def _task_key(task: Task) -> tuple[str, int]:
     return task.target.name, task.goal_index
+
+
+def _asked_of(task: Task) -> tuple[str, int, int, int, int, int]:
+    """What a plan must keep to where it shoots a task; the lengths are of camera, filter and goal."""
+    return (*_task_key(task), task.frames_left, task.shutter_s, task.frame_s, task.change_s)
 
 
 def _like(problem: Problem, visit: ScheduledVisit) -> Slot | None:

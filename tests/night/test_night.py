@@ -15,11 +15,13 @@ from optimizer.models.site import Site
 from optimizer.night import GAP, LIMIT_S, Night
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.solve import solve
-from optimizer.problem import build_problem
+from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
+from tests.support.packing_judge import broken_rules
+from tests.support.packing_nights import Place, a_problem, goal
 from tests.support.scenarios.small import small_night
 from tests.support.speeds import deep
 
@@ -97,6 +99,24 @@ def test_prices_and_visits_find_their_counterparts() -> None:
             assert tuple(duals) == pytest.approx(tuple(own))
         told += frames
     assert told > 0
+
+
+@pytest.mark.parametrize(
+    "slower",
+    [{"camera": {"download_s": 9.0}}, {"filters": [{"name": name, "change_s": 60.0} for name in "LR"]}],
+)
+def test_a_slower_camera_or_wheel_leaves_room_for_fewer_frames(slower: dict[str, Any]) -> None:
+    """What is planned with quick ones fills its windows, so that it does not fit any more."""
+
+    def night(parts: dict[str, Any]) -> Problem:
+        goals = {"A": [goal(frames=40), goal("R", frames=40)]}
+        return a_problem([Place("A", (1000, 4000))], goals, aim={"time_limit_s": 1.0}, **parts)
+
+    quick, slow = night({}), night(slower)
+    first = solve(quick)
+    answer = solve(slow, known=WarmStart(quick, first))
+    assert broken_rules(slow, answer.plan) == []
+    assert answer.profit < first.profit
 
 
 def test_a_night_without_its_only_target_is_refused() -> None:

@@ -1,8 +1,12 @@
-"""Machine code on the disk is that of the loops as they are written now."""
+"""Machine code on the disk is that of the loops as they are written now; damaged, it is made anew."""
 
 from __future__ import annotations
 
 import ast
+import errno
+import os
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -42,3 +46,59 @@ def test_loops_are_kept_in_the_folder_of_their_sources() -> None:
     key = key_of((HERE / f"{name}.py").read_bytes() for name in SOURCES)
     loops: tuple[Any, ...] = (labelling.fill_tables, labelling.trace_column, ruin_loops.ruin_and_recreate)
     assert all(key in str(loop.stats.cache_path) for loop in loops)
+
+
+def _loop(number: int) -> int:
+    return 3 * number
+
+
+def _kept_loop(monkeypatch: pytest.MonkeyPatch, folder: Path) -> Any:
+    """A loop as a process of its own finds it: nothing of it is in memory yet."""
+    monkeypatch.setattr(compiled, "_folder", lambda: str(folder))
+    return compiled.compiled(_loop)
+
+
+def _garbage(file: Path) -> None:
+    file.write_bytes(b"\x93garbage" * 9)
+
+
+def _empty(file: Path) -> None:
+    file.write_bytes(b"")
+
+
+def _half(file: Path) -> None:
+    file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
+
+
+def _folder_in_its_place(file: Path) -> None:
+    file.unlink()
+    file.mkdir()
+
+
+@pytest.mark.parametrize("damage", [_garbage, _empty, _half, _folder_in_its_place, Path.unlink])
+@pytest.mark.parametrize("kind", ["nbi", "nbc"])
+def test_damaged_machine_code_is_compiled_anew(
+    kind: str, damage: Callable[[Path], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert _kept_loop(monkeypatch, tmp_path)(2) == 6
+    files = list(tmp_path.rglob(f"*.{kind}"))
+    assert len(files) == 1
+    damage(files[0])
+    again = _kept_loop(monkeypatch, tmp_path)
+    assert again(2) == 6
+    assert again.stats.cache_misses
+    mended = _kept_loop(monkeypatch, tmp_path)
+    assert mended(2) == 6
+    assert bool(mended.stats.cache_hits) == (damage is not _folder_in_its_place)
+
+
+def test_machine_code_that_cannot_be_written_is_used_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "no space left on device")
+
+    loop = _kept_loop(monkeypatch, tmp_path)
+    monkeypatch.setattr(os, "replace", full)
+    assert loop(2) == 6
+    assert not list(tmp_path.rglob("*.nbc"))
