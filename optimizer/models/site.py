@@ -169,7 +169,8 @@ class Site(Frozen):
 def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.datetime, dt.datetime]:
     """Begin and end of the night in UTC: from one mean solar noon to the next, 24 h later.
 
-    The first is the noon nearest to 12:00 in the site's time zone on `night.evening`; east longitudes are positive.
+    The first is the noon nearest to 12:00 in the site's time zone on `night.evening`; east longitudes are
+    positive.
     """
     noon = dt.datetime.combine(night.evening, dt.time(12), zoneinfo.ZoneInfo(time_zone)).astimezone(dt.UTC)
     mean = dt.datetime.combine(night.evening, dt.time(12), dt.UTC) - dt.timedelta(
