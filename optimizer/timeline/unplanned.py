@@ -144,13 +144,25 @@ def _by_windows(
             f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
             "give way"
         )
-    if alone and frames_alone(problem, [task], enough=frames + 1)[task.index] <= frames:
+    if alone and not _fits_alone(problem, task, frames + 1):
         more = f"more than {_these(frames)}" if frames else "a sub of it"
         return "window_too_short", (
             f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "
             "closes its windows, as `darkfill windows` names it, may have to give way"
         )
     return None
+
+
+def _fits_alone(problem: Problem, task: Task, frames: int) -> bool:
+    """Whether a plan with so many frames was found in a night without other targets.
+
+    It may be that a least visit takes other goals of the target as well.
+    """
+    if frames_alone(problem, [task], enough=frames)[task.index] >= frames:
+        return True
+    name = task.target.name
+    together = [other for other in problem.tasks if other.target.name == name and other.frames_left]
+    return frames_alone(problem, together)[task.index] >= frames
 
 
 def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int], *, thorough: bool) -> Why:

@@ -61,6 +61,19 @@ def test_least_visit_does_not_hide_what_would_fit_alone() -> None:
     assert "alone tonight all 6 subs still wanted would fit" in entry.sentence
 
 
+def test_least_visit_may_take_other_goals_of_the_target() -> None:
+    """Six minutes of one goal make no visit of twenty; with the other goal they do."""
+    night = a_request(
+        cradle(goal("L", 60.0, 6), goal("R", 300.0, 6), name="Kept out", weight=0.1, least_min=20),
+        cradle(goal("L", 300.0, 40), name="Other"),
+        clear=("20:00", "21:00"),
+        mount={"kind": "fork"},
+    )
+    entries = [each for each in told(night).entries if each.target == "Kept out"]
+    assert [each.filter for each in entries] == ["L", "R"]
+    assert {each.reason for each in entries} == {"night_full"}
+
+
 def test_of_very_many_targets_nothing_is_told_that_was_not_worked_out(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
