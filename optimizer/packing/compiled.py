@@ -20,7 +20,7 @@ from typing import IO, Any, TypeVar
 import numpy as np
 from numba import njit
 from numba.core import config
-from numba.core.caching import FunctionCache
+from numba.core.caching import FunctionCache, IndexDataCacheFile
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -32,6 +32,7 @@ NEVER = -np.inf  # the profit of what cannot be
 
 NUMBA: Any = config  # its settings are made as it is loaded
 HERE = Path(__file__).parent
+DIGEST_BYTES = hashlib.sha256().digest_size
 SOURCES = (
     "compiled",
     "parameters",
@@ -78,7 +79,7 @@ def _as_code(function: Function, *, inside: bool) -> Function:
     code: Any = njit(function, **how)
     before, NUMBA.CACHE_DIR = NUMBA.CACHE_DIR, _folder() or NUMBA.CACHE_DIR
     try:
-        code._cache = _Kept(function)  # type: ignore[no-untyped-call]
+        code._cache = _Kept(function)
     except RuntimeError:  # numba's word for no folder that can be written: nothing is kept
         pass
     finally:
@@ -93,6 +94,13 @@ class _Kept(FunctionCache):
     loop is then compiled anew, which numba by itself would not do.
     """
 
+    def __init__(self, function: Callable[..., Any]) -> None:
+        """Find the files of a function. Raises RuntimeError where there is no folder for them."""
+        super().__init__(function)  # type: ignore[no-untyped-call]
+        self._cache_file = _Checked(  # type: ignore[no-untyped-call]
+            self._cache_path, self._impl.filename_base, self._impl.locator.get_source_stamp()
+        )
+
     def load_overload(self, signature: Any, context: Any) -> Any:
         """Load what fits a signature; None where it is not there or cannot be read."""
         try:
@@ -106,6 +114,20 @@ class _Kept(FunctionCache):
         """Keep machine code for the next process, if it can be written."""
         with contextlib.suppress(OSError):
             super().save_overload(signature, code)  # type: ignore[no-untyped-call]
+
+
+class _Checked(IndexDataCacheFile):
+    """Files that end with a digest: machine code with a wrong byte would end the process, not raise."""
+
+    def _dump(self, found: Any) -> bytes:
+        data: bytes = super()._dump(found)  # type: ignore[no-untyped-call]
+        return data + hashlib.sha256(data).digest()  # what follows a pickle is not read with it
+
+    def _load_data(self, name: str) -> Any:
+        data = Path(self._data_path(name)).read_bytes()  # type: ignore[no-untyped-call]
+        if hashlib.sha256(data[:-DIGEST_BYTES]).digest() != data[-DIGEST_BYTES:]:
+            raise ValueError(f"{name} is damaged")
+        return super()._load_data(name)  # type: ignore[no-untyped-call]
 
 
 def kept_in() -> Path | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -82,11 +82,13 @@ class WarmStart:
         return {BY_TASK: scale * np.array(of_tasks), BY_NIGHT: scale * of_night}
 
 
-def _task_key(task: Task) -> tuple[str, int]:
-    return task.target.name, task.goal_index
+def _task_key(task: Task) -> tuple[Hashable, ...]:
+    """What a goal is known by in another night, where it may stand at another place among its target's."""
+    goal = task.goal
+    return task.target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
 
 
-def _asked_of(task: Task) -> tuple[str, int, int, int, int, int]:
+def _asked_of(task: Task) -> tuple[Hashable, ...]:
     """What a plan must keep to where it shoots a task; the lengths are of camera, filter and goal."""
     return (*_task_key(task), task.frames_left, task.shutter_s, task.frame_s, task.change_s)
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +15,8 @@ from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.models.site import Site
 from optimizer.night import GAP, LIMIT_S, Night
-from optimizer.packing.solution import Solution, WarmStart
+from optimizer.packing.plan import Plan
+from optimizer.packing.solution import BY_TASK, Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
@@ -99,6 +102,32 @@ def test_prices_and_visits_find_their_counterparts() -> None:
             assert tuple(duals) == pytest.approx(tuple(own))
         told += frames
     assert told > 0
+
+
+def test_a_goal_is_known_by_what_it_is_wherever_it_stands_among_those_of_its_target() -> None:
+    def night(goals: list[dict[str, Any]]) -> Problem:
+        return a_problem([Place("A", (1000, 4000))], {"A": goals}, aim={"time_limit_s": 1.0})
+
+    goals = [goal(frames=12), goal("R", frames=20), goal("R", gain=100, frames=20)]
+    before, after = night(goals), night(goals[:0:-1])
+    first = solve(before)
+    prices = np.array([1.0, 2.0, 3.0])
+    known = WarmStart(before, replace(first, duals={BY_TASK: prices}))
+    assert len(after.tasks) == 2
+    scale = float(before.profit_unit / after.profit_unit)
+    assert known.duals_in(after)[BY_TASK].tolist() == [3.0 * scale, 2.0 * scale]
+
+    def frames(problem: Problem, plan: Plan) -> Counter[tuple[str, int | None]]:
+        found: Counter[tuple[str, int | None]] = Counter()
+        for visit in plan:
+            for run in visit.runs:
+                wanted = problem.tasks[run.task].goal
+                found[wanted.filter, wanted.gain] += run.frames
+        return found
+
+    planned, drafted = frames(before, first.plan), frames(after, known.draft_in(after))
+    assert planned["R", 100]
+    assert drafted == {key: count for key, count in planned.items() if key[0] == "R"}
 
 
 @pytest.mark.parametrize(

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import ast
 import errno
+import hashlib
 import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from numba.core.caching import CompileResultCacheImpl
 
 from optimizer.packing import compiled
 from optimizer.packing.bound import labelling
@@ -70,6 +72,13 @@ def _half(file: Path) -> None:
     file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
 
 
+def _one_byte(file: Path) -> None:
+    """In what is left out of the pickle's own checks: within a long run of bytes."""
+    data = bytearray(file.read_bytes())
+    data[len(data) * 2 // 3] ^= 0xFF
+    file.write_bytes(data)
+
+
 def _folder_in_its_place(file: Path) -> None:
     file.unlink()
     file.mkdir()
@@ -90,6 +99,28 @@ def test_damaged_machine_code_is_compiled_anew(
     mended = _kept_loop(monkeypatch, tmp_path)
     assert mended(2) == 6
     assert bool(mended.stats.cache_hits) == (damage is not _folder_in_its_place)
+
+
+def test_machine_code_with_one_wrong_byte_is_compiled_anew(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Loaded, it could end the process; the one that reads it here is not to find out."""
+    assert _kept_loop(monkeypatch, tmp_path)(2) == 6
+    (code,) = tmp_path.rglob("*.nbc")
+    whole = code.read_bytes()
+    _one_byte(code)
+    read: list[str] = []
+    rebuild = CompileResultCacheImpl.rebuild
+    monkeypatch.setattr(CompileResultCacheImpl, "rebuild", lambda *_: read.append("damaged"))
+    again = _kept_loop(monkeypatch, tmp_path)
+    assert again(2) == 6
+    assert read == []
+    assert code.read_bytes()[-32:] == hashlib.sha256(code.read_bytes()[:-32]).digest()
+    monkeypatch.setattr(CompileResultCacheImpl, "rebuild", rebuild)
+    code.write_bytes(whole)
+    mended = _kept_loop(monkeypatch, tmp_path)
+    assert mended(2) == 6
+    assert mended.stats.cache_hits
 
 
 def test_machine_code_that_cannot_be_written_is_used_all_the_same(
