@@ -4,8 +4,8 @@ A path alternates between runs and the arcs between them. Kept exactly: windows,
 dithers and focus runs inside (and what the sky makes of each frame), motions, acquisition, forced focus runs,
 changes of filter. Left out (each only loosens the bound): the change to a goal whose filter another goal of
 the target shares, how often a target may be visited, one run a visit of goals beyond those remembered, the
-least visit, quiet time and the age of a carried focus run, but for what the cuts say of it. Caps of goals enter by their duals (Lagrangian relaxation; see README.md), so that any
-duals give a valid bound.
+least visit, quiet time and the age of a carried focus run, but for what the cuts say of it. Caps of goals
+enter by their duals (Lagrangian relaxation; see README.md), so that any duals give a valid bound.
 
 Within a visit a path remembers which goals have had their run, the most profitable ones of a slot. Without
 that, columns stay on one target all night, and the slews between targets cost them nothing: bounds of nights
