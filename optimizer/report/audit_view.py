@@ -20,7 +20,7 @@ def _margin(minutes: float) -> str:
 
 def _amount(violation: Violation) -> str:
     """By how much a rule is broken, in plain digits: seconds of a whole season are no power of ten."""
-    digits = f"{violation.amount:.4f}".rstrip("0").rstrip(".")
+    digits = f"{violation.amount:.6f}".rstrip("0").rstrip(".")
     return f"{minus(digits)}{'°' if violation.unit == 'deg' else f' {violation.unit}'}"
 
 

@@ -203,7 +203,7 @@ def test_the_amount_of_a_finding_is_no_power_of_ten() -> None:
     )
     whole = text(audit_view(AuditReport(rules=("night",), violations=violations, least_margin_min=None)))
     assert "6804163 s" in whole
-    assert "0.0001°" in whole
+    assert "0.00012°" in whole
     assert "−2.5 mag" in whole
 
 

@@ -84,5 +84,5 @@ class Moonlight(SpanRule):
                 "mag",
                 f"{doing(span)} in {span.row.step.filter}: moonlight brightens the sky by "
                 f"{brightening[sample]:.3f} "
-                f"mag at {scene.clock.text(view.time[sample])}, {over:.4f} more than {limits[index]:g}",
+                f"mag at {scene.clock.text(view.time[sample])}, {over:.6f} more than {limits[index]:g}",
             )
