@@ -58,11 +58,41 @@ def worst_samples(
         yield index, view.spans[index], int(where[index]), float(greatest[index])
 
 
-KIND_WORDS = {"centre": "plate solve", "focus": "autofocus", "expose": "sub", "filter": "filter change"}
+KIND_WORDS = {
+    "centre": "plate solve",
+    "expose": "sub",
+    "filter": "filter change",
+    "focus": "autofocus",
+    "rotate": "rotator turn",
+    "settle": "settling",
+}
+
+
+def kind_words(kind: str) -> str:
+    """A kind of step as the trade calls it: `centre` is a `plate solve`; others have their own name."""
+    return KIND_WORDS.get(kind, kind)
 
 
 def doing(span: WorkSpan) -> str:
     """What the telescope does in the span, in words for messages: `sub of Pelican`, `flip of Pelican`."""
     step = span.row.step
     on = f" of {step.target}" if step.target else ""
-    return f"{KIND_WORDS.get(step.kind, step.kind)}{on}"
+    return f"{kind_words(step.kind)}{on}"
+
+
+def span_words(seconds: float) -> str:
+    """A span of hour angle in minutes and seconds, for messages: `1 min 4.0 s`, `12.5 s`."""
+    minutes, rest = divmod(round(seconds, 1), 60)
+    return f"{minutes:.0f} min {rest:.1f} s" if minutes else f"{rest:.1f} s"
+
+
+def meridian_words(hour_angle_s: float) -> str:
+    """An hour angle of so many seconds, for messages: `5 min 20.0 s past the meridian`."""
+    if round(hour_angle_s, 1) == 0:
+        return "at the meridian"
+    return f"{span_words(abs(hour_angle_s))} {'past' if hour_angle_s > 0 else 'before'} the meridian"
+
+
+def angle_words(degrees: float, decimals: int | None = None) -> str:
+    """An angle for messages, with so many decimals or as few as it has: `−11.600°`, `25°`."""
+    return (f"{degrees:g}°" if decimals is None else f"{degrees:.{decimals}f}°").replace("-", "−")

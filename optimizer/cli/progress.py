@@ -16,9 +16,10 @@ from optimizer.words import safe
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
 FIRST_RUN = (
-    "the search is being compiled for this machine, once: it may take half a minute, but none of the limit"
+    "compiling the search for this machine, this once: it may take half a minute, which the time limit does "
+    "not count"
 )
-EVERY_RUN = "the search is being compiled, on every run: there is no folder in which the result could be kept"
+EVERY_RUN = "compiling the search, as on every run: there is no folder in which the result could be kept"
 
 
 class _Line:
@@ -91,7 +92,7 @@ class Teller(_Line):
         self.best = (value_s, bound_s)
 
     def text(self, seconds: float) -> str:
-        """The words of the line: seconds of the limit, hours of at most so many, gap in per cent."""
+        """The words of the line: seconds of the limit, value and bound in weighted hours, gap in per cent."""
         seconds -= COMPILING.seconds - self._before_s
         words = "compiling" if COMPILING.is_going_on else f"{seconds:.0f}/{self.limit_s:.0f} s"
         if self.best is None:
@@ -99,7 +100,7 @@ class Teller(_Line):
         if ctrl_c.presses():
             return f"{words}: Ctrl-C ends the search; the plan found so far is kept"
         value_s, bound_s = self.best
-        hours = f"{value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"
+        hours = f"value {value_s / 3600:.2f} h of at most {bound_s / 3600:.2f} h"
         if bound_s <= 2 * value_s:  # a larger gap says no more than the hours do
             hours += f", gap {100 * (bound_s - value_s) / value_s:.1f} %" if value_s > 0 else ""
         return f"{words}: {hours}; Ctrl-C keeps it"

@@ -9,7 +9,11 @@ class Compiling:
     """A clock that runs while loops are compiled: those seconds count for no limit."""
 
     def __init__(self) -> None:
-        """Make one that stands at 0; `kept` says whether what it times is done once or by every process."""
+        """Begin at 0 seconds, at rest.
+
+        `kept` says whether the compiled loops are kept on disk for later processes; if not, every process
+        compiles them anew.
+        """
         self.kept = True
         self._since: float | None = None
         self._before_s = 0.0

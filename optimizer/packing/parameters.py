@@ -7,7 +7,10 @@ from typing import NamedTuple
 
 
 class RuinTuning(NamedTuple):
-    """How runs are taken out of a plan and put in again; a tuple, since compiled loops read it."""
+    """How runs are taken out of a plan and put in again; a tuple, since compiled loops read it.
+
+    Not measured anew since the search was rebuilt.
+    """
 
     one_string: float = 0.6  # share of the tries that take out one string of runs
     two_strings: float = 0.85  # the same of those that take out one or two; the others take three
@@ -27,6 +30,7 @@ class RuinAndRecreateParameters:
 
     tuning: RuinTuning = field(default_factory=RuinTuning)
     # Shares of the profit, one drawn for each search, that a trial may lose at first and still be accepted.
+    # Not measured anew since the search was rebuilt.
     thresholds: tuple[float, ...] = (0.003, 0.01, 0.02)
     more_runs: int = 150  # that there is room for beside those of the start
     work_of_try: float = 1000.0  # whatever the night, and
@@ -40,7 +44,10 @@ class RuinAndRecreateParameters:
 
 @dataclass(frozen=True)
 class MultiStartParameters:
-    """How the turns of a search follow each other: each begins at one of the best plans so far."""
+    """How the turns of a search follow each other: each begins at one of the best plans so far.
+
+    Not measured anew since the search was rebuilt.
+    """
 
     tries: tuple[int, ...] = (1000, 3000, 10_000)  # of a turn, one of them drawn
     tries_by_depth: tuple[int, ...] = (300, 1000, 3000)
@@ -55,8 +62,8 @@ class BoundParameters:
     """How a night is bounded. All shares are of the budget of a search for a bound.
 
     The numbers were found on the 24 invented nights of `benchmarks/nights.py` by hours and by depth (8
-    targets with 4 filters, 10 s each), unless a line says otherwise; they trade a bound sooner for a lower
-    one.
+    targets with 4 filters, 10 s each), unless a line says otherwise. They are a compromise between a bound
+    that is there soon and one that is low in the end.
     """
 
     # The cuts of the restricted master beside the goals' caps, by their names in `cut_list`. Without one, a
@@ -126,6 +133,8 @@ class SearchParameters:
     bound: BoundParameters = BoundParameters()
 
     # The order of play.
+    # The choice among equal plans, in seconds and as a share of the limit. Not measured anew since the search
+    # was rebuilt.
     ties_limit_s: float = 1.0
     ties_share: float = 0.05
     bound_share: float = 0.25  # for the first bound
@@ -136,14 +145,17 @@ class SearchParameters:
     # To build a constraint model, for each pair of slots: twice what was measured, for other work may share
     # the cores.
     building_s: float = 2e-4
-    # On nights of so few runs the constraint model mostly proves its best within a part of that time.
+    # On nights of so few run options (as the graph counts them: one for each length of a run that fits into a
+    # window) the constraint model mostly proves its best within a part of that time.
     few_runs: int = 400
     few_share: float = 0.15
     # The same model while loops are compiled: so short and with so few searches that it hardly holds the
     # compiler up. Its plan of the demo night is worth some 97 % of the best, the constructed one 86 %.
     beside_compiler_s: float = 3.0
     beside_compiler_workers: int = 2
-    most_followed: int = 12  # columns of the bound, those of greatest share, that are made plans
+    # Columns of the bound, those of greatest share, that are made plans. Not measured anew since the search
+    # was rebuilt.
+    most_followed: int = 12
 
     ruin: RuinAndRecreateParameters = RuinAndRecreateParameters()
     turns: MultiStartParameters = MultiStartParameters()

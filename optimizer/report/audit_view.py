@@ -5,10 +5,10 @@ from __future__ import annotations
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from optimizer.models.shots import AuditReport
+from optimizer.models.shots import AuditReport, Violation
 from optimizer.report.fitted import Fitted
 from optimizer.report.tables import heading, indented, plain_table
-from optimizer.report.words import at_least_minutes, count, tied
+from optimizer.report.words import at_least_minutes, count, minus, tied
 from optimizer.words import safe
 
 
@@ -16,6 +16,12 @@ def _margin(minutes: float) -> str:
     """The least margin to contact in words, rounded to the less flattering side."""
     beyond = ", BEYOND it" if minutes < 0 else ""
     return f"Least margin to contact: {at_least_minutes(minutes)}{beyond}"
+
+
+def _amount(violation: Violation) -> str:
+    """By how much a rule is broken, in plain digits: seconds of a whole season are no power of ten."""
+    digits = f"{violation.amount:.6f}".rstrip("0").rstrip(".")
+    return f"{minus(digits)}{'°' if violation.unit == 'deg' else f' {violation.unit}'}"
 
 
 def audit_view(report: AuditReport) -> RenderableType:
@@ -27,7 +33,7 @@ def audit_view(report: AuditReport) -> RenderableType:
     table = plain_table("step", "rule", "amount", "what", right=("step", "amount"))
     stacked: list[RenderableType] = []
     for violation in report.violations:
-        amount, what = f"{violation.amount:g} {violation.unit}", Text(safe(violation.message))
+        amount, what = _amount(violation), Text(safe(violation.message))
         where = "-" if violation.step is None else str(violation.step)
         table.add_row(where, violation.rule, amount, what)
         place = "" if violation.step is None else f"step {where}, "

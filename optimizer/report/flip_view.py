@@ -11,7 +11,7 @@ from rich.text import Text
 
 from optimizer.report.flip_facts import FlipReport, TargetFlip
 from optimizer.report.tables import heading, plain_table
-from optimizer.report.words import at_least_minutes, clock, name
+from optimizer.report.words import at_least_minutes, clock, minus, name
 
 RULER_CELLS = 64
 LABEL_CELLS, WORDS_CELLS = 16, 16  # names before the ruler, words behind it
@@ -155,8 +155,11 @@ def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
 
 def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     if report.longest_exposure_s is None or report.worst_end_min is None:
+        fitting_s = _fitting_s(report)
         yield Text(
-            f"Begun just before the flip is due, a sub of {_fitting_s(report)} s at most fits.",
+            f"Begun just before the flip is due, a sub of {fitting_s} s at most fits."
+            if fitting_s
+            else "No sub may be open when the flip falls due.",
             style="bold",
         )
         return
@@ -275,7 +278,7 @@ class _Scale:
         cells = [" "] * (self.cells + 6)
         minutes = -(-self.low // step) * step + 0.0  # never minus nought
         while minutes <= self.high:
-            text = f"{minutes:g}"
+            text = minus(f"{minutes:g}")
             start = max(0, self.cell(minutes) - (len(text) - 1))
             cells[start : start + len(text)] = list(text)
             minutes += step

@@ -14,7 +14,7 @@ from optimizer.report.fitted import Fitted
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
-from optimizer.report.tables import heading, indented, plain_table
+from optimizer.report.tables import heading, indented, labelled, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
 from optimizer.report.visits import ShownVisit, visits_of
 from optimizer.report.words import (
@@ -59,45 +59,47 @@ def plan_view(shots: ShotList) -> RenderableType:
     return Group(*parts)
 
 
-def night_lines(night: NightFacts) -> Iterator[Text]:
+def night_lines(night: NightFacts) -> Iterator[RenderableType]:
     """The night's edges and the Moon, in local time."""
     noon = dt.datetime.combine(dt.date.fromisoformat(night.evening), dt.time(12), tzinfo=dt.UTC)
     zone = zone_words(noon, noon + dt.timedelta(days=1), night.time_zone)
     yield Text(f"Times are local: {zone}.", style="dim")
-    yield Text(f"Sun    {_sun(night)}")
-    yield Text(f"Moon   {_moon(night)}")
+    yield labelled("Sun", _sun(night))
+    yield labelled("Moon", _moon(night))
 
 
-def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[Text]:
+def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableType]:
     yield from night_lines(shots.night)
     totals = shots.totals
     open_words, dark_words = duration(totals.open_shutter_s), duration(totals.dark_s)
     if totals.dark_s:
         share = percent(totals.share)
-        yield Text(
-            f"Open   {open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
+        yield labelled(
+            "Open", f"{open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
         )
         if totals.depth_s is not None:
-            yield Text(f"Depth  as good as {duration(totals.depth_s)} {AT_ZENITH}")
+            yield labelled("Depth", f"as good as {duration(totals.depth_s)} {AT_ZENITH}")
     else:
         why = (
             "clear and blocked spans leave nothing of the night"
             if shots.request.night.clear or shots.request.night.blocked
             else "it is never dark enough tonight for any filter asked for"
         )
-        yield Text(f"Open   nothing: {why}", style="bold")
+        yield labelled("Open", f"nothing: {why}", style="bold")
     if not visits:
         return
-    yield Text(f"Proof  {proof_words(shots)}")
+    yield labelled("Proof", proof_words(shots))
     if (short := shortfall(shots)) is not None:
-        yield Text(f"Short  {short}")
+        yield labelled("Short", short)
     if shots.request.mount.flips:
-        yield Text(f"Flip   {_flips(shots, visits)}")
+        yield labelled("Flip", _flips(shots, visits))
         if slewed := _other_side_by_slew(shots, visits):
-            yield Text(f"Pier   by slew the pier side changes at {slewed}")
+            yield labelled("Pier", f"by slew the pier side changes at {slewed}")
     broken = len(shots.audit_report.violations)
     verdict = "none broken" if not broken else f"{broken} times broken"
-    yield Text(f"Audit  {len(shots.audit_report.rules)} rules checked again by separate code: {verdict}")
+    yield labelled(
+        "Audit", f"{len(shots.audit_report.rules)} rules checked again by separate code: {verdict}"
+    )
 
 
 def _sun(night: NightFacts) -> str:

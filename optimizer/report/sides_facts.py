@@ -190,7 +190,8 @@ def _own(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
     one, other = each.alone[best], each.alone[second]
     if one is None or other is None:
         return ""
-    return f"; alone it gets {_hours(one)}, there {_hours(other)}"
+    here, there = _hours(one), _hours(other)
+    return "" if here == there else f"; alone it gets {here} against {there}"
 
 
 def _hours(own: Outcome) -> str:
@@ -202,7 +203,7 @@ def _higher(each: TargetSides, best: SideChoice, second: SideChoice) -> str:
     if one is None or other is None or one.mean_altitude_deg is None or other.mean_altitude_deg is None:
         return ""
     here, there = f"{one.mean_altitude_deg:.0f}°", f"{other.mean_altitude_deg:.0f}°"
-    return "" if here == there else f"; it stands at {here} on average, there at {there}"
+    return "" if here == there else f"; it stands at {here} on average, against {there}"
 
 
 def _unproven(each: TargetSides, best: SideChoice, second: SideChoice) -> str:

@@ -117,7 +117,7 @@ def _cells(facts: ChoiceFacts, night_value: float) -> tuple[str, ...]:
         sure,
         str(facts.night.flips),
         "-" if facts.night.mean_altitude_deg is None else f"{facts.night.mean_altitude_deg:.0f}°",
-        "-" if facts.night.mean_moonlight_mag is None else f"{facts.night.mean_moonlight_mag:.2f} mag",
+        "-" if facts.night.mean_moonlight_mag is None else f"{facts.night.mean_moonlight_mag:.1f} mag",
     )
 
 
@@ -136,4 +136,4 @@ def _own(outcome: OutcomeFacts) -> str:
 def _difference(more_s: float, night_value: float) -> str:
     if abs(more_s) <= SAME_SHARE * night_value:
         return "equal"
-    return f"{'-' if more_s < 0 else '+'}{seconds_words(abs(more_s))}"
+    return f"{'−' if more_s < 0 else '+'}{seconds_words(abs(more_s))}"

@@ -18,6 +18,8 @@ from optimizer.report.words import TIE
 
 PIPE_WIDTH = 110  # where nobody says how wide it is
 
+LABEL_CELLS = 7  # of `labelled`
+
 
 def heading(text: str) -> Text:
     """A line that opens a part."""
@@ -35,6 +37,15 @@ def plain_table(*columns: str, right: tuple[str, ...] = ()) -> Table:
 def indented(text: Text) -> Padding:
     """Text under a line of its own; where it is folded it stays indented."""
     return Padding(text, (0, 0, 0, 2))
+
+
+def labelled(label: str, words: str, style: str = "") -> Table:
+    """Words behind a short label; where they are folded they stay clear of it."""
+    grid = Table.grid()
+    grid.add_column(width=LABEL_CELLS, no_wrap=True)
+    grid.add_column()
+    grid.add_row(Text(label, style=style), Text(words, style=style))
+    return grid
 
 
 def show(renderable: RenderableType, stream: TextIO | None = None) -> None:

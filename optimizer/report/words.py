@@ -52,7 +52,12 @@ def at_most_percent(fraction: float) -> str:
 
 def at_least_minutes(minutes: float) -> str:
     """Minutes rounded down to tenths, for a claim that something is no less."""
-    return f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min"
+    return minus(f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min")
+
+
+def minus(number: str) -> str:
+    """A number as people read it: a hyphen before it is made a minus sign."""
+    return number.replace("-", "−")
 
 
 def percent(fraction: float, decimals: int = 0) -> str:
@@ -75,7 +80,12 @@ def sentence_parts(sentence: str) -> tuple[str, str, str]:
 
 def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
     """The subs of one run, as in `Ha 14×300s`, with blanks at which no line is folded."""
-    return tied(f"{name(filter_name, 12)} {frames}×{exposure_s:g}s")
+    return tied(run_text(name(filter_name, 12), frames, exposure_s))
+
+
+def run_text(filter_name: str, frames: int, exposure_s: float) -> str:
+    """The subs of one run on paper and screen alike: `Ha 14×300s`, the filter named as it is given."""
+    return f"{filter_name} {frames}×{exposure_s:g}s"
 
 
 def tied(text: str) -> str:

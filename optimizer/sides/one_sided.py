@@ -22,20 +22,21 @@ PREMIUM_S = 7200.0  # weighted seconds for each of the few frames: what a visit 
 
 
 def shot_at_all(
-    problem: Problem, target: Target, known: WarmStart, limit_s: float, *, left_out: bool
+    problem: Problem, target: Target, warm_start: WarmStart, limit_s: float, *, left_out: bool
 ) -> tuple[Plan, int | None]:
     """Look for a good plan that shoots the target, and for a profit that no such plan exceeds.
 
-    The plan is empty where none was found, and the bound None where it was not asked. Where the known night
-    leaves the target out (`left_out`), this one would too, and is planned at once with a premium.
+    The plan is empty where none was found, and the bound None where it was not asked. Where the plan of the
+    warm start leaves the target out (`left_out`), this one would too, and the night is planned at once with a
+    premium.
     """
     bound = None
     if not left_out:
-        solution = solved_within(problem, FREE_SHARE * limit_s, known)
+        solution = solved_within(problem, FREE_SHARE * limit_s, warm_start)
         if shoots(problem, solution.plan, target):
             return solution.plan, solution.bound
-        known, bound = WarmStart(problem, solution), solution.bound
-    forced = _forced(problem, target, known, FORCED_SHARE * limit_s)
+        warm_start, bound = WarmStart(problem, solution), solution.bound
+    forced = _forced(problem, target, warm_start, FORCED_SHARE * limit_s)
     return (forced if shoots(problem, forced, target) else Plan()), bound
 
 
@@ -44,7 +45,7 @@ def shoots(problem: Problem, plan: Plan, target: Target) -> bool:
     return any(problem.slots[visit.slot].target.name == target.name for visit in plan)
 
 
-def _forced(problem: Problem, target: Target, known: WarmStart, limit_s: float) -> Plan:
+def _forced(problem: Problem, target: Target, warm_start: WarmStart, limit_s: float) -> Plan:
     """The best plan where the fewest frames that make a visit have their premium."""
     room_s: dict[int, int] = {}
     for slot in problem.slots:
@@ -70,7 +71,7 @@ def _forced(problem: Problem, target: Target, known: WarmStart, limit_s: float) 
     )
     kept = [slot.index for slot in slots if slot.shutter]
     forced = only_slots(replace(problem, tasks=tasks, slots=slots), lambda slot: bool(slot.shutter))
-    solution = solved_within(forced, limit_s, known)
+    solution = solved_within(forced, limit_s, warm_start)
     return Plan.of(replace(visit, slot=kept[visit.slot]) for visit in solution.plan)
 
 
@@ -89,10 +90,10 @@ def _dearer(task: Task, premium: int, *, few: bool) -> Task:
     return replace(task, frames_left=frames, profit=task.profit + premium, profit_by_start=by_start)
 
 
-def solved_within(problem: Problem, limit_s: float, known: WarmStart | None = None) -> Solution:
+def solved_within(problem: Problem, limit_s: float, warm_start: WarmStart | None = None) -> Solution:
     """Solve a problem within another limit, in seconds, than its own. Raises KeyboardInterrupt on Ctrl-C."""
     within = replace(problem, limits=replace(problem.limits, time_limit_s=limit_s))
-    solution = solve(within, known=known)
+    solution = solve(within, known=warm_start)
     if solution.status == "stopped":
         raise KeyboardInterrupt
     return solution

@@ -149,9 +149,9 @@ def search_night(
     wished = free.case.sides_of(target)
     if wished == "either" or wished == choice:
         best.limit(free.solution.bound)
-    known = case.translated(free.case, free.solution.plan)
-    if known:
-        best.offer(known, target, choice)
+    free_plan = case.translated(free.case, free.solution.plan)
+    if free_plan:
+        best.offer(free_plan, target, choice)
     if alone.plan is not None:
         for waits in (False, True):
             best.offer(case.translated(alone.case, alone.plan, waits=waits), target, choice)
@@ -181,7 +181,7 @@ def search_night(
             best.offer(plan, target, choice)
         left_s = left_s - whole_s if counted else limit_s - (search_clock() - best.began)
     if not _is_proven(best):
-        plans = [plan for plan in (best.plan, known) if plan]
+        plans = [plan for plan in (best.plan, free_plan) if plan]
         _look(best, case.near(plans, target), target, choice, left_s)
     return best.over()
 

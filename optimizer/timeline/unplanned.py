@@ -38,6 +38,7 @@ MOST_THOROUGH = 12  # targets for which more than one plan is tried
 MOST_ALONE = 200  # targets for which any is: on a night of a thousand it would take longer than the search
 Why = tuple[UnplannedReason, str]
 NO_PLACE = "the plan has no place for it beside the other goals"
+CLOSED = "what closes its windows (darkfill windows names it)"
 ADVICE = "Fewer subs of other goals make room, a higher weight can bring it forward"
 
 
@@ -135,20 +136,16 @@ def _by_windows(
         return why
     if most and frames:
         return "window_too_short", (
-            f"no plan tonight holds more than {_these(frames)}; what closes its windows, as `darkfill "
-            "windows` names it, would have to give way"
+            f"no plan tonight holds more than {_these(frames)}; {CLOSED} would have to give way"
         )
     if most_alone(problem, task) <= frames:
         holds = f"hold no more than {_these(frames)}" if frames else "are over before it is on target"
-        return "window_too_short", (
-            f"its windows tonight {holds}; what closes them, as `darkfill windows` names it, would have to "
-            "give way"
-        )
+        return "window_too_short", f"its windows tonight {holds}; {CLOSED} would have to give way"
     if alone and not _fits_alone(problem, task, frames + 1):
         more = f"more than {_these(frames)}" if frames else "a sub of it"
         return "window_too_short", (
-            f"even with nothing else tonight no plan was found that holds {more}, which is not proven; what "
-            "closes its windows, as `darkfill windows` names it, may have to give way"
+            f"even with nothing else tonight no plan was found that holds {more}, which is not proven; "
+            f"{CLOSED} may have to give way"
         )
     return None
 
@@ -251,7 +248,8 @@ def _no_window(
 def _never_dark(lowest_deg: float, filter_name: str, limit_deg: float) -> str:
     if lowest_deg > TWILIGHT_LIMIT_DEG["sunset"]:
         return "the Sun does not set tonight; another season would open it"
-    words = f"the Sun sinks to {lowest_deg:.1f}° tonight, filter {filter_name} asks for {limit_deg:g}°; "
+    lowest, limit = f"{lowest_deg:.1f}°".replace("-", "−"), f"{limit_deg:g}°".replace("-", "−")
+    words = f"the Sun sinks to {lowest} tonight, filter {filter_name} asks for {limit}; "
     easier = math.ceil(lowest_deg)
     return (
         words

@@ -18,10 +18,10 @@ from optimizer.packing.compiling import COMPILING
 @pytest.mark.parametrize(
     ("value_h", "bound_h", "told"),
     [
-        (8.0, 8.2, "3/20 s: 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"),
-        (4.0, 8.0, "3/20 s: 4.00 h of at most 8.00 h, gap 100.0 %; Ctrl-C keeps it"),
-        (0.5, 8.0, "3/20 s: 0.50 h of at most 8.00 h; Ctrl-C keeps it"),
-        (0.0, 8.0, "3/20 s: 0.00 h of at most 8.00 h; Ctrl-C keeps it"),
+        (8.0, 8.2, "3/20 s: value 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"),
+        (4.0, 8.0, "3/20 s: value 4.00 h of at most 8.00 h, gap 100.0 %; Ctrl-C keeps it"),
+        (0.5, 8.0, "3/20 s: value 0.50 h of at most 8.00 h; Ctrl-C keeps it"),
+        (0.0, 8.0, "3/20 s: value 0.00 h of at most 8.00 h; Ctrl-C keeps it"),
     ],
 )
 def test_hours_are_told_and_a_gap_that_means_something(value_h: float, bound_h: float, told: str) -> None:
@@ -39,10 +39,10 @@ def test_compiling_is_told_apart_and_does_not_count(monkeypatch: pytest.MonkeyPa
     clock[0] += 20.0
     assert teller.text(22.0) == "compiling: looking for a first plan"
     teller.tell(22.0, 8.0 * 3600, 8.2 * 3600)
-    assert teller.text(22.0) == "compiling: 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
+    assert teller.text(22.0) == "compiling: value 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
     clock[0] += 20.0
     COMPILING.end()
-    assert teller.text(42.0) == "2/20 s: 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
+    assert teller.text(42.0) == "2/20 s: value 8.00 h of at most 8.20 h, gap 2.5 %; Ctrl-C keeps it"
 
 
 @pytest.mark.parametrize(("kept", "words"), [(True, progress.FIRST_RUN), (False, progress.EVERY_RUN)])
@@ -62,6 +62,7 @@ def test_why_it_takes_longer_is_said_once_and_stays(
         COMPILING.end()
     assert told.getvalue().count(f"\r{words}\n") == told.getvalue().count("\n") == 1
     assert ("once" in words) is kept
+    assert ("which the time limit does not count" in words) is kept
 
 
 def test_nothing_is_said_where_nothing_is_compiled(monkeypatch: pytest.MonkeyPatch) -> None:

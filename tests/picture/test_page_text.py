@@ -87,7 +87,7 @@ def test_all_that_was_left_out_is_told(night: str) -> None:
     for entry in stored(night).unplanned:
         for part in sentence_parts(entry.sentence):
             assert part in words
-        assert f"{entry.filter} {entry.frames}×{entry.exposure_s:g} s" in words
+        assert f"{entry.filter} {entry.frames}×{entry.exposure_s:g}s" in words
 
 
 def test_what_holds_for_all_that_was_left_out_is_said_once() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from itertools import combinations
 
@@ -66,6 +66,13 @@ def words(lane: tuple[Shape, ...]) -> Iterator[tuple[Shape, Box]]:
         x, y = float(value(shape, "x")), float(value(shape, "y"))
         left = {"end": x - width, "middle": x - width / 2}.get(value(shape, "text-anchor"), x)
         yield shape, Box(left, y - 9, left + width, y)
+
+
+def walked(shapes: Iterable[Shape]) -> Iterator[Shape]:
+    """All shapes, those in groups too."""
+    for shape in shapes:
+        yield shape
+        yield from walked(shape.children)
 
 
 def points_of(data: str) -> list[tuple[float, float]]:
@@ -219,3 +226,13 @@ def test_pier_side_is_the_one_name_for_it() -> None:
             texts = [shape.text for group in drawing.shapes for shape in group.children]
             assert not any("tube" in text.lower() for text in texts)
             assert any(text.startswith("pier side west") for text in texts)
+
+
+@each_layout
+@each_night
+def test_pier_sides_are_written_in_one_form_in_all_of_the_lane(night: str, layout: Layout) -> None:
+    drawing = draw(facts_of(night), layout, titled=False)
+    found = {shape.text for shape in walked(drawing.shapes) if "standtext" in value(shape, "class")}
+    forms = ({"W", "E"}, {"west", "east"}, {"pier side west", "pier side east"})
+    assert found
+    assert any(found <= form for form in forms)

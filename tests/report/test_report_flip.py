@@ -167,3 +167,21 @@ def test_cautions_are_always_there() -> None:
     for report in (facts(), facts(exposure_s=1500.0), facts(flip_by="never")):
         assert "by hand and by day" in words(report)
         assert "Watch the first one" in words(report)
+
+
+def test_where_no_sub_fits_none_is_said_to() -> None:
+    """Nothing is wanted any more and the flip falls due only after pier side west must be left."""
+    report = facts().model_copy(
+        update={"longest_exposure_s": None, "worst_end_min": None, "longest_fitting_s": 0.0}
+    )
+    told = words(report)
+    assert "No sub may be open when the flip falls due." in told
+    assert "sub of 0 s" not in told
+    told = words(report.model_copy(update={"longest_fitting_s": 300.0}))
+    assert "a sub of 300 s at most fits." in told
+
+
+def test_minutes_before_the_meridian_have_a_minus_sign() -> None:
+    rows = lines(facts(contact_min=-5.0, flip_from_min=-30.0, contact_before_min=60.0))
+    assert "−" in rows["0"]
+    assert "-" not in rows["0"]

@@ -45,6 +45,14 @@ def test_no_text_for_people_uses_a_word_of_ours() -> None:
     assert ours == set()
 
 
+def test_no_text_of_a_plan_holds_a_backtick() -> None:
+    """Terminal and page show it as it stands: neither marks code."""
+    package = Path(optimizer.__file__).parent
+    modules = [path for room in ("report", "relief", "timeline") for path in (package / room).rglob("*.py")]
+    assert len(modules) > 40
+    assert {path.name for path in modules for text in texts(path) if "`" in text} == set()
+
+
 def test_a_word_of_ours_would_be_seen(tmp_path: Path) -> None:
     path = tmp_path / "module.py"
     path.write_text(

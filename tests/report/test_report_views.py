@@ -134,10 +134,10 @@ def test_margin_to_contact_is_never_told_larger_than_it_is(margin_min: float) ->
         joined(plan_view(changed(audit={"least_margin_min": margin_min}))),
         joined(audit_view(report)),
     ]
-    for words, pattern in zip(shown, (r"than (-?[0-9.]+) min", r"contact: (-?[0-9.]+) min"), strict=True):
+    for words, pattern in zip(shown, (r"than (−?[0-9.]+) min", r"contact: (−?[0-9.]+) min"), strict=True):
         told = re.search(pattern, words)
         assert told, words
-        assert margin_min - 0.11 <= float(told[1]) <= margin_min
+        assert margin_min - 0.11 <= float(told[1].replace("−", "-")) <= margin_min
 
 
 def test_dark_that_is_clouded_out_is_not_called_too_bright() -> None:

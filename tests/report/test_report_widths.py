@@ -193,3 +193,33 @@ def test_findings_are_told_one_after_the_other_where_there_is_no_room(
     report = AuditReport(rules=("contact",), violations=(violation,), least_margin_min=None)
     found = lines(audit_view(report), 60, monkeypatch)
     assert found[1:] == ["step 1234, longest_rule_name_of_all, 12.3456 s of hour angle", "  too near"]
+
+
+def test_the_amount_of_a_finding_is_no_power_of_ten() -> None:
+    """A list of another season lies millions of seconds outside the night."""
+    violations = tuple(
+        Violation(rule="night", step=1, amount=amount, unit=unit, message="-")
+        for amount, unit in ((6804163.0, "s"), (0.00012, "deg"), (-2.5, "mag"))
+    )
+    whole = text(audit_view(AuditReport(rules=("night",), violations=violations, least_margin_min=None)))
+    assert "6804163 s" in whole
+    assert "0.00012°" in whole
+    assert "−2.5 mag" in whole
+
+
+# --- the glance ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("width", [60, 80])
+@pytest.mark.parametrize("night", NIGHTS)
+def test_glance_lines_keep_clear_of_their_labels(
+    night: str, width: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown = lines(plan_view(stored(night)), width, monkeypatch)
+    glance = shown[2 : shown.index("")]
+    folded = [line for line in glance if line.startswith(" ")]
+    assert folded or width > 60
+    labels = ("Sun", "Moon", "Open", "Depth", "Proof", "Short", "Flip", "Pier", "Audit")
+    for line in glance:
+        assert line[:7].strip() in ("", *labels)
+        assert line[7] != " "

@@ -6,7 +6,19 @@ import datetime as dt
 
 import pytest
 
-from optimizer.report.words import clock, count, duration, name, percent, zone_words
+from optimizer.report.words import (
+    at_least_minutes,
+    clock,
+    count,
+    duration,
+    minus,
+    name,
+    percent,
+    run_text,
+    run_words,
+    tied,
+    zone_words,
+)
 
 
 def utc(text: str) -> dt.datetime:
@@ -87,3 +99,13 @@ def test_names_are_safe_and_short() -> None:
     assert name("N" * 33) == "N" * 31 + "…"
     assert name("a\u202eb") == "a\\u202eb"
     assert name("OIII narrow", 12) == "OIII narrow"
+
+
+def test_a_number_below_nought_has_a_minus_sign() -> None:
+    assert minus(f"{-1.5:.1f} min") == "−1.5 min"
+    assert at_least_minutes(-0.25) == "−0.3 min"
+
+
+def test_a_run_is_told_in_one_form() -> None:
+    assert run_text("Ha", 16, 300.0) == "Ha 16×300s"
+    assert run_words("Ha", 16, 300.0) == tied(run_text("Ha", 16, 300.0))

@@ -16,7 +16,7 @@ from optimizer.packing.solution import Solution, WarmStart
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.report.sides_facts import SidesReport, reason, sides_report
-from optimizer.report.sides_view import ROWS, sides_view
+from optimizer.report.sides_view import ROWS, _cells, _difference, sides_view
 from optimizer.sides import one_sided
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, compare_sides
@@ -191,7 +191,21 @@ def test_best_side_is_profit_most_in_the_whole_night() -> None:
 
 def test_gain_is_told_beside_what_each_gets_alone() -> None:
     compared = sides({"before": 3600.0, "after": 7200.0}, all_of("found"))
-    assert "; alone it gets 2 h 00 min, there 1 h 00 min" in reason(compared)
+    assert "; alone it gets 2 h 00 min against 1 h 00 min" in reason(compared)
+
+
+def test_nothing_is_said_of_alone_where_both_are_equal() -> None:
+    compared = sides({"before": 3600.0, "after": 7200.0}, all_of("found"))
+    compared.alone["before"] = compared.alone["after"]
+    assert "alone" not in reason(compared)
+
+
+def test_cells_have_a_minus_sign_and_moonlight_as_in_the_windows() -> None:
+    assert _difference(-120.0, 36000.0) == "−2 min"
+    shown = next(facts for facts in sides_report(andromeda()).targets[1].choices.values() if facts.night)
+    assert shown.night is not None
+    night = shown.night.model_copy(update={"mean_moonlight_mag": 0.26})
+    assert _cells(shown.model_copy(update={"night": night}), 36000.0)[-1] == "0.3 mag"
 
 
 def test_among_equal_nights_under_an_equal_sky_fewer_flips_decide() -> None:

@@ -91,8 +91,8 @@ def test_list_of_reasons_is_closed() -> None:
 def test_sun_is_as_low_as_told() -> None:
     """On the solstice the Sun stands 90 - 55 - 23.44 = 11.56 degrees below the horizon at midnight."""
     found = told(summer(55.0, "astronomical"))
-    assert found.number(r"sinks to (-[0-9.]+)°") == -11.6
-    assert found.number(r"asks for (-[0-9.]+)°") == -18.0
+    assert found.number(r"sinks to −([0-9.]+)°") == 11.6
+    assert found.number(r"asks for −([0-9.]+)°") == 18.0
     easier = found.number(r"darkness = (-[0-9]+) ")
     assert easier == -11
     assert told(summer(55.0, easier, dec_deg=50.0)).windows["Cradle"].shutter_causes["L"]["darkness"]
@@ -111,7 +111,7 @@ def test_advice_for_bright_nights_is_possible(latitude_deg: float, darkness: Any
         assert advised is None
         assert "another season would open it" in found.only.sentence
     else:
-        assert f"sinks to {lowest}°" in found.only.sentence
+        assert f"sinks to {lowest}°".replace("-", "−") in found.only.sentence
         assert advised
         assert told(summer(latitude_deg, float(advised[1]))).windows["Cradle"].shutter_causes["L"]["darkness"]
 

@@ -6,13 +6,18 @@ from collections.abc import Iterator
 
 from optimizer.audit.replay import AuditedVisit
 from optimizer.audit.rows import NO_SIDE, SIDE_NAMES, Row
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.shots import Violation
 
 RANK = {"centre": 1, "settle": 2, "rotate": 3, "filter": 4, "focus": 5}
 READY = RANK["rotate"]  # what a finished exposure leaves: filter and focus may follow
+
+
+def _both(kinds: list[str]) -> str:
+    """Kinds of steps in words: `plate solve and settling`."""
+    return " and ".join(kind_words(kind) for kind in kinds)
 
 
 class Acquired(Rule):
@@ -33,7 +38,7 @@ class Acquired(Rule):
                 visit.first,
                 1,
                 "steps",
-                f"{visit.first.kind} without a slew or flip before it: the mount tracks nothing",
+                f"{kind_words(visit.first.kind)} without a slew or flip before it: the mount tracks nothing",
             )
         mount = scene.request.mount
         due = [
@@ -51,17 +56,19 @@ class Acquired(Rule):
                         row,
                         len(needed),
                         "steps",
-                        f"sub without {' and '.join(needed)} after the {visit.first.kind}",
+                        f"sub without {_both(needed)} after the {kind_words(visit.first.kind)}",
                     )
                 needed, exposed, rank = [], True, READY
             elif row.kind == "wait":
                 if needed:
                     yield scene.violation(
-                        self.name, row, len(needed), "steps", f"wait before {' and '.join(needed)}"
+                        self.name, row, len(needed), "steps", f"wait before {_both(needed)}"
                     )
             elif row.kind in RANK:
                 if (exposed and RANK[row.kind] <= READY) or self._too_late(row, rank):
-                    yield scene.violation(self.name, row, 1, "steps", f"{row.kind} is out of its order")
+                    yield scene.violation(
+                        self.name, row, 1, "steps", f"{kind_words(row.kind)} is out of its order"
+                    )
                 rank = max(rank, RANK[row.kind])
                 needed = [kind for kind in needed if kind != row.kind]
 
@@ -80,7 +87,7 @@ class Acquired(Rule):
                     row,
                     1,
                     "steps",
-                    f"{row.kind} of {row.step.target} while the mount is on "
+                    f"{kind_words(row.kind)} of {row.step.target} while the mount is on "
                     f"{here.name if here else 'no known target'}",
                 )
             if row.kind == "expose" and scene.german and row.side not in (NO_SIDE, visit.side):

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
+from optimizer.audit.rule import Breach, SpanRule, angle_words, doing, worst_samples
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG, CORNER_DEG
@@ -21,9 +21,9 @@ def _below(scene: Scene, view: SampledSpans, rule: str, floors: Floats, altitude
             index,
             under,
             "deg",
-            f"{doing(span)}: altitude {altitude[sample]:.3f} degrees at "
+            f"{doing(span)}: altitude {angle_words(altitude[sample], 3)} at "
             f"{scene.clock.text(view.time[sample])} is "
-            f"{under:.4f} degrees below the {rule} of {floors[index]:g}",
+            f"{angle_words(under, 4)} below the {rule} of {angle_words(floors[index])}",
         )
 
 
@@ -57,9 +57,9 @@ class Ceiling(SpanRule):
                 index,
                 over,
                 "deg",
-                f"{doing(span)}: altitude {altitude[sample]:.3f} degrees at "
+                f"{doing(span)}: altitude {angle_words(altitude[sample], 3)} at "
                 f"{scene.clock.text(view.time[sample])} is "
-                f"{over:.4f} degrees above the ceiling of {ceiling:g}",
+                f"{angle_words(over, 4)} above the ceiling of {angle_words(ceiling)}",
             )
 
 
@@ -104,8 +104,9 @@ class Skyline(SpanRule):
                 index,
                 depth,
                 "deg",
-                f"{doing(span)}: altitude {altitude[sample]:.3f} degrees in azimuth {azimuth[sample]:.2f} at "
-                f"{scene.clock.text(view.time[sample])} is up to {depth:.4f} degrees below the local horizon",
+                f"{doing(span)}: altitude {angle_words(altitude[sample], 3)} in azimuth "
+                f"{angle_words(azimuth[sample], 2)} at {scene.clock.text(view.time[sample])} is up to "
+                f"{angle_words(depth, 4)} below the local horizon",
             )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.models.shots import Violation
 
@@ -34,5 +34,5 @@ class FilterSet(Rule):
                 current = named
             elif row.kind in ("focus", "dither") and named is not None and current not in (None, named):
                 yield scene.violation(
-                    self.name, row, 1, "changes", f"{row.kind} in {named}; {current} is set"
+                    self.name, row, 1, "changes", f"{kind_words(row.kind)} in {named}; {current} is set"
                 )

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from optimizer.audit.rows import NO_TARGET
-from optimizer.audit.rule import Rule, SpanRule
+from optimizer.audit.rule import Rule, SpanRule, kind_words, span_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
@@ -35,10 +35,16 @@ class LatestStart(Rule):
             latest = scene.latest_start(row)
             if latest is None:
                 if scene.own_list and row.kind in ("expose", "flip"):
-                    yield scene.violation(self.name, row, 1, "instants", f"{row.kind} lacks its latest start")
+                    yield scene.violation(
+                        self.name, row, 1, "instants", f"{kind_words(row.kind)} lacks its latest start"
+                    )
             elif (row.idle_wait or row.kind == "park") and not state.tracks:
                 yield scene.violation(
-                    self.name, row, 1, "instants", f"{row.kind} has a latest start though nothing tracks"
+                    self.name,
+                    row,
+                    1,
+                    "instants",
+                    f"{kind_words(row.kind)} has a latest start though nothing tracks",
                 )
             elif latest < row.start:
                 yield scene.violation(
@@ -102,8 +108,8 @@ class LatestStart(Rule):
                 span.row,
                 late[index],
                 "s",
-                f"until this latest start the mount would track {late[index]:.1f} s of hour angle beyond the "
-                "zone of the target before",
+                f"until this latest start the mount would track {span_words(late[index])} of hour angle "
+                "beyond the zone of the target before",
             )
 
     @staticmethod

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, fixed_length_s
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import ANGLE_DEG, ROUNDING
 from optimizer.audit.zone import HALF_TURN_S, wrapped_about
@@ -39,7 +39,7 @@ class StepLength(Rule):
                     row,
                     (least or 0) - lasts,
                     "s",
-                    f"{row.kind} lasts {lasts} s; it takes at least {least} s",
+                    f"{kind_words(row.kind)} lasts {lasts} s; it takes at least {least} s",
                 )
 
 
@@ -82,7 +82,7 @@ class SlewTime(Rule):
                     row,
                     least - lasts,
                     "s",
-                    f"{row.kind} lasts {lasts} s; its way of {way:.2f} degrees takes at least {least} s",
+                    f"{kind_words(row.kind)} lasts {lasts} s; its way of {way:.2f}° takes at least {least} s",
                 )
 
     @staticmethod

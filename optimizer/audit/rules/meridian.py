@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from optimizer.audit.rule import Breach, SpanRule, doing
+from optimizer.audit.rule import Breach, SpanRule, doing, meridian_words, span_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.tolerances import hour_angle_s
@@ -49,10 +49,10 @@ class Contact(_ZoneRule):
         return beyond.contact
 
     def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
-        """Name the limit in minutes past the meridian."""
+        """Name the limit, as an hour angle."""
         return (
-            f"{doing(span)} tracks {beyond_s:.1f} s of hour angle past the limit of pier side west, "
-            f"{span.first_until(zone) / 60:.2f} min"
+            f"{doing(span)} tracks {span_words(beyond_s)} of hour angle past the limit of pier side west, "
+            f"which is {meridian_words(span.first_until(zone))}"
         )
 
 
@@ -66,11 +66,10 @@ class FlipFrom(_ZoneRule):
         return beyond.flip_from
 
     def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
-        """Name the limit in minutes past the meridian."""
+        """Name the limit, as an hour angle."""
         return (
-            f"{doing(span)} on pier side east begins {beyond_s:.1f} s of hour angle before that side's "
-            "start at "
-            f"{zone.flipped_from / 60:.2f} min"
+            f"{doing(span)} on pier side east begins {span_words(beyond_s)} of hour angle too soon: "
+            f"that side may be used from {meridian_words(zone.flipped_from).removeprefix('at ')} on"
         )
 
 
@@ -85,7 +84,7 @@ class LowerCulmination(_ZoneRule):
 
     def words(self, span: WorkSpan, zone: Zone, beyond_s: float) -> str:
         """The breach in words, with the step that reaches too far."""
-        return f"{doing(span)} reaches {beyond_s:.1f} s of hour angle into the lower culmination"
+        return f"{doing(span)} reaches {span_words(beyond_s)} of hour angle into the lower culmination"
 
 
 class Quiet(SpanRule):
@@ -110,5 +109,5 @@ class Quiet(SpanRule):
                     float(shared[index]),
                     "s",
                     f"{doing(span)} overlaps the {mount.quiet_min:g} quiet minutes before the meridian by "
-                    f"{shared[index]:.1f} s of hour angle",
+                    f"{span_words(float(shared[index]))} of hour angle",
                 )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimizer.audit.moonlight import brightening_mag
-from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
+from optimizer.audit.rule import Breach, SpanRule, angle_words, doing, worst_samples
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG, BRIGHTENING_MAG
@@ -46,8 +46,9 @@ class MoonGap(SpanRule):
                 short,
                 "deg",
                 f"{doing(span)} in {span.row.step.filter}: the Moon is "
-                f"{separation[sample]:.3f} degrees away at "
-                f"{scene.clock.text(view.time[sample])}, {short:.4f} nearer than {limits[index]:g}",
+                f"{angle_words(separation[sample], 3)} away at "
+                f"{scene.clock.text(view.time[sample])}, {angle_words(short, 4)} nearer than "
+                f"{angle_words(limits[index])}",
             )
 
 
@@ -83,5 +84,5 @@ class Moonlight(SpanRule):
                 "mag",
                 f"{doing(span)} in {span.row.step.filter}: moonlight brightens the sky by "
                 f"{brightening[sample]:.3f} "
-                f"mag at {scene.clock.text(view.time[sample])}, {over:.4f} more than {limits[index]:g}",
+                f"mag at {scene.clock.text(view.time[sample])}, {over:.6f} more than {limits[index]:g}",
             )

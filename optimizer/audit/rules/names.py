@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.audit.rows import NO_TARGET
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.models.shots import Violation
 
@@ -24,7 +24,7 @@ class KnownTarget(Rule):
                     self.name, row, 1, "names", f"the request has no target named {named!r}"
                 )
             elif named is None and (row.arrives or row.in_visit) and not self._before_flip(scene, row.place):
-                yield scene.violation(self.name, row, 1, "names", f"{row.kind} names no target")
+                yield scene.violation(self.name, row, 1, "names", f"{kind_words(row.kind)} names no target")
             elif named is not None and row.idle_wait:
                 yield scene.violation(
                     self.name, row, 1, "names", f"a wait without tracking names a target, {named!r}"
@@ -51,4 +51,4 @@ class KnownFilter(Rule):
                     self.name, row, 1, "names", f"the request has no filter named {named!r}"
                 )
             elif named is None and row.kind in ("filter", "expose"):
-                yield scene.violation(self.name, row, 1, "names", f"{row.kind} names no filter")
+                yield scene.violation(self.name, row, 1, "names", f"{kind_words(row.kind)} names no filter")

@@ -109,5 +109,5 @@ def _edge(
             None,
             off,
             "deg",
-            f"{name} says {scene.clock.text(second)}, where the body stands {off:.4f} degrees from the edge",
+            f"{name} says {scene.clock.text(second)}, where the body stands {off:.4f}° from the edge",
         )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from optimizer.audit.clock import NIGHT_S
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.models.shots import Violation
 
@@ -35,7 +35,7 @@ class Contiguous(Rule):
                     following,
                     idle,
                     "s",
-                    f"{following.kind} starts {idle} s after the step before it ends; idle time "
+                    f"{kind_words(following.kind)} starts {idle} s after the step before it ends; idle time "
                     "is a wait row",
                 )
             elif idle < 0:
@@ -44,7 +44,7 @@ class Contiguous(Rule):
                     following,
                     -idle,
                     "s",
-                    f"{following.kind} starts {-idle} s before the step before it ends",
+                    f"{kind_words(following.kind)} starts {-idle} s before the step before it ends",
                 )
 
 
@@ -77,8 +77,8 @@ class WithinNight(Rule):
                     row,
                     outside,
                     "s",
-                    f"{row.kind} lies {outside} s outside the night, which runs from {scene.clock.text(0)} "
-                    f"to {scene.clock.text(NIGHT_S)}",
+                    f"{kind_words(row.kind)} lies {outside} s outside the night, which runs from "
+                    f"{scene.clock.text(0)} to {scene.clock.text(NIGHT_S)}",
                 )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.audit.replay import MountState
 from optimizer.audit.rows import EAST, NO_SIDE, NO_TARGET, SIDE_NAMES, WEST, Row
-from optimizer.audit.rule import Breach, Rule, SpanRule
+from optimizer.audit.rule import Breach, Rule, SpanRule, kind_words, span_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import hour_angle_s
@@ -31,17 +31,18 @@ class PierSide(Rule):
             message = None
             if not scene.german:
                 if row.side != NO_SIDE:
-                    message = f"{row.kind} names {SIDE_NAMES[row.side]}; a fork has none"
+                    message = f"{kind_words(row.kind)} names {SIDE_NAMES[row.side]}; a fork has none"
                 elif row.kind == "flip":
                     message = "a fork never flips"
             elif visit is not None:
                 if row.side == NO_SIDE and row.kind != "wait":
-                    message = f"{row.kind} names no pier side"
+                    message = f"{kind_words(row.kind)} names no pier side"
                 elif row.arrives:
                     message = self._arrival(row, state)
                 elif row.kind != "expose" and row.side not in (NO_SIDE, visit.side):
                     message = (
-                        f"{row.kind} on {SIDE_NAMES[row.side]} while the mount is on {SIDE_NAMES[visit.side]}"
+                        f"{kind_words(row.kind)} on {SIDE_NAMES[row.side]} while the mount is on "
+                        f"{SIDE_NAMES[visit.side]}"
                     )
             if message is not None:
                 yield scene.violation(self.name, row, 1, "sides", message)
@@ -111,7 +112,7 @@ class Sides(SpanRule):
                     index,
                     beyond,
                     "s",
-                    f"sub of {target.name} lies {beyond:.1f} s of hour angle on the wrong "
+                    f"sub of {target.name} lies {span_words(beyond)} of hour angle on the wrong "
                     "side of its transit; "
                     f"it is wanted {target.sides} it only",
                 )

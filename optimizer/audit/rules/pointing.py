@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from optimizer.audit.rows import EAST, Row
-from optimizer.audit.rule import Rule
+from optimizer.audit.rule import Rule, angle_words, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import ANGLE_DEG
 from optimizer.models.shots import Violation
@@ -34,7 +34,11 @@ class Coordinates(Rule):
             if ra_deg is None or dec_deg is None:
                 if _must_tell(row) or not (ra_deg is None and dec_deg is None):
                     yield scene.violation(
-                        self.name, row, 1, "coordinates", f"{row.kind} of {target.name} lacks its coordinates"
+                        self.name,
+                        row,
+                        1,
+                        "coordinates",
+                        f"{kind_words(row.kind)} of {target.name} lacks its coordinates",
                     )
                 continue
             if not 0 <= ra_deg < 360:
@@ -50,7 +54,7 @@ class Coordinates(Rule):
                     row,
                     apart * 3600,
                     "arcsec",
-                    f"{row.kind} points {apart * 3600:.1f} arcsec away from {target.name}",
+                    f"{kind_words(row.kind)} points {apart * 3600:.1f} arcsec away from {target.name}",
                 )
 
 
@@ -81,7 +85,11 @@ class PositionAngle(Rule):
             if given is None:
                 if _must_tell(row):
                     yield scene.violation(
-                        self.name, row, 1, "angles", f"{row.kind} of {target.name} lacks its position angle"
+                        self.name,
+                        row,
+                        1,
+                        "angles",
+                        f"{kind_words(row.kind)} of {target.name} lacks its position angle",
                     )
                 continue
             off = abs((given - expected + 180) % 360 - 180)
@@ -91,6 +99,6 @@ class PositionAngle(Rule):
                     row,
                     off,
                     "deg",
-                    f"position angle {given:g} is {off:.3f} degrees off; {target.name} wants "
-                    f"{expected:g} here",
+                    f"position angle {angle_words(given)} is {angle_words(off, 3)} off; {target.name} wants "
+                    f"{angle_words(expected)} here",
                 )

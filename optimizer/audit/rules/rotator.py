@@ -31,7 +31,7 @@ class Rotator(Rule):
                     visit.exposures[0],
                     180,
                     "deg",
-                    "sub without a rotate after the change of pier side",
+                    "sub without a rotator turn after the change of pier side",
                 )
 
     @staticmethod

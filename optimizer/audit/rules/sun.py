@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from optimizer.audit.rule import Breach, SpanRule, doing, worst_samples
+from optimizer.audit.rule import Breach, SpanRule, angle_words, doing, worst_samples
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans
 from optimizer.audit.tolerances import ANGLE_DEG
@@ -27,8 +27,9 @@ class SunDown(SpanRule):
                 index,
                 over,
                 "deg",
-                f"{doing(span)}: the Sun stands at {view.sun_altitude_deg[sample]:.3f} degrees at "
-                f"{scene.clock.text(view.time[sample])}, {over:.4f} degrees above {SUNSET_DEG:.3f}",
+                f"{doing(span)}: the Sun stands at {angle_words(view.sun_altitude_deg[sample], 3)} at "
+                f"{scene.clock.text(view.time[sample])}, {angle_words(over, 4)} above "
+                f"{angle_words(SUNSET_DEG, 3)}",
             )
 
 
@@ -53,8 +54,8 @@ class Darkness(SpanRule):
                 over,
                 "deg",
                 f"{doing(span)} in {span.row.step.filter}: the Sun stands at "
-                f"{view.sun_altitude_deg[sample]:.3f} "
-                f"degrees at {scene.clock.text(view.time[sample])}, {over:.4f} degrees above "
+                f"{angle_words(view.sun_altitude_deg[sample], 3)} at "
+                f"{scene.clock.text(view.time[sample])}, {angle_words(over, 4)} above "
                 "the filter's limit "
-                f"of {limits[index]:g}",
+                f"of {angle_words(limits[index])}",
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from optimizer.audit.rows import NO_TARGET, Row
-from optimizer.audit.rule import Rule, SpanRule
+from optimizer.audit.rule import Rule, SpanRule, kind_words
 from optimizer.audit.scene import Scene
 from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.models.shots import Violation
@@ -60,7 +60,11 @@ class Tracking(Rule):
             given = {None: "nothing", True: "true", False: "false"}[row.step.tracking]
             wanted = "true" if True in expected else "false"
             yield scene.violation(
-                self.name, row, 1, "flags", f"tracking of this {row.kind} says {given}, not {wanted}"
+                self.name,
+                row,
+                1,
+                "flags",
+                f"tracking of this {kind_words(row.kind)} says {given}, not {wanted}",
             )
 
     @staticmethod

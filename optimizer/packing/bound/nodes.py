@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from optimizer.models.rig import SIDES
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
 from optimizer.problem.transitions import transition
@@ -67,7 +68,7 @@ def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     """Least time from the target's first second to the first shutter after an arrival, by slew or by flip."""
     acquire_s = problem.rules.centre_s + problem.rules.settle_s
     by_slew = task.change_s + _focus_s(problem, flips=False, changes=True)
-    if slot.side != "east":
+    if slot.side != SIDES[1]:
         return acquire_s + by_slew
     return acquire_s + min(by_slew, _focus_s(problem, flips=True, changes=False))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from optimizer.report.picture.facts import PlacedStep
 from optimizer.report.picture.frame import EDGE, Frame
@@ -46,8 +46,10 @@ def mount_lane(frame: Frame, y: float) -> Lane:
     base = top + SIDE + 4 + ACTS
     shapes: list[Shape] = []
     if frame.facts.plan.request.mount.flips:
-        for side, start, end in _stands(frame.facts.placed_steps):
-            shapes += _stand(frame, side, start, end, top)
+        stands = list(_stands(frame.facts.placed_steps))
+        words = _side_words(frame, stands)
+        for side, start, end in stands:
+            shapes += _stand(frame, side, start, end, top, words)
     shapes.append(line(layout.left, base, layout.right, base, class_="base"))
     closed = [placed for placed in frame.facts.placed_steps if placed.step.kind != "expose"]
     for kind in HEIGHTS:
@@ -93,15 +95,32 @@ def _stands(placed_steps: tuple[PlacedStep, ...]) -> Iterator[tuple[str, float, 
         yield side, start, end
 
 
-def _stand(frame: Frame, side: str, start: float, end: float, y: float) -> Iterator[Shape]:
-    x = frame.x(start)
-    width = max(LEAST_PX, frame.x(end) - x)
+def _side_words(frame: Frame, stands: list[tuple[str, float, float]]) -> Callable[[str], str]:
+    """What a side is called in all of the lane: the longest form that fits wherever a letter would."""
+    forms: tuple[Callable[[str], str], ...] = ("pier side {}".format, str, lambda side: side[0].upper())
+    letter = forms[-1]
+    lettered = [
+        (side, _width(frame, start, end))
+        for side, start, end in stands
+        if _fits(letter(side), _width(frame, start, end))
+    ]
+    return next(form for form in forms if all(_fits(form(side), width) for side, width in lettered))
+
+
+def _width(frame: Frame, start: float, end: float) -> float:
+    return max(LEAST_PX, frame.x(end) - frame.x(start))
+
+
+def _fits(text: str, width: float) -> bool:
+    return text_width(text, BOLD) < width - 4
+
+
+def _stand(
+    frame: Frame, side: str, start: float, end: float, y: float, words: Callable[[str], str]
+) -> Iterator[Shape]:
+    x, width, text = frame.x(start), _width(frame, start, end), words(side)
     yield rect(x, y, width, SIDE, class_=f"stand {side}")
-    text = next(
-        (text for text in (f"pier side {side}", side, side[0].upper()) if text_width(text, BOLD) < width - 4),
-        "",
-    )
-    if text:
+    if _fits(text, width):
         yield label(x + width / 2, y + 12, text, class_=f"standtext {side}", text_anchor="middle")
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import Step
 from optimizer.report.visits import visits_of
-from optimizer.report.words import clock, name
+from optimizer.report.words import clock, name, run_text
 
 
 @dataclass(frozen=True)
@@ -39,4 +39,4 @@ def order_of_night(steps: Sequence[Step], zone: str) -> list[VisitLine]:
 
 def _run(filter_name: str, frames: int, exposure_s: float) -> str:
     """One run in words, held together by spaces that do not break."""
-    return f"{name(filter_name, 12)} {frames}×{exposure_s:g} s".replace(" ", "\u00a0")
+    return run_text(name(filter_name, 12), frames, exposure_s).replace(" ", "\u00a0")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
-from optimizer.report.words import name, sentence_parts
+from optimizer.report.words import name, run_text, sentence_parts
 from optimizer.words import safe
 
 
@@ -66,7 +66,7 @@ def left_out(entries: Sequence[Unplanned]) -> tuple[list[LeftOut], list[str]]:
     for entry in entries:
         why, more, advice = sentence_parts(entry.sentence)
         # held together by spaces that do not break
-        words = f"{name(entry.filter, 40)} {entry.frames}×{entry.exposure_s:g} s".replace(" ", "\u00a0")
+        words = run_text(name(entry.filter, 40), entry.frames, entry.exposure_s).replace(" ", "\u00a0")
         grouped.setdefault(why, {}).setdefault((safe(entry.target), more), []).append(words)
         if advice:
             shared[advice] = None

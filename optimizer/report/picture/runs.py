@@ -9,7 +9,7 @@ from optimizer.report.picture.facts import PlacedStep
 from optimizer.report.picture.frame import Frame
 from optimizer.report.picture.placing import Box, broken_line
 from optimizer.report.picture.shapes import BOLDER, Shape, haloed, line, text_width
-from optimizer.report.words import name
+from optimizer.report.words import name, run_text
 
 BOLD = 12.0 * BOLDER
 ROW = 13.0
@@ -37,7 +37,7 @@ class ShownRun:
     def texts(self) -> tuple[str, str]:
         """The label of the run in full and in short."""
         short = name(self.filter, LONGEST)
-        return f"{short} {len(self.placed_steps)}×{self.exposure_s:g}s", short
+        return run_text(short, len(self.placed_steps), self.exposure_s), short
 
 
 def runs_of(exposures: Sequence[PlacedStep]) -> list[ShownRun]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import Step
 from optimizer.report.picture.step_words import KIND_WORDS
-from optimizer.report.words import clock
+from optimizer.report.words import clock, minus
 from optimizer.words import safe
 
 Cell = Callable[[Step, str], str]
@@ -28,7 +28,7 @@ def _utc(instant: dt.datetime) -> str:
 
 
 def _number(value: float | None, decimals: int) -> str:
-    return "" if value is None else f"{value:.{decimals}f}"
+    return "" if value is None else minus(f"{value:.{decimals}f}")
 
 
 def _whole(value: int | None) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optimizer.models.shots import Step
-from optimizer.report.words import clock, name
+from optimizer.report.words import clock, minus, name
 
 KIND_WORDS = {
     "slew": "slew",
@@ -33,5 +33,5 @@ def step_line(step: Step, zone: str) -> str:
     if step.pier_side:
         parts.append(f"pier side {step.pier_side}")
     if step.altitude_deg is not None:
-        parts.append(f"altitude {step.altitude_deg:.1f}°")
+        parts.append(minus(f"altitude {step.altitude_deg:.1f}°"))
     return ", ".join(parts)

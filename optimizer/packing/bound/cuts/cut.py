@@ -52,7 +52,11 @@ class Cut:
         return np.asarray(by_runs + self.by_arrival[:, runs.slots] @ arrivals + by_focus)
 
     def reduction(self, duals: Floats) -> Reduction:
-        """What duals [rows] make of profits; what the night gives is earned by the way from home."""
+        """By how much duals [rows] change the profits of a column's parts.
+
+        Each run, arrival and focus run pays its coefficients times their duals, and earns where that is below
+        0. The constant, duals times `rhs`, is added to the arcs from home, of which every column takes one.
+        """
         gains = -(duals @ self.by_arrival) * self.by_arc
         gains[-1] += duals @ self.rhs
         return Reduction(duals[self.option_row] * self.by_option, gains, -(duals @ self.by_refocus))
