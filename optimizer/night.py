@@ -167,8 +167,8 @@ class Night:
 
         Raises:
             InputError: `limit_s` or `gap` is out of range, or the changed request has no targets.
-            KeyboardInterrupt: Ctrl-C came during a search, and its plan is not the answer. What is known of
-                this night stays: it can be asked again.
+            KeyboardInterrupt: Ctrl-C came while a night was searched. The plan of the changed night is lost
+                then; what was found for this night by then stays, and it can be asked again.
             TypeError: Something else than a request was given, or a limit or gap that is no number.
             optimizer.errors.SolverFailureError: The solver refuses a model, a defect of the software.
         """

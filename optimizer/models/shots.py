@@ -306,7 +306,7 @@ class ShotList(Frozen):
     audit: AuditReport | None
 
     def __repr_args__(self) -> Iterator[tuple[str, object]]:
-        """What a notebook shows of a list, which has thousands of words: the value in weighted seconds."""
+        """What `repr` and a notebook show in place of all steps; `value_s` is in weighted seconds."""
         yield "evening", self.night.evening
         yield "site", self.request.site.name
         yield "steps", len(self.steps)
