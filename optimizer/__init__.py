@@ -64,8 +64,8 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    """List what is here, with the public names that are not loaded yet."""
-    return sorted({*globals(), *__all__})
+    """List the public names alone, loaded or not yet."""
+    return list(__all__)
 
 
 class _Package(ModuleType):

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeAlias, get_args, overload
 
 if TYPE_CHECKING:
-    from optimizer.errors import InputError
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList, Step
     from optimizer.reading.load import LoadedRequest
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
 
 Form: TypeAlias = Literal["html", "svg", "png", "pdf"]
 Theme: TypeAlias = Literal["light", "dark", "red"]
-LONGEST_S = 86400.0  # as the request's own limits have it
 
 
 def load(
@@ -48,8 +46,9 @@ def load(
         says what each name from the catalogue stands for. Every function here takes it as it is.
 
     Raises:
-        InputError: The files cannot be used; `problems` holds every problem of all files, with place and
-            remedy.
+        InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with
+            place and remedy.
+        TypeError: The evening is neither a date nor text.
 
     Example:
         >>> load("plans/first-night/request.toml").request.targets[0].name
@@ -58,7 +57,11 @@ def load(
     from optimizer.reading.load import load_request
 
     return load_request(
-        Path(path), allow_outside=include_outside, evening=_date(evening), targets_needed=targets_needed
+        Path(path),
+        allow_outside=include_outside,
+        evening=_date(evening),
+        evening_from="load()",
+        targets_needed=targets_needed,
     )
 
 
@@ -105,7 +108,8 @@ def plan(
 ) -> ShotList:
     """Find the night's best shot list and audit it by the second, independent route.
 
-    Ctrl-C ends the search and keeps the best plan found so far; `proof.status` is then "stopped".
+    Ctrl-C ends the search and keeps the best plan found so far; `proof.status` is then "stopped". For that a
+    SIGINT handler of the caller is not called while the main thread searches; it is set back afterwards.
 
     Args:
         request: The request, or what `load` returned.
@@ -120,9 +124,10 @@ def plan(
         has a defect; `save` refuses the list then.
 
     Raises:
-        InputError: The time limit is out of range.
+        InputError: The time limit is out of range, or the request has no targets.
         KeyboardInterrupt: Ctrl-C came before there was a plan.
-        SolverFailureError: The solver refuses the model, which is a defect of the software.
+        TypeError: Something else than a request was given, or a time limit that is no number.
+        optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
 
     Example:
         >>> plan(load("plans/first-night/request.toml"), time_limit_s=5).proof.gap < 0.01
@@ -153,21 +158,19 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
         margin to contact in minutes (None where there is none to tell).
 
     Raises:
-        TypeError: Bare steps were given without a request.
+        TypeError: Bare steps were given without a request, or something else than a list or steps, such as a
+            path.
 
     Example:
         >>> audit(load_shots("plans/first-night/stored/request.shots.json")).violations
         ()
     """
     from optimizer.audit import audit_shot_list, audit_steps
-    from optimizer.models.shots import ShotList
+    from optimizer.reading.given import list_given, request_given, steps_given
 
-    if request is not None:
-        steps = shots.steps if isinstance(shots, ShotList) else shots
-        return audit_steps(_request(request), steps)
-    if isinstance(shots, ShotList):
-        return audit_shot_list(shots)
-    raise TypeError("bare steps do not say what they were made for: audit(steps, request)")
+    if request is None:
+        return audit_shot_list(list_given(shots, "audit()", takes_steps=True))
+    return audit_steps(request_given(request, "audit()"), steps_given(shots, "audit()"))
 
 
 def windows(request: Asked) -> WindowsReport:
@@ -181,13 +184,18 @@ def windows(request: Asked) -> WindowsReport:
         above its floor, its best hour, and for each filter and pier side the windows in UTC with their
         causes.
 
+    Raises:
+        InputError: The request has no targets.
+        TypeError: Something else than a request was given.
+
     Example:
         >>> windows(load("plans/first-night/request.toml")).targets[0].filters[0].windows[0].opened_by
         'Sun below −12°'
     """
+    from optimizer.reading.given import request_given
     from optimizer.report.window_facts import windows_report
 
-    return windows_report(_request(request))
+    return windows_report(request_given(request, "windows()", targets_needed=True))
 
 
 def flip(request: Asked, *, exposure_s: float | None = None) -> FlipReport:
@@ -204,15 +212,18 @@ def flip(request: Asked, *, exposure_s: float | None = None) -> FlipReport:
 
     Raises:
         InputError: The exposure is out of range.
+        TypeError: Something else than a request was given, or an exposure that is no number.
 
     Example:
         >>> flip(load("plans/first-night/request.toml"), exposure_s=600).fits
         True
     """
+    from optimizer.reading.given import request_given, seconds_given
     from optimizer.report.flip_facts import flip_report
 
-    _check_seconds("flip()", "exposure_s", exposure_s)
-    return flip_report(_request(request), exposure_s)
+    if exposure_s is not None:
+        exposure_s = seconds_given(exposure_s, "flip()", "exposure_s")
+    return flip_report(request_given(request, "flip()"), exposure_s)
 
 
 def sides(
@@ -232,9 +243,10 @@ def sides(
         in weighted seconds and how sure it is; `best`, and why in a sentence.
 
     Raises:
-        InputError: The time limit is out of range.
+        InputError: The time limit is out of range, or the request has no targets.
         KeyboardInterrupt: Ctrl-C came before the comparison was complete.
-        SolverFailureError: The solver refuses a model, which is a defect of the software.
+        TypeError: Something else than a request was given, or a time limit that is no number.
+        optimizer.errors.SolverFailureError: The solver refuses a model, a defect of the software.
 
     Example:
         >>> sides(load("plans/first-night/request.toml"), time_limit_s=4).targets[0].target
@@ -264,8 +276,9 @@ def save(
         The files written: JSON, CSV, and the page where one is wanted.
 
     Raises:
-        UnauditedError: The list was never audited, or its audit found violations.
-        OutputError: A file cannot be written, is another night's, or the list has no steps.
+        TypeError: Something else than a list was given, such as bare steps or a path.
+        optimizer.errors.OutputError: A file cannot be written, is another night's, or the list has no steps.
+        optimizer.errors.UnauditedError: The list was never audited, or its audit found violations.
 
     Example:
         >>> shots = load_shots("plans/first-night/stored/request.shots.json")
@@ -273,7 +286,9 @@ def save(
         ['2026-10-10.shots.json', '2026-10-10.shots.csv']
     """
     from optimizer.export.shot_files import list_path, save_shots
+    from optimizer.reading.given import list_given
 
+    shots = list_given(shots, "save()")
     return save_shots(
         shots,
         list_path(Path(place), shots),
@@ -326,9 +341,10 @@ def chart(
         Text for "html" and "svg", bytes for "png" and "pdf".
 
     Raises:
-        PrintingMissingError: PNG or PDF is wanted and the extra `print` is not installed.
-        TypeError: Bare steps were given without a request.
+        TypeError: Bare steps were given without a request, or something else than a list or steps, such as a
+            path.
         ValueError: There is no such form or theme.
+        optimizer.errors.PrintingMissingError: PNG or PDF is wanted and the extra `print` is not installed.
 
     Example:
         >>> chart(load_shots("plans/first-night/stored/request.shots.json"))[:15]
@@ -345,45 +361,36 @@ def chart(
 
 
 def _shown(shots: ShotList | Sequence[Step], request: Asked | None) -> ShownPlan:
-    from optimizer.models.shots import ShotList
+    from optimizer.reading.given import list_given, request_given, steps_given
     from optimizer.report.picture.shown import shown_list, shown_steps
 
-    if request is not None:
-        return shown_steps(_request(request), shots.steps if isinstance(shots, ShotList) else shots)
-    if isinstance(shots, ShotList):
-        return shown_list(shots)
-    raise TypeError("bare steps do not say what they were made for: chart(steps, request)")
-
-
-def _request(asked: Asked) -> Request:
-    from optimizer.reading.load import LoadedRequest
-
-    return asked.request if isinstance(asked, LoadedRequest) else asked
+    if request is None:
+        return shown_list(list_given(shots, "chart()", takes_steps=True))
+    return shown_steps(request_given(request, "chart()"), steps_given(shots, "chart()"))
 
 
 def _within(asked: Asked, time_limit_s: float | None, caller: str) -> Request:
-    """The request with another time limit, where one is given."""
-    _check_seconds(caller, "time_limit_s", time_limit_s)
-    request = _request(asked)
-    return request if time_limit_s is None else request.with_aim(time_limit_s=float(time_limit_s))
+    """The request, which needs targets, with another time limit where one is given."""
+    from optimizer.reading.given import request_given, seconds_given
 
-
-def _check_seconds(caller: str, name: str, value: float | None) -> None:
-    if value is not None and not 0 < value <= LONGEST_S:
-        raise _refused(caller, name, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
+    request = request_given(asked, caller, targets_needed=True)
+    if time_limit_s is None:
+        return request
+    return request.with_aim(time_limit_s=seconds_given(time_limit_s, caller, "time_limit_s"))
 
 
 def _date(evening: dt.date | str | None) -> dt.date | None:
-    if not isinstance(evening, str):
+    from optimizer.reading.given import refused
+
+    if isinstance(evening, dt.datetime):
+        remedy = "give its date, or text like 2026-11-14"
+        raise refused("load()", "evening", str(evening), "is an instant, not a date", remedy)
+    if evening is None or isinstance(evening, dt.date):
         return evening
+    if not isinstance(evening, str):
+        kind = type(evening).__name__
+        raise TypeError(f"load(): evening takes a date or text like 2026-11-14, not {kind}")
     try:
         return dt.date.fromisoformat(evening)
     except ValueError:
-        raise _refused("load()", "evening", evening, "is no date", "write it like 2026-11-14") from None
-
-
-def _refused(caller: str, name: str, value: str, message: str, remedy: str) -> InputError:
-    from optimizer.errors import InputError, InputProblem
-    from optimizer.words import safe
-
-    return InputError([InputProblem(caller, name, message, remedy, safe(value))])
+        raise refused("load()", "evening", evening, "is no date", "write it like 2026-11-14") from None

@@ -39,7 +39,11 @@ class InputProblem:
 
 
 class DarkfillError(Exception):
-    """The top of the tree: whoever catches it catches every error that is raised by design."""
+    """The top of the tree: whoever catches it catches what fails because of input, output or the solver.
+
+    A call that makes no sense raises Python's own TypeError, ValueError or RuntimeError instead: a path where
+    a request is wanted, a target that is not there, the plan of a night that was not planned yet.
+    """
 
 
 class _ProblemsError(DarkfillError):
@@ -56,7 +60,7 @@ class _ProblemsError(DarkfillError):
 
 
 class InputError(_ProblemsError):
-    """Raised where a request, a shot list, a skyline file or an option of the command line cannot be used.
+    """Raised where a request, a shot list, a skyline file, an option or an argument cannot be used.
 
     `problems` are all that were found in all files, in file order, each with its place, value and remedy.
     """

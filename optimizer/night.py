@@ -14,6 +14,7 @@ from __future__ import annotations
 import time
 from functools import cached_property
 
+from optimizer import ctrl_c
 from optimizer.audit import audit_shot_list
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
@@ -21,6 +22,7 @@ from optimizer.packing.phases import Progress
 from optimizer.packing.solution import Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
+from optimizer.reading.given import check_targets, request_given, seconds_given, share_given
 from optimizer.reading.load import LoadedRequest
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
@@ -52,8 +54,8 @@ class Night:
     """
 
     def __init__(self, request: Request | LoadedRequest) -> None:
-        """Keep the request; nothing is computed or searched yet."""
-        self.request: Request = request.request if isinstance(request, LoadedRequest) else request
+        """Keep the request; nothing is computed or searched yet. Raises TypeError for anything else."""
+        self.request: Request = request_given(request, "Night()")
         self._solution: Solution | None = None
         self._shots: ShotList | None = None
 
@@ -64,7 +66,11 @@ class Night:
 
     @cached_property
     def windows(self) -> SkyWindows:
-        """When the shutter may be open, by target, filter and pier side, with causes."""
+        """When the shutter may be open, by target, filter and pier side, with causes.
+
+        Raises InputError where the request has no targets.
+        """
+        check_targets(self.request, "Night")
         return sky_windows(self.request, self.sky)
 
     @cached_property
@@ -76,7 +82,8 @@ class Night:
         """Plan the night, once, and audit the plan; a second call returns the same list.
 
         The search keeps to `aim.time_limit_s`, `aim.gap` and `aim.workers` of the request. Ctrl-C ends it and
-        keeps the best plan found so far (`proof.status` is then "stopped").
+        keeps the best plan found so far (`proof.status` is then "stopped"). For that a SIGINT handler of the
+        caller is not called while the main thread searches; it is set back afterwards.
 
         Args:
             tell: Called with seconds of search, value and bound (both in weighted seconds of open shutter) at
@@ -90,7 +97,8 @@ class Night:
             cannot be saved.
 
         Raises:
-            SolverFailureError: The solver refuses the model, a defect of the software.
+            InputError: The request has no targets, or its evening is outside all tables.
+            optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
         """
         if self._shots is None:
             solution = self.search(tell, time.monotonic() if began is None else began)
@@ -131,7 +139,12 @@ class Night:
         return self.problem.weighted_seconds(self.solution.bound)
 
     def open_s(self, target: str | None = None) -> float:
-        """Seconds of open shutter in the plan found, of one target (by name) or of all."""
+        """Seconds of open shutter in the plan found, of one target (by name) or of all.
+
+        Raises ValueError where there is no target of that name, RuntimeError before the night is planned.
+        """
+        if target is not None:
+            self._check_name(target)
         return sum(
             run.frames * self.problem.tasks[run.task].goal.exposure_s
             for visit in self.solution.plan
@@ -139,31 +152,61 @@ class Night:
             if target in (None, self.problem.tasks[run.task].target.name)
         )
 
-    def ask(self, changed: Request, limit_s: float = LIMIT_S, gap: float = GAP) -> Night:
+    def ask(self, changed: Request | LoadedRequest, limit_s: float = LIMIT_S, gap: float = GAP) -> Night:
         """Search a changed night from what is known of this one, which is searched first if it was not.
 
         Args:
-            changed: The changed request, such as `without_target` gives.
-            limit_s: Seconds that the search may take.
-            gap: The search ends when its plan is proven this near to the best (0.01 is one percent).
+            changed: The changed request, such as `without_target` gives, or what `load` returned.
+            limit_s: Seconds that the search may take; above 0, at most 86400.
+            gap: The search ends when its plan is proven this near to the best (0.01 is one percent); a share
+                from 0 to 1.
 
         Returns:
             The changed night, searched: `value`, `bound`, `open_s()` and `solution` tell of its plan, and
             `plan()` makes an audited shot list of it.
+
+        Raises:
+            InputError: `limit_s` or `gap` is out of range, or the changed request has no targets.
+            KeyboardInterrupt: Ctrl-C came while a night was searched. The plan of the changed night is lost
+                then; what was found for this night by then stays, and it can be asked again.
+            TypeError: Something else than a request was given, or a limit or gap that is no number.
+            optimizer.errors.SolverFailureError: The solver refuses a model, a defect of the software.
         """
-        known = WarmStart(self.problem, self.search())
-        night = Night(changed.with_aim(time_limit_s=limit_s, gap=gap))
-        if _same_sky(changed, self.request):
+        request = request_given(changed, "ask()", targets_needed=True)
+        limit_s = seconds_given(limit_s, "ask()", "limit_s")
+        night = Night(request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap")))
+        if self._solution is None:
+            self._search_unbroken()
+        if _same_sky(request, self.request):
             night.sky = self.sky
-        night.search(known=known)
+        night._search_unbroken(WarmStart(self.problem, self.solution))
         return night
 
     def without_target(self, name: str) -> Request:
-        """Return this night's request without one target. Raises ValueError where no other is left."""
+        """Return this night's request without one target.
+
+        Raises ValueError where there is no target of that name, and where no other is left.
+        """
+        self._check_name(name)
         left = tuple(target for target in self.request.targets if target.name != name)
         if not left:
             raise ValueError(f"without {name} there is no target left")
         return self.request.model_copy(update={"targets": left})
+
+    def _search_unbroken(self, known: WarmStart | None = None) -> None:
+        """Search, and raise KeyboardInterrupt where Ctrl-C came meanwhile, whatever was found by then."""
+        _ = self.problem  # made before the block: here Ctrl-C is thrown at once
+        with ctrl_c.counted():
+            stopped = self.search(known=known).status == "stopped"
+            ctrl_c.heed()
+        if stopped:
+            raise KeyboardInterrupt
+
+    def _check_name(self, name: str) -> None:
+        """Raise ValueError, which tells the names there are, where no target has this one."""
+        names = [target.name for target in self.request.targets]
+        if name not in names:
+            raise ValueError(f"there is no target {name!r}; there are {', '.join(map(repr, names))}")
 
 
 def _same_sky(one: Request, other: Request) -> bool:

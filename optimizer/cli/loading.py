@@ -7,11 +7,10 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 
-import optimizer
 from optimizer.cli.failures import say
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import sha256_of
-from optimizer.reading.load import LoadedRequest
+from optimizer.reading.load import EVENING_OPTION, LoadedRequest, load_request
 from optimizer.words import safe
 
 COMMAND_LINE = "command line"
@@ -27,8 +26,12 @@ def load(
 ) -> LoadedRequest:
     """Load a request. Raises InputError for the options as for the file."""
     positive_seconds("--time-limit", time_limit_s)
-    loaded = optimizer.load(
-        request, evening=_date(evening), include_outside=include_outside, targets_needed=targets_needed
+    loaded = load_request(
+        request,
+        allow_outside=include_outside,
+        evening=_date(evening),
+        evening_from=EVENING_OPTION,
+        targets_needed=targets_needed,
     )
     if time_limit_s is None:
         return loaded

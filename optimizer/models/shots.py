@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
@@ -303,6 +304,13 @@ class ShotList(Frozen):
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
     audit: AuditReport | None
+
+    def __repr_args__(self) -> Iterator[tuple[str, object]]:
+        """What `repr` and a notebook show in place of all steps; `value_s` is in weighted seconds."""
+        yield "evening", self.night.evening
+        yield "site", self.request.site.name
+        yield "steps", len(self.steps)
+        yield "value_s", self.proof.objective
 
     @property
     def audit_report(self) -> AuditReport:

@@ -16,7 +16,7 @@ from optimizer.reading.checking import checked
 from optimizer.reading.include import gather
 from optimizer.words import place_words, safe
 
-EVENING_OPTION = "--evening"  # what messages name as the source of a date that no file gave
+EVENING_OPTION = "--evening"
 
 
 @dataclass(frozen=True)
@@ -37,19 +37,20 @@ def load_request(
     *,
     allow_outside: bool = False,
     evening: dt.date | None = None,
+    evening_from: str = EVENING_OPTION,
     targets_needed: bool = True,
 ) -> LoadedRequest:
     """Read a request (TOML or JSON by ending) with the files it includes.
 
-    `allow_outside` lets it include files from outside its own folder; `evening` replaces `night.evening`;
-    without `targets_needed` it may have no targets.
+    `allow_outside` lets it include files from outside its own folder; `evening` replaces `night.evening`,
+    and `evening_from` is what messages name as its source; without `targets_needed` it may have no targets.
     Key paths in messages count lists from 0, as `targets[1]`, and say beside it "2nd target".
 
     Raises InputError with every problem of all files, in file order.
     """
     document = gather(path, allow_outside=allow_outside)
     if evening is not None:
-        _replace_evening(document, evening)
+        _replace_evening(document, evening, evening_from)
     request = checked(document, Request if targets_needed else RigRequest)
     return LoadedRequest(
         request, advice(request, document), sha256_of(request), tuple(_resolved(request, document))
@@ -72,8 +73,8 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
             yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
 
 
-def _replace_evening(document: Document, evening: dt.date) -> None:
+def _replace_evening(document: Document, evening: dt.date, source: str) -> None:
     night = document.data.get("night", {})
     if isinstance(night, dict):
         document.data["night"] = {**night, "evening": evening}
-        document.origin[("night", "evening")] = Source(EVENING_OPTION, "toml")
+        document.origin[("night", "evening")] = Source(source, "toml")

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+import re
+import signal
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from optimizer import InputError, load
 from optimizer import night as module
 from optimizer.audit import audit_steps
+from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.site import Site
 from optimizer.night import GAP, LIMIT_S, Night
@@ -153,6 +160,85 @@ def test_a_night_without_its_only_target_is_refused() -> None:
     alone = request.model_copy(update={"targets": request.targets[:1]})
     with pytest.raises(ValueError, match="no target left"):
         Night(alone).without_target(alone.targets[0].name)
+
+
+def test_a_name_that_no_target_has_is_refused_with_those_there_are() -> None:
+    """A misspelt name once gave the same night back, and no seconds."""
+    night = Night(request_of(700))
+    names = ", ".join(repr(target.name) for target in night.request.targets)
+    for ask in (night.without_target, night.open_s):
+        with pytest.raises(ValueError, match=re.escape(f"there is no target 'Nope'; there are {names}")):
+            ask("Nope")
+
+
+def test_a_night_can_be_asked_with_what_load_returned(tmp_path: Path) -> None:
+    night = Night(request_of(700))
+    path = tmp_path / "changed.json"
+    path.write_text(json.dumps(as_json_data(night.request)), encoding="utf-8")
+    assert night.ask(load(path)).value >= night.value > 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ({"limit_s": -1}, "ask(): limit_s = -1: is out of range; give seconds above 0, at most 86400"),
+        ({"limit_s": float("nan")}, "ask(): limit_s = nan: is out of range"),
+        ({"gap": -1}, "ask(): gap = -1: is out of range; give a share from 0 to 1"),
+        ({"gap": 1.5}, "ask(): gap = 1.5: is out of range"),
+    ],
+)
+def test_limits_out_of_range_are_refused_before_any_search(arguments: dict[str, Any], words: str) -> None:
+    night = Night(request_of(700))
+    with pytest.raises(InputError, match=re.escape(words)):
+        night.ask(night.request, **arguments)
+    with pytest.raises(RuntimeError):
+        _ = night.solution
+    with pytest.raises(TypeError, match=r"^ask\(\): limit_s takes a number, not text \('3'\)"):
+        night.ask(night.request, limit_s="3")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("first", [True, False], ids=["in the first night", "in the changed night"])
+@pytest.mark.parametrize("late", [True, False], ids=["unheeded", "heeded"])
+def test_ctrl_c_within_a_search_is_raised_and_what_is_known_stays(
+    first: bool, late: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever asks in a loop could not be stopped: the search takes Ctrl-C for itself.
+
+    It heeds it and says so, or has just proven its plan.
+    """
+    night = Night(request_of(700))
+    if not first:
+        night.search()
+    pressed: list[int] = []
+
+    def interrupted(*args: Any) -> Solution:
+        pressed.append(1)
+        solution = solve(*args)
+        signal.raise_signal(signal.SIGINT)
+        return replace(solution, status="optimal" if late else "stopped")
+
+    heard: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda *_: heard.append(1))
+    try:
+        monkeypatch.setattr(module, "solve", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            night.ask(night.request)
+        monkeypatch.setattr(module, "solve", solve)
+        assert (len(pressed), heard) == (1, [])  # no handler of the caller while it searches
+        signal.raise_signal(signal.SIGINT)
+        assert heard == [1]  # and afterwards it is set again
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert night.value > 0
+    assert night.ask(night.request).value >= night.value
+
+
+def test_a_search_stopped_in_a_thread_is_raised_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
+    night = Night(request_of(700))
+    night.search()
+    monkeypatch.setattr(module, "solve", lambda *args: replace(solve(*args), status="stopped"))
+    with ThreadPoolExecutor(1) as pool, pytest.raises(KeyboardInterrupt):
+        pool.submit(night.ask, night.request).result()
 
 
 def test_making_a_night_computes_nothing_and_planning_searches_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from optimizer import night as night_module
 from optimizer.audit import audit_shot_list
 from optimizer.errors import InputError
 from optimizer.export.json_file import json_text, read_json
@@ -18,6 +19,8 @@ from optimizer.models.shots import Relief, ShotList, Unplanned
 from optimizer.night import Night
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import scheduled
+from optimizer.packing.solution import Solution
+from optimizer.packing.solve import solve
 from optimizer.reading.load import request_from_data
 from optimizer.relief import Question, asking, questions_of, relieve
 from optimizer.relief.changes import Change
@@ -278,20 +281,21 @@ def test_interrupt_keeps_the_answers_so_far(after: int, monkeypatch: pytest.Monk
     assert (entry.relief is None) == (after == 0)
 
 
-def test_interrupt_within_a_search_ends_the_asking(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The solver takes Ctrl-C for itself and says that it was stopped."""
+@pytest.mark.parametrize("after", [0, 1])
+def test_interrupt_within_a_search_ends_the_asking(after: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The search takes Ctrl-C for itself and says that it was stopped."""
     shots, night = first_of("floor")
-    right, calls = Night.ask, []
+    (question,) = questions_of(night, shots.unplanned)
+    searches: list[Solution] = []
 
-    def ask(self: Night, *args: object) -> Night:
-        calls.append(args)
-        answer = right(self, *args)  # type: ignore[arg-type]
-        return with_solution(answer, status="stopped")
+    def stopped(*args: Any) -> Solution:
+        searches.append(solve(*args))
+        return replace(searches[-1], status="stopped") if len(searches) > after else searches[-1]
 
-    monkeypatch.setattr(Night, "ask", ask)
-    questions = questions_of(night, shots.unplanned)
-    assert relieve(night, shots.unplanned, questions * 2) == shots.unplanned
-    assert len(calls) == 1
+    monkeypatch.setattr(night_module, "solve", stopped)
+    (entry,) = relieve(night, shots.unplanned, [question] * 3)
+    assert len(searches) == after + 1
+    assert (entry.relief is None) == (after == 0)
 
 
 def test_each_question_is_told_as_it_begins() -> None:
