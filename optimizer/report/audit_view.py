@@ -20,7 +20,8 @@ def _margin(minutes: float) -> str:
 
 def _amount(violation: Violation) -> str:
     """By how much a rule is broken, in plain digits: seconds of a whole season are no power of ten."""
-    digits = f"{violation.amount:.6f}".rstrip("0").rstrip(".")
+    decimals = 6 if abs(violation.amount) < 1 else 4  # a report holds no more than six
+    digits = f"{violation.amount:.{decimals}f}".rstrip("0").rstrip(".")
     return f"{minus(digits)}{'°' if violation.unit == 'deg' else f' {violation.unit}'}"
 
 

@@ -14,7 +14,7 @@ from optimizer.report.lanes import Lanes, Part, Scale, night_scale, sky_lane
 from optimizer.report.plan_view import night_lines
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.window_facts import FilterWindows, OpenWindow, TargetWindowFacts, WindowsReport
-from optimizer.report.words import clock, duration, name, tied
+from optimizer.report.words import clock, duration, minus, name, tied
 from optimizer.words import listing
 
 
@@ -63,7 +63,10 @@ def _course(report: WindowsReport, target: TargetWindowFacts) -> str:
     zone = report.night.time_zone
     words = [
         _above_floor(report, target),
-        *(f"crosses the meridian {clock(at.utc, zone)} at {at.altitude_deg:.0f}°" for at in target.transits),
+        *(
+            f"crosses the meridian {clock(at.utc, zone)} at {minus(f'{at.altitude_deg:.0f}°')}"
+            for at in target.transits
+        ),
     ]
     if target.best_hour is not None:
         hour = target.best_hour

@@ -217,8 +217,9 @@ def _no_window(
         )
     if cause == "floor":
         highest = float(np.max(track.altitude_deg(times)))
+        reached = f"{highest:.1f}°".replace("-", "−")
         return (
-            f"it reaches {highest:.1f}° while it is dark enough, its floor is "
+            f"it reaches {reached} while it is dark enough, its floor is "
             f"{request.floor_deg(target):g}°; a lower floor or another season would open it"
         )
     if cause == "ceiling":

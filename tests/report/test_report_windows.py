@@ -79,3 +79,8 @@ def test_missing_windows_with_one_reason_are_told_once() -> None:
     assert "No window for L and Ha on either pier side: " in never
     fork = words(31.31, 310.0, target={"goals": goals, "sides": "before"}, mount={"kind": "fork"})
     assert "No window for L and Ha: while the sky allows it, it is on the other side of the meridian." in fork
+
+
+def test_a_transit_below_the_horizon_has_a_minus_sign() -> None:
+    """Declination -60 culminates 9 degrees below the horizon of latitude 38.92."""
+    assert "at −9°" in words(-60.0)

@@ -148,7 +148,7 @@ def test_dark_of_less_than_a_minute_is_explained() -> None:
     """36 s of dark between two whole minutes of the night once ended in a crash."""
     found = told(summer(55.0, -11.564858817755229, dec_deg=-40.0))
     assert found.only.reason == "too_low"
-    assert found.number(r"reaches (-[0-9.]+)°") < 0
+    assert found.number(r"reaches −([0-9.]+)°") > 0
 
 
 def test_ceiling_is_named_and_gives_way() -> None:
@@ -304,3 +304,7 @@ def test_every_rule_that_can_close_the_sky_has_its_reason() -> None:
     ceiling = sky_windows(low := a_request(cradle(), site={"ceiling_deg": 60.0}), night_sky(low))
     assert {*closing, *ceiling["Cradle"].shutter_causes["L"]} == set(REASON_OF)
     assert set(REASON_OF.values()) <= set(get_args(UnplannedReason))
+
+
+def test_target_that_never_rises_is_told_with_a_minus_sign() -> None:
+    assert "it reaches −" in told(a_request(cradle(dec_deg=-60.0))).only.sentence
