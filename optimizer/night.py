@@ -107,18 +107,18 @@ class Night:
         return self._shots
 
     def search(
-        self, tell: Progress | None = None, began: float | None = None, known: WarmStart | None = None
+        self, tell: Progress | None = None, began: float | None = None, warm_start: WarmStart | None = None
     ) -> Solution:
         """Search for the best plan as far as the packing goes, once: no steps yet, no audit.
 
         A second call returns the same solution. `tell` and `began` are as in `plan`, but without `began` the
-        time limit is for the search alone; `known` is the solution of a night much like this one, to start
+        time limit is for the search alone; `warm_start` is that of a night much like this one, to start
         from.
         """
         if self._solution is None:
             problem = self.problem
             spent_s = 0.0 if began is None else time.monotonic() - began
-            self._solution = solve(problem, tell, known, spent_s)
+            self._solution = solve(problem, tell, warm_start, spent_s)
         return self._solution
 
     @property
@@ -193,11 +193,11 @@ class Night:
             raise ValueError(f"without {name} there is no target left")
         return self.request.model_copy(update={"targets": left})
 
-    def _search_unbroken(self, known: WarmStart | None = None) -> None:
+    def _search_unbroken(self, warm_start: WarmStart | None = None) -> None:
         """Search, and raise KeyboardInterrupt where Ctrl-C came meanwhile, whatever was found by then."""
         _ = self.problem  # made before the block: here Ctrl-C is thrown at once
         with ctrl_c.counted():
-            stopped = self.search(known=known).status == "stopped"
+            stopped = self.search(warm_start=warm_start).status == "stopped"
             ctrl_c.heed()
         if stopped:
             raise KeyboardInterrupt

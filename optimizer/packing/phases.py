@@ -36,12 +36,12 @@ class Phases:
         self,
         problem: Problem,
         tell: Progress | None,
-        known: WarmStart | None,
+        warm_start: WarmStart | None,
         spent_s: float,
         parameters: SearchParameters,
     ) -> None:
         """Begin to count the time now; arguments are as in `solve`."""
-        self.problem, self.known, self.parameters = problem, known, parameters
+        self.problem, self.warm_start, self.parameters = problem, warm_start, parameters
         self.began, self.workers = time.monotonic(), workers_of(problem)
         self.deterministic = self.workers == 1
         self.limit_s = problem.limits.time_limit_s
@@ -62,9 +62,9 @@ class Phases:
         offer(constructed(problem))
         if problem.by_depth:  # else the opening does better in the time that the second takes
             offer(constructed(problem, heaviest_first=True))
-        if self.known is not None:
-            offer(following(problem, self.known.draft_in(problem)))
-            for plan in self.known.plan_in(problem):
+        if self.warm_start is not None:
+            offer(following(problem, self.warm_start.draft_in(problem)))
+            for plan in self.warm_start.plan_in(problem):
                 offer(plan)
         self.incumbent.tell()
         ctrl_c.heed()
@@ -107,7 +107,7 @@ class Phases:
     def price(self, graph: RunGraph, budget: Budget) -> None:
         """Find a first bound, while runs are put into the plan beside it; make plans of its best columns."""
         problem, incumbent = self.problem, self.incumbent
-        duals = None if self.known is None else self.known.duals_in(problem)
+        duals = None if self.warm_start is None else self.warm_start.duals_in(problem)
         with self._opening(graph, budget):
             bounds = first_bounds(graph, budget, duals, lambda: incumbent.profit)
             for found in bounds if self.parameters.column_generation else ():

@@ -20,7 +20,7 @@ from optimizer.problem import Problem
 def solve(
     problem: Problem,
     tell: Progress | None = None,
-    known: WarmStart | None = None,
+    warm_start: WarmStart | None = None,
     spent_s: float = 0.0,
     parameters: SearchParameters = DEFAULT,
 ) -> Solution:
@@ -32,12 +32,12 @@ def solve(
     tighter bound; last the ties. With one worker all of it is deterministic: the same problem gives the same
     plan on every run.
 
-    `known` is the answer to a night much like this one, to start from; `spent_s` are seconds of the limit
-    that are over, where there are two workers or more.
+    `warm_start` is the answer to a night much like this one, to start from; `spent_s` are seconds of the
+    limit that are over, where there are two workers or more.
     """
     if is_too_large(problem):
-        return _among_few(problem, tell, known, spent_s, parameters)
-    phases, stopped = Phases(problem, tell, known, spent_s, parameters), False
+        return _among_few(problem, tell, warm_start, spent_s, parameters)
+    phases, stopped = Phases(problem, tell, warm_start, spent_s, parameters), False
     try:
         _play(phases)
     except KeyboardInterrupt:
@@ -60,7 +60,7 @@ def _play(phases: Phases) -> None:
         return
     spent_s = 0.0 if phases.deterministic else phases.spent_s()
     whole = phases.budget(phases.limit_s - phases.ties_s - spent_s)
-    share = parameters.bound_share if phases.known is None else parameters.warm_bound_share
+    share = parameters.bound_share if phases.warm_start is None else parameters.warm_bound_share
     phases.price(graph, phases.part(whole, share))
     if phases.suits_constraint_model(graph) and not incumbent.is_near:
         phases.solve_model(phases.part(whole, parameters.few_share))
@@ -89,7 +89,7 @@ def _solution(phases: Phases, stopped: bool) -> Solution:
 def _among_few(
     problem: Problem,
     tell: Progress | None,
-    known: WarmStart | None,
+    warm_start: WarmStart | None,
     spent_s: float,
     parameters: SearchParameters,
 ) -> Solution:
@@ -103,7 +103,7 @@ def _among_few(
         if tell is not None:
             tell(seconds, value_s, problem.weighted_seconds(bound))
 
-    solution = solve(few, hear, known, spent_s, parameters)
+    solution = solve(few, hear, warm_start, spent_s, parameters)
     plan, bound = among_all(problem, few, solution.plan), max(bound, solution.profit)
     status = "feasible" if solution.status == "optimal" else solution.status
     return replace(

@@ -93,7 +93,7 @@ def _dearer(task: Task, premium: int, *, few: bool) -> Task:
 def solved_within(problem: Problem, limit_s: float, warm_start: WarmStart | None = None) -> Solution:
     """Solve a problem within another limit, in seconds, than its own. Raises KeyboardInterrupt on Ctrl-C."""
     within = replace(problem, limits=replace(problem.limits, time_limit_s=limit_s))
-    solution = solve(within, known=warm_start)
+    solution = solve(within, warm_start=warm_start)
     if solution.status == "stopped":
         raise KeyboardInterrupt
     return solution

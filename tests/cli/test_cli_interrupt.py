@@ -19,6 +19,7 @@ from optimizer.export import atomic
 from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
+from optimizer.packing import phases
 from optimizer.packing import solve as packing
 from optimizer.packing.background import Background
 from optimizer.packing.model import search as model_search
@@ -97,9 +98,9 @@ def kept(ran: Ran, folder: Path) -> ShotList:
 
 
 SEARCH = [
-    (packing, "constructed"),
-    (packing, "first_bounds"),
-    (packing, "tighter_bounds"),
+    (phases, "constructed"),
+    (phases, "first_bounds"),
+    (phases, "tighter_bounds"),
     (MultiStart, "improve"),
     (Background, "wait"),
     (model_search, "build_model"),
@@ -135,7 +136,7 @@ def test_interrupt_as_a_thread_is_waited_for_is_no_failure(
 def test_interrupt_of_the_choice_among_equals_costs_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    came = pressed_at(monkeypatch, packing, "break_ties")
+    came = pressed_at(monkeypatch, phases, "break_ties")
     shots = kept(darkfill("plan", request(tmp_path), "--relief"), tmp_path)
     assert came
     assert shots.proof.status == "optimal"
@@ -185,7 +186,7 @@ def test_interrupt_of_the_search_alone_still_draws_the_page(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One Ctrl-C means: this plan is good enough. The second means: be quick."""
-    pressed_at(monkeypatch, packing, "first_bounds")
+    pressed_at(monkeypatch, phases, "first_bounds")
     kept(darkfill("plan", request(tmp_path, *MUCH), "--page"), tmp_path)
     assert "request.html" in content(tmp_path)
 
@@ -233,7 +234,7 @@ def test_interrupt_of_a_search_that_leaves_nothing_ends_the_command(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """`sides` has nothing to keep: its first search must not swallow Ctrl-C and the rest go on."""
-    came = pressed_at(monkeypatch, packing, "first_bounds")
+    came = pressed_at(monkeypatch, phases, "first_bounds")
     ran = darkfill("sides", request(tmp_path))
     assert came
     assert (ran.code, ran.stdout, ran.stderr) == (130, "", "stopped; nothing was written\n")

@@ -150,7 +150,7 @@ def test_a_slower_camera_or_wheel_leaves_room_for_fewer_frames(slower: dict[str,
 
     quick, slow = night({}), night(slower)
     first = solve(quick)
-    answer = solve(slow, known=WarmStart(quick, first))
+    answer = solve(slow, warm_start=WarmStart(quick, first))
     assert broken_rules(slow, answer.plan) == []
     assert answer.profit < first.profit
 

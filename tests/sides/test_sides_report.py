@@ -219,7 +219,7 @@ def test_among_equal_nights_under_an_equal_sky_fewer_flips_decide() -> None:
 def test_interruption_ends_the_comparison(monkeypatch: pytest.MonkeyPatch) -> None:
     """And not only the search that was running."""
 
-    def interrupted(problem: Problem, known: WarmStart | None = None) -> Solution:
+    def interrupted(problem: Problem, warm_start: WarmStart | None = None) -> Solution:
         return replace(andromeda().best, status="stopped")
 
     request = andromeda_request()
