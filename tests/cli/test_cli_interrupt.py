@@ -115,7 +115,7 @@ def test_interrupt_of_the_search_ends_it_and_keeps_its_plan(
 ) -> None:
     """The last one comes while the solver's own thread is at work, and not to the thread that waits for it."""
     if holder in (model_search, model_search.Watch):  # at once, and however many runs there are
-        parameters = replace(DEFAULT, few_runs=10**6, bound_share=0.01, few_share=1.0)
+        parameters = replace(DEFAULT, few_runs=10**6, opening=False, column_generation=False, few_share=1.0)
         monkeypatch.setattr(night, "solve", partial(packing.solve, parameters=parameters))
     came = pressed_at(monkeypatch, holder, name)
     limit = ["--time-limit", "20"] if holder is model_search.Watch else []  # a large model takes its time
