@@ -80,9 +80,9 @@ def test_first_and_later_runs_make_the_same_plan_with_one_worker(tmp_path: Path)
         request(tmp_path / name, *MUCH)
     cache = tmp_path / "cache"
     first = on_terminal(tmp_path / "first", cache)
-    assert first.count("compiled for this machine, once") == 1
+    assert first.count("compiling the search for this machine, this once") == 1
     assert "compiling: " in first
-    assert "compiled" not in on_terminal(tmp_path / "second", cache)
+    assert "compiling" not in on_terminal(tmp_path / "second", cache)
     plans = [content(tmp_path / name)["request.shots.csv"] for name in ("first", "second")]
     assert plans[0] == plans[1]
 
