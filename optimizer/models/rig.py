@@ -113,6 +113,10 @@ class Filter(Frozen):
     """A filter and the sky it may be used under."""
 
     name: Name = Field(description="name of the filter; each only once")
+    kind: Literal["broadband", "narrowband"] = Field(
+        default="broadband",
+        description="how wide its band is; narrowband sees less of the Moon's light (moonlight_factor)",
+    )
     change_s: SecondsNotNegative = Field(default=8.0, description="what a change to this filter takes")
     darkness: (
         Literal["civil", "nautical", "astronomical", "sunset"] | Annotated[float, Field(ge=-90, le=0)]

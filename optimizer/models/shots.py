@@ -149,16 +149,56 @@ def goal_total(target: str, goal: Goal, planned: int) -> GoalTotal:
     )
 
 
+class TargetTotal(Frozen):
+    """The progress of a target's filter set: its share in hand (0 to 1) before the night and after the plan.
+
+    The share is the mean of the slowest half of the set, by the worth of what is wanted; frames are counted,
+    whatever sky they are taken under. Both are None where no goal of the target is in its set.
+    """
+
+    target: str
+    set_share_before: float | None
+    set_share_after: float | None
+
+
+class GoalValue(Frozen):
+    """How scarce a goal is: hours in which it may be shot in the nights to come, tonight included.
+
+    `factor` is by how much more (or less, below 1) a frame of it counts tonight. Goals stand in the order of
+    the request.
+    """
+
+    target: str
+    filter: str
+    exposure_s: float
+    gain: int | None
+    offset: int | None
+    binning: int
+    hours_ahead: float
+    factor: float
+
+
 class Totals(Frozen):
     """Sums over the steps of a night, in seconds; `share` (0 to 1) is open shutter over dark seconds.
 
     Dark seconds are those in which some filter in use may look at a dark sky. `depth_s` counts the seconds at
     the zenith on a moonless night that would reach as deep; None where the aim does not ask for depth.
+    `expected_s` counts each open second times the odds of clear sky; None where none are given.
+
+    `value_s` is what the plan is worth in weighted seconds, `set_s` the progress of all filter sets in it
+    before the balance is applied. `least_slack_s` is how late the list may run without breaking or losing
+    anything, and `least_slack_step` the step that says so; None where no step has a latest start.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
+    targets: Annotated[tuple[TargetTotal, ...], FromList] = ()
     open_shutter_s: float
     depth_s: float | None = None
+    expected_s: float | None = None
+    value_s: float = 0.0
+    set_s: float = 0.0
+    least_slack_s: int | None = None
+    least_slack_step: int | None = None
     dark_s: int
     share: float
     seconds_by_kind: dict[str, int]
@@ -300,6 +340,7 @@ class ShotList(Frozen):
     request: Request
     night: NightFacts
     steps: Annotated[tuple[Step, ...], FromList]
+    values: Annotated[tuple[GoalValue, ...], FromList] = ()
     totals: Totals
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]

@@ -65,6 +65,7 @@ def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.dat
 
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
 Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
+InstantPercent = Annotated[tuple[Instant, Annotated[float, Field(ge=0, le=100)]], FromList]
 AzimuthAltitude = Annotated[
     tuple[Annotated[float, Field(ge=0, le=360)], Annotated[float, Field(ge=-5, le=90)]], FromList
 ]
@@ -81,6 +82,11 @@ class Night(Frozen):
     )
     blocked: Annotated[tuple[Span, ...], FromList] = Field(
         default=(), description="no work inside these spans"
+    )
+    clear_odds: Annotated[tuple[InstantPercent, ...], FromList] = Field(
+        default=(),
+        description="chance of clear sky: instant, percent; straight between, even before and after;"
+        " empty: not asked",
     )
     ut1_utc_s: Annotated[float, Field(ge=-1, le=1)] | None = Field(
         default=None, description="measured UT1-UTC; omit: from the table that is installed"

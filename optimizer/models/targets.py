@@ -29,6 +29,10 @@ class Goal(Frozen):
     binning: Annotated[int, Field(ge=1, le=16)] = Field(
         default=1, description="pixels binned in each direction, carried through"
     )
+    in_set: bool = Field(
+        default=True,
+        description="part of the target's filter set; false: counts by itself (stars in RGB, say)",
+    )
 
     @property
     def frames_left(self) -> int:
@@ -86,9 +90,13 @@ class Target(Frozen):
     @field_validator("weight")
     @classmethod
     def _weight_in_thousandths(cls, value: float) -> float:
-        if Decimal(repr(value)) * 1000 % 1:
-            raise ValueError("more than three decimals; round it (the planner counts value in thousandths)")
-        return value
+        return _in_thousandths(value)
+
+
+def _in_thousandths(value: float) -> float:
+    if Decimal(repr(value)) * 1000 % 1:
+        raise ValueError("more than three decimals; round it (the planner counts value in thousandths)")
+    return value
 
 
 class Aim(Frozen):
@@ -97,6 +105,22 @@ class Aim(Frozen):
     value: Literal["hours", "depth"] = Field(
         default="hours",
         description="what counts: open shutter as it is, or each second weighed by the sky it looks through",
+    )
+    balance: Annotated[float, Field(ge=0, le=1)] = Field(
+        default=0.0,
+        description="how much the slowest half of each filter set counts against plain sums; 0: sums alone;"
+        " at most three decimals",
+    )
+    scarcity: Annotated[float, Field(ge=0, le=3)] = Field(
+        default=0.0,
+        description="how much more goals count that can be shot in few hours of the nights to come;"
+        " an exponent, 0: all alike",
+    )
+    look_ahead_nights: Annotated[int, Field(ge=1, le=366)] = Field(
+        default=28, description="nights in which those hours are counted, tonight included"
+    )
+    slack_s: Annotated[int, Field(ge=0, le=3600)] = Field(
+        default=0, description="a list running so late still breaks no rule and loses no sub; 0: none"
     )
     time_limit_s: Annotated[float, Field(gt=0, le=86400)] = Field(
         default=20.0, description="the search ends after this time, if not before"
@@ -112,3 +136,8 @@ class Aim(Frozen):
         default=0,
         description="cores that the search uses; 0: all; 1: the same seed gives the same plan every time",
     )
+
+    @field_validator("balance")
+    @classmethod
+    def _balance_in_thousandths(cls, value: float) -> float:
+        return _in_thousandths(value)

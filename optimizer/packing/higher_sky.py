@@ -23,7 +23,7 @@ def toward_transits(problem: Problem, plan: Plan) -> Plan:
     Visits and runs stay the same. Where a frame's profit depends on its time, the plan stays as it is. Raises
     DoesNotFit where the plan breaks a rule.
     """
-    if problem.by_depth:
+    if problem.by_time:
         return plan
     plan = plan.without_waiting()
     visits = scheduled(problem, plan).visits

@@ -49,7 +49,7 @@ class Phases:
         if not self.deterministic:
             self.limit_s = max(parameters.least_share * self.limit_s, self.limit_s - spent_s)
         # where the sky decides, hardly two plans are equal
-        wanted = parameters.ties and not problem.by_depth
+        wanted = parameters.ties and not problem.by_time
         self.ties_s = min(parameters.ties_limit_s, parameters.ties_share * self.limit_s) if wanted else 0.0
         self.rng = np.random.default_rng(problem.limits.seed)
         self.found = NightBound.trivial(problem)
@@ -60,7 +60,7 @@ class Phases:
         """Make first plans in one pass each, and take over what is known of a night much like this one."""
         problem, offer = self.problem, self.incumbent.offer
         offer(constructed(problem))
-        if problem.by_depth:  # else the opening does better in the time that the second takes
+        if problem.by_time:  # else the opening does better in the time that the second takes
             offer(constructed(problem, heaviest_first=True))
         if self.warm_start is not None:
             offer(following(problem, self.warm_start.draft_in(problem)))
@@ -77,7 +77,7 @@ class Phases:
         """
         began, searched_s = time.monotonic(), 0.0
         try:
-            with Preparation(by_depth=self.problem.by_depth) as preparation:
+            with Preparation(by_time=self.problem.by_time) as preparation:
                 beside = preparation.is_going_on and not self.deterministic
                 if beside and self.suits_constraint_model(graph):
                     self._search_beside(preparation)
@@ -92,7 +92,7 @@ class Phases:
         """Whether the night has so few runs that the constraint model mostly proves its best."""
         parameters = self.parameters
         few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
-        return few and not self.problem.by_depth
+        return few and not self.problem.by_time
 
     def _search_beside(self, preparation: Preparation) -> None:
         """Search some seconds with the constraint model, or fewer if the loops are ready before."""
@@ -126,7 +126,7 @@ class Phases:
         Not where the sky decides: the bound needs the time there.
         """
         parameters, incumbent = self.parameters, self.incumbent
-        if not (parameters.opening and graph.nodes) or self.problem.by_depth:
+        if not (parameters.opening and graph.nodes) or self.problem.by_time:
             return contextlib.nullcontext()
         search = RuinAndRecreate(graph, parameters.ruin)
         opening = MultiStart(search, incumbent, parameters.opening_turns)

@@ -1,6 +1,6 @@
 """The compiled loops made ready: loaded from the disk, or compiled in processes of their own the first time.
 
-    with Preparation(by_depth=False) as preparation:
+    with Preparation(by_time=False) as preparation:
         while preparation.is_going_on:      # this process is free for something else
             ...
         preparation.finish()
@@ -54,9 +54,9 @@ class _Refusal(event.Listener):
 class Preparation:
     """Loops on their way to be ready for nights of one aim. Raises nothing where other processes fail."""
 
-    def __init__(self, *, by_depth: bool) -> None:
+    def __init__(self, *, by_time: bool) -> None:
         """Load what is there; begin with the rest as the block is entered."""
-        self._by_depth = by_depth
+        self._by_depth = by_time
         self._children: list[subprocess.Popen[bytes]] = []
         self._until = time.monotonic() + LONGEST_S
 
@@ -95,7 +95,7 @@ class Preparation:
             time.sleep(ctrl_c.POLL_S)
         for part in PARTS if self._by_depth not in _ready else ():
             ctrl_c.heed()
-            run_loops(part, by_depth=self._by_depth)
+            run_loops(part, by_time=self._by_depth)
         _ready.add(self._by_depth)
 
     def _loaded(self) -> bool:
@@ -103,7 +103,7 @@ class Preparation:
         try:
             with event.install_listener("numba:compile", _Refusal()):
                 for part in PARTS:
-                    run_loops(part, by_depth=self._by_depth)
+                    run_loops(part, by_time=self._by_depth)
         except _MissingError:
             return False
         _ready.add(self._by_depth)
@@ -115,7 +115,7 @@ class Preparation:
         for part in PARTS:
             try:
                 child = subprocess.Popen(
-                    _command(part, by_depth=self._by_depth),
+                    _command(part, by_time=self._by_depth),
                     stdin=subprocess.PIPE,  # it ends when this is closed, so with this process at the latest
                     stdout=subprocess.DEVNULL,
                     stderr=subprocess.DEVNULL,
@@ -127,8 +127,8 @@ class Preparation:
             self._children.append(child)
 
 
-def _command(part: str, *, by_depth: bool) -> list[str]:
-    return [sys.executable, "-m", warming.__name__, part, "depth" if by_depth else "hours"]
+def _command(part: str, *, by_time: bool) -> list[str]:
+    return [sys.executable, "-m", warming.__name__, part, "depth" if by_time else "hours"]
 
 
 def _is_python(program: str | None) -> bool:

@@ -96,14 +96,27 @@ def profit_of(problem: Problem, plan: Plan) -> int:
 
     Raises DoesNotFit where a frame's profit depends on its time and the plan breaks a rule.
     """
-    if problem.by_depth:
+    if problem.by_time:
         return profit_of_visits(problem, scheduled(problem, plan))
-    return sum(problem.tasks[run.task].profit * run.frames for visit in plan for run in visit.runs)
+    gathered = [0] * len(problem.tasks)
+    for visit in plan:
+        for run in visit.runs:
+            gathered[run.task] += problem.tasks[run.task].profit * run.frames
+    return problem.worth.profit(gathered)
 
 
 def profit_of_visits(problem: Problem, visits: Iterable[ScheduledVisit]) -> int:
-    """Add up the profit of all exposures at their times, in units of profit."""
-    return sum(problem.tasks[task].frame_profit(opens) for visit in visits for task, opens in visit.exposures)
+    """Profit of all exposures at their times, in units of profit, as if nothing else were shot tonight."""
+    return problem.worth.profit(gathered_by(problem, visits))
+
+
+def gathered_by(problem: Problem, visits: Iterable[ScheduledVisit]) -> list[int]:
+    """Add up the profit of all exposures at their times by task, [tasks], in units of profit."""
+    gathered = [0] * len(problem.tasks)
+    for visit in visits:
+        for task, opens in visit.exposures:
+            gathered[task] += problem.tasks[task].frame_profit(opens)
+    return gathered
 
 
 def scheduled(problem: Problem, plan: Plan) -> Schedule:
@@ -112,7 +125,7 @@ def scheduled(problem: Problem, plan: Plan) -> Schedule:
     Where a frame's profit depends on its time, no earlier than the plan says at once. Raises DoesNotFit where
     a rule would break either way.
     """
-    if problem.by_depth:
+    if problem.by_time:
         return _scheduled(problem, plan)
     try:
         return _scheduled(problem, plan.as_early_as_possible())

@@ -50,9 +50,9 @@ PARTS: dict[str, Callable[[Problem], None]] = {"bound": _bound, "search": _searc
 
 
 @ctrl_c.counted()  # an exception inside the compiler or its files can end the whole process
-def run_loops(part: str, *, by_depth: bool) -> None:
+def run_loops(part: str, *, by_time: bool) -> None:
     """Run the loops of one of `PARTS` once, as nights of this aim call them."""
-    PARTS[part](_tiny_night(by_depth=by_depth))
+    PARTS[part](_tiny_night(by_time=by_time))
 
 
 def main(part: str, aim: str) -> None:
@@ -60,7 +60,7 @@ def main(part: str, aim: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches this process too; its parent ends it
     threading.Thread(target=_end_with_stdin, daemon=True).start()
     with one_at_a_time(part):
-        run_loops(part, by_depth=aim == "depth")
+        run_loops(part, by_time=aim == "depth")
 
 
 def _end_with_stdin() -> None:
@@ -70,7 +70,7 @@ def _end_with_stdin() -> None:
     os._exit(1)
 
 
-def _tiny_night(*, by_depth: bool) -> Problem:
+def _tiny_night(*, by_time: bool) -> Problem:
     """Two targets with two goals each, on both sides of the meridian."""
     goals = [{"filter": name, "exposure_s": EXPOSURE_S, "frames": FRAMES} for name in ("L", "R")]
     request = Request.model_validate(
@@ -80,7 +80,7 @@ def _tiny_night(*, by_depth: bool) -> Problem:
             "site": {"latitude_deg": 0.0, "longitude_deg": 0.0, "floor_deg": 0.0},
             "filters": [{"name": "L"}, {"name": "R"}],
             "targets": [{"name": name, "ra_deg": 0.0, "dec_deg": 0.0, "goals": goals} for name in "AB"],
-            "aim": {"value": "depth" if by_depth else "hours"},
+            "aim": {"value": "depth" if by_time else "hours"},
         }
     )
     shutter_s, frame_s = round(EXPOSURE_S), round(EXPOSURE_S + request.camera.download_s)
@@ -96,7 +96,7 @@ def _tiny_night(*, by_depth: bool) -> Problem:
             change_s=round(request.filters[0].change_s),
             frames_left=goal.frames,
             profit=1,
-            profit_by_start=np.ones(2 * CLOSES, dtype=np.int64) if by_depth else None,
+            profit_by_start=np.ones(2 * CLOSES, dtype=np.int64) if by_time else None,
         )
         for index, (target, goal) in enumerate(request.goals())
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -12,10 +12,11 @@ from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
 from optimizer.mount.axes import HOME, slew_s
 from optimizer.mount.zones import HALF_TURN_S
+from optimizer.problem.filter_sets import Worth, worth_of
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import Slot, slots_of
-from optimizer.problem.tasks import Task, tasks_of
+from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of
 from optimizer.sky.windows import SkyWindows
 
 
@@ -28,6 +29,7 @@ class Problem:
     tasks: tuple[Task, ...]
     slots: tuple[Slot, ...]
     profit_unit: Fraction  # weighted seconds in one unit of profit
+    worth: Worth = field(default_factory=Worth)
 
     @cached_property
     def run_lengths(self) -> RunLengths:
@@ -123,14 +125,14 @@ class Problem:
         return by_task
 
     @property
-    def by_depth(self) -> bool:
+    def by_time(self) -> bool:
         """Whether a frame's profit depends on when it is taken."""
-        return self.rules.by_depth
+        return self.rules.by_time
 
     @property
     def most_profit(self) -> int:
         """Profit of all that is wanted, each frame taken at its best."""
-        return sum(task.profit * task.frames_left for task in self.tasks)
+        return self.worth.profit([task.profit * task.frames_left for task in self.tasks])
 
     def near(self, profit: int, bound: int) -> bool:
         """Whether a plan is as near to a bound as the request asks."""
@@ -141,9 +143,12 @@ class Problem:
         return float(profit * self.profit_unit)
 
 
-def build_problem(request: Request, sky: SkyWindows) -> Problem:
-    """Prepare the whole night in whole seconds; the order of the targets in the file makes no difference."""
-    tasks, unit = tasks_of(request, sky)
+def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTORS) -> Problem:
+    """Prepare the whole night in whole seconds; the order of the targets in the file makes no difference.
+
+    `factors` are those by which the frames of scarce goals count more.
+    """
+    tasks, unit = tasks_of(request, sky, factors)
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
@@ -151,7 +156,8 @@ def build_problem(request: Request, sky: SkyWindows) -> Problem:
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
         slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
-    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), unit)
+    worth = worth_of(request, tasks)
+    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), unit, worth)
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:

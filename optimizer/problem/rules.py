@@ -8,6 +8,7 @@ from typing import Literal
 
 from optimizer.models.request import Request
 from optimizer.mount.zones import carries_across
+from optimizer.problem.tasks import profit_varies
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class Rules:
     slew_deg_s: float
     slew_extra_s: float
     latitude_deg: float
-    by_depth: bool  # a frame's profit depends on when it is taken
+    by_time: bool  # a frame's profit depends on when it is taken
 
     @classmethod
     def of(cls, request: Request) -> Rules:
@@ -61,7 +62,7 @@ class Rules:
             slew_deg_s=mount.slew_deg_s,
             slew_extra_s=mount.slew_extra_s,
             latitude_deg=request.site.latitude_deg,
-            by_depth=request.aim.value == "depth",
+            by_time=profit_varies(request),
         )
 
 

@@ -189,7 +189,7 @@ class Case:
         return Outcome(
             target_open_s=seconds[target.name],
             target_value=value,
-            target_depth_s=value / target.weight if problem.by_depth else None,
+            target_depth_s=value / target.weight if problem.by_time else None,
             open_s=sum(seconds.values()),
             value=problem.weighted_seconds(profit_of(problem, plan)),
             flips=sum(visit.acts[0].kind == "flip" for visit in schedule),

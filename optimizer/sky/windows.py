@@ -76,6 +76,11 @@ class SkyWindows:
     sun_down: Windows
     dark: Windows
 
+    @property
+    def by_depth(self) -> bool:
+        """Whether the request's aim asks for depth."""
+        return any(each.depth for each in self.targets.values())
+
     def __getitem__(self, name: str) -> TargetWindows:
         """The target of that name; KeyError where there is none."""
         return self.targets[name]

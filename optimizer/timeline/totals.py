@@ -42,7 +42,7 @@ def build_totals(
     return Totals(
         goals=tuple(goals),
         open_shutter_s=open_s,
-        depth_s=_depth_s(problem, windows, visits) if problem.by_depth else None,
+        depth_s=_depth_s(problem, windows, visits) if windows.by_depth else None,
         dark_s=dark_s,
         share=round(open_s / dark_s, 4) if dark_s else 0.0,
         seconds_by_kind=dict(by_kind),

@@ -66,7 +66,7 @@ def explain_unplanned(
     """
     planned = frames_planned(plan)
     short = [task for task in problem.tasks_in_file_order if task.frames_left > planned[task.index]]
-    only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_depth
+    only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_time
     names = list(dict.fromkeys(task.target.name for task in short))
     tried = set(names[:MOST_ALONE])
     told = {

@@ -155,7 +155,7 @@ def test_a_column_put_on_another_grid_is_a_path_there(seed: int) -> None:
         pytest.skip("nothing can be done on this night")
     coarse, fine = TimeExpandedGraph(graph, 60), TimeExpandedGraph(graph, 1)
     best = fine.best_columns(1)[0]
-    assert fine.regridded(best).profit == pytest.approx(best.profit) or problem.by_depth
+    assert fine.regridded(best).profit == pytest.approx(best.profit) or problem.by_time
     for column in coarse.best_columns(4):
         assert fine.regridded(column).profit <= best.value * (1 + 1e-9)
 

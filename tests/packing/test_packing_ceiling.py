@@ -45,9 +45,9 @@ def test_sums_are_never_below_the_optimum(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int) -> None:
     """After the first sums, after the first pricing and at the end, whatever is wanted; by depth as well."""
-    by_depth = seed % 4 == 3
-    problem = random_problem(seed + 3200, most_targets=3, **({"value": "depth"} if by_depth else {}))
-    if by_depth:
+    by_time = seed % 4 == 3
+    problem = random_problem(seed + 3200, most_targets=3, **({"value": "depth"} if by_time else {}))
+    if by_time:
         problem = under_sky(problem, np.random.default_rng(seed).integers(1, 60_000, 9000))
         # the tasks' own profit is that of the best frame
         most = 60_000 / min(task.shutter_s for task in problem.tasks)
@@ -56,7 +56,7 @@ def test_a_bound_is_at_most_the_open_seconds_times_the_greatest_weight(seed: int
     graph, value = RunGraph(problem), profit_of(problem, constructed(problem))
     bounds = [found.bound for found in first_bounds(graph, Budget(0.05, deterministic=True))]
     assert value <= min(bounds)
-    assert by_depth or max(bounds) <= _open_seconds(problem) * most * (1 + 1e-9)
+    assert by_time or max(bounds) <= _open_seconds(problem) * most * (1 + 1e-9)
 
 
 def test_sums_count_the_seconds_in_which_a_shutter_may_be_open() -> None:

@@ -46,9 +46,9 @@ def cold(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     monkeypatch.setattr(preparation, "_ready", set())
     monkeypatch.setattr(Preparation, "_loaded", lambda _: False)
 
-    def recorded(part: str, *, by_depth: bool) -> None:
+    def recorded(part: str, *, by_time: bool) -> None:
         parts.append(part)
-        run_loops(part, by_depth=by_depth)
+        run_loops(part, by_time=by_time)
 
     monkeypatch.setattr(preparation, "run_loops", recorded)
     return parts
@@ -64,7 +64,7 @@ def others(monkeypatch: pytest.MonkeyPatch, code: str) -> list[subprocess.Popen[
         return started[-1]
 
     monkeypatch.setattr(subprocess, "Popen", recorded)
-    monkeypatch.setattr(preparation, "_command", lambda part, by_depth: [sys.executable, "-S", "-c", code])
+    monkeypatch.setattr(preparation, "_command", lambda part, by_time: [sys.executable, "-S", "-c", code])
     return started
 
 
@@ -81,7 +81,7 @@ def test_what_other_processes_leave_out_is_compiled_here(
     code: str, cold: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started, before = others(monkeypatch, code), COMPILING.seconds
-    with Preparation(by_depth=False) as going:
+    with Preparation(by_time=False) as going:
         assert COMPILING.is_going_on
         assert COMPILING.kept
         going.finish()
@@ -89,7 +89,7 @@ def test_what_other_processes_leave_out_is_compiled_here(
     assert cold == list(PARTS)
     assert not COMPILING.is_going_on
     assert COMPILING.seconds > before
-    with Preparation(by_depth=False) as going:  # and never again
+    with Preparation(by_time=False) as going:  # and never again
         assert not COMPILING.is_going_on
         going.finish()
     assert len(started) == len(cold) == len(PARTS)

@@ -63,12 +63,12 @@ def _most_profit(time: TimeExpandedGraph, reduction: Reduction) -> float:
 
 
 @pytest.mark.parametrize("seed", range(60))
-@pytest.mark.parametrize("by_depth", [False, True])
-def test_the_best_column_is_that_of_the_recursion(seed: int, by_depth: bool) -> None:
+@pytest.mark.parametrize("by_time", [False, True])
+def test_the_best_column_is_that_of_the_recursion(seed: int, by_time: bool) -> None:
     """At drawn duals; and by its own runs and their duals it has the profit that the tables say."""
     problem = random_problem(seed + 2500)
     rng = np.random.default_rng(seed)
-    if by_depth:
+    if by_time:
         problem = under_sky(random_problem(seed + 2500, value="depth"), rng.integers(1, 60_000, 9000))
     graph = RunGraph(problem, BoundParameters(most_remembered=REMEMBERED[seed // 6 % 3]))
     if not graph.nodes:

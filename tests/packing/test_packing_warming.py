@@ -25,8 +25,8 @@ def _made() -> list[int]:
     return [len(loop.signatures) for loops in LOOPS.values() for loop in loops]
 
 
-def _nights(*, by_depth: bool) -> list[Problem]:
-    keys: dict[str, Any] = {"aim": {"time_limit_s": 0.3, **({"value": "depth"} if by_depth else {})}}
+def _nights(*, by_time: bool) -> list[Problem]:
+    keys: dict[str, Any] = {"aim": {"time_limit_s": 0.3, **({"value": "depth"} if by_time else {})}}
     evening, late = Place("A", (1000, 3000)), Place("B", (2500, 7000), side="east")
     nights = [
         a_problem([evening], {"A": [goal()]}, **keys),
@@ -35,15 +35,15 @@ def _nights(*, by_depth: bool) -> list[Problem]:
         a_problem([late], {"B": [goal(frames=40)]}, camera={"dither_every": 3}, **keys),
     ]
     profits = np.random.default_rng(1).integers(1, 60_000, 9000)
-    return [under_sky(night, profits) if by_depth else night for night in nights]
+    return [under_sky(night, profits) if by_time else night for night in nights]
 
 
-@pytest.mark.parametrize("by_depth", [False, True])
-def test_no_loop_is_compiled_within_a_search(by_depth: bool) -> None:
+@pytest.mark.parametrize("by_time", [False, True])
+def test_no_loop_is_compiled_within_a_search(by_time: bool) -> None:
     for part in PARTS:
-        run_loops(part, by_depth=by_depth)
+        run_loops(part, by_time=by_time)
     ready = _made()
     assert 0 not in ready
-    for night in _nights(by_depth=by_depth):
+    for night in _nights(by_time=by_time):
         solve(night)
         assert _made() == ready

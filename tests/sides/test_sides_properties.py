@@ -57,14 +57,14 @@ def rows(night: tuple[str, int]) -> Iterator[tuple[TargetSides, SideChoice, Outc
 
 @by_night
 def test_target_gets_no_less_alone_than_beside_others(night: tuple[str, int]) -> None:
-    by_depth = found_in(night).problem.by_depth
+    by_time = found_in(night).problem.by_time
     for each, choice, alone, whole in rows(night):
         if whole is not None:
             assert alone is not None, (each.target.name, choice)
             assert alone.value >= whole.target_value - 1e-6, (each.target.name, choice)
             assert alone.value == pytest.approx(alone.target_value)
             assert alone.open_s == alone.target_open_s
-            if not by_depth:
+            if not by_time:
                 assert alone.target_open_s >= whole.target_open_s
 
 

@@ -96,7 +96,7 @@ class TimeExpandedGraph:
         arcs = len(graph.slots) * len(self.grid.group_nodes)
         at_once = WORK_OF_RUN * runs + WORK_OF_ARC * arcs + WORK_OF_ROW * self._rows
         by_tick = WORK_OF_CELL * self._rows
-        by_tick += WORK_OF_SKY * len(graph.option_s) if self.problem.by_depth else 0.0
+        by_tick += WORK_OF_SKY * len(graph.option_s) if self.problem.by_time else 0.0
         return self.ticks * (at_once / self.grid.block + by_tick)
 
     @property
@@ -104,7 +104,7 @@ class TimeExpandedGraph:
         """Numbers in the tables of one labelling, those of profits by the sky counted as half."""
         if not self.nodes:
             return 0
-        options = len(self.graph.option_s) // 2 if self.problem.by_depth else 0
+        options = len(self.graph.option_s) // 2 if self.problem.by_time else 0
         return self.ticks * (self._rows + options)
 
     @property
@@ -113,7 +113,7 @@ class TimeExpandedGraph:
 
     def profit_ending(self, options: Ints, ticks: Ints) -> float:
         """Most profit of runs that end at these ticks, in all."""
-        profits = self.profits_by_end[options, ticks if self.problem.by_depth else 0]
+        profits = self.profits_by_end[options, ticks if self.problem.by_time else 0]
         return float(profits.sum(dtype=np.float64))
 
     @cached_property
@@ -123,7 +123,7 @@ class TimeExpandedGraph:
         They are made when they are asked for: many grids never are.
         """
         graph = self.graph
-        if self.problem.by_depth:
+        if self.problem.by_time:
             ticks = self.grid.option_ticks
             return profits_by_sky(graph, self.step_s, ticks, self.ticks)  # type: ignore[return-value]
         profits = np.array([float(node.task.profit) for node in self.nodes])

@@ -39,7 +39,7 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
     def on_solution_callback(self) -> None:
         """Judge a better plan: called by the solver for each that it finds."""
         profit = round(self.objective_value)
-        if self.problem.by_depth:
+        if self.problem.by_time:
             profit = self._judge()
         if self.hear is not None:
             self.hear(profit, round(self.best_objective_bound) if self.bound is None else self.bound)
@@ -93,7 +93,7 @@ def search(
     model, night = build_model(problem)
     if wish is not None:
         wish(model, night)
-    if bound is not None and not problem.by_depth:
+    if bound is not None and not problem.by_time:
         model.add(night.profit() <= bound)  # so that the search ends when it is near enough to it
     model.maximize(night.profit())
     hint_plan(model, night, start, scheduled(problem, start))
@@ -110,7 +110,7 @@ def search(
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         solved = read_plan(night, solver) if watch.best is None else watch.best[1]
         plan = solved if profit_of(problem, solved) >= profit_of(problem, start) else start
-        if not problem.by_depth:
+        if not problem.by_time:
             found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
     return Answer(
         plan=plan,

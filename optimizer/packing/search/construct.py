@@ -110,7 +110,7 @@ class _GrowingPlan:
         begins: dict[int, int] = {}
         for run in draft.runs:
             wanted[run.task] += run.frames
-            begins.setdefault(run.task, run.not_before if self.problem.by_depth else 0)
+            begins.setdefault(run.task, run.not_before if self.problem.by_time else 0)
         growing = _GrowingVisit(self.problem, self.night, slot)
         for task, frames in wanted.items():
             growing.add(task, min(self.left[task], frames), begins[task])

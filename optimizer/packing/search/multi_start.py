@@ -55,7 +55,7 @@ class MultiStart:
 
     def _take_turns(self, elite: _Elite, budget: Budget, rng: np.random.Generator) -> None:
         parameters = self._parameters
-        tries = parameters.tries_by_depth if self._incumbent.problem.by_depth else parameters.tries
+        tries = parameters.tries_by_depth if self._incumbent.problem.by_time else parameters.tries
         while not (budget.is_over or self._incumbent.is_near or elite.in_vain >= parameters.most_in_vain):
             ctrl_c.heed()
             start = elite.drawn(rng)

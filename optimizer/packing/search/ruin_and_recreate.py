@@ -124,7 +124,7 @@ def _profits(graph: RunGraph, parameters: RuinAndRecreateParameters) -> tuple[Fl
 
     Where the sky decides, on the finest grid for which there is room.
     """
-    if not graph.problem.by_depth:
+    if not graph.problem.by_time:
         of_frame = np.array([float(task.profit) for task in graph.problem.tasks])
         flat: Floats = of_frame[graph.option_task] * graph.option_frames
         return flat[:, None], 1

@@ -57,7 +57,7 @@ def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
 class _Search:
     def __init__(self, request: Request, problem: Problem, sky: SkyWindows) -> None:
         self.request, self.problem = request, problem
-        self.night: Night = (DepthNight if problem.by_depth else Night).of(request, problem, sky)
+        self.night: Night = (DepthNight if problem.by_time else Night).of(request, problem, sky)
         self.open_units, self.least_units = _open_units(problem)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
         self.wanted = sum(task.frames_left for task in problem.tasks)
@@ -80,7 +80,7 @@ class _Search:
 
     def _profit(self, left: _Left, timetable: Timetable) -> int:
         """Of the best way into this state."""
-        if self.problem.by_depth:
+        if self.problem.by_time:
             return int(timetable.max())
         return sum(task.profit * frames for task, frames in zip(self.problem.tasks, left.given, strict=True))
 
