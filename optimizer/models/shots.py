@@ -248,6 +248,7 @@ UnplannedReason = Literal[
     "blocked",
     "wrong_side",
     "forbidden_zone",
+    "clear_odds",
     "window_too_short",
     "least_visit",
     "night_full",

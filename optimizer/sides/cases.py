@@ -23,6 +23,7 @@ from optimizer.problem.transitions import may_follow
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows
+from optimizer.timeline.totals import depth_s, expected_s
 
 SideChoice = Literal["before", "after", "across"]
 CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
@@ -33,7 +34,8 @@ class Outcome:
     """What a plan under one choice gives: to the target, and in all.
 
     Values are weighted seconds, and means are over the target's exposures. `target_depth_s` has the seconds
-    under a dark zenith that its exposures equal; None where hours count.
+    under a dark zenith that its exposures equal; None where hours count. `target_expected_s` has its open
+    shutter by the odds of clear sky; None where none are given.
     """
 
     target_open_s: float
@@ -44,6 +46,7 @@ class Outcome:
     flips: int
     mean_altitude_deg: float | None
     mean_moonlight_mag: float | None
+    target_expected_s: float | None = None
 
 
 class Exposure(NamedTuple):
@@ -185,11 +188,11 @@ class Case:
             for run in visit.runs:
                 task = problem.tasks[run.task]
                 seconds[task.target.name] += run.frames * task.goal.exposure_s
-        value = problem.weighted_seconds(self.profit_for(plan, target))
         return Outcome(
             target_open_s=seconds[target.name],
-            target_value=value,
-            target_depth_s=value / target.weight if problem.by_time else None,
+            target_value=problem.weighted_seconds(self.profit_for(plan, target)),
+            target_depth_s=depth_s(problem, self.windows, mine) if self.windows.by_depth else None,
+            target_expected_s=expected_s(problem, self.windows, mine) if self.windows.odds else None,
             open_s=sum(seconds.values()),
             value=problem.weighted_seconds(profit_of(problem, plan)),
             flips=sum(visit.acts[0].kind == "flip" for visit in schedule),

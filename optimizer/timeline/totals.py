@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from optimizer.models.shots import Step, Totals, goal_total
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import ScheduledVisit
 from optimizer.problem import Problem
+from optimizer.problem.tasks import Task
+from optimizer.sky.gathered import GatheredCurve
 from optimizer.sky.spans import total_s
 from optimizer.sky.windows import SkyWindows
 
@@ -42,20 +44,33 @@ def build_totals(
     return Totals(
         goals=tuple(goals),
         open_shutter_s=open_s,
-        depth_s=_depth_s(problem, windows, visits) if windows.by_depth else None,
+        depth_s=depth_s(problem, windows, visits) if windows.by_depth else None,
+        expected_s=expected_s(problem, windows, visits) if windows.odds is not None else None,
         dark_s=dark_s,
         share=round(open_s / dark_s, 4) if dark_s else 0.0,
         seconds_by_kind=dict(by_kind),
     )
 
 
-def _depth_s(problem: Problem, windows: SkyWindows, visits: Sequence[ScheduledVisit]) -> float:
+def depth_s(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
     """Seconds under a dark zenith of all exposures, to the millisecond."""
+    return _gathered_s(problem, visits, lambda task: windows[task.target.name].depth[task.goal.filter])
+
+
+def expected_s(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
+    """Seconds of open shutter of all exposures by the odds of clear sky given, to the millisecond."""
+    odds = windows.odds
+    assert odds is not None
+    return _gathered_s(problem, visits, lambda _: odds)
+
+
+def _gathered_s(
+    problem: Problem, visits: Iterable[ScheduledVisit], curve_of: Callable[[Task], GatheredCurve]
+) -> float:
     total = 0.0
     for visit in visits:
         for index, opens in visit.exposures:
             task = problem.tasks[index]
-            curve = windows[task.target.name].depth[task.goal.filter]
-            seconds = float(curve.between_s(opens, opens + task.shutter_s))
+            seconds = float(curve_of(task).between_s(opens, opens + task.shutter_s))
             total += seconds * task.goal.exposure_s / task.shutter_s
     return round(total, 3)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import counted_seconds
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import DEPTH_SHARE, WEIGHTED_SECONDS
 from optimizer.models.shots import Proof, Violation
@@ -16,15 +16,17 @@ GAP_DIGIT = 1e-6
 def _value(scene: Scene) -> tuple[float, float]:
     """Value of the exposures in weighted seconds, and by how much the list's figure may differ."""
     rows = [row for row in scene.rows if row.kind == "expose" and scene.target(row.target) is not None]
-    by_depth = scene.request.aim.value == "depth"
-    seconds = depth_seconds(scene, rows) if by_depth else [row.step.exposure_s or 0.0 for row in rows]
+    by_depth, by_odds = scene.request.aim.value == "depth", bool(scene.request.night.clear_odds)
+    seconds = counted_seconds(scene, rows)
     value = sum(
         scene.request.targets[row.target].weight * float(each)
         for row, each in zip(rows, seconds, strict=True)
     )
     forgiven = WEIGHTED_SECONDS
-    if by_depth:  # each frame is rounded down, and the weight is that of two routes through the sky
-        forgiven += WEIGHTED_SECONDS * len(rows) + DEPTH_SHARE * value
+    if by_depth or by_odds:  # each frame is rounded down
+        forgiven += WEIGHTED_SECONDS * len(rows)
+    if by_depth:  # the weight is that of two routes through the sky
+        forgiven += DEPTH_SHARE * value
     return value, forgiven
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import odds_seconds
 from optimizer.audit.rows import GoalKey
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
@@ -20,7 +21,7 @@ from optimizer.models.targets import Goal, Target
 NAME = "totals"
 SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is given
+MILLISECOND_S = 1e-3  # to which depth_s and expected_s are given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
@@ -49,6 +50,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
         )
     yield from _depth(scene, totals)
+    yield from _expected(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -77,6 +79,26 @@ def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
             "s",
             f"depth_s says {given_s:g}; the subs are as good as {truth:.3f} s at the zenith on a "
             "moonless night",
+        )
+
+
+def _expected(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the seconds expected by the odds of clear sky, which the list gives where there are odds."""
+    if not scene.request.night.clear_odds:
+        if totals.expected_s is not None:
+            yield scene.violation(
+                NAME, None, totals.expected_s, "s", "expected_s is given, but night.clear_odds is not"
+            )
+        return
+    truth = float(odds_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
+    given_s = 0.0 if totals.expected_s is None else totals.expected_s
+    if abs(truth - given_s) > MILLISECOND_S:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(truth - given_s),
+            "s",
+            f"expected_s says {given_s:g}; by the odds of clear sky the subs are open for {truth:.3f} s",
         )
 
 
