@@ -58,7 +58,8 @@ def _idle(shots: ShotList) -> str:
 
 
 def _weighted(shots: ShotList) -> str:
-    """What the hours count, in words: by weights or by depth they are not those of a clock."""
+    """What the hours count, in words: by weights, depth or odds they are not those of a clock."""
     weighted = any(target.weight != 1 for target in shots.request.targets)
     kind = "depth" if shots.request.aim.value == "depth" else "open shutter"
+    kind = f"expected {kind}" if shots.request.night.clear_odds else kind
     return f" of weighted {kind}" if weighted else f" of {kind}"

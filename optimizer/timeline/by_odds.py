@@ -70,7 +70,7 @@ def counts_nothing(windows: SkyWindows, task: Task) -> str:
             "only odds above 0 % then would let it be planned"
         )
     return (
-        f"the odds of clear sky given, at most {100 * most:.2g} % while its shutter may be open, make a sub of "
-        "it count less than a thousandth of a weighted second; better odds, a higher weight or longer subs "
-        "would let it be planned"
+        f"the odds of clear sky given, at most {100 * most:.2g} % while its shutter may be open, make a sub "
+        "of it count less than a thousandth of a weighted second; better odds, a higher weight or longer "
+        "subs would let it be planned"
     )
