@@ -71,7 +71,6 @@ def worth_of(scene: Scene, totals: Totals, factors: Factors) -> Worth:
     which one an exposure serves: there the frames are as `totals` shares them out.
     """
     exposures = [row for row in scene.rows if row.kind == "expose" and scene.target(row.target) is not None]
-    by_sky = scene.request.aim.value == "depth"
     seconds = counted_seconds(scene, exposures)
     tonight = _goals_tonight(scene, totals, exposures, seconds, factors)
     balance = scene.request.aim.balance
@@ -89,9 +88,12 @@ def worth_of(scene: Scene, totals: Totals, factors: Factors) -> Worth:
         progress += came
         value += balance * (came - gathered)
     off = SUMS * (plain + whole)
-    if by_sky:  # each frame is rounded down, and the weight is that of two routes through the sky
-        off += WEIGHTED_SECONDS * len(exposures) + DEPTH_SHARE * plain
+    by_depth = scene.request.aim.value == "depth"
+    if by_depth or scene.request.night.clear_odds:  # each frame is rounded down
+        off += WEIGHTED_SECONDS * len(exposures)
         off += _mixed(scene, exposures, weights * scarce * seconds)
+    if by_depth:  # the weight is that of two routes through the sky
+        off += DEPTH_SHARE * plain
     most = 1 / HALF  # by which a second's worth can bring a set forward
     return Worth(
         value_s=value,

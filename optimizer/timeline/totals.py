@@ -50,7 +50,7 @@ def build_totals(
         goals=tuple(goals),
         targets=_targets(problem, planned),
         open_shutter_s=open_s,
-        depth_s=depth_of(problem, windows, visits) if windows.by_depth else None,
+        depth_s=depth_s(problem, windows, visits) if windows.by_depth else None,
         value_s=_rounded_down(problem.worth.profit(gathered) * problem.profit_unit, VALUE_DECIMALS),
         set_s=_rounded_down(_set_profit(problem, gathered) * problem.profit_unit, VALUE_DECIMALS),
         dark_s=dark_s,
@@ -99,7 +99,7 @@ def _rounded_down(number: Fraction, decimals: int) -> float:
     return math.floor(number * scale) / scale
 
 
-def depth_of(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
+def depth_s(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
     """Seconds under a dark zenith of all exposures, to the millisecond."""
     total = 0.0
     for visit in visits:

@@ -122,7 +122,8 @@ def value_and_set_s(night: Night) -> tuple[float, float]:
 
 
 def rounded_down(number: float, decimals: int) -> float:
-    return math.floor(number * 10**decimals + 1e-6) / 10**decimals
+    scale = 10.0**decimals
+    return math.floor(number * scale + 1e-6) / scale
 
 
 def share_rounded_down(share: float | None) -> float | None:
