@@ -26,7 +26,9 @@ BRIGHTENING_MAG = 1e-5
 # Of depth: the Moon may rise to either side of a minute's mark by the two routes.
 DEPTH_SHARE = 1e-4
 WEIGHTED_SECONDS = 1e-3  # weights have three decimals
+VALUE_DIGIT = 1e-6  # to which objective and bound are given
 ROUNDING = 1e-9  # of sums of decimal fractions held in binary
+SUMS = 1e-12  # of such sums against all that is added up: some thousand times what a double leaves out
 
 
 def hour_angle_s(declination_deg: Floats) -> Floats:
