@@ -13,6 +13,8 @@ from optimizer.audit.rules.proof import check_proof
 from optimizer.audit.rules.totals import check_totals
 from optimizer.audit.rules.values import check_values
 from optimizer.audit.scene import Scene
+from optimizer.audit.values import factors_of
+from optimizer.audit.worth import worth_of
 from optimizer.models.request import Request
 from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 
@@ -35,10 +37,11 @@ def audit_shot_list(shots: ShotList) -> AuditReport:
     Its exposures and flips must also carry their latest start. The audit report in the list is not looked at.
     """
     scene = Scene.of(shots.request, shots.steps, own_list=True)
+    worth = worth_of(scene, shots.totals, factors_of(shots))
     violations = [
         *_of_steps(scene),
-        *check_totals(scene, shots.totals),
-        *check_proof(scene, shots.proof),
+        *check_totals(scene, shots.totals, shots.proof.objective, worth),
+        *check_proof(scene, shots.proof, worth),
         *check_night(scene, shots.night),
         *check_values(scene, shots),
     ]
