@@ -72,4 +72,4 @@ RULES: tuple[Rule, ...] = (
     Columns(),
 )
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
-LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts")
+LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

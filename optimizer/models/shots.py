@@ -164,8 +164,8 @@ class TargetTotal(Frozen):
 class GoalValue(Frozen):
     """How scarce a goal is: hours in which it may be shot in the nights to come, tonight included.
 
-    `factor` is by how much more (or less, below 1) a frame of it counts tonight. Goals stand in the order of
-    the request.
+    `factor` is by how much more (or less, below 1) a frame of it counts tonight, to three decimals. Goals
+    stand in the order of the request; there are none where `aim.scarcity` is 0.
     """
 
     target: str
@@ -330,7 +330,8 @@ class AuditReport(Frozen):
 class ShotList(Frozen):
     """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
-    `audit` is None while a list has not been audited; such a list cannot be written.
+    `audit` is None while a list has not been audited; such a list cannot be written. `values_carried`: the
+    values are those of another night, of which this one was asked.
     """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
@@ -341,6 +342,7 @@ class ShotList(Frozen):
     night: NightFacts
     steps: Annotated[tuple[Step, ...], FromList]
     values: Annotated[tuple[GoalValue, ...], FromList] = ()
+    values_carried: bool = False
     totals: Totals
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
