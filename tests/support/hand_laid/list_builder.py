@@ -102,9 +102,17 @@ def totals(night: Night, dark_s: int) -> Totals:
     for step in night.steps:
         by_kind[step.kind] += step.seconds
     opened = sum(goal.seconds_planned for goal in goals)
+    spare = [
+        (round((step.latest_start_utc - step.start_utc).total_seconds()), step.step)
+        for step in night.steps
+        if step.latest_start_utc
+        and step.kind not in ("wait", "park", "flip" if night.request.mount.flip_by == "mount" else "")
+    ]
     return Totals(
         goals=tuple(goals),
         open_shutter_s=opened,
+        least_slack_s=min(spare)[0] if spare else None,
+        least_slack_step=min(spare)[1] if spare else None,
         dark_s=dark_s,
         share=round(opened / dark_s, 4),
         seconds_by_kind=dict(by_kind),
