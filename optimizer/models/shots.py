@@ -187,7 +187,9 @@ class Totals(Frozen):
 
     `value_s` is what the plan is worth in weighted seconds, `set_s` the progress of all filter sets in it
     before the balance is applied. `least_slack_s` is how late the list may run without breaking or losing
-    anything, and `least_slack_step` the step that says so; None where no step has a latest start.
+    anything, and `least_slack_step` the step that says so: the least of what lies between start and latest
+    start. Waits, parks and a flip that the mount makes by itself do not count. None where no other step has a
+    latest start.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
@@ -320,10 +322,12 @@ class AuditReport(Frozen):
     """What the audit looked at and what it found.
 
     `least_margin_min` is the least distance from contact in minutes, None for a mount that does not flip.
+    `quality` has what breaks no rule, but falls short of what the request asks for, such as slack.
     """
 
     rules: Annotated[tuple[str, ...], FromList]
     violations: Annotated[tuple[Violation, ...], FromList]
+    quality: Annotated[tuple[Violation, ...], FromList] = ()
     least_margin_min: float | None
 
 
