@@ -11,7 +11,6 @@ from optimizer.models.request import Request
 from optimizer.packing.bound.bounds import first_bounds, tighter_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
-from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import night_sky
@@ -20,9 +19,9 @@ from tests.support.oracle.best import coarse, greatest_profit
 from tests.support.scenarios.small_sets import small_night_of_sets
 from tests.support.speeds import sampled
 
-CHUNKS, NIGHTS = 16, 32  # so that several processes can share the work
+CHUNKS, NIGHTS = 32, 16  # so that several processes can share the work
 STEPS = 8  # of a frame's profit where the sky decides: the oracle tells all of them apart
-TIGHTENED, SOLVED = 4, 8  # every so many nights
+TIGHTENED = 4  # every so many nights the bound is made tighter
 
 
 def problem_of(seed: int, value: str) -> tuple[Request, Problem, SkyWindows]:
@@ -53,7 +52,8 @@ def features(problem: Problem, greatest: int) -> set[str]:
 @pytest.mark.parametrize("value", ["hours", "depth"])
 @pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str) -> None:
-    wrong: list[tuple[int, str | int, int, int]] = []
+    """At any time of the search for it; and by half of the nights it is near."""
+    wrong: list[tuple[int, int, int]] = []
     loose: list[float] = []
     seen: Counter[str] = Counter()
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
@@ -62,19 +62,13 @@ def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str)
         bounds = list(first_bounds(graph, Budget(0.5, deterministic=True)))
         if seed % TIGHTENED == 0:
             bounds += tighter_bounds(graph, bounds[-1], Budget(0.5, deterministic=True))
-        wrong += [(seed, "bound", found.bound, greatest) for found in bounds if found.bound < greatest]
+        wrong += [(seed, found.bound, greatest) for found in bounds if found.bound < greatest]
         seen.update(features(problem, greatest))
         if greatest:
             loose.append(min(found.bound for found in bounds) / greatest - 1)
-        if seed % SOLVED == 0:
-            solution = solve(problem)
-            if not solution.profit <= greatest <= solution.bound:
-                wrong.append((seed, solution.profit, solution.bound, greatest))
-            if solution.status == "optimal" and solution.profit != greatest:
-                wrong.append((seed, solution.status, solution.profit, greatest))
     assert wrong == []
     assert statistics.median(loose) < 0.05  # visits not counted, sets mixed: loose, but no empty claim
     for feature in ("something to do", "set", "uneven in hand", "goal complete", "goal beside a set"):
-        assert seen[feature] >= NIGHTS / 8, feature
+        assert seen[feature] >= 2, feature
     for feature in ("scarce", "focus cadence"):
-        assert seen[feature] >= NIGHTS / 8, feature
+        assert seen[feature], feature
