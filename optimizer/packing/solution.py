@@ -74,7 +74,7 @@ class WarmStart:
         return [self.solution.plan.without_waiting()] if keeps else []
 
     def duals_in(self, problem: Problem) -> dict[str, NDArray[np.float64]]:
-        """Its duals for the other night's tasks, by the name of their cut; those it does not know are free."""
+        """Its duals for the other night's tasks, by the name of their cut; unknown tasks pay nothing."""
         scale = float(self.problem.profit_unit / problem.profit_unit)
         of_night = self.solution.duals.get(BY_NIGHT, np.zeros(1))
         found = {BY_TASK: scale * self._by_task(BY_TASK, problem, 0.0), BY_NIGHT: scale * of_night}
