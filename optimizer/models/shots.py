@@ -250,6 +250,7 @@ UnplannedReason = Literal[
     "forbidden_zone",
     "window_too_short",
     "least_visit",
+    "set_held_back",
     "night_full",
 ]
 
