@@ -139,7 +139,7 @@ class Problem:
         return bound - profit <= self.limits.gap * profit
 
     def weighted_seconds(self, profit: float) -> float:
-        """Turn units of profit into weighted seconds of open shutter."""
+        """Turn units of profit into weighted seconds."""
         return float(profit * self.profit_unit)
 
 

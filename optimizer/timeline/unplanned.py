@@ -19,6 +19,7 @@ from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.timeline.alone import frames_alone, most_alone, most_open_s, open_s
+from optimizer.timeline.held_back import HELD_BACK, held_back
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.
@@ -82,6 +83,8 @@ def explain_unplanned(
         )
         for task in short
     }
+    idle = held_back(problem, planned)
+    told |= {task.index: HELD_BACK for task in short if task.index in idle and told[task.index] is None}
     by_target: dict[str, list[Task]] = {}
     for task in short:
         if told[task.index] is None:

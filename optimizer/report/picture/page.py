@@ -15,13 +15,14 @@ from optimizer.report.picture.facts import PictureFacts, picture_facts
 from optimizer.report.picture.frame import NARROW, WIDE
 from optimizer.report.picture.headline import clock_words, figures, title
 from optimizer.report.picture.order import order_of_night
-from optimizer.report.picture.progress import bars, left_out
+from optimizer.report.picture.progress import bars, left_out, set_bars
 from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
 from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
 from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.relief_facts import relief_facts
+from optimizer.report.set_words import set_progress
 from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
@@ -57,6 +58,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             outside=facts.steps_outside,
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
+            set_bars=set_bars(set_progress(plan.request, plan.targets)),
             left_out=reasons,
             left_out_notes=notes,
             relief=relief_facts(plan.unplanned),
