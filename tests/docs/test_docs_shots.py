@@ -13,6 +13,7 @@ from optimizer.export.json_file import read_json
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
+    GoalValue,
     Idle,
     NightFacts,
     Proof,
@@ -33,6 +34,7 @@ TABLES: dict[str, type[BaseModel]] = {
     "columns": Step,
     "json list": ShotList,
     "json night": NightFacts,
+    "json value": GoalValue,
     "json totals": Totals,
     "json goal": GoalTotal,
     "json target": TargetTotal,
