@@ -73,9 +73,7 @@ def explain_unplanned(
     told: dict[int, Why | None] = {}
     for task in short:
         alone = task.target.name in tried
-        why = _by_windows(
-            request, sky, windows, problem, task, planned, most=proven and only, alone=alone
-        )
+        why = _by_windows(request, sky, windows, problem, task, planned, most=proven and only, alone=alone)
         if why is not None and loose is not problem:
             # what holds without the slack as well is true as it stands; the rest is for the slack's sake
             easier = _by_windows(request, sky, windows, loose, task, planned, most=False, alone=alone)

@@ -41,7 +41,9 @@ def random_crossing(seed: int) -> Problem:
     """A target with one or two goals and a rival, focus runs and dithers of every kind."""
     rng = random.Random(seed)
     left_by, ends = FLIPS_FROM + rng.randint(0, 2500), rng.randint(5000, 9000)
-    goals = [goal(name, rng.choice([40.0, 60.0, 130.0]), rng.randint(5, 120)) for name in ("LR", "L")[seed % 2]]
+    goals = [
+        goal(name, rng.choice([40.0, 60.0, 130.0]), rng.randint(5, 120)) for name in ("LR", "L")[seed % 2]
+    ]
     places = [
         Place("A", (1000, left_by)),
         Place("A", (FLIPS_FROM, ends), side="east", motion=(FLIPS_FROM, ends)),
@@ -89,7 +91,8 @@ def test_value_comes_first(ties: bool) -> None:
     """Blocked behind the flip for a while, the frames before it are worth more than the room to contact."""
     problem = crossing(4200)
     blocked = tuple(
-        replace(slot, shutter={0: ((4600, 9000),)}) if slot.side == SIDES[1] else slot for slot in problem.slots
+        replace(slot, shutter={0: ((4600, 9000),)}) if slot.side == SIDES[1] else slot
+        for slot in problem.slots
     )
     solution = solve(replace(problem, slots=blocked), parameters=replace(DEFAULT, ties=ties))
     assert flip_of(solution) > 4200 - 2 * FRAME_S
@@ -99,7 +102,8 @@ def test_profit_that_hangs_on_the_time_is_left_alone() -> None:
     problem = crossing(4200)
     plan = solve(problem, parameters=replace(DEFAULT, ties=False)).plan
     by_time = replace(
-        under_sky(problem, np.full(20000, problem.tasks[0].profit)), rules=replace(problem.rules, by_time=True)
+        under_sky(problem, np.full(20000, problem.tasks[0].profit)),
+        rules=replace(problem.rules, by_time=True),
     )
     assert with_sooner_flips(by_time, plan) == plan
 

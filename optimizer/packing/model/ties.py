@@ -14,8 +14,8 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import scheduled
 from optimizer.problem import Problem
 
-# Twice the most that the middle of a visit can be away from its transit. What comes first is never given up for
-# what comes next, so a second nearer to contact costs more than all visits' sky, and a move more than any time.
+# Twice the most that the middle of a visit can be away from its transit. What comes first is never given up
+# for what comes next: a second nearer to contact costs more than all visits' sky, a move more than any time.
 MOST_AWAY = 4 * 86400
 MOST_NEAR_S = 86400
 
@@ -52,9 +52,9 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
 
 
 def _nearest(model: cp_model.CpModel, night: NightVars) -> cp_model.IntVar:
-    """How many seconds past its transit the first side is used, in the visit that does so longest; at least 0.
+    """How many seconds past its transit the first side is used, in the visit that does so longest.
 
-    Where a flip follows for which the mount tracks on, it counts until the flip.
+    Where a flip follows for which the mount tracks on, it counts until the flip. Before the transit it is 0.
     """
     near = model.new_int_var(0, MOST_NEAR_S - 1, "near")
     problem = night.problem
