@@ -18,7 +18,7 @@ from optimizer.packing.model.search import Wish
 from optimizer.packing.model.variables import NightVars, RunVars
 from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, profit_of, profit_of_visits, scheduled
-from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of
+from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of, without_slack
 from optimizer.problem.transitions import may_follow
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.moonlight import moonlight_mag
@@ -72,6 +72,13 @@ class Case:
         wish = "either" if choice == "across" else choice
         changed = target.model_copy(update={"sides": wish})
         return self._with(with_sides_of(self.problem, self.request, self.windows, changed))
+
+    def without_slack(self) -> Case:
+        """Ask for no slack: what is impossible even so is impossible tonight."""
+        if not self.request.aim.slack_s:
+            return self
+        loose = without_slack(self.problem, self.request, self.windows)
+        return Case(self.request.with_aim(slack_s=0), self.sky, self.windows, loose)
 
     def _with(self, problem: Problem) -> Case:
         return Case(self.request, self.sky, self.windows, problem)

@@ -13,7 +13,7 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.plan import Plan
-from optimizer.problem import Problem
+from optimizer.problem import Problem, without_slack
 from optimizer.problem.tasks import Task
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
@@ -70,19 +70,16 @@ def explain_unplanned(
     only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_time
     names = list(dict.fromkeys(task.target.name for task in short))
     tried = set(names[:MOST_ALONE])
-    told = {
-        task.index: _by_windows(
-            request,
-            sky,
-            windows,
-            problem,
-            task,
-            planned,
-            most=proven and only,
-            alone=task.target.name in tried,
-        )
-        for task in short
-    }
+    loose = without_slack(problem, request, windows) if short else problem
+    told: dict[int, Why | None] = {}
+    for task in short:
+        alone = task.target.name in tried
+        why = _by_windows(request, sky, windows, problem, task, planned, most=proven and only, alone=alone)
+        if why is not None and loose is not problem:
+            # what holds without the slack as well is true as it stands; the rest is for the slack's sake
+            easier = _by_windows(request, sky, windows, loose, task, planned, most=False, alone=alone)
+            why = easier or _for_slack(request, planned[task.index])
+        told[task.index] = why
     idle = held_back(problem, planned)
     told |= {task.index: HELD_BACK for task in short if task.index in idle and told[task.index] is None}
     by_target: dict[str, list[Task]] = {}
@@ -151,6 +148,15 @@ def _by_windows(
             f"{CLOSED} may have to give way"
         )
     return None
+
+
+def _for_slack(request: Request, frames: int) -> Why:
+    """What is left out although its windows would hold it, were it not for the slack asked for."""
+    more = f"more than {_these(frames)}" if frames else "a sub of it"
+    return "window_too_short", (
+        f"no plan was found that holds {more} with the slack of {request.aim.slack_s} s asked for; "
+        "a smaller slack_s may make room"
+    )
 
 
 def _fits_alone(problem: Problem, task: Task, frames: int) -> bool:
