@@ -1,7 +1,7 @@
 """Twelve invented nights of one imager: real objects, an invented site, a German mount and a wheel of seven.
 
-Lists are LRGB, narrowband or mixed, the Moon is new to full, and some goals are further on than others, as they
-are after a few nights. What is wanted is far more than a night holds, as it mostly is.
+Lists are LRGB, narrowband or mixed, the Moon is new to full, and some goals are further on than others, as
+they are after a few nights. What is wanted is far more than a night holds, as it mostly is.
 """
 
 from __future__ import annotations
@@ -46,7 +46,13 @@ RIG: dict[str, Any] = {
         {"name": "G", "moonlight_mag": 1.5, "moon_gap_deg": 40},
         {"name": "B", "moonlight_mag": 1.2, "moon_gap_deg": 40},
         {"name": "Ha", "kind": "narrowband", "darkness": "nautical", "moon_gap_deg": 25},
-        {"name": "OIII", "kind": "narrowband", "moonlight_factor": 1, "moonlight_mag": 2.0, "moon_gap_deg": 40},
+        {
+            "name": "OIII",
+            "kind": "narrowband",
+            "moonlight_factor": 1,
+            "moonlight_mag": 2.0,
+            "moon_gap_deg": 40,
+        },
         {"name": "SII", "kind": "narrowband", "darkness": "nautical", "moon_gap_deg": 25},
     ],
 }
