@@ -60,7 +60,7 @@ class Slot:
 
     def ends_by(self, second: int, task: int | None) -> int:
         """Tell the true last second of what the slack ends at `second`: a task's span, None: the work."""
-        if task in self.closes:
+        if task is not None and task in self.closes:
             for span, closes in zip(self.shutter[task], self.closes[task], strict=True):
                 if span[1] == second:
                     return closes
@@ -166,9 +166,7 @@ def _lefts(request: Request, sides: Mapping[PierSide | None, SideWindows]) -> tu
     return tuple(last for _, last in _whole(sides[SIDES[0]].zone))
 
 
-def _flip_apart(
-    request: Request, target: Target, lefts: Sequence[int], opens: int, work_opens: int
-) -> int:
+def _flip_apart(request: Request, target: Target, lefts: Sequence[int], opens: int, work_opens: int) -> int:
     """The second from which the mount may move to the flipped side, so that a flip keeps its slack; 0: any.
 
     A flip that begins before the first side must be left has only the time until then. Where the flipped side
@@ -177,7 +175,9 @@ def _flip_apart(
     """
     slack_s, mount = request.aim.slack_s, request.mount
     from_pole_deg = axes_at(0, target.dec_deg, SIDES[0], request.site.latitude_deg).declination_deg
-    longest_s = math.ceil(mount.slew_extra_s + (2 * max(90, from_pole_deg) + PRECESSED_DEG) / mount.slew_deg_s)
+    longest_s = math.ceil(
+        mount.slew_extra_s + (2 * max(90, from_pole_deg) + PRECESSED_DEG) / mount.slew_deg_s
+    )
     for left in lefts:
         if slack_s and max(opens, work_opens) > left - slack_s and max(opens, work_opens - longest_s) <= left:
             return left + 1

@@ -39,9 +39,7 @@ def audit_view(report: AuditReport) -> RenderableType:
         parts.append(heading(f"NOT within the rules: {broken}, {rules} checked.{margin}"))
         parts.append(_table(report.violations, "rule"))
     else:
-        parts.append(
-            Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")
-        )
+        parts.append(Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold"))
     if report.quality:
         parts += [Text(), heading(QUALITY), _table(report.quality, "quality")]
     return Group(*parts)

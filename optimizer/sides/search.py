@@ -125,10 +125,7 @@ def search_alone(
 def _most_profit(problem: Problem, target: Target) -> int:
     """Profit of all that a target wants, each frame taken at its best: no plan for it alone has more."""
     return problem.worth.profit(
-        [
-            task.profit * task.frames_left if task.target.name == target.name else 0
-            for task in problem.tasks
-        ]
+        [task.profit * task.frames_left if task.target.name == target.name else 0 for task in problem.tasks]
     )
 
 

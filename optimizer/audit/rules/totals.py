@@ -166,7 +166,11 @@ def _slack(scene: Scene, totals: Totals) -> Iterator[Violation]:
         )
     elif step is None or spare_s.get(step) != least_s:
         yield scene.violation(
-            NAME, None, 1, "steps", f"least_slack_step says {step}, which is no step with {least_s} s of slack"
+            NAME,
+            None,
+            1,
+            "steps",
+            f"least_slack_step says {step}, which is no step with {least_s} s of slack",
         )
 
 

@@ -21,7 +21,9 @@ def small_night_of_sets(seed: int) -> tuple[dict[str, Any], dict[tuple[str, int]
         in_all = sum(goal["frames"] - goal["done"] for each in night["targets"] for goal in each["goals"])
         if len(goals) == 1 and in_all < MOST_FRAMES_IN_ALL:
             exposure_s = rng.choice([50, 75.5, 110, 200])
-            goals.append({"filter": rng.choice(filters), "exposure_s": exposure_s, "frames": rng.randint(1, 2)})
+            goals.append(
+                {"filter": rng.choice(filters), "exposure_s": exposure_s, "frames": rng.randint(1, 2)}
+            )
         for goal in goals:
             left = goal["frames"] - goal.get("done", 0)
             goal["done"] = rng.choice([0, 0, 1, 2, 5])
