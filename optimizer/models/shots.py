@@ -250,6 +250,7 @@ UnplannedReason = Literal[
     "blocked",
     "wrong_side",
     "forbidden_zone",
+    "clear_odds",
     "window_too_short",
     "least_visit",
     "set_held_back",

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Step
 from optimizer.report.fitted import Fitted
+from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
@@ -82,6 +83,10 @@ def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableTyp
         )
         if totals.depth_s is not None:
             yield labelled("Depth", f"as good as {duration(totals.depth_s)} {AT_ZENITH}")
+        if totals.expected_s is not None:
+            yield labelled("Odds", expected_words(totals.open_shutter_s, totals.expected_s))
+        if (gamble := gamble_words(shots.request, shots.steps)) is not None:
+            yield labelled("Risk", gamble)
     else:
         why = (
             "clear and blocked spans leave nothing of the night"

@@ -61,11 +61,10 @@ def _idle(shots: ShotList) -> str:
 def _counted(shots: ShotList) -> str:
     """What the hours count, in words: by weights, by depth or with filter sets they are not a clock's."""
     request = shots.request
-    weighted = (
-        any(target.weight != 1 for target in request.targets)
-        or any(value.factor != 1 for value in shots.values)
-        or bool(request.night.clear_odds)
+    weighted = any(target.weight != 1 for target in request.targets) or any(
+        value.factor != 1 for value in shots.values
     )
     kind = "depth" if request.aim.value == "depth" else "open shutter"
+    kind = f"expected {kind}" if request.night.clear_odds else kind
     kind = f"weighted {kind}" if weighted else kind
     return f" of value ({kind} and the progress of filter sets)" if counts_sets(request) else f" of {kind}"

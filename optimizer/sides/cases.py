@@ -23,7 +23,7 @@ from optimizer.problem.transitions import may_follow
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows
-from optimizer.timeline.totals import depth_s
+from optimizer.timeline.totals import depth_s, expected_s
 
 SideChoice = Literal["before", "after", "across"]
 CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
@@ -35,7 +35,8 @@ class Outcome:
 
     Values are weighted seconds, what filter sets come forward included, and means are over the target's
     exposures. `target_depth_s` has the seconds under a dark zenith that its exposures equal; None where the
-    aim does not ask for depth.
+    aim does not ask for depth. `target_expected_s` has its open shutter by the odds of clear sky; None where
+    none are given.
     """
 
     target_open_s: float
@@ -46,6 +47,7 @@ class Outcome:
     flips: int
     mean_altitude_deg: float | None
     mean_moonlight_mag: float | None
+    target_expected_s: float | None = None
 
 
 class Exposure(NamedTuple):
@@ -188,6 +190,7 @@ class Case:
             target_open_s=seconds[target.name],
             target_value=problem.weighted_seconds(profit_of_visits(problem, mine)),
             target_depth_s=depth_s(problem, self.windows, mine) if self.windows.by_depth else None,
+            target_expected_s=expected_s(problem, self.windows, mine) if self.windows.odds else None,
             open_s=sum(seconds.values()),
             value=problem.weighted_seconds(profit_of(problem, plan)),
             flips=sum(visit.acts[0].kind == "flip" for visit in schedule),

@@ -65,7 +65,7 @@ def test_whatever_the_prices_nothing_gathered_is_worth_more(seed: int) -> None:
     numbers = Progress(problem)
     for number in range(FEW_FRAMES):
         left = rng.integers(0, [task.frames_left + 1 for task in problem.tasks])
-        gathered = np.array([task.profit for task in problem.tasks]) * left * (number > 0)
+        gathered = np.array([task.profit for task in problem.tasks]) * left.astype(np.float64) * (number > 0)
         drawn = [_drawn_prices(numbers, rng) for _ in range(5)]
         for prices in (*drawn, numbers.even, numbers.at_first, numbers.levelled(drawn[0])):
             most = float((numbers.plain + prices) @ gathered) + numbers.given(prices)

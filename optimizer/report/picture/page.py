@@ -9,6 +9,7 @@ from optimizer.models.shots import AuditReport
 from optimizer.report.audit_view import QUALITY
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
+from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
 from optimizer.report.picture.drawing import draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
@@ -51,6 +52,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             policy=_policy(style, script),
             figures=figures(facts),
             verdict=_verdict(plan.audit),
+            odds=_odds(plan),
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
             short=() if plan.audit is None else [safe(each.message) for each in plan.audit.quality],
             short_words=QUALITY,
@@ -68,6 +70,13 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             **_flip(facts),
         )
     )
+
+
+def _odds(plan: ShownPlan) -> list[str]:
+    """What is expected by the odds of clear sky, and which part is a gamble; empty if none are given."""
+    expected = None if plan.expected_s is None else expected_words(plan.open_shutter_s, plan.expected_s)
+    words = (expected, gamble_words(plan.request, plan.steps))
+    return [f"{each[:1].upper()}{each[1:]}." for each in words if each is not None]
 
 
 def _flip(facts: PictureFacts) -> dict[str, object]:

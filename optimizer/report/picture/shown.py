@@ -29,6 +29,7 @@ class ShownPlan:
     targets: tuple[TargetTotal, ...]
     open_shutter_s: float
     depth_s: float | None
+    expected_s: float | None
     dark_s: int | None
     proof: Proof | None
     unplanned: tuple[Unplanned, ...]
@@ -44,6 +45,7 @@ def shown_list(shots: ShotList) -> ShownPlan:
         targets=shots.totals.targets,
         open_shutter_s=shots.totals.open_shutter_s,
         depth_s=shots.totals.depth_s,
+        expected_s=shots.totals.expected_s,
         dark_s=shots.totals.dark_s,
         proof=shots.proof,
         unplanned=shots.unplanned,
@@ -60,4 +62,4 @@ def shown_steps(request: Request, steps: Sequence[Step]) -> ShownPlan:
         for target, goal in request.goals()
     ]
     open_s = sum(step.exposure_s or 0.0 for step in exposures)
-    return ShownPlan(request, tuple(steps), tuple(goals), (), open_s, None, None, None, (), None)
+    return ShownPlan(request, tuple(steps), tuple(goals), (), open_s, None, None, None, None, (), None)
