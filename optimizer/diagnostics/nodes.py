@@ -94,12 +94,10 @@ def _wanted(node: Node, leaf: str, kind: str) -> str:
     if "enum" in node:
         return listing((f'"{word}"' for word in node["enum"]), most=20)
     match node.get("type"), node.get("format"):
-        case "integer", _:
-            return "a whole number" + span(node)
-        case "number", _:
+        case "integer" | "number" as number_type, _:
             unit = unit_of(leaf)
-            limits = span(node)
-            return "a number" + (f" of {unit}" if unit else "") + limits
+            what = "a whole number" if number_type == "integer" else "a number"
+            return what + (f" of {unit}" if unit else "") + span(node)
         case "boolean", _:
             return "true or false"
         case "string", "date":

@@ -13,13 +13,14 @@ from optimizer.models.rig import TWILIGHT_LIMIT_DEG
 from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.plan import Plan
-from optimizer.problem import Problem
+from optimizer.problem import Problem, without_slack
 from optimizer.problem.tasks import Task, worth_planning
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.timeline.alone import frames_alone, most_alone, most_open_s, open_s
 from optimizer.timeline.by_odds import WHILE_COUNTING, counting_only, counts_nothing, is_cut
+from optimizer.timeline.held_back import HELD_BACK, held_back
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.
@@ -71,19 +72,19 @@ def explain_unplanned(
     names = list(dict.fromkeys(task.target.name for task in short))
     tried = set(names[:MOST_ALONE])
     counting = counting_only(problem)
-    told = {
-        task.index: _by_windows(
-            request,
-            sky,
-            windows,
-            (problem, counting),
-            task,
-            planned,
-            most=proven and only,
-            alone=task.target.name in tried,
-        )
-        for task in short
-    }
+    loose = without_slack(problem, request, windows) if short else problem
+    easier_night = loose, counting_only(loose)
+    told: dict[int, Why | None] = {}
+    for task in short:
+        alone, both = task.target.name in tried, (problem, counting)
+        why = _by_windows(request, sky, windows, both, task, planned, most=proven and only, alone=alone)
+        if why is not None and loose is not problem:
+            # what holds without the slack as well is true as it stands; the rest is for the slack's sake
+            easier = _by_windows(request, sky, windows, easier_night, task, planned, most=False, alone=alone)
+            why = easier or _for_slack(request, planned[task.index])
+        told[task.index] = why
+    idle = held_back(problem, planned)
+    told |= {task.index: HELD_BACK for task in short if task.index in idle and told[task.index] is None}
     by_target: dict[str, list[Task]] = {}
     for task in short:
         if told[task.index] is None:
@@ -156,6 +157,15 @@ def _by_windows(
             f"{CLOSED} may have to give way"
         )
     return None
+
+
+def _for_slack(request: Request, frames: int) -> Why:
+    """What is left out although its windows would hold it, were it not for the slack asked for."""
+    more = f"more than {_these(frames)}" if frames else "a sub of it"
+    return "window_too_short", (
+        f"no plan was found that holds {more} with the slack of {request.aim.slack_s} s asked for; "
+        "a smaller slack_s may make room"
+    )
 
 
 def _by_odds(counting: Problem, task: Task, frames: int, *, alone: bool) -> Why | None:
