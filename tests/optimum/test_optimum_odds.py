@@ -21,7 +21,7 @@ from tests.support.oracle.best import greatest_profit
 from tests.support.scenarios.small import small_night
 from tests.support.speeds import sampled
 
-CHUNKS, NIGHTS, SOLVED = 8, 32, 8  # so that several processes can share the work; every SOLVED-th is planned
+CHUNKS, NIGHTS, SOLVED = 8, 32, 4  # so that several processes can share the work; every SOLVED-th is planned
 
 
 def problem_of(seed: int) -> tuple[Request, Problem, SkyWindows]:
@@ -62,4 +62,4 @@ def test_no_bound_by_odds_lies_below_the_greatest_profit(chunk: int) -> None:
     assert wrong == []
     assert len(loose) >= 0.4 * NIGHTS
     assert statistics.median(loose) < 0.1  # odds change by more within a run's reach than the sky does
-    assert statistics.median(short) < 0.002
+    assert statistics.median(short) < 0.002  # single ones by up to 8 %, where waiting for odds pays
