@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from optimizer.audit.registry import LIST_RULE_NAMES, RULES, STEP_RULE_NAMES
+from optimizer.audit.registry import LIST_RULE_NAMES, QUALITY_RULES, RULES, STEP_RULE_NAMES
 from optimizer.audit.rows import NO_TARGET, WEST
 from optimizer.audit.rules.night_facts import check_night
 from optimizer.audit.rules.proof import check_proof
@@ -23,6 +23,7 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
     """Check steps, planned or typed by hand, against every rule, from the request and the steps alone.
 
     Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
+    What breaks no rule but falls short of the request stands in `quality`.
     `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
     side to `contact_min`; None for a fork, where that side was not used, or where contact was never measured.
     Never raises, whatever the steps hold.
@@ -55,7 +56,13 @@ def _of_steps(scene: Scene) -> list[Violation]:
 def _report(scene: Scene, rules: tuple[str, ...], violations: Iterable[Violation]) -> AuditReport:
     whole_list = len(scene.rows) + 1
     ordered = sorted(violations, key=lambda each: whole_list if each.step is None else each.step)
-    return AuditReport(rules=rules, violations=tuple(ordered), least_margin_min=_least_margin_min(scene))
+    quality = tuple(finding for rule in QUALITY_RULES for finding in rule.check(scene))
+    return AuditReport(
+        rules=rules,
+        violations=tuple(ordered),
+        quality=quality,
+        least_margin_min=_least_margin_min(scene),
+    )
 
 
 def _least_margin_min(scene: Scene) -> float | None:

@@ -9,7 +9,9 @@ import numpy as np
 
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import odds_seconds
 from optimizer.audit.rows import GoalKey
+from optimizer.audit.rules.slack import spare_seconds
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
@@ -22,13 +24,13 @@ NAME = "totals"
 SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
 SET_SHARE_DIGIT = 1e-6  # shares of filter sets are rounded down to six decimals
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is given
+MILLISECOND_S = 1e-3  # to which depth_s and expected_s are given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
 
 def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iterator[Violation]:
-    """Wrong sums: progress of goals and filter sets, value, seconds open, dark and by kind, and share.
+    """Wrong sums: progress of goals and sets, value, seconds open, dark and by kind, share, least slack.
 
     `objective` is that of the proof, in weighted seconds.
     """
@@ -56,6 +58,8 @@ def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -
             f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
         )
     yield from _depth(scene, totals)
+    yield from _slack(scene, totals)
+    yield from _expected(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -145,6 +149,50 @@ def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
             "s",
             f"depth_s says {given_s:g}; the subs are as good as {truth:.3f} s at the zenith on a "
             "moonless night",
+        )
+
+
+def _slack(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the least slack and the step that has it."""
+    spare_s = {row.step.step: seconds for row, seconds in spare_seconds(scene)}
+    least_s = min(spare_s.values(), default=None)
+    told_s, step = totals.least_slack_s, totals.least_slack_step
+    if least_s is None:
+        if told_s is not None or step is not None:
+            yield scene.violation(NAME, None, 1, "steps", "least_slack_s is given, but no step may be late")
+    elif told_s is None:
+        yield scene.violation(NAME, None, 1, "steps", f"least_slack_s is missing; it is {least_s}")
+    elif told_s != least_s:
+        yield scene.violation(
+            NAME, None, abs(told_s - least_s), "s", f"least_slack_s says {told_s}; it is {least_s}"
+        )
+    elif step is None or spare_s.get(step) != least_s:
+        yield scene.violation(
+            NAME,
+            None,
+            1,
+            "steps",
+            f"least_slack_step says {step}, which is no step with {least_s} s of slack",
+        )
+
+
+def _expected(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the seconds expected by the odds of clear sky, which the list gives where there are odds."""
+    if not scene.request.night.clear_odds:
+        if totals.expected_s is not None:
+            yield scene.violation(
+                NAME, None, totals.expected_s, "s", "expected_s is given, but night.clear_odds is not"
+            )
+        return
+    truth = float(odds_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
+    given_s = 0.0 if totals.expected_s is None else totals.expected_s
+    if abs(truth - given_s) > MILLISECOND_S:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(truth - given_s),
+            "s",
+            f"expected_s says {given_s:g}; by the odds of clear sky the subs are open for {truth:.3f} s",
         )
 
 
