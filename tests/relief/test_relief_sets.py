@@ -36,7 +36,8 @@ def test_two_frames_more_of_what_lags_are_worth_more_than_their_seconds(in_set: 
     assert night.value == pytest.approx(frame_s * frames)
     (entry,) = relieve(night, shots.unplanned, questions_of(night, shots.unplanned))
     (step,) = entry.relief or ()
-    assert (step.key, step.open_s, step.value_s) == ("floor_deg", 600.0, pytest.approx(2 * frame_s))
+    assert (step.key, step.open_s) == ("floor_deg", 600.0)
+    assert step.value_s == pytest.approx(2 * frame_s)
     assert Night(with_red(floor_deg=38.0, in_set=in_set)).plan().totals.value_s == pytest.approx(
         night.value + step.value_s
     )
