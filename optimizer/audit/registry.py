@@ -19,6 +19,7 @@ from optimizer.audit.rules.order import Contiguous, EndsWithPark, Straddle, With
 from optimizer.audit.rules.pier import PierSide, Sides
 from optimizer.audit.rules.pointing import Coordinates, PositionAngle
 from optimizer.audit.rules.rotator import Rotator
+from optimizer.audit.rules.slack import Slack
 from optimizer.audit.rules.spells import Blocked, Clear
 from optimizer.audit.rules.sun import Darkness, SunDown
 from optimizer.audit.rules.tracking import Tracking
@@ -71,5 +72,6 @@ RULES: tuple[Rule, ...] = (
     LatestStart(SPAN_RULES),
     Columns(),
 )
+QUALITY_RULES: tuple[Rule, ...] = (Slack(),)
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
-LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts")
+LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

@@ -25,6 +25,10 @@ CORNER_DEG = 5 * ARCSEC_DEG
 BRIGHTENING_MAG = 1e-5
 # Of depth: the Moon may rise to either side of a minute's mark by the two routes.
 DEPTH_SHARE = 1e-4
+# Hours in which a goal may be shot in so many nights ahead: this and so much times their square root. Planner
+# and audit count instants 10 min and about 2 min apart, and each window is a step more or less.
+HOURS_AHEAD, HOURS_AHEAD_PER_ROOT_NIGHT = 0.3, 0.15
+FACTOR_DIGIT = 5e-4  # factors are given to three decimals
 WEIGHTED_SECONDS = 1e-3  # weights have three decimals
 VALUE_DIGIT = 1e-6  # to which objective and bound are given
 ROUNDING = 1e-9  # of sums of decimal fractions held in binary

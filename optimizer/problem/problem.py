@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -149,6 +149,11 @@ def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTO
     `factors` are those by which the frames of scarce goals count more.
     """
     tasks, unit = tasks_of(request, sky, factors)
+    slots, worth = _slots(request, sky, tasks), worth_of(request, tasks)
+    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth)
+
+
+def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Slot, ...]:
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
@@ -156,8 +161,14 @@ def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTO
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
         slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
-    worth = worth_of(request, tasks)
-    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), unit, worth)
+    return tuple(slots)
+
+
+def without_slack(problem: Problem, request: Request, sky: SkyWindows) -> Problem:
+    """The same night with no slack asked for: what it cannot hold is left out for other reasons."""
+    if not request.aim.slack_s:
+        return problem
+    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks))
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:

@@ -140,4 +140,4 @@ def _only(request: Request, target: Target, filter_name: str) -> Request:
     """The request with one target and one filter's goals alone, and hours as its aim."""
     goals: tuple[Goal, ...] = tuple(goal for goal in target.goals if goal.filter == filter_name)
     alone = target.model_copy(update={"goals": goals})
-    return request.model_copy(update={"targets": (alone,), "aim": Aim()})
+    return request.model_copy(update={"targets": (alone,), "aim": Aim(value="hours")})

@@ -15,6 +15,7 @@ from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
 from optimizer.report.set_words import SetProgress, set_progress
+from optimizer.report.slack_words import slack_words
 from optimizer.report.tables import heading, indented, labelled, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
 from optimizer.report.visits import ShownVisit, visits_of
@@ -97,6 +98,8 @@ def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableTyp
         yield labelled("Flip", _flips(shots, visits))
         if slewed := _other_side_by_slew(shots, visits):
             yield labelled("Pier", f"by slew the pier side changes at {slewed}")
+    if (slack := slack_words(shots)) is not None:
+        yield labelled("Slack", slack)
     broken = len(shots.audit_report.violations)
     verdict = "none broken" if not broken else f"{broken} times broken"
     yield labelled(

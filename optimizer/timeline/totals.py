@@ -28,6 +28,21 @@ def frames_planned(plan: Plan) -> Counter[int]:
     return planned
 
 
+def least_slack(steps: Sequence[Step], *, by_mount: bool) -> tuple[int | None, int | None]:
+    """Seconds by which the step with the least slack may be late, and its number, the first of equals.
+
+    Waits and parks take up what is late, and a flip that the mount makes by itself (`by_mount`) is never
+    late. Both are None where no other step has a latest start.
+    """
+    exempt = ("wait", "park", "flip") if by_mount else ("wait", "park")
+    spare_s = [
+        (round((step.latest_start_utc - step.start_utc).total_seconds()), step.step)
+        for step in steps
+        if step.kind not in exempt and step.latest_start_utc is not None
+    ]
+    return min(spare_s, default=(None, None))
+
+
 def build_totals(
     problem: Problem,
     windows: SkyWindows,
@@ -45,6 +60,7 @@ def build_totals(
     for step in steps:
         by_kind[step.kind] += step.seconds
     open_s = sum(goal.seconds_planned for goal in goals)
+    slack_s, slack_step = least_slack(steps, by_mount=problem.rules.flip_by == "mount")
     dark_s = int(total_s(windows.dark))
     return Totals(
         goals=tuple(goals),
@@ -53,6 +69,8 @@ def build_totals(
         depth_s=depth_s(problem, windows, visits) if windows.by_depth else None,
         value_s=_rounded_down(problem.worth.profit(gathered) * problem.profit_unit, VALUE_DECIMALS),
         set_s=_rounded_down(_set_profit(problem, gathered) * problem.profit_unit, VALUE_DECIMALS),
+        least_slack_s=slack_s,
+        least_slack_step=slack_step,
         dark_s=dark_s,
         share=round(open_s / dark_s, 4) if dark_s else 0.0,
         seconds_by_kind=dict(by_kind),

@@ -69,6 +69,8 @@ def with_objective(value_s: float) -> tuple[tuple[str, float], ...]:
 TOTALS = whole().totals
 PROOF = whole().proof
 KINDS = TOTALS.seconds_by_kind
+SLACK_S = TOTALS.least_slack_s or 0
+PARK = len(whole().steps)
 UNTRUE: list[tuple[str, str, Callable[[], ShotList], float | None, str | None]] = [
     ("a frame too many planned", "totals", told("totals.goals.0.frames_planned", 6), None, None),
     ("left as if nothing were planned", "totals", told("totals.goals.1.frames_left", 6), 5, "subs"),
@@ -124,6 +126,11 @@ UNTRUE: list[tuple[str, str, Callable[[], ShotList], float | None, str | None]] 
         0.075,
         "weighted s",
     ),
+    ("a second more of slack", "totals", told("totals.least_slack_s", SLACK_S + 1), 1, "s"),
+    ("a second less of slack", "totals", told("totals.least_slack_s", SLACK_S - 1), 1, "s"),
+    ("no slack told", "totals", told("totals.least_slack_s", None), 1, "steps"),
+    ("the slack of another step", "totals", told("totals.least_slack_step", PARK), 1, "steps"),
+    ("the slack of no step", "totals", told("totals.least_slack_step", None), 1, "steps"),
     ("the objective", "proof", told("proof.objective", PROOF.objective + 1), None, None),
     ("a bound below the objective", "proof", told("proof.bound", PROOF.objective - 1), 1, "weighted s"),
     ("the gap", "proof", told("proof.gap", 0.4), 0.1, "gap"),
@@ -192,7 +199,7 @@ def test_goal_beside_the_set_leaves_a_set_of_one(balance: float) -> None:
 def test_true_list_passes(night: Callable[[], Night]) -> None:
     report = audit_shot_list(shot_list(night()))
     assert report.violations == ()
-    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts"} == set(report.rules)
+    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts", "values"} == set(report.rules)
 
 
 def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:
@@ -242,7 +249,7 @@ def test_own_list_must_tell_latest_starts(kind: str) -> None:
     """One that is missing in a list of ours is told; in a list typed by hand it is not."""
     night = edited(flipped(), number_of(flipped(), kind), latest_start_utc=None)
     assert audit_steps(*night).violations == ()
-    found = audit_shot_list(whole().model_copy(update={"steps": night.steps})).violations
+    found = audit_shot_list(shot_list(night)).violations
     assert [(each.rule, each.step) for each in found] == [("latest_start", number_of(flipped(), kind))]
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
 from optimizer.audit.rows import GoalKey
+from optimizer.audit.rules.slack import spare_seconds
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
@@ -28,7 +29,7 @@ DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines ov
 
 
 def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iterator[Violation]:
-    """Wrong sums: progress of goals and filter sets, value, seconds open, dark and by kind, and share.
+    """Wrong sums: progress of goals and sets, value, seconds open, dark and by kind, share, least slack.
 
     `objective` is that of the proof, in weighted seconds.
     """
@@ -56,6 +57,7 @@ def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -
             f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
         )
     yield from _depth(scene, totals)
+    yield from _slack(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -145,6 +147,30 @@ def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
             "s",
             f"depth_s says {given_s:g}; the subs are as good as {truth:.3f} s at the zenith on a "
             "moonless night",
+        )
+
+
+def _slack(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the least slack and the step that has it."""
+    spare_s = {row.step.step: seconds for row, seconds in spare_seconds(scene)}
+    least_s = min(spare_s.values(), default=None)
+    told_s, step = totals.least_slack_s, totals.least_slack_step
+    if least_s is None:
+        if told_s is not None or step is not None:
+            yield scene.violation(NAME, None, 1, "steps", "least_slack_s is given, but no step may be late")
+    elif told_s is None:
+        yield scene.violation(NAME, None, 1, "steps", f"least_slack_s is missing; it is {least_s}")
+    elif told_s != least_s:
+        yield scene.violation(
+            NAME, None, abs(told_s - least_s), "s", f"least_slack_s says {told_s}; it is {least_s}"
+        )
+    elif step is None or spare_s.get(step) != least_s:
+        yield scene.violation(
+            NAME,
+            None,
+            1,
+            "steps",
+            f"least_slack_step says {step}, which is no step with {least_s} s of slack",
         )
 
 

@@ -6,6 +6,7 @@ import base64
 import hashlib
 
 from optimizer.models.shots import AuditReport
+from optimizer.report.audit_view import QUALITY
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
@@ -51,6 +52,8 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             figures=figures(facts),
             verdict=_verdict(plan.audit),
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
+            short=() if plan.audit is None else [safe(each.message) for each in plan.audit.quality],
+            short_words=QUALITY,
             drawings=[draw(facts, layout, titled=False) for layout in (WIDE, NARROW)],
             outside=facts.steps_outside,
             order=order_of_night(plan.steps, zone),

@@ -158,6 +158,12 @@ def totals(night: Night, dark_s: int) -> Totals:
         by_kind[step.kind] += step.seconds
     opened = sum(goal.seconds_planned for goal in goals)
     value_s, set_s = value_and_set_s(night)
+    spare = [
+        (round((step.latest_start_utc - step.start_utc).total_seconds()), step.step)
+        for step in night.steps
+        if step.latest_start_utc
+        and step.kind not in ("wait", "park", "flip" if night.request.mount.flip_by == "mount" else "")
+    ]
     return Totals(
         goals=tuple(goals),
         targets=tuple(
@@ -171,6 +177,8 @@ def totals(night: Night, dark_s: int) -> Totals:
         open_shutter_s=opened,
         value_s=rounded_down(value_s, 3),
         set_s=rounded_down(set_s, 3),
+        least_slack_s=min(spare)[0] if spare else None,
+        least_slack_step=min(spare)[1] if spare else None,
         dark_s=dark_s,
         share=round(opened / dark_s, 4),
         seconds_by_kind=dict(by_kind),
