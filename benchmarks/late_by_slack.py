@@ -84,15 +84,16 @@ def judged(shots: ShotList) -> Counter[str]:
     found["flips"] = sum(step.kind == "flip" for step in shots.steps)
     found["frames"] = sum(step.kind == "expose" for step in shots.steps)
     found["less slack than asked for"] = int(least_s < slack_s)
-    found["lost or broken at slack"] = int(is_harmed(shots, slack_s))
-    found["lost or broken at least slack"] = int(is_harmed(shots, least_s))
-    found["lost or broken a second later"] = int(is_harmed(shots, least_s + 1))
+    harmed = {late_s: is_harmed(shots, late_s) for late_s in {slack_s, least_s, least_s + 1}}
+    found["lost or broken at slack"] = int(harmed[slack_s])
+    found["lost or broken at least slack"] = int(harmed[least_s])
+    found["lost or broken a second later"] = int(harmed[least_s + 1])
     return found
 
 
 def is_harmed(shots: ShotList, late_s: int) -> bool:
     """Whether a list that runs so late breaks a rule, or loses a frame to whoever executes it."""
-    return bool(broken(shots, late_s)) or lost_s(shots, late_s) > 0
+    return lost_s(shots, late_s) > 0 or bool(broken(shots, late_s))  # the executor is the quicker one
 
 
 def broken(shots: ShotList, late_s: int) -> set[str]:
@@ -107,13 +108,15 @@ def late_steps(shots: ShotList, late_s: int) -> tuple[Step, ...]:
     later, steps = dt.timedelta(seconds=late_s), list[Step]()
     for step in shots.steps:
         starts = step.start_utc + later
-        if by_mount and step.kind == "flip":  # on time, if a wait before it is long enough
-            before = steps[-1]
-            starts = max(step.start_utc, before.start_utc) if before.kind == "wait" else before.end_utc
-            steps[-1] = before.model_copy(update={"end_utc": starts})
+        if by_mount and step.kind == "flip":  # on time, if a wait before it takes up what is late
+            if steps[-1].kind == "wait" and steps[-1].start_utc >= step.start_utc:
+                steps.pop()
+            waits = steps[-1].kind == "wait"
+            starts = step.start_utc if waits else steps[-1].end_utc
+            steps[-1] = steps[-1].model_copy(update={"end_utc": starts})
         columns = {**dict.fromkeys(PLANNED), "start_utc": starts, "end_utc": step.end_utc + later}
         steps.append(step.model_copy(update=columns))
-    return tuple(steps)
+    return tuple(step.model_copy(update={"step": number}) for number, step in enumerate(steps, start=1))
 
 
 def lost_s(shots: ShotList, late_s: int) -> float:
