@@ -144,12 +144,13 @@ def moonless_dark(shots: ShotList, sky: NightSky) -> tuple[int, dict[str, float]
     """
     seconds = np.arange(0.0, 86400.0)
     dark = (sky.sun.geometric_altitude_deg(seconds) <= SUN_DEG) & ~sky.moon.is_up(seconds)
-    given: Counter[str] = Counter()
+    given: dict[str, float] = {}
     for step in shots.steps:
         if step.kind == "expose" and step.filter is not None and step.exposure_s is not None:
             middle = sky.clock.seconds(step.start_utc) + step.exposure_s / 2
-            given[step.filter] += step.exposure_s * bool(dark[round(middle)])
-    return int(dark.sum()), dict(given)
+            open_s = step.exposure_s * bool(dark[round(middle)])
+            given[step.filter] = given.get(step.filter, 0.0) + open_s
+    return int(dark.sum()), given
 
 
 def least_slack_s(steps: Iterable[Step]) -> int | None:

@@ -94,8 +94,8 @@ class Night:
         caller is not called while the main thread searches; it is set back afterwards.
 
         Args:
-            tell: Called with seconds of search, value and bound (both in weighted seconds of open shutter) at
-                each better plan or bound, perhaps from another thread.
+            tell: Called with seconds of search, value and bound (both in weighted seconds) at each better
+                plan or bound, perhaps from another thread.
             began: Since when the time limit counts, as `time.monotonic` has it; None means since this call.
                 Sky and windows are included, where the search has two workers or more.
 
@@ -140,7 +140,10 @@ class Night:
 
     @property
     def value(self) -> float:
-        """Weighted seconds of the plan found. Raises RuntimeError before the night is planned."""
+        """Weighted seconds of the plan found, what filter sets come forward included, if the aim asks for it.
+
+        Raises RuntimeError before the night is planned.
+        """
         return self.problem.weighted_seconds(self.solution.profit)
 
     @property

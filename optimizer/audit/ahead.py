@@ -7,6 +7,9 @@ nights on end, so that no edge is met at the same distance from an instant night
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+import erfa
 import numpy as np
 
 from optimizer.audit.clock import NIGHT_S, night_origin
@@ -14,7 +17,7 @@ from optimizer.audit.moonlight import dark_nanolamberts, moon_nanolamberts
 from optimizer.audit.rules.altitude import Profile
 from optimizer.audit.rules.moon import MOON_UP_DEG
 from optimizer.audit.rules.sun import SUNSET_DEG
-from optimizer.audit.sky import Bodies, Places, SkyBook
+from optimizer.audit.sky import VISUAL_UM, Bodies, Places, SkyBook
 from optimizer.audit.types import Bools, Floats
 from optimizer.audit.zone import SIDEREAL_PER_CLOCK, Zone, wrapped_about
 from optimizer.models.request import Request
@@ -22,15 +25,23 @@ from optimizer.models.rig import Filter
 from optimizer.models.site import Site
 from optimizer.models.targets import Target
 
-STEP_S = 127
-FINE_NIGHTS = 112  # with more of them, instants lie as many times farther apart
+STEP_S, LONG_STEP_S = 127, 509  # the latter for more nights than these
+FINE_NIGHTS = 112
 NODE_S = 10800  # of Sun and Moon: what interpolation adds is then 5 arcsec, by the formula of `sky`
 
 
-def hours_ahead(request: Request) -> dict[tuple[str, str], float]:
-    """Hours of the `aim.look_ahead_nights` nights from this one on, by the names of target and filter."""
+@dataclass(frozen=True)
+class Ahead:
+    """Hours in which a target may be shot through a filter, and the windows that they come in."""
+
+    hours: float
+    windows: int
+
+
+def hours_ahead(request: Request) -> dict[tuple[str, str], Ahead]:
+    """Count the `aim.look_ahead_nights` nights from this one on, by the names of target and filter."""
     nights = request.aim.look_ahead_nights
-    step_s = STEP_S * -(-nights // FINE_NIGHTS)
+    step_s = STEP_S if nights <= FINE_NIGHTS else LONG_STEP_S
     filters = {each.name: each for each in request.filters}
     book = SkyBook(request, night_origin(request), (nights + 1) * NIGHT_S, NODE_S)
     second = np.arange(step_s // 2, nights * NIGHT_S, step_s, dtype=np.int64)
@@ -38,7 +49,7 @@ def hours_ahead(request: Request) -> dict[tuple[str, str], float]:
     bodies = book.bodies(second)
     middles = np.arange(nights, dtype=np.int64) * NIGHT_S + NIGHT_S // 2
     places = book.places(*np.broadcast_arrays(np.arange(len(request.targets))[:, None], middles))
-    hours: dict[tuple[str, str], float] = {}
+    ahead: dict[tuple[str, str], Ahead] = {}
     for index, target in enumerate(request.targets):
         night = second // NIGHT_S
         turned_s = places.hour_angle_s[index, night] + SIDEREAL_PER_CLOCK * (second - middles[night])
@@ -48,8 +59,10 @@ def hours_ahead(request: Request) -> dict[tuple[str, str], float]:
         may = _above(request, target, own) & _on_a_side(request, target, own.hour_angle_s)
         open_to = _Open(request, _at(own, may), Bodies(bodies.sun[may], bodies.moon[may]))
         for name in {goal.filter for goal in target.goals}:
-            hours[target.name, name] = int(np.count_nonzero(open_to(filters[name]))) * step_s / 3600
-    return hours
+            taken = (second[may] // step_s)[open_to(filters[name])]
+            breaks = int(np.count_nonzero(np.diff(taken) > 1))
+            ahead[target.name, name] = Ahead(len(taken) * step_s / 3600, breaks + min(1, len(taken)))
+    return ahead
 
 
 def _places(site: Site, hour_angle_s: Floats, declination_deg: Floats) -> Places:
@@ -68,14 +81,18 @@ def _places(site: Site, hour_angle_s: Floats, declination_deg: Floats) -> Places
 
 
 def _refracted(site: Site, altitude_deg: Floats) -> Floats:
-    """The altitude as seen; Saemundsson's formula (Meeus, Astronomical Algorithms, 16.4), good to 0.1 arcmin.
+    """The altitude as seen: ERFA's A tan z + B tan^3 z of the air, taken back from the true z in one step.
 
-    Below 3 degrees it stays as there, since the request's refraction does so.
+    Below 3 degrees (a height of 0.05) the formula has no use and stays as it is there.
     """
-    height = np.maximum(altitude_deg, 3.0)
-    arcmin = 1.02 / np.tan(np.radians(height + 10.3 / (height + 5.11)))
-    lifted: Floats = altitude_deg + arcmin / 60 * site.pressure_hpa / 1010 * 283 / (273 + site.temperature_c)
-    return lifted
+    if site.pressure_hpa <= 0:
+        return altitude_deg
+    first, third = erfa.refco(site.pressure_hpa, site.temperature_c, site.humidity, VISUAL_UM)
+    height = np.maximum(np.sin(np.radians(altitude_deg)), 0.05)
+    slope = np.cos(np.radians(altitude_deg)) / height
+    lift = (first + third * slope**2) * slope / (1 + (first + 3 * third * slope**2) / height**2)
+    seen: Floats = altitude_deg + np.degrees(lift)
+    return seen
 
 
 def _at(places: Places, where: Bools) -> Places:

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import counted_seconds
 from optimizer.audit.rows import GoalKey, Row, goals_alike
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import DEPTH_SHARE, SUMS, VALUE_DIGIT, WEIGHTED_SECONDS
@@ -102,13 +102,6 @@ def worth_of(scene: Scene, totals: Totals, factors: Factors) -> Worth:
         set_forgiven_s=WEIGHTED_SECONDS + VALUE_DIGIT + most * off,
         shares=tuple(_shares_by_frames(goals) for goals in tonight),
     )
-
-
-def counted_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
-    """Seconds of each exposure as the aim counts them, shape (n,), before weights and factors."""
-    if scene.request.aim.value == "depth":
-        return depth_seconds(scene, rows)
-    return np.array([row.step.exposure_s or 0.0 for row in rows])
 
 
 def key_of(target: Target, goal: Goal) -> GoalKey:

@@ -13,6 +13,8 @@ Node = dict[str, Any]
 
 # Keys that the models take besides their fields: sexagesimal text.
 TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
+# And those that name a file, which is read in their place.
+FILE_TWINS = {"Night": ("clear_odds_file",)}
 
 
 @lru_cache(maxsize=8)
@@ -55,9 +57,10 @@ class Nodes:
         return {}
 
     def keys(self, path: KeyPath) -> list[str]:
-        """The keys that may stand in the table at the path, text twins included; `schema` for `schema_`."""
+        """The keys that may stand in the table at the path, twins included; `schema` for `schema_`."""
         node = self.at(path)
-        return [*node.get("properties", ()), *TEXT_TWINS.get(node.get("title", ""), ())]
+        title = node.get("title", "")
+        return [*node.get("properties", ()), *TEXT_TWINS.get(title, ()), *FILE_TWINS.get(title, ())]
 
     def tables(
         self, node: Node | None = None, path: KeyPath = (), depth: int = 0

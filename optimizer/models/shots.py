@@ -220,8 +220,8 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    `seconds` is how long the search took. `idle` are spans that a longer search would fill; a plan that is
-    proven the best has none.
+    Both hold what filter sets come forward, where the aim asks for it. `seconds` is how long the search took.
+    `idle` are spans that a longer search would fill; a plan that is proven the best has none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -250,8 +250,10 @@ UnplannedReason = Literal[
     "blocked",
     "wrong_side",
     "forbidden_zone",
+    "clear_odds",
     "window_too_short",
     "least_visit",
+    "set_held_back",
     "night_full",
 ]
 
@@ -266,9 +268,9 @@ class Relief(Frozen):
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
-    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
-    otherwise the gain may be the search's luck.
+    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, filter
+    sets included, by the weights of the request. `certain`: the new plan has a greater value than any plan of
+    the night as it is; otherwise the gain may be the search's luck.
     """
 
     change: str

@@ -30,8 +30,9 @@ from optimizer.sky.windows import SkyWindows, sky_windows
 
 STEP_S = 60.0  # for the Sun's lowest point, as the windows are sampled
 LIKELY, ANOTHER, HARDLY = range(3)  # ranks
-# What was closed by hand stays closed; what the mount forbids gives way to shorter exposures alone.
-NOT_THE_SKY = ("blocked", "least_visit", "wrong_side", "forbidden_zone")
+# What was closed by hand stays closed; what the mount forbids gives way to shorter exposures alone; what adds
+# nothing to its filter set would add nothing under any sky.
+NOT_THE_SKY = ("blocked", "least_visit", "wrong_side", "forbidden_zone", "set_held_back")
 
 
 @dataclass(frozen=True)

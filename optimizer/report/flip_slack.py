@@ -41,7 +41,7 @@ def flip_apart(report: FlipReport) -> Iterator[Text]:
     room_s = min(rooms_s)
     if report.flip_by == "plan" and 0 <= room_s < report.slack_s:
         yield Text(
-            f"A flip may begin in {room_s} s alone before pier side west must be left, less than the "
-            f"{report.slack_s} s of aim.slack_s: the plan leaves pier side west so much sooner, tracking off, "
-            "and flips once it had to be left."
+            f"There are only {room_s} s in which a flip may begin before pier side west must be left, less "
+            f"than the {report.slack_s} s of aim.slack_s: the plan leaves pier side west so much sooner, "
+            "tracking off, and flips once it had to be left."
         )

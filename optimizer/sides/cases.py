@@ -18,12 +18,12 @@ from optimizer.packing.model.search import Wish
 from optimizer.packing.model.variables import NightVars, RunVars
 from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, profit_of, profit_of_visits, scheduled
-from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of
+from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of, without_slack
 from optimizer.problem.transitions import may_follow
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows
-from optimizer.timeline.totals import depth_s
+from optimizer.timeline.totals import depth_s, expected_s
 
 SideChoice = Literal["before", "after", "across"]
 CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
@@ -35,7 +35,8 @@ class Outcome:
 
     Values are weighted seconds, what filter sets come forward included, and means are over the target's
     exposures. `target_depth_s` has the seconds under a dark zenith that its exposures equal; None where the
-    aim does not ask for depth.
+    aim does not ask for depth. `target_expected_s` has its open shutter by the odds of clear sky; None where
+    none are given.
     """
 
     target_open_s: float
@@ -46,6 +47,7 @@ class Outcome:
     flips: int
     mean_altitude_deg: float | None
     mean_moonlight_mag: float | None
+    target_expected_s: float | None = None
 
 
 class Exposure(NamedTuple):
@@ -72,6 +74,13 @@ class Case:
         wish = "either" if choice == "across" else choice
         changed = target.model_copy(update={"sides": wish})
         return self._with(with_sides_of(self.problem, self.request, self.windows, changed))
+
+    def without_slack(self) -> Case:
+        """Ask for no slack: what is impossible even so is impossible tonight."""
+        if not self.request.aim.slack_s:
+            return self
+        loose = without_slack(self.problem, self.request, self.windows)
+        return Case(self.request.with_aim(slack_s=0), self.sky, self.windows, loose)
 
     def _with(self, problem: Problem) -> Case:
         return Case(self.request, self.sky, self.windows, problem)
@@ -181,6 +190,7 @@ class Case:
             target_open_s=seconds[target.name],
             target_value=problem.weighted_seconds(profit_of_visits(problem, mine)),
             target_depth_s=depth_s(problem, self.windows, mine) if self.windows.by_depth else None,
+            target_expected_s=expected_s(problem, self.windows, mine) if self.windows.odds else None,
             open_s=sum(seconds.values()),
             value=problem.weighted_seconds(profit_of(problem, plan)),
             flips=sum(visit.acts[0].kind == "flip" for visit in schedule),

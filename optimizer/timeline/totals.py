@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from fractions import Fraction
 
 from optimizer.models.shots import Step, TargetTotal, Totals, goal_total
@@ -13,6 +13,7 @@ from optimizer.packing.schedule import ScheduledVisit, gathered_by
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import filter_sets_of, progress_of
 from optimizer.problem.tasks import Task
+from optimizer.sky.gathered import GatheredCurve
 from optimizer.sky.spans import total_s
 from optimizer.sky.windows import SkyWindows
 
@@ -67,6 +68,7 @@ def build_totals(
         targets=_targets(problem, planned),
         open_shutter_s=open_s,
         depth_s=depth_s(problem, windows, visits) if windows.by_depth else None,
+        expected_s=expected_s(problem, windows, visits) if windows.odds is not None else None,
         value_s=_rounded_down(problem.worth.profit(gathered) * problem.profit_unit, VALUE_DECIMALS),
         set_s=_rounded_down(_set_profit(problem, gathered) * problem.profit_unit, VALUE_DECIMALS),
         least_slack_s=slack_s,
@@ -119,11 +121,23 @@ def _rounded_down(number: Fraction, decimals: int) -> float:
 
 def depth_s(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
     """Seconds under a dark zenith of all exposures, to the millisecond."""
+    return _gathered_s(problem, visits, lambda task: windows[task.target.name].depth[task.goal.filter])
+
+
+def expected_s(problem: Problem, windows: SkyWindows, visits: Iterable[ScheduledVisit]) -> float:
+    """Seconds of open shutter of all exposures by the odds of clear sky given, to the millisecond."""
+    odds = windows.odds
+    assert odds is not None
+    return _gathered_s(problem, visits, lambda _: odds)
+
+
+def _gathered_s(
+    problem: Problem, visits: Iterable[ScheduledVisit], curve_of: Callable[[Task], GatheredCurve]
+) -> float:
     total = 0.0
     for visit in visits:
         for index, opens in visit.exposures:
             task = problem.tasks[index]
-            curve = windows[task.target.name].depth[task.goal.filter]
-            seconds = float(curve.between_s(opens, opens + task.shutter_s))
+            seconds = float(curve_of(task).between_s(opens, opens + task.shutter_s))
             total += seconds * task.goal.exposure_s / task.shutter_s
     return round(total, 3)

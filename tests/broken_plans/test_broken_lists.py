@@ -199,7 +199,9 @@ def test_goal_beside_the_set_leaves_a_set_of_one(balance: float) -> None:
 def test_true_list_passes(night: Callable[[], Night]) -> None:
     report = audit_shot_list(shot_list(night()))
     assert report.violations == ()
-    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts", "values"} == set(report.rules)
+    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts", "values"} == set(
+        report.rules
+    )
 
 
 def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:

@@ -1,4 +1,4 @@
-"""How late the steps may be: slack that is missing is no danger, but a plan of less quality than asked for."""
+"""How late the steps may be. Slack that is missing is no danger, but less quality than was asked for."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import odds_seconds
 from optimizer.audit.rows import GoalKey
 from optimizer.audit.rules.slack import spare_seconds
 from optimizer.audit.rules.spells import free_spells
@@ -23,7 +24,7 @@ NAME = "totals"
 SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
 SET_SHARE_DIGIT = 1e-6  # shares of filter sets are rounded down to six decimals
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is given
+MILLISECOND_S = 1e-3  # to which depth_s and expected_s are given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
@@ -58,6 +59,7 @@ def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -
         )
     yield from _depth(scene, totals)
     yield from _slack(scene, totals)
+    yield from _expected(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -171,6 +173,26 @@ def _slack(scene: Scene, totals: Totals) -> Iterator[Violation]:
             1,
             "steps",
             f"least_slack_step says {step}, which is no step with {least_s} s of slack",
+        )
+
+
+def _expected(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the seconds expected by the odds of clear sky, which the list gives where there are odds."""
+    if not scene.request.night.clear_odds:
+        if totals.expected_s is not None:
+            yield scene.violation(
+                NAME, None, totals.expected_s, "s", "expected_s is given, but night.clear_odds is not"
+            )
+        return
+    truth = float(odds_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
+    given_s = 0.0 if totals.expected_s is None else totals.expected_s
+    if abs(truth - given_s) > MILLISECOND_S:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(truth - given_s),
+            "s",
+            f"expected_s says {given_s:g}; by the odds of clear sky the subs are open for {truth:.3f} s",
         )
 
 

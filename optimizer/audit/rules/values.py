@@ -12,7 +12,7 @@ from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import (
     FACTOR_DIGIT,
     HOURS_AHEAD,
-    HOURS_AHEAD_PER_ROOT_NIGHT,
+    HOURS_AHEAD_PER_ROOT_WINDOW,
     ROUNDING,
 )
 from optimizer.models.shots import GoalValue, ShotList, Violation
@@ -119,11 +119,11 @@ def _kept_factors(scene: Scene, values: Sequence[GoalValue]) -> Iterator[Violati
 def _hours(scene: Scene, values: Sequence[GoalValue]) -> Iterator[Violation]:
     """Check each row's hours against those counted by the audit itself."""
     nights = scene.request.aim.look_ahead_nights
-    forgiven_h = HOURS_AHEAD + HOURS_AHEAD_PER_ROOT_NIGHT * math.sqrt(nights)
-    own_h = hours_ahead(scene.request)
+    ahead = hours_ahead(scene.request)
     for row in values:
-        own = own_h[row.target, row.filter]
-        off = abs(row.hours_ahead - own)
+        own = ahead[row.target, row.filter]
+        forgiven_h = HOURS_AHEAD + HOURS_AHEAD_PER_ROOT_WINDOW * math.sqrt(own.windows)
+        off = abs(row.hours_ahead - own.hours)
         if not off <= forgiven_h:
             yield scene.violation(
                 NAME,
@@ -131,5 +131,5 @@ def _hours(scene: Scene, values: Sequence[GoalValue]) -> Iterator[Violation]:
                 off,
                 "h",
                 f"hours_ahead of {row.target} in {row.filter} says {row.hours_ahead:g}; in {nights} nights "
-                f"it may be shot for {own:.1f} h",
+                f"it may be shot for {own.hours:.1f} h",
             )
