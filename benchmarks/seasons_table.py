@@ -24,11 +24,12 @@ def seasons_text(raw: dict[str, Any], old: str, new: str) -> str:
         f"Measured {raw['date'][:10]} at commit {raw['commit']}, {raw['seasons']} seasons of each list, seed "
         f"{raw['seed']}, {raw['seconds']} s in all; `python -m benchmarks.seasons`.",
         "",
-        "Each clear night is priced for all targets, not searched: its harvest is a mixture of paths through the",
-        "night. The figures compare aims, they promise no plan. *hours*: plain open shutter. *defaults*: by depth,",
-        "scarce goals first (0.5), filter sets balanced (0.3); slack is left out. Nights are clear at odds of 0.5,",
-        "independent of each other or (persistent) like the night before at odds of 0.6. Means over the seasons;",
-        "the last columns are the change of one season, in the mean and for the middle 80 % of the weathers.",
+        "Each clear night is priced for all targets, not searched: its harvest is a mixture of paths",
+        "through the night. The figures compare aims, they promise no plan. *hours*: plain open shutter.",
+        "*defaults*: by depth, scarce goals first (0.5), filter sets balanced (0.3); slack is left out.",
+        "Nights are clear at odds of 0.5, independent of each other or (persistent) like the night",
+        "before at odds of 0.6. Means over the seasons; the last columns are the change of one season,",
+        "in the mean and for the middle 80 % of the weathers.",
     ]
     for name, found in raw["lists"].items():
         lines += ["", f"## {name}: {found['targets']} targets, {found['wanted_h']:g} h wanted"]
