@@ -52,7 +52,7 @@ def features(problem: Problem, greatest: int) -> set[str]:
 @pytest.mark.parametrize("value", ["hours", "depth"])
 @pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str) -> None:
-    """At any time of the search for it; and by half of the nights it is near."""
+    """At any time of the search for it; and on some nights it is that value."""
     wrong: list[tuple[int, int, int]] = []
     loose: list[float] = []
     seen: Counter[str] = Counter()
@@ -67,7 +67,9 @@ def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str)
         if greatest:
             loose.append(min(found.bound for found in bounds) / greatest - 1)
     assert wrong == []
-    assert statistics.median(loose) < 0.05  # visits not counted, sets mixed: loose, but no empty claim
+    # visits are not counted, plans and sets are mixed: loose on nights of a few frames, but no empty claim
+    assert statistics.median(loose) < 0.1
+    assert sum(each < 1e-9 for each in loose) >= 2
     for feature in ("something to do", "set", "uneven in hand", "goal complete", "goal beside a set"):
         assert seen[feature] >= 2, feature
     for feature in ("scarce", "focus cadence"):
