@@ -64,8 +64,11 @@ def test_whatever_the_prices_nothing_gathered_is_worth_more(seed: int) -> None:
     problem, rng = _problem(seed + 5000), np.random.default_rng(seed)
     numbers = Progress(problem)
     for number in range(FEW_FRAMES):
-        left = rng.integers(0, [task.frames_left + 1 for task in problem.tasks])
-        gathered: Floats = np.array([float(task.profit) for task in problem.tasks]) * left * (number > 0)
+        frames = rng.integers(0, [task.frames_left + 1 for task in problem.tasks]).tolist()
+        gathered = np.array(
+            [float(task.profit * count) for task, count in zip(problem.tasks, frames, strict=True)]
+        )
+        gathered *= number > 0  # at first nothing at all
         drawn = [_drawn_prices(numbers, rng) for _ in range(5)]
         for prices in (*drawn, numbers.even, numbers.at_first, numbers.levelled(drawn[0])):
             most = float((numbers.plain + prices) @ gathered) + numbers.given(prices)
