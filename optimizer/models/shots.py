@@ -218,8 +218,10 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    `seconds` is how long the search took. `idle` are spans that a longer search would fill; a plan that is
-    proven the best has none.
+    `seconds` is how long the search took, `ended` what ended it: the plan was as near to the best as
+    `aim.gap` asks (to the best of those searched, where a night has too many targets to search all), the time
+    was over, the search found nothing better any more, or Ctrl-C. `idle` are spans that a longer search would
+    fill; a plan that is proven the best has none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -227,6 +229,7 @@ class Proof(Frozen):
     bound: float
     gap: float
     seconds: float
+    ended: Literal["gap", "time", "settled", "interrupted"] | None = None
     seed: int
     workers: int
     idle: Annotated[tuple[Idle, ...], FromList] = ()
@@ -236,6 +239,8 @@ class Proof(Frozen):
         data: dict[str, Any] = rest(self)
         if not self.idle:
             del data["idle"]
+        if self.ended is None:  # lists written before it was told
+            del data["ended"]
         return data
 
 
