@@ -16,6 +16,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from benchmarks.surroundings import keep, surroundings
 from optimizer.audit import audit_steps
 from optimizer.packing.schedule import profit_of
@@ -51,7 +52,7 @@ def main() -> None:
 def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
     """Plan one night once; seconds by stage, value over time, proof."""
     loaded = load_request(PLANS / name / "request.toml")
-    aim = loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s, "seed": seed})
+    aim = loaded.request.aim.model_copy(update={**PLAIN_AIM, "time_limit_s": time_limit_s, "seed": seed})
     request = loaded.request.model_copy(update={"aim": aim})
     loaded = LoadedRequest(request, loaded.warnings, loaded.sha256)
     began = time.perf_counter()

@@ -7,11 +7,11 @@ from optimizer.audit.rules.acquired import Acquired
 from optimizer.audit.rules.altitude import Acquisition, Ceiling, Floor, Skyline
 from optimizer.audit.rules.columns import Columns
 from optimizer.audit.rules.dither import DitherEvery
-from optimizer.audit.rules.filter_set import FilterSet
 from optimizer.audit.rules.focus import FocusAfterFlip, FocusEvery, FocusFilter, FocusNewTarget
 from optimizer.audit.rules.goals import Frames, GoalMatch
 from optimizer.audit.rules.latest import LatestStart
 from optimizer.audit.rules.lengths import SlewTime, StepLength
+from optimizer.audit.rules.light_path import LightPath
 from optimizer.audit.rules.meridian import Contact, FlipFrom, LowerCulmination, Quiet
 from optimizer.audit.rules.moon import MoonGap, Moonlight
 from optimizer.audit.rules.names import KnownFilter, KnownTarget
@@ -19,6 +19,7 @@ from optimizer.audit.rules.order import Contiguous, EndsWithPark, Straddle, With
 from optimizer.audit.rules.pier import PierSide, Sides
 from optimizer.audit.rules.pointing import Coordinates, PositionAngle
 from optimizer.audit.rules.rotator import Rotator
+from optimizer.audit.rules.slack import Slack
 from optimizer.audit.rules.spells import Blocked, Clear
 from optimizer.audit.rules.sun import Darkness, SunDown
 from optimizer.audit.rules.tracking import Tracking
@@ -55,7 +56,7 @@ RULES: tuple[Rule, ...] = (
     Frames(),
     Acquired(),
     Rotator(),
-    FilterSet(),
+    LightPath(),
     PierSide(),
     OneRun(),
     Visits(),
@@ -71,5 +72,6 @@ RULES: tuple[Rule, ...] = (
     LatestStart(SPAN_RULES),
     Columns(),
 )
+QUALITY_RULES: tuple[Rule, ...] = (Slack(),)
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
-LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts")
+LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

@@ -6,12 +6,15 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from optimizer.audit.registry import LIST_RULE_NAMES, RULES, STEP_RULE_NAMES
+from optimizer.audit.registry import LIST_RULE_NAMES, QUALITY_RULES, RULES, STEP_RULE_NAMES
 from optimizer.audit.rows import NO_TARGET, WEST
 from optimizer.audit.rules.night_facts import check_night
 from optimizer.audit.rules.proof import check_proof
 from optimizer.audit.rules.totals import check_totals
+from optimizer.audit.rules.values import check_values
 from optimizer.audit.scene import Scene
+from optimizer.audit.values import factors_of
+from optimizer.audit.worth import worth_of
 from optimizer.models.request import Request
 from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 
@@ -20,6 +23,7 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
     """Check steps, planned or typed by hand, against every rule, from the request and the steps alone.
 
     Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
+    What breaks no rule but falls short of the request stands in `quality`.
     `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
     side to `contact_min`; None for a fork, where that side was not used, or where contact was never measured.
     Never raises, whatever the steps hold.
@@ -29,16 +33,18 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
 
 
 def audit_shot_list(shots: ShotList) -> AuditReport:
-    """Check one of our own lists: its steps as in `audit_steps`, and its totals, proof and night facts.
+    """Check one of our own lists: its steps as in `audit_steps`, its totals, proof, night facts and values.
 
     Its exposures and flips must also carry their latest start. The audit report in the list is not looked at.
     """
     scene = Scene.of(shots.request, shots.steps, own_list=True)
+    worth = worth_of(scene, shots.totals, factors_of(shots))
     violations = [
         *_of_steps(scene),
-        *check_totals(scene, shots.totals),
-        *check_proof(scene, shots.proof),
+        *check_totals(scene, shots.totals, shots.proof.objective, worth),
+        *check_proof(scene, shots.proof, worth),
         *check_night(scene, shots.night),
+        *check_values(scene, shots),
     ]
     return _report(scene, STEP_RULE_NAMES + LIST_RULE_NAMES, violations)
 
@@ -50,7 +56,13 @@ def _of_steps(scene: Scene) -> list[Violation]:
 def _report(scene: Scene, rules: tuple[str, ...], violations: Iterable[Violation]) -> AuditReport:
     whole_list = len(scene.rows) + 1
     ordered = sorted(violations, key=lambda each: whole_list if each.step is None else each.step)
-    return AuditReport(rules=rules, violations=tuple(ordered), least_margin_min=_least_margin_min(scene))
+    quality = tuple(finding for rule in QUALITY_RULES for finding in rule.check(scene))
+    return AuditReport(
+        rules=rules,
+        violations=tuple(ordered),
+        quality=quality,
+        least_margin_min=_least_margin_min(scene),
+    )
 
 
 def _least_margin_min(scene: Scene) -> float | None:

@@ -164,8 +164,8 @@ class TargetTotal(Frozen):
 class GoalValue(Frozen):
     """How scarce a goal is: hours in which it may be shot in the nights to come, tonight included.
 
-    `factor` is by how much more (or less, below 1) a frame of it counts tonight. Goals stand in the order of
-    the request.
+    `factor` is by how much more (or less, below 1) a frame of it counts tonight, to three decimals. Goals
+    stand in the order of the request; there are none where `aim.scarcity` is 0.
     """
 
     target: str
@@ -187,7 +187,9 @@ class Totals(Frozen):
 
     `value_s` is what the plan is worth in weighted seconds, `set_s` the progress of all filter sets in it
     before the balance is applied. `least_slack_s` is how late the list may run without breaking or losing
-    anything, and `least_slack_step` the step that says so; None where no step has a latest start.
+    anything, and `least_slack_step` the step that says so: the least of what lies between start and latest
+    start. Waits, parks and a flip that the mount makes by itself do not count. None where no other step has a
+    latest start.
     """
 
     goals: Annotated[tuple[GoalTotal, ...], FromList]
@@ -218,10 +220,11 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    `seconds` is how long the search took, `ended` what ended it: the plan was as near to the best as
-    `aim.gap` asks (to the best of those searched, where a night has too many targets to search all), the time
-    was over, the search found nothing better any more, or Ctrl-C. `idle` are spans that a longer search would
-    fill; a plan that is proven the best has none.
+    Both hold what filter sets come forward, where the aim asks for it. `seconds` is how long the search took,
+    `ended` what ended it: the plan was as near to the best as `aim.gap` asks (to the best of those searched,
+    where a night has too many targets to search all), the time was over, the search found nothing better any
+    more, or Ctrl-C. `idle` are spans that a longer search would fill; a plan that is proven the best has
+    none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -253,8 +256,10 @@ UnplannedReason = Literal[
     "blocked",
     "wrong_side",
     "forbidden_zone",
+    "clear_odds",
     "window_too_short",
     "least_visit",
+    "set_held_back",
     "night_full",
 ]
 
@@ -269,9 +274,9 @@ class Relief(Frozen):
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
-    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
-    otherwise the gain may be the search's luck.
+    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, filter
+    sets included, by the weights of the request. `certain`: the new plan has a greater value than any plan of
+    the night as it is; otherwise the gain may be the search's luck.
     """
 
     change: str
@@ -325,17 +330,20 @@ class AuditReport(Frozen):
     """What the audit looked at and what it found.
 
     `least_margin_min` is the least distance from contact in minutes, None for a mount that does not flip.
+    `quality` has what breaks no rule, but falls short of what the request asks for, such as slack.
     """
 
     rules: Annotated[tuple[str, ...], FromList]
     violations: Annotated[tuple[Violation, ...], FromList]
+    quality: Annotated[tuple[Violation, ...], FromList] = ()
     least_margin_min: float | None
 
 
 class ShotList(Frozen):
     """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
-    `audit` is None while a list has not been audited; such a list cannot be written.
+    `audit` is None while a list has not been audited; such a list cannot be written. `values_carried`: the
+    values are those of another night, of which this one was asked.
     """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
@@ -346,6 +354,7 @@ class ShotList(Frozen):
     night: NightFacts
     steps: Annotated[tuple[Step, ...], FromList]
     values: Annotated[tuple[GoalValue, ...], FromList] = ()
+    values_carried: bool = False
     totals: Totals
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]

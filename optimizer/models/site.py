@@ -92,6 +92,20 @@ class Night(Frozen):
         default=None, description="measured UT1-UTC; omit: from the table that is installed"
     )
 
+    @field_validator("clear_odds")
+    @classmethod
+    def _instants_ascend(
+        cls, value: tuple[tuple[dt.datetime, float], ...]
+    ) -> tuple[tuple[dt.datetime, float], ...]:
+        for index, (earlier, later) in enumerate(pairwise(value), start=1):
+            if later[0] <= earlier[0]:
+                raise KeyedError(
+                    ("clear_odds", index, 0),
+                    "the instant is no later than the one before it; "
+                    "sort the pairs by time, each instant once",
+                )
+        return value
+
     @field_validator("evening")
     @classmethod
     def _year_within_tables(cls, value: dt.date) -> dt.date:

@@ -13,6 +13,7 @@ from optimizer.packing.phases import Phases, Progress
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
 from optimizer.packing.solution import Ended, Solution, WarmStart
+from optimizer.packing.sooner_flips import with_sooner_flips
 from optimizer.problem import Problem
 
 
@@ -71,7 +72,7 @@ def _play(phases: Phases) -> None:
 def _solution(phases: Phases, stopped: bool) -> Solution:
     problem, incumbent = phases.problem, phases.incumbent
     ended = _ended(phases, stopped)
-    plan = phases.without_ties(stopped)
+    plan = with_sooner_flips(problem, phases.without_ties(stopped))
     profit = profit_of(problem, plan)  # the search for ties may stumble on a better plan
     bound = max(incumbent.bound, profit)
     plan = toward_transits(problem, plan)

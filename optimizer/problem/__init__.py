@@ -4,7 +4,14 @@ It may import sky, mount and models. Nothing in a `Problem` depends on the reque
 every number that the packing needs, its `RunLengths` the law of how long a run of exposures is.
 """
 
-from optimizer.problem.problem import Problem, build_problem, only_slots, only_tasks, with_sides_of
+from optimizer.problem.problem import (
+    Problem,
+    build_problem,
+    only_slots,
+    only_tasks,
+    with_sides_of,
+    without_slack,
+)
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import VISITS_PER_SIDE, Slot, Span
@@ -23,4 +30,5 @@ __all__ = [
     "only_slots",
     "only_tasks",
     "with_sides_of",
+    "without_slack",
 ]

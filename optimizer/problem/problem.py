@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -16,7 +16,7 @@ from optimizer.problem.filter_sets import Worth, worth_of
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import Slot, slots_of
-from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of
+from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of, worth_planning
 from optimizer.sky.windows import SkyWindows
 
 
@@ -139,7 +139,7 @@ class Problem:
         return bound - profit <= self.limits.gap * profit
 
     def weighted_seconds(self, profit: float) -> float:
-        """Turn units of profit into weighted seconds of open shutter."""
+        """Turn units of profit into weighted seconds."""
         return float(profit * self.profit_unit)
 
 
@@ -149,15 +149,26 @@ def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTO
     `factors` are those by which the frames of scarce goals count more.
     """
     tasks, unit = tasks_of(request, sky, factors)
+    slots, worth = _slots(request, sky, tasks), worth_of(request, tasks)
+    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth)
+
+
+def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Slot, ...]:
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
-        if task.frames_left > 0:
+        if worth_planning(request, task):
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
         slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
-    worth = worth_of(request, tasks)
-    return Problem(Rules.of(request), Limits.of(request), tasks, tuple(slots), unit, worth)
+    return tuple(slots)
+
+
+def without_slack(problem: Problem, request: Request, sky: SkyWindows) -> Problem:
+    """The same night with no slack asked for: what it cannot hold is left out for other reasons."""
+    if not request.aim.slack_s:
+        return problem
+    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks))
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:
@@ -169,7 +180,7 @@ def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: T
     tasks = tuple(
         replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
     )
-    own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
+    own = [task for task in tasks if task.target.name == target.name and worth_planning(request, task)]
     mine = slots_of(request, sky, target, own, 0) if own else []
     before = [slot for slot in problem.slots if slot.target.name < target.name]
     after = [slot for slot in problem.slots if slot.target.name > target.name]

@@ -7,16 +7,16 @@ begin at `first` and must have ended by `last`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from optimizer.models.request import Request
-from optimizer.models.rig import PierSide
+from optimizer.models.rig import SIDES, PierSide
 from optimizer.models.targets import Target
 from optimizer.mount.axes import SECONDS_PER_DEGREE, Axes, axes_at
-from optimizer.mount.sides import permitted_sides, side_windows
+from optimizer.mount.sides import SideWindows, permitted_sides, side_windows
 from optimizer.mount.zones import FULL_TURN_S, HALF_TURN_S, SIDEREAL_RATE
 from optimizer.problem.tasks import Task
 from optimizer.sky.clock import SPAN_S
@@ -26,6 +26,7 @@ from optimizer.sky.windows import SkyWindows
 
 Span = tuple[int, int]
 VISITS_PER_SIDE = 2
+PRECESSED_DEG = 2.0  # more than twice what a declination moves in a century
 COURSE_SAMPLES = 9  # over a night, of departures that change smoothly within a day
 
 
@@ -36,6 +37,9 @@ class Slot:
     `stretch` is the span in which the sky lets the telescope work on the target on any pier side, `motion`
     the one in which a slew to it may lie, `shutter` the spans per task, `quiet` the span that optional slews
     must avoid. Slots with the same `twin` number are interchangeable, `copy` counts them.
+
+    Where slack is asked for, `work` and `shutter` end `slack_s` seconds before sky and mount would end them,
+    and `quiet` begins as much sooner. `closes` has the true ends of the spans in `shutter`.
     """
 
     index: int
@@ -51,6 +55,20 @@ class Slot:
     hour_angle_s: float  # at time 0, carried on evenly from inside `work`
     declination_deg: float
     uneven_deg: float = 0.0  # most that either axis departs from this even course
+    slack_s: int = 0
+    closes: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+
+    def ends_by(self, second: int, task: int | None) -> int:
+        """Tell the true last second of what the slack ends at `second`: a task's span, None: the work."""
+        if task is not None and task in self.closes:
+            for span, closes in zip(self.shutter[task], self.closes[task], strict=True):
+                if span[1] == second:
+                    return closes
+        return second + self.slack_s
+
+    def quiet_from(self) -> int | None:
+        """The second at which the quiet time truly begins; None where there is none."""
+        return None if self.quiet is None else self.quiet[0] + self.slack_s
 
     def transits_s(self) -> list[int]:
         """Whole seconds at which the target stands in the meridian, within half a turn of the work."""
@@ -73,25 +91,23 @@ def slots_of(
 ) -> list[Slot]:
     """Make all slots of a target for its tasks `own`, numbered from `first` on."""
     slots: list[Slot] = []
+    slack_s = request.aim.slack_s
     stretches = _whole(intersect(sky[target.name].acquisition, sky.sun_down))
-    for side in permitted_sides(request, target):
-        windows = side_windows(request, sky, target, side)
-        for work in _whole(windows.work):
-            shutter = {}
-            for task in own:
-                spans = _within(_whole(windows.shutter[task.goal.filter]), work)
-                # the last download must be over when the night is
-                spans = [(first, min(last, SPAN_S - task.download_s)) for first, last in spans]
-                fitting = tuple(span for span in spans if span[1] - span[0] >= task.shutter_s)
-                if fitting:
-                    shutter[task.index] = fitting
-            motion = next(
-                (span for span in _whole(windows.motion) if span[0] <= work[0] and span[1] >= work[1]), None
-            )
-            stretch = next((span for span in stretches if span[0] <= work[0] and span[1] >= work[1]), None)
-            if not shutter or motion is None or stretch is None:
+    sides = {side: side_windows(request, sky, target, side) for side in permitted_sides(request, target)}
+    for side, windows in sides.items():
+        left = _lefts(request, sides) if side == SIDES[1] else ()
+        for true_work in _whole(windows.work):
+            motion = _around(true_work, _whole(windows.motion))
+            stretch = _around(true_work, stretches)
+            if motion is None or stretch is None:
                 continue
-            hour_angle_s, declination_deg, uneven_deg = _evenly(sky[target.name].track, motion, work)
+            opens = _flip_apart(request, target, left, motion[0], true_work[0])
+            work = (max(true_work[0], opens), true_work[1] - slack_s)
+            shutter, closes = _shutter(windows, own, true_work, work, slack_s)
+            if not shutter:
+                continue
+            hour_angle_s, declination_deg, uneven_deg = _evenly(sky[target.name].track, motion, true_work)
+            motion = (max(motion[0], opens), motion[1])
             twin = first + len(slots)
             slots.extend(
                 Slot(
@@ -102,16 +118,75 @@ def slots_of(
                     motion=motion,
                     work=work,
                     shutter=shutter,
-                    quiet=_quiet(windows.quiet, motion),
+                    quiet=_quiet(windows.quiet, motion, slack_s),
                     twin=twin,
                     copy=copy,
                     hour_angle_s=hour_angle_s,
                     declination_deg=declination_deg,
                     uneven_deg=uneven_deg,
+                    slack_s=slack_s,
+                    closes=closes,
                 )
                 for copy in range(VISITS_PER_SIDE)
             )
     return slots
+
+
+def _shutter(
+    windows: SideWindows, own: Sequence[Task], true_work: Span, work: Span, slack_s: int
+) -> tuple[dict[int, tuple[Span, ...]], dict[int, tuple[int, ...]]]:
+    """The spans of each task that hold one exposure, and the seconds at which they truly end.
+
+    With slack the last download must be over so long before the side has to be left, for the mount leaves
+    only then; without any it may run on.
+    """
+    shutter, closes = {}, {}
+    zone_ends = next(
+        (last for first, last in _whole(windows.zone) if first <= true_work[0] and last >= true_work[1]), None
+    )
+    for task in own:
+        spans = []
+        for first, last in _within(_whole(windows.shutter[task.goal.filter]), true_work):
+            truly = min(last, SPAN_S - task.download_s)  # the last download must be over when the night is
+            ends = truly - slack_s
+            if slack_s and windows.side is not None and zone_ends is not None:
+                ends = min(ends, zone_ends - slack_s - task.download_s)
+            spans.append((max(first, work[0]), ends, truly))
+        fitting = [span for span in spans if span[1] - span[0] >= task.shutter_s]
+        if fitting:
+            shutter[task.index] = tuple(span[:2] for span in fitting)
+            closes[task.index] = tuple(span[2] for span in fitting)
+    return shutter, closes
+
+
+def _lefts(request: Request, sides: Mapping[PierSide | None, SideWindows]) -> tuple[int, ...]:
+    """The seconds at which the first side must be left, where a flip that the plan asks for may follow."""
+    if request.mount.flip_by != "plan" or SIDES[0] not in sides:
+        return ()
+    return tuple(last for _, last in _whole(sides[SIDES[0]].zone))
+
+
+def _flip_apart(request: Request, target: Target, lefts: Sequence[int], opens: int, work_opens: int) -> int:
+    """The second from which the mount may move to the flipped side, so that a flip keeps its slack; 0: any.
+
+    A flip that begins before the first side must be left has only the time until then. Where the flipped side
+    opens so late that a flip could have less than the slack, nothing moves there until the first side had to
+    be left. That side is then left with its slack, and the mount stands still until the flip.
+    """
+    slack_s, mount = request.aim.slack_s, request.mount
+    from_pole_deg = axes_at(0, target.dec_deg, SIDES[0], request.site.latitude_deg).declination_deg
+    longest_s = math.ceil(
+        mount.slew_extra_s + (2 * max(90, from_pole_deg) + PRECESSED_DEG) / mount.slew_deg_s
+    )
+    for left in lefts:
+        if slack_s and max(opens, work_opens) > left - slack_s and max(opens, work_opens - longest_s) <= left:
+            return left + 1
+    return 0
+
+
+def _around(inner: Span, spans: Sequence[Span]) -> Span | None:
+    """The first of some spans that holds a whole other one; None where none does."""
+    return next((span for span in spans if span[0] <= inner[0] and span[1] >= inner[1]), None)
 
 
 def _whole(windows: Windows) -> list[Span]:
@@ -124,11 +199,14 @@ def _within(spans: Sequence[Span], outer: Span) -> list[Span]:
     return [span for span in spans if span[0] >= outer[0] and span[1] <= outer[1]]
 
 
-def _quiet(windows: Windows, motion: Span) -> Span | None:
-    """The quiet time that touches the span of motion (work may begin after it), rounded outward."""
+def _quiet(windows: Windows, motion: Span, slack_s: int) -> Span | None:
+    """The quiet time that touches the span of motion (work may begin after it), rounded outward.
+
+    It begins sooner by the slack, so that what is over before it may also be so much later.
+    """
     for window in windows:
         if window.start_s < motion[1] and window.end_s > motion[0]:
-            return math.floor(window.start_s), math.ceil(window.end_s)
+            return math.floor(window.start_s) - slack_s, math.ceil(window.end_s)
     return None
 
 

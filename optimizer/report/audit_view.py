@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Group, RenderableType
 from rich.text import Text
 
@@ -10,6 +12,8 @@ from optimizer.report.fitted import Fitted
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import at_least_minutes, count, minus, tied
 from optimizer.words import safe
+
+QUALITY = "Breaks no rule, but falls short of what the request asks for"
 
 
 def _margin(minutes: float) -> str:
@@ -26,19 +30,29 @@ def _amount(violation: Violation) -> str:
 
 
 def audit_view(report: AuditReport) -> RenderableType:
-    """Verdict, least margin, and a row for each broken rule."""
+    """Verdict, least margin, a row for each broken rule, and what falls short without breaking one."""
     rules = count(len(report.rules), "rule")
     margin = "" if report.least_margin_min is None else f" {_margin(report.least_margin_min)}."
-    if not report.violations:
-        return Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold")
-    table = plain_table("step", "rule", "amount", "what", right=("step", "amount"))
+    parts: list[RenderableType] = []
+    if report.violations:
+        broken = count(len(report.violations), "violation")
+        parts.append(heading(f"NOT within the rules: {broken}, {rules} checked.{margin}"))
+        parts.append(_table(report.violations, "rule"))
+    else:
+        parts.append(Text(f"Safe and within the rules: {rules} checked, none broken.{margin}", style="bold"))
+    if report.quality:
+        parts += [Text(), heading(QUALITY), _table(report.quality, "quality")]
+    return Group(*parts)
+
+
+def _table(findings: Sequence[Violation], kind: str) -> Fitted:
+    """A row for each finding; in narrow places a few lines for each."""
+    table = plain_table("step", kind, "amount", "what", right=("step", "amount"))
     stacked: list[RenderableType] = []
-    for violation in report.violations:
-        amount, what = _amount(violation), Text(safe(violation.message))
-        where = "-" if violation.step is None else str(violation.step)
-        table.add_row(where, violation.rule, amount, what)
-        place = "" if violation.step is None else f"step {where}, "
-        stacked += [Text(f"{place}{violation.rule}, {tied(amount)}"), indented(what)]
-    broken = count(len(report.violations), "violation")
-    title = heading(f"NOT within the rules: {broken}, {rules} checked.{margin}")
-    return Group(title, Fitted(table, ("what",), (), lambda: stacked))
+    for each in findings:
+        amount, what = _amount(each), Text(safe(each.message))
+        where = "-" if each.step is None else str(each.step)
+        table.add_row(where, each.rule, amount, what)
+        place = "" if each.step is None else f"step {where}, "
+        stacked += [Text(f"{place}{each.rule}, {tied(amount)}"), indented(what)]
+    return Fitted(table, ("what",), (), lambda: stacked)

@@ -11,7 +11,7 @@ from optimizer.models.base import FromList, Frozen
 from optimizer.models.request import Request
 from optimizer.models.rig import Mount
 from optimizer.models.shots import Utc
-from optimizer.mount.flip import flip_fit, flip_times, longest_exposure_s
+from optimizer.mount.flip import FlipFit, flip_fit, flip_times, longest_exposure_s
 from optimizer.mount.zones import carries_across, first_side_until_s, flipped_side_from_s
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.spans import Windows, intersect
@@ -45,6 +45,9 @@ class FlipReport(Frozen):
     """`darkfill-flip/1`; minutes are minutes past the meridian.
 
     None: contact was never measured, there is no exposure to judge, or no flip is ever due.
+
+    The limits are those of the mount. `slack_s` is how much sooner a plan leaves pier side west, by
+    `aim.slack_s`; `spare_s` how much later than in the worst case the shutter might still close.
     """
 
     schema_: Literal["darkfill-flip/1"] = Field(alias="schema")
@@ -64,6 +67,8 @@ class FlipReport(Frozen):
     worst_end_min: float | None
     margin_min: float | None
     fits: bool | None
+    slack_s: int
+    spare_s: float | None
     tonight: Annotated[tuple[TargetFlip, ...], FromList]
 
 
@@ -90,8 +95,17 @@ def flip_report(request: Request, exposure_s: float | None = None) -> FlipReport
         worst_end_min=_rounded(fit.worst_end_min),
         margin_min=_rounded(fit.margin_min),
         fits=fit.fits,
+        slack_s=request.aim.slack_s,
+        spare_s=_spare_s(fit),
         tonight=_tonight(request, mount) if mount.flips and request.targets else (),
     )
+
+
+def _spare_s(fit: FlipFit) -> float | None:
+    """Seconds of tracking left after the worst case, negative where it ends too late."""
+    if fit.worst_end_min is None:
+        return None
+    return round(60 * (fit.latest_track_min - fit.worst_end_min), DECIMALS)
 
 
 def _rounded(value: float | None) -> float | None:

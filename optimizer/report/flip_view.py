@@ -10,6 +10,7 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from optimizer.report.flip_facts import FlipReport, TargetFlip
+from optimizer.report.flip_slack import closes_sooner, flip_apart, for_slack, slack_of_worst
 from optimizer.report.tables import heading, plain_table
 from optimizer.report.words import at_least_minutes, clock, minus, name
 
@@ -81,8 +82,10 @@ def _sentences(report: FlipReport) -> Iterator[Text]:
         lasts = _minutes(report.standstill_min * 60) or "a second"
         yield Text(
             "Between leaving pier side west and the flip nothing may track: the mount stands still, tracking "
-            f"off, for {lasts}."
+            f"off, for {'at least ' if report.slack_s else ''}{lasts}."
         )
+    else:
+        yield from flip_apart(report)
     yield Text(f"flip_by = {report.flip_by}: {MODES[report.flip_by]}.")
 
 
@@ -129,6 +132,7 @@ def _verdict_of_never(report: FlipReport) -> Iterator[Text]:
         "target is carried across.",
         style="bold",
     )
+    yield from closes_sooner(report)
 
 
 def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
@@ -151,6 +155,7 @@ def _verdict_of_mount(report: FlipReport) -> Iterator[Text]:
         style="bold",
     )
     yield Text("Begun just before the mount's own flip, no sub would fit.")
+    yield from closes_sooner(report)
 
 
 def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
@@ -167,10 +172,12 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     worst = f"begun just before the flip is due, a sub of {report.longest_exposure_s:g} s ends {ends}"
     if report.fits:
         yield Text(f"It fits: {worst}{_before_contact(report, report.worst_end_min)}.", style="bold")
+        yield from slack_of_worst(report)
+        latest_min = report.latest_track_min - report.slack_s / 60
         yield Text(
             "A plan that flips later keeps shutters open until "
-            f"{_at(report.latest_track_min, 'sooner').removeprefix('at ')} at the latest"
-            f"{_before_contact(report, report.latest_track_min)}."
+            f"{_at(latest_min, 'sooner').removeprefix('at ')} at the latest{for_slack(report)}"
+            f"{_before_contact(report, latest_min)}."
         )
         return
     over_min = report.worst_end_min - report.latest_track_min
@@ -178,10 +185,15 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
     if report.margin_min is not None and report.margin_min < 0.05:
         beyond = f"{-report.margin_min:.1f} min BEYOND" if report.margin_min <= -0.05 else "at"
         yield Text(f"It would end {beyond} contact.", style="bold")
-    yield Text("The plan then closes the shutter earlier and waits for the flip. To lose no time, one of:")
-    if _fitting_s(report):
-        yield Text(f"  expose {_fitting_s(report)} s at most;")
-    sooner_min = math.floor(100 * (report.latest_track_min - report.longest_exposure_s / 60)) / 100
+    sooner = f", {report.slack_s} s before it must (aim.slack_s)," if report.slack_s else ""
+    yield Text(
+        f"The plan then closes the shutter earlier{sooner} and waits for the flip. To lose no time, one of:"
+    )
+    slack_min = report.slack_s / 60
+    if _fitting_s(report) > report.slack_s:
+        yield Text(f"  expose {_fitting_s(report) - report.slack_s} s at most;")
+    sooner_min = report.latest_track_min - slack_min - report.longest_exposure_s / 60
+    sooner_min = math.floor(100 * sooner_min) / 100
     clear = ""
     if sooner_min < 0:
         clear_min = math.ceil(100 * (report.clearance_min - sooner_min)) / 100
@@ -193,8 +205,8 @@ def _verdict_of_plan(report: FlipReport) -> Iterator[Text]:
         yield Text("  measure where the equipment touches, and write it down as contact_min.")
         return
     yield Text(
-        f"  if equipment truly touches no sooner than {_from(report.contact_min + over_min)}: measure again "
-        "and raise contact_min."
+        f"  if equipment truly touches no sooner than {_from(report.contact_min + over_min + slack_min)}: "
+        "measure again and raise contact_min."
     )
 
 

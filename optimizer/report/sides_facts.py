@@ -24,13 +24,15 @@ class OutcomeFacts(Frozen):
     """A plan under one choice, with values in weighted seconds and means over the target's exposures.
 
     `target_depth_s`: seconds at the zenith on a moonless night that would reach as deep as the target's
-    exposures; None where hours count.
+    exposures; None where hours count. `target_expected_s`: seconds of the target's open shutter, each counted
+    by the odds of clear sky given; None where none are.
     """
 
     open_shutter_s: float
     target_open_shutter_s: float
     target_value: float
     target_depth_s: float | None
+    target_expected_s: float | None
     value: float
     flips: int
     mean_altitude_deg: float | None
@@ -122,6 +124,7 @@ def _facts(outcome: Outcome | None) -> OutcomeFacts | None:
         target_open_shutter_s=outcome.target_open_s,
         target_value=outcome.target_value,
         target_depth_s=_rounded(outcome.target_depth_s),
+        target_expected_s=_rounded(outcome.target_expected_s),
         value=outcome.value,
         flips=outcome.flips,
         mean_altitude_deg=_rounded(outcome.mean_altitude_deg),

@@ -24,7 +24,11 @@ LIMIT = 1.0  # of the work of a proof, about a second
 
 
 def is_impossible(case: Case, target: Target, choice: SideChoice) -> bool:
-    """Whether it is proven that no plan of the night shoots the target so. `case` is the night's under it."""
+    """Whether it is proven that no plan of the night shoots the target so. `case` is the night's under it.
+
+    What only the slack asked for forbids is not impossible.
+    """
+    case = case.without_slack()
     own = [slot for slot in case.problem.slots if slot.target.name == target.name]
     if not own:
         return True

@@ -121,11 +121,11 @@ def _latest_start(problem: Problem, slot: Slot, act: Act, *, of_flip: bool) -> i
     length_s = act.end - act.start
     if act.kind == "expose" and act.task is not None:
         length_s = problem.tasks[act.task].shutter_s
-    latest = act.ends_by - length_s
+    latest = slot.ends_by(act.ends_by, act.task if act.kind == "expose" else None) - length_s
     leaves = act.kind == "focus" and problem.rules.focus_leaves_target and not of_flip
-    keeps_quiet = act.kind == "slew" or leaves
-    if keeps_quiet and slot.quiet and act.end <= slot.quiet[0]:
-        latest = min(latest, slot.quiet[0] - length_s)
+    quiet_from = slot.quiet_from()
+    if (act.kind == "slew" or leaves) and quiet_from is not None and act.end <= quiet_from:
+        latest = min(latest, quiet_from - length_s)
     return latest
 
 

@@ -58,7 +58,15 @@ def test_plan_is_told_from_dusk_to_caution() -> None:
     lines = text(plan_view(planned())).splitlines()
     assert lines[0] == "Night of 2026-11-14 at Heron Flat"
     assert lines[1] == "Times are local: Europe/Madrid, UTC+01."
-    for number, word in ((2, "Sun "), (3, "Moon "), (4, "Open "), (5, "Proof "), (6, "Flip "), (7, "Audit ")):
+    for number, word in (
+        (2, "Sun "),
+        (3, "Moon "),
+        (4, "Open "),
+        (5, "Proof "),
+        (6, "Flip "),
+        (7, "Slack "),
+        (8, "Audit "),
+    ):
         assert lines[number].startswith(word)
     for part in ("Visits", "Progress", "Left out tonight, and what would change it"):
         assert part in lines

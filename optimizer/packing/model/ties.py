@@ -1,24 +1,30 @@
-"""Among plans of the same profit: fewer moves, then visits nearer to their transit (higher sky)."""
+"""Among plans of the same profit: fewer moves, then farther from contact, then the higher sky."""
 
 from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
 from optimizer.errors import SolverFailureError
+from optimizer.models.rig import SIDES
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
 from optimizer.packing.model.search import make_solver
 from optimizer.packing.model.value import make_value
+from optimizer.packing.model.variables import NightVars
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import scheduled
 from optimizer.problem import Problem
 
-# The plan with the higher sky is better among equals, but never at the price of a move.
-MOVE_COST_S = 10 * 86400
+# Twice the most that the middle of a visit can be away from its transit. What comes first is never given up
+# for what comes next: a second nearer to contact costs more than all visits' sky, a move more than any time.
+MOST_AWAY = 4 * 86400
+MOST_NEAR_S = 86400
 
 
 def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, workers: int) -> Plan:
-    """Look for a plan of at least this profit with fewer moves or a higher sky, for so many seconds.
+    """Look for a plan of at least this profit: fewer moves, farther from contact, a higher sky.
+
+    It looks for so many seconds.
 
     The plan itself comes back where none is found. Raises KeyboardInterrupt where Ctrl-C comes while the
     model is built.
@@ -28,10 +34,12 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
     model, night = build_model(problem)
     value = make_value(model, night)
     model.add(value.at_least(profit))
-    cost: list[cp_model.LinearExprT] = []
+    near = _nearest(model, night)
+    near_cost = 1 + MOST_AWAY * len(night.visits)
+    cost: list[cp_model.LinearExprT] = [near_cost * near]
     for visit in night.visits.values():
-        cost.append(MOVE_COST_S * visit.present)
-        away = model.new_int_var(0, 4 * 86400, "")
+        cost.append(near_cost * MOST_NEAR_S * visit.present)
+        away = model.new_int_var(0, MOST_AWAY, "")
         twice_transit = 2 * visit.slot.transit_s()
         middle_twice = visit.depart + visit.free
         model.add(away >= middle_twice - twice_transit).only_enforce_if(visit.present)
@@ -44,3 +52,23 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())
     return read_plan(night, solver) if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else plan
+
+
+def _nearest(model: cp_model.CpModel, night: NightVars) -> cp_model.IntVar:
+    """How many seconds past its transit the first side is used, in the visit that does so longest.
+
+    Where a flip follows for which the mount tracks on, it counts until the flip. Before the transit it is 0.
+    """
+    near = model.new_int_var(0, MOST_NEAR_S - 1, "near")
+    problem = night.problem
+    for index, visit in night.visits.items():
+        if visit.slot.side != SIDES[0]:
+            continue
+        transit = visit.slot.transit_s()
+        model.add(near >= visit.free - transit).only_enforce_if(visit.present)
+        for (before, after), literal in night.arcs.items():
+            if before == index and after >= 0:
+                follower = night.visits[after]
+                if problem.tracks_to_flip(visit.slot, follower.slot):
+                    model.add(near >= follower.depart - transit).only_enforce_if(literal)
+    return near

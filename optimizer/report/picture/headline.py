@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from optimizer.audit.rule import kind_words
 from optimizer.models.shots import Step
 from optimizer.report.picture.facts import PictureFacts
 from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.proof_words import FAR
+from optimizer.report.slack_words import slack_seconds
 from optimizer.report.words import (
     AT_ZENITH,
     at_least_minutes,
@@ -20,6 +22,7 @@ from optimizer.report.words import (
     percent,
     zone_words,
 )
+from optimizer.timeline.totals import least_slack
 
 DAY_MIN = 1440.0  # what lies beyond says nothing: a list typed by hand may hold any number
 TITLE_PX, LEAD_PX = 20.0 * BOLDER, 13.0
@@ -45,7 +48,7 @@ def flips_of(plan: ShownPlan) -> list[Step]:
 
 
 def figures(facts: PictureFacts) -> list[Figure]:
-    """Open shutter, share of the dark, depth, proof, flips, margin; what is not known is left out."""
+    """Open shutter, share of the dark, depth, expected, proof, flips, slack, margin, as far as known."""
     plan = facts.plan
     zone = plan.request.site.time_zone
     parts = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
@@ -54,6 +57,8 @@ def figures(facts: PictureFacts) -> list[Figure]:
         parts.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
         parts.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
+    if plan.expected_s is not None:
+        parts.append(Figure("expected", duration(plan.expected_s), "expected by the odds of clear sky given"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
             parts.append(Figure("gap", "0 %", "gap to the best possible: proven"))
@@ -68,6 +73,12 @@ def figures(facts: PictureFacts) -> list[Figure]:
         shown = ", ".join(times[:3]) + (" …" if len(times) > 3 else "")
         words = "flip" if len(flips) == 1 else count(len(flips), "flip") if flips else "flips"
         parts.append(Figure("flips", shown or "0", words))
+    seconds, number = least_slack(plan.steps, by_mount=plan.request.mount.flip_by == "mount")
+    if seconds is not None and 0 <= seconds < DAY_MIN * 60:
+        step = next(each for each in plan.steps if each.step == number)
+        where = f"{kind_words(step.kind)} at {clock(step.start_utc, zone)}"
+        parts.append(Figure("slack", slack_seconds(seconds), f"least slack, before the {where}"))
+    if plan.request.mount.flips:
         margin = None if plan.audit is None else plan.audit.least_margin_min
         if margin is not None and abs(margin) < DAY_MIN:
             parts.append(Figure("margin", at_least_minutes(margin), "least margin to contact"))
