@@ -33,7 +33,7 @@ def problem_of(seed: int, value: str) -> tuple[Request, Problem, SkyWindows]:
     return request, coarse(problem, STEPS) if problem.by_time else problem, sky
 
 
-def features(problem: Problem, greatest: int) -> set[str]:
+def features(request: Request, problem: Problem, greatest: int) -> set[str]:
     """What of the law of sets was in play on a night."""
     sets = problem.worth.sets
     tasks = [problem.tasks[task] for each in sets for task in each.tasks]
@@ -43,6 +43,7 @@ def features(problem: Problem, greatest: int) -> set[str]:
         "uneven in hand": any(len({*each.in_hand}) > 1 for each in sets),
         "goal complete": any(task.frames_left == 0 for task in tasks),
         "goal beside a set": any(not task.goal.in_set for task in problem.tasks),
+        "odds": bool(request.night.clear_odds),
         "scarce": any(task.factor != 1 for task in problem.tasks),
         "focus cadence": problem.rules.focus_every_s is not None,
     }
@@ -52,7 +53,7 @@ def features(problem: Problem, greatest: int) -> set[str]:
 @pytest.mark.parametrize("value", ["hours", "depth"])
 @pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str) -> None:
-    """At any time of the search for it; and by half of the nights it is near."""
+    """At any time of the search for it; and on some nights it is that value."""
     wrong: list[tuple[int, int, int]] = []
     loose: list[float] = []
     seen: Counter[str] = Counter()
@@ -63,12 +64,14 @@ def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str)
         if seed % TIGHTENED == 0:
             bounds += tighter_bounds(graph, bounds[-1], Budget(0.5, deterministic=True))
         wrong += [(seed, found.bound, greatest) for found in bounds if found.bound < greatest]
-        seen.update(features(problem, greatest))
+        seen.update(features(request, problem, greatest))
         if greatest:
             loose.append(min(found.bound for found in bounds) / greatest - 1)
     assert wrong == []
-    assert statistics.median(loose) < 0.05  # visits not counted, sets mixed: loose, but no empty claim
+    # visits are not counted, plans and sets are mixed: loose on nights of a few frames, but no empty claim
+    assert statistics.median(loose) < 0.1
+    assert sum(each < 1e-9 for each in loose) >= 2
     for feature in ("something to do", "set", "uneven in hand", "goal complete", "goal beside a set"):
         assert seen[feature] >= 2, feature
-    for feature in ("scarce", "focus cadence"):
+    for feature in ("scarce", "odds", "focus cadence"):
         assert seen[feature], feature

@@ -12,6 +12,7 @@ from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.parameters import BoundParameters
 from tests.support.packing_nights import under_sky
 from tests.support.packing_random import random_problem
+from tests.support.packing_sets import in_sets
 
 STEPS_S = (7, 20, 40)
 REMEMBERED = (BoundParameters().most_remembered, 1, 0)  # goals of a slot
@@ -52,7 +53,8 @@ def _most_profit(time: TimeExpandedGraph, reduction: Reduction) -> float:
             if begin < grid.opens[node] or tick > grid.closes[node]:
                 continue
             slot, bit = int(graph.node_slot[node]), int(graph.bits[node])
-            profit = profits[option, tick if profits.shape[1] > 1 else 0] - reduction.option_costs[option]
+            profit = profits[option, tick if profits.shape[1] > 1 else 0] * reduction.option_shares[option]
+            profit -= reduction.option_costs[option]
             for chosen in range(graph.sets[slot]):
                 if not chosen & bit:
                     row = done[slot][chosen | bit]
@@ -64,12 +66,14 @@ def _most_profit(time: TimeExpandedGraph, reduction: Reduction) -> float:
 
 @pytest.mark.parametrize("seed", range(60))
 @pytest.mark.parametrize("by_time", [False, True])
-def test_the_best_column_is_that_of_the_recursion(seed: int, by_time: bool) -> None:
+@pytest.mark.parametrize("sets", [False, True])
+def test_the_best_column_is_that_of_the_recursion(seed: int, by_time: bool, sets: bool) -> None:
     """At drawn duals; and by its own runs and their duals it has the profit that the tables say."""
     problem = random_problem(seed + 2500)
     rng = np.random.default_rng(seed)
     if by_time:
         problem = under_sky(random_problem(seed + 2500, value="depth"), rng.integers(1, 60_000, 9000))
+    problem = in_sets(problem, seed) if sets else problem
     graph = RunGraph(problem, BoundParameters(most_remembered=REMEMBERED[seed // 6 % 3]))
     if not graph.nodes:
         pytest.skip("nothing can be done on this night")
@@ -77,8 +81,14 @@ def test_the_best_column_is_that_of_the_recursion(seed: int, by_time: bool) -> N
     cuts = CutList(graph)
     duals = rng.random(len(cuts.rhs)) * 30_000
     duals[rng.random(len(duals)) < 0.4] = 0.0
+    others, given = np.ones(len(duals), dtype=np.bool_), 0.0
+    if "progress" in cuts.rows:  # there duals have another size, and y takes a part beside the columns
+        rows = cuts.rows["progress"]
+        others[rows], duals[rows] = False, rng.random(len(problem.tasks)) * cuts.most[rows]
+        given = graph.progress.given(duals[rows])
     reduction = cuts.reduction(duals)
     column = grid.best_columns(1, reduction)[0]
     assert column.value == pytest.approx(max(0.0, _most_profit(grid, reduction)), rel=1e-9, abs=1e-6)
-    reduced = column.profit + duals @ (cuts.rhs - cuts.coefficients(column.runs))
+    taken = cuts.coefficients(column.runs)
+    reduced = column.profit + given - duals @ taken + duals[others] @ cuts.rhs[others]
     assert reduced == pytest.approx(column.value, rel=1e-9, abs=1e-6)

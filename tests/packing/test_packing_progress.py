@@ -64,8 +64,11 @@ def test_whatever_the_prices_nothing_gathered_is_worth_more(seed: int) -> None:
     problem, rng = _problem(seed + 5000), np.random.default_rng(seed)
     numbers = Progress(problem)
     for number in range(FEW_FRAMES):
-        left = rng.integers(0, [task.frames_left + 1 for task in problem.tasks])
-        gathered = np.array([task.profit for task in problem.tasks]) * left.astype(np.float64) * (number > 0)
+        frames = rng.integers(0, [task.frames_left + 1 for task in problem.tasks]).tolist()
+        gathered = np.array(
+            [float(task.profit * count) for task, count in zip(problem.tasks, frames, strict=True)]
+        )
+        gathered *= number > 0  # at first nothing at all
         drawn = [_drawn_prices(numbers, rng) for _ in range(5)]
         for prices in (*drawn, numbers.even, numbers.at_first, numbers.levelled(drawn[0])):
             most = float((numbers.plain + prices) @ gathered) + numbers.given(prices)
@@ -102,23 +105,6 @@ def test_the_slope_is_that_of_the_bound(seed: int) -> None:
         changed = (prices + step) @ gathered + numbers.given(prices + step)
         changed -= (prices - step) @ gathered + numbers.given(prices - step)
         assert changed / 2e-6 * numbers.in_set[task] == pytest.approx(slope[task], rel=1e-4, abs=1.0)
-
-
-@pytest.mark.parametrize("seed", range(20))
-def test_a_column_is_worth_its_own_profit_and_what_duals_give(seed: int) -> None:
-    problem, rng = _problem(seed + 5100), np.random.default_rng(seed)
-    graph = RunGraph(problem)
-    cuts, numbers = CutList(graph), graph.progress
-    duals = rng.random(len(cuts.rhs)) * 3000
-    duals[cuts.rows["progress"]] = _drawn_prices(numbers, rng)
-    column = TimeExpandedGraph(graph, 20, join_arcs=True).best_columns(1, cuts.reduction(duals))[0]
-    others = np.ones(len(duals), dtype=np.bool_)
-    others[cuts.rows["progress"]] = False
-    gathered = -cuts.coefficients(column.runs)[cuts.rows["progress"]]
-    prices = duals[cuts.rows["progress"]]
-    value = column.profit + prices @ gathered + numbers.given(prices)
-    value += duals[others] @ (cuts.rhs - cuts.coefficients(column.runs))[others]
-    assert column.value == pytest.approx(value, rel=1e-9, abs=1e-6)
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -32,6 +32,9 @@ def small_night_of_sets(seed: int) -> tuple[dict[str, Any], dict[tuple[str, int]
         if rng.random() < 0.3:  # a goal that is complete, or cannot be shot tonight for its filter's sake
             goals.append({"filter": rng.choice(filters), "exposure_s": 30, "frames": rng.randint(1, 9)})
             goals[-1]["done"] = goals[-1]["frames"] + rng.randint(0, 2)
+    if rng.random() < 0.2:  # the sky changes within the hour
+        ((first, last),) = night["night"]["clear"]
+        night["night"]["clear_odds"] = [[first, rng.randint(5, 100)], [last, rng.randint(5, 100)]]
     scarce = rng.random() < 0.5
     factors = {
         (target["name"], place): Fraction(rng.randint(500, 2000), 1000)
