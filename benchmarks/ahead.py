@@ -17,8 +17,6 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.ahead import hours as planner
-from optimizer.ahead import nights as grid
 from optimizer.ahead.hours import Hours, hours_ahead
 from optimizer.audit.ahead import hours_ahead as audited
 from optimizer.models.request import Request
@@ -76,7 +74,7 @@ def main() -> None:
     sky = night_sky(request)
     coarse, coarse_s = timed(lambda: hours_ahead(request, sky))
     own, own_s = timed(lambda: {key: each.hours for key, each in audited(request).items()})
-    fine = finely(request)
+    fine = hours_ahead(request, sky, step_s=FINE_STEP_S)
     print(f"{wanted.targets} targets x {len(FILTERS)} filters x {wanted.nights} nights\n")
     print("| who counts | processor s | off by at most h | root mean square h |")
     print("|---|---|---|---|")
@@ -95,16 +93,6 @@ def timed(count: Callable[[], Hours]) -> tuple[Hours, float]:
         hours = count()
         seconds.append(time.process_time() - began)
     return hours, min(seconds)
-
-
-def finely(request: Request) -> Hours:
-    """The hours counted every few seconds."""
-    kept = grid.STEP_S
-    try:
-        grid.STEP_S = planner.STEP_S = FINE_STEP_S
-        return hours_ahead(request, night_sky(request))
-    finally:
-        grid.STEP_S = planner.STEP_S = kept
 
 
 if __name__ == "__main__":

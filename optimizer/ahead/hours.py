@@ -26,18 +26,21 @@ DECIMALS = 2
 Hours = dict[tuple[str, str], float]  # by the names of target and filter
 
 
-def hours_ahead(request: Request, sky: NightSky, targets: Sequence[Target] | None = None) -> Hours:
+def hours_ahead(
+    request: Request, sky: NightSky, targets: Sequence[Target] | None = None, step_s: int = STEP_S
+) -> Hours:
     """Hours in which the shutter may be open on targets of the request, by target and filter.
 
     They are counted in the `aim.look_ahead_nights` nights from tonight's on and rounded to hundredths:
     darkness, Moon gap, moonlight, floor, ceiling, local horizon, `sides` and the zone of the mount allow it,
-    the last on either pier side. What tonight's `clear` and `blocked` leave is not asked. `sky` is tonight's.
+    the last on either pier side. What tonight's `clear` and `blocked` leave is not asked. `sky` is tonight's;
+    every `step_s` seconds it is looked at.
     """
     wanted = request.targets if targets is None else targets
     filters = {each.name: each for each in request.filters}
     used = {goal.filter for target in wanted for goal in target.goals}
     highest = max((filters[name].sun_limit_deg for name in used), default=SUNSET_DEG)
-    nights = NightsAhead(sky, request.aim.look_ahead_nights, min(highest, SUNSET_DEG))
+    nights = NightsAhead(sky, request.aim.look_ahead_nights, min(highest, SUNSET_DEG), step_s)
     at_once = max(1, MOST_AT_ONCE // max(1, nights.times_s.size))
     hours: Hours = {}
     for first in range(0, len(wanted), at_once):
@@ -46,7 +49,7 @@ def hours_ahead(request: Request, sky: NightSky, targets: Sequence[Target] | Non
             counts = np.count_nonzero(block.open_through(filters[name]), axis=1)
             for target, count in zip(block.targets, counts.tolist(), strict=True):
                 if any(goal.filter == name for goal in target.goals):
-                    hours[target.name, name] = round(count * STEP_S / 3600, DECIMALS)
+                    hours[target.name, name] = round(count * step_s / 3600, DECIMALS)
     return hours
 
 

@@ -46,12 +46,12 @@ class NightsAhead:
     over: within a year that is a second of time or so, of a grid of minutes.
     """
 
-    def __init__(self, sky: NightSky, nights: int, sun_limit_deg: float) -> None:
+    def __init__(self, sky: NightSky, nights: int, sun_limit_deg: float, step_s: int = STEP_S) -> None:
         """Find the Sun over all samples, and keep the dark ones."""
         self.sky = sky
         self._starts_s = np.arange(nights, dtype=np.float64)[:, None] * SPAN_S
-        first_s = STEP_S * ((0.5 + LATER * np.arange(nights, dtype=np.float64)) % 1.0)
-        within_s: FloatArray = first_s[:, None] + np.arange(0, SPAN_S, STEP_S, dtype=np.float64)
+        first_s = step_s * ((0.5 + LATER * np.arange(nights, dtype=np.float64)) % 1.0)
+        within_s: FloatArray = first_s[:, None] + np.arange(0, SPAN_S, step_s, dtype=np.float64)
         sun = self._at(fitted(self._astrometry, sun_km(self._astrometry)), within_s)
         place = sky.frame.local(self._starts_s + within_s, sun, finite=True)
         altitude_deg = elevation_deg(sky.frame.horizontal(place[0]))
