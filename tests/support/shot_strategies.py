@@ -102,6 +102,8 @@ def shot_lists(draw: st.DrawFn) -> ShotList:
         totals=Totals(
             goals=(GoalTotal(**goal),),
             open_shutter_s=number,
+            least_slack_s=draw(maybe(st.just(count))),
+            least_slack_step=draw(maybe(st.just(1))),
             dark_s=count,
             share=number,
             seconds_by_kind={"wait": count},
@@ -124,6 +126,7 @@ def shot_lists(draw: st.DrawFn) -> ShotList:
             violations=(
                 Violation(rule="sun", step=draw(maybe(st.just(1))), amount=number, unit="s", message=text),
             ),
+            quality=(Violation(rule="slack", step=None, amount=number, unit="s", message=text),),
             least_margin_min=draw(maybe(NUMBERS)),
         ),
     )
