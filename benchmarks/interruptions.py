@@ -26,6 +26,8 @@ from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
+from benchmarks.plain_aim import PLAIN_AIM_LINES
+
 NIGHT = """\
 schema = "darkfill-request/1"
 [night]
@@ -44,6 +46,7 @@ every_min = 75
 gap = 0.0
 time_limit_s = 1.0
 """
+NIGHT += PLAIN_AIM_LINES
 FILTER = '[[filters]]\nname = "{}"\n'
 TARGET = '[[targets]]\nname = "T{}"\nra_deg = {}\ndec_deg = {}\n'
 GOAL = '[[targets.goals]]\nfilter = "{}"\nexposure_s = {}\nframes = 60\n'

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from benchmarks.nights import Night
+from benchmarks.plain_aim import PLAIN_AIM
+from optimizer.ahead import scarcity_of
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.packing.plan import Plan
@@ -28,11 +30,12 @@ class Ready:
 
 
 def made_ready(night: Night, aim: dict[str, Any]) -> Ready:
-    """What every planner starts from; `aim` is the request's."""
-    request = request_from_data({**night.request, "aim": aim}, f"night {night.number}")
+    """What every planner starts from; `aim` is the request's; what it leaves open is the plain aim's."""
+    request = request_from_data({**night.request, "aim": {**PLAIN_AIM, **aim}}, f"night {night.number}")
     sky = night_sky(request)
     windows = sky_windows(request, sky)
-    return Ready(request, sky, windows, build_problem(request, windows))
+    factors = scarcity_of(request, sky).factors(request)
+    return Ready(request, sky, windows, build_problem(request, windows, factors))
 
 
 def judged(ready: Ready, schedule: Schedule) -> dict[str, Any]:

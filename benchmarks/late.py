@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.executor import run, straddles, worst_hour_angle_s
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.mount.zones import SIDEREAL_RATE, clearance_from_s
@@ -73,7 +74,7 @@ def planned(mount: str, evening: dt.date, time_limit_s: float = 2.0) -> ShotList
             "targets": tuple(targets),
             "mount": loaded.request.mount.model_copy(update=MOUNTS[mount]),
             "aim": loaded.request.aim.model_copy(
-                update={"time_limit_s": time_limit_s, "workers": 1, "gap": 0.02}
+                update={**PLAIN_AIM, "time_limit_s": time_limit_s, "workers": 1, "gap": 0.02}
             ),
         }
     )

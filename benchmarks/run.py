@@ -16,7 +16,9 @@ import time
 from pathlib import Path
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from benchmarks.surroundings import keep, surroundings
+from optimizer.ahead import scarcity_of
 from optimizer.audit import audit_steps
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
@@ -51,14 +53,14 @@ def main() -> None:
 def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
     """Plan one night once; seconds by stage, value over time, proof."""
     loaded = load_request(PLANS / name / "request.toml")
-    aim = loaded.request.aim.model_copy(update={"time_limit_s": time_limit_s, "seed": seed})
+    aim = loaded.request.aim.model_copy(update={**PLAIN_AIM, "time_limit_s": time_limit_s, "seed": seed})
     request = loaded.request.model_copy(update={"aim": aim})
     loaded = LoadedRequest(request, loaded.warnings, loaded.sha256)
     began = time.perf_counter()
     sky = night_sky(request)
     windows = sky_windows(request, sky)
     windows_s = time.perf_counter() - began
-    problem = build_problem(request, windows)
+    problem = build_problem(request, windows, scarcity_of(request, sky).factors(request))
     first = problem.weighted_seconds(profit_of(problem, constructed(problem)))
     first_s = time.perf_counter() - began
     curve: list[tuple[float, float, float]] = []

@@ -17,6 +17,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from benchmarks.surroundings import keep, surroundings
 from optimizer.models.request import Request
 from optimizer.night import GAP, Night
@@ -95,7 +96,7 @@ def table(runs: list[dict[str, Any]]) -> list[str]:
 def _within(request: Request, limit_s: float) -> Request:
     """To be planned to a proven 1 %, within so many seconds."""
     return request.model_copy(
-        update={"aim": request.aim.model_copy(update={"time_limit_s": limit_s, "gap": GAP})}
+        update={"aim": request.aim.model_copy(update={**PLAIN_AIM, "time_limit_s": limit_s, "gap": GAP})}
     )
 
 

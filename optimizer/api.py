@@ -116,7 +116,7 @@ def plan(
         time_limit_s: Seconds for sky, windows and search, in place of `aim.time_limit_s`; above 0, at most
             86400.
         tell: Called at each better plan or bound with the seconds of search, the value and the bound
-            (weighted seconds of open shutter), perhaps from another thread.
+            (weighted seconds), perhaps from another thread.
 
     Returns:
         The list with `steps`, `totals`, `proof`, `unplanned` and `audit`. It has no steps where nothing was

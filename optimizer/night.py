@@ -5,8 +5,9 @@
     changed = night.ask(night.without_target("Owl Nebula"))
     changed.value - night.value          # weighted seconds gained or lost
 
-A changed night takes over the sky of the same site and evening, the plan, and the prices of its bound. Its
-search ends as soon as its plan is proven within `gap` of the best, or when its time is up.
+A changed night takes over the sky of the same site and evening, the plan, the prices of its bound, and how
+much scarce goals count. Its search ends as soon as its plan is proven within `gap` of the best, or when its
+time is up.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import time
 from functools import cached_property
 
 from optimizer import ctrl_c
+from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of
 from optimizer.audit import audit_shot_list
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
@@ -44,6 +46,7 @@ class Night:
         request: The request as given.
         sky: Sun, Moon and clock from one solar noon to the next.
         windows: When the shutter may be open on each target through each filter, and what closes it.
+        scarcity: Hours in which each goal may be shot in the nights to come, and how much more it counts.
         problem: The integer problem in whole seconds that is solved.
 
     Example:
@@ -74,9 +77,14 @@ class Night:
         return sky_windows(self.request, self.sky)
 
     @cached_property
+    def scarcity(self) -> Scarcity:
+        """How scarce the goals are: counted once, and kept by every night that is asked of this one."""
+        return scarcity_of(self.request, self.sky)
+
+    @cached_property
     def problem(self) -> Problem:
         """The packing problem of the night, in whole seconds."""
-        return build_problem(self.request, self.windows)
+        return build_problem(self.request, self.windows, self.scarcity.factors(self.request))
 
     def plan(self, tell: Progress | None = None, began: float | None = None) -> ShotList:
         """Plan the night, once, and audit the plan; a second call returns the same list.
@@ -86,8 +94,8 @@ class Night:
         caller is not called while the main thread searches; it is set back afterwards.
 
         Args:
-            tell: Called with seconds of search, value and bound (both in weighted seconds of open shutter) at
-                each better plan or bound, perhaps from another thread.
+            tell: Called with seconds of search, value and bound (both in weighted seconds) at each better
+                plan or bound, perhaps from another thread.
             began: Since when the time limit counts, as `time.monotonic` has it; None means since this call.
                 Sky and windows are included, where the search has two workers or more.
 
@@ -102,7 +110,9 @@ class Night:
         """
         if self._shots is None:
             solution = self.search(tell, time.monotonic() if began is None else began)
-            unaudited = unaudited_list(self.request, self.sky, self.windows, self.problem, solution)
+            unaudited = unaudited_list(
+                self.request, self.sky, self.windows, self.problem, solution, self.scarcity
+            )
             self._shots = unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
         return self._shots
 
@@ -130,7 +140,10 @@ class Night:
 
     @property
     def value(self) -> float:
-        """Weighted seconds of the plan found. Raises RuntimeError before the night is planned."""
+        """Weighted seconds of the plan found, what filter sets come forward included, if the aim asks for it.
+
+        Raises RuntimeError before the night is planned.
+        """
         return self.problem.weighted_seconds(self.solution.profit)
 
     @property
@@ -163,7 +176,8 @@ class Night:
 
         Returns:
             The changed night, searched: `value`, `bound`, `open_s()` and `solution` tell of its plan, and
-            `plan()` makes an audited shot list of it.
+            `plan()` makes an audited shot list of it. Scarce goals count as much as in this night, unless
+            the change is in `aim.scarcity` or `aim.look_ahead_nights`.
 
         Raises:
             InputError: `limit_s` or `gap` is out of range, or the changed request has no targets.
@@ -179,6 +193,8 @@ class Night:
             self._search_unbroken()
         if _same_sky(request, self.request):
             night.sky = self.sky
+        if _same_look_ahead(request, self.request):
+            night.scarcity = scarcity_carried(self.scarcity, request, night.sky)
         night._search_unbroken(WarmStart(self.problem, self.solution))
         return night
 
@@ -207,6 +223,13 @@ class Night:
         names = [target.name for target in self.request.targets]
         if name not in names:
             raise ValueError(f"there is no target {name!r}; there are {', '.join(map(repr, names))}")
+
+
+def _same_look_ahead(one: Request, other: Request) -> bool:
+    return (one.aim.scarcity, one.aim.look_ahead_nights) == (
+        other.aim.scarcity,
+        other.aim.look_ahead_nights,
+    )
 
 
 def _same_sky(one: Request, other: Request) -> bool:

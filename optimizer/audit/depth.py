@@ -7,7 +7,7 @@ through the filter. It is computed every 60 s from the night's origin and interp
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -20,8 +20,13 @@ from optimizer.audit.types import Floats
 STEP_S = 60
 
 
-def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
-    """Depth of each exposure in seconds, shape (n,); 0 for rows of unknown targets or filters."""
+def depth_seconds(
+    scene: Scene, rows: Sequence[Row], also: Callable[[np.ndarray], Floats] | None = None
+) -> Floats:
+    """Depth of each exposure in seconds, shape (n,); 0 for rows of unknown targets or filters.
+
+    `also` gives a factor by which each second counts besides, at seconds after the night's origin.
+    """
     nodes = {
         index: np.arange(row.start // STEP_S, -(-row.works_until // STEP_S) + 1, dtype=np.int64) * STEP_S
         for index, row in enumerate(rows)
@@ -37,7 +42,8 @@ def depth_seconds(scene: Scene, rows: Sequence[Row]) -> Floats:
         row = rows[index]
         assert row.filter is not None
         weights = _weights(scene, row.target, marks, row.filter.moonlight_factor)
-        each = np.interp(np.arange(row.start, row.works_until + 1), marks, weights)
+        seconds = np.arange(row.start, row.works_until + 1)
+        each = np.interp(seconds, marks, weights) * (1.0 if also is None else also(seconds))
         depths_s[index] = float(np.mean((each[1:] + each[:-1]) / 2)) * (row.step.exposure_s or 0.0)
     return depths_s
 

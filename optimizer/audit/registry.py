@@ -7,11 +7,11 @@ from optimizer.audit.rules.acquired import Acquired
 from optimizer.audit.rules.altitude import Acquisition, Ceiling, Floor, Skyline
 from optimizer.audit.rules.columns import Columns
 from optimizer.audit.rules.dither import DitherEvery
-from optimizer.audit.rules.filter_set import FilterSet
 from optimizer.audit.rules.focus import FocusAfterFlip, FocusEvery, FocusFilter, FocusNewTarget
 from optimizer.audit.rules.goals import Frames, GoalMatch
 from optimizer.audit.rules.latest import LatestStart
 from optimizer.audit.rules.lengths import SlewTime, StepLength
+from optimizer.audit.rules.light_path import LightPath
 from optimizer.audit.rules.meridian import Contact, FlipFrom, LowerCulmination, Quiet
 from optimizer.audit.rules.moon import MoonGap, Moonlight
 from optimizer.audit.rules.names import KnownFilter, KnownTarget
@@ -56,7 +56,7 @@ RULES: tuple[Rule, ...] = (
     Frames(),
     Acquired(),
     Rotator(),
-    FilterSet(),
+    LightPath(),
     PierSide(),
     OneRun(),
     Visits(),
@@ -75,4 +75,4 @@ RULES: tuple[Rule, ...] = (
 QUALITY_RULES: tuple[Rule, ...] = (Slack(),)
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
 QUALITY_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in QUALITY_RULES)
-LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts")
+LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

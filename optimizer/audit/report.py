@@ -11,7 +11,10 @@ from optimizer.audit.rows import NO_TARGET, WEST
 from optimizer.audit.rules.night_facts import check_night
 from optimizer.audit.rules.proof import check_proof
 from optimizer.audit.rules.totals import check_totals
+from optimizer.audit.rules.values import check_values
 from optimizer.audit.scene import Scene
+from optimizer.audit.values import factors_of
+from optimizer.audit.worth import worth_of
 from optimizer.models.request import Request
 from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 
@@ -30,16 +33,18 @@ def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
 
 
 def audit_shot_list(shots: ShotList) -> AuditReport:
-    """Check one of our own lists: its steps as in `audit_steps`, and its totals, proof and night facts.
+    """Check one of our own lists: its steps as in `audit_steps`, its totals, proof, night facts and values.
 
     Its exposures and flips must also carry their latest start. The audit report in the list is not looked at.
     """
     scene = Scene.of(shots.request, shots.steps, own_list=True)
+    worth = worth_of(scene, shots.totals, factors_of(shots))
     violations = [
         *_of_steps(scene),
-        *check_totals(scene, shots.totals),
-        *check_proof(scene, shots.proof),
+        *check_totals(scene, shots.totals, shots.proof.objective, worth),
+        *check_proof(scene, shots.proof, worth),
         *check_night(scene, shots.night),
+        *check_values(scene, shots),
     ]
     return _report(scene, STEP_RULE_NAMES + LIST_RULE_NAMES, violations)
 

@@ -34,8 +34,6 @@ from optimizer.sky.orientation import earth_orientation
 SLOW_S = 900  # what hardly changes meanwhile is interpolated
 NODE_S = 2400
 POINTS = 10
-EDGE_S = POINTS // 2 * NODE_S  # of nodes before and after what is asked
-KEY_SPAN = 4 * REACH_S  # seconds reserved for one target in the keys of (target, second) pairs
 VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, in which moonlight and extinction are given
 FAR_YEARS = ".*(dubious year|outside ?the range 1900-2100)"
 FAR_MJD = 200_000.0  # beyond every date that is asked for
@@ -189,9 +187,16 @@ def oriented(orientation: Orientation) -> Iterator[None]:
 class SkyBook:
     """The places of targets, Sun and Moon; each (target, second) pair is computed once."""
 
-    def __init__(self, request: Request, origin: dt.datetime) -> None:
-        """Count the seconds of all questions from `origin` (UTC)."""
+    def __init__(
+        self, request: Request, origin: dt.datetime, reach_s: int = REACH_S, node_s: int = NODE_S
+    ) -> None:
+        """Count the seconds of all questions from `origin` (UTC); those beyond the reach have no answer.
+
+        Sun and Moon are transformed every `node_s` seconds.
+        """
         site = request.site
+        self._reach_s, self._node_s = reach_s, node_s
+        self._key_span = 4 * reach_s  # seconds reserved for one target in the keys of (target, second) pairs
         self._origin = origin.astimezone(dt.UTC)
         self.orientation = Orientation.of_night(origin, request.night.ut1_utc_s)
         self._place = EarthLocation.from_geodetic(
@@ -216,8 +221,8 @@ class SkyBook:
 
     def places(self, target: Ints, second: Ints) -> Places:
         """Targets (index in the request; -1 for none) at seconds after the origin; same shapes in and out."""
-        asked = (target >= 0) & (np.abs(second) <= REACH_S)
-        keys = np.where(asked, target * KEY_SPAN + second + REACH_S, -1)
+        asked = (target >= 0) & (np.abs(second) <= self._reach_s)
+        keys = np.where(asked, target * self._key_span + second + self._reach_s, -1)
         missing = np.setdiff1d(keys[asked], self._keys)
         if missing.size:
             merged = np.concatenate([self._keys, missing])
@@ -230,13 +235,13 @@ class SkyBook:
         return Places(*values)
 
     def bodies(self, second: Ints) -> Bodies:
-        """Sun and Moon at seconds after the origin, shape (n,); NaN beyond the reach of the night."""
-        asked = np.abs(second) <= REACH_S
+        """Sun and Moon at seconds after the origin, shape (n,); NaN beyond the reach."""
+        asked = np.abs(second) <= self._reach_s
         result = np.full((2, *second.shape, 3), np.nan)
         if asked.any():
             wanted = self.orientation.elapsed_s(second[asked], self._origin)
             self._cover(int(wanted.min()), int(wanted.max()))
-            position = (wanted - self._node_from) / NODE_S
+            position = (wanted - self._node_from) / self._node_s
             left = np.floor(position).astype(np.int64) - (POINTS // 2 - 1)
             result[:, asked] = _lagrange(self._nodes, left, position - left)
         return Bodies(*result)
@@ -246,7 +251,7 @@ class SkyBook:
         return Time(iso_utc(self._origin)[:-1], format="isot", scale="utc") + second * u.s
 
     def _transform(self, keys: Ints) -> Floats:
-        target, second = keys // KEY_SPAN, keys % KEY_SPAN - REACH_S
+        target, second = keys // self._key_span, keys % self._key_span - self._reach_s
         with oriented(self.orientation), erfa_astrom.set(ErfaAstromInterpolator(SLOW_S * u.s)):
             times = self._times(self.orientation.elapsed_s(second, self._origin))
             stars = SkyCoord(self._ra_deg[target] * u.deg, self._dec_deg[target] * u.deg, frame="icrs")
@@ -269,12 +274,14 @@ class SkyBook:
         )
 
     def _cover(self, first: int, last: int) -> None:
-        if self._nodes.shape[1] and self._node_from <= first - EDGE_S and last + EDGE_S <= self._node_until:
+        step_s = self._node_s
+        edge_s = POINTS // 2 * step_s  # of nodes before and after what is asked
+        if self._nodes.shape[1] and self._node_from <= first - edge_s and last + edge_s <= self._node_until:
             return
         # the whole night at once, which one check or another asks for in the end
-        start = min(first - EDGE_S, self._node_from, -EDGE_S) // NODE_S * NODE_S
-        stop = max(last, NIGHT_S) + EDGE_S
-        seconds = np.arange(start, max(stop, self._node_until) + NODE_S, NODE_S, dtype=np.int64)
+        start = min(first - edge_s, self._node_from, -edge_s) // step_s * step_s
+        stop = max(last, NIGHT_S) + edge_s
+        seconds = np.arange(start, max(stop, self._node_until) + step_s, step_s, dtype=np.int64)
         with oriented(self.orientation):
             times = self._times(seconds)
             frame = AltAz(obstime=times, location=self._place)

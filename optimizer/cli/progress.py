@@ -87,7 +87,7 @@ class Teller(_Line):
         self.best: tuple[float, float] | None = None
 
     def tell(self, seconds: float, value_s: float, bound_s: float) -> None:
-        """Hear of a better plan: value and bound in weighted seconds of open shutter."""
+        """Hear of a better plan: value and bound in weighted seconds."""
         del seconds
         self.best = (value_s, bound_s)
 

@@ -23,6 +23,8 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
         *_never_high_enough(request, document),
         *_goals_done(request, document),
         *_visits_too_short(request, document),
+        *_no_set_left(request, document),
+        *_nothing_ahead(request, document),
     ]
     return tuple(str(problem) for problem in document.in_file_order(found))
 
@@ -131,3 +133,30 @@ def _visits_too_short(request: Request, document: Document) -> Iterator[InputPro
                 f"its goals have only {left_s / 60:.1f} min of open shutter left and can never fill a visit",
                 "it will not be scheduled; lower least_min or ask for more frames",
             )
+
+
+def _no_set_left(request: Request, document: Document) -> Iterator[InputProblem]:
+    """A filter set needs two goals; one that was taken apart on purpose says nothing to a balance."""
+    if request.aim.balance == 0:
+        return
+    for t, target in enumerate(request.targets):
+        left = sum(goal.in_set for goal in target.goals)
+        apart = next((g for g, goal in enumerate(target.goals) if not goal.in_set), None)
+        if apart is None or left > 1 or len(target.goals) == 1:
+            continue
+        yield document.problem(
+            ("targets", t, "goals", apart, "in_set"),
+            f"that leaves {'one goal' if left else 'no goal'} in the filter set of this target, and a set "
+            "needs two: its goals count by their sums alone",
+            "leave in_set out of the goals that belong together",
+        )
+
+
+def _nothing_ahead(request: Request, document: Document) -> Iterator[InputProblem]:
+    aim = request.aim
+    if aim.scarcity > 0 and aim.look_ahead_nights == 1:
+        yield document.problem(
+            ("aim", "look_ahead_nights"),
+            "scarcity then goes by tonight's hours alone and knows nothing of the nights to come",
+            "give 28 for a whole month of the Moon, or scarcity = 0",
+        )

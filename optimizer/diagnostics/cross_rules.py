@@ -7,8 +7,12 @@ import math
 from collections.abc import Iterator
 from typing import Any, TypeGuard
 
+from pydantic import ValidationError
+
 from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.nights import night_asked
 from optimizer.errors import InputProblem
+from optimizer.models.site import Night, night_span
 from optimizer.words import KeyPath, key_text, listing, number, quoted
 
 
@@ -22,6 +26,7 @@ def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputPr
         *_known_filters(document, request_at),
         *_distinct_goals(document, request_at),
         *_exposures_between_focus_runs(document, request_at),
+        *_odds_of_another_night(document, request_at),
     ]
 
 
@@ -118,3 +123,27 @@ def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator
                 f"the exposure is longer than the time between two autofocus runs, {number(every)} min",
                 f"shorten it to {number(math.floor(every * 60))} s at most, or raise focus.every_min",
             )
+
+
+def _odds_of_another_night(document: Document, root: KeyPath) -> Iterator[InputProblem]:
+    at = (*root, "night", "clear_odds")
+    rows, asked = document.value(at), night_asked(document, root)
+    if asked is None or not isinstance(rows, list | tuple) or not rows:
+        return
+    try:
+        instants = [
+            instant
+            for instant, _ in Night.model_validate({"evening": "2000-01-01", "clear_odds": rows}).clear_odds
+        ]
+    except ValidationError:
+        return
+    night, site = asked
+    begin, end = night_span(night, site.longitude_deg, site.time_zone)
+    if instants[-1] < begin or instants[0] > end:
+        when = "before" if instants[-1] < begin else "after"
+        yield document.problem(
+            at,
+            f"all its instants lie {when} the night of {night.evening}, which lasts from "
+            f"{begin:%Y-%m-%dT%H:%M}Z to {end:%Y-%m-%dT%H:%M}Z: these are the odds of another night",
+            "give those of this night, or leave the key out",
+        )

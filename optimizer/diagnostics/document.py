@@ -22,6 +22,7 @@ _ELEMENT = {
     "clear": "span",
     "blocked": "span",
     "skyline": "pair",
+    "clear_odds": "pair",
     "unplanned": "entry",
     "relief": "change",
     "violations": "violation",

@@ -13,6 +13,8 @@ Node = dict[str, Any]
 
 # Keys that the models take besides their fields: sexagesimal text.
 TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
+# And those that name a file, which is read in their place.
+FILE_TWINS = {"Night": ("clear_odds_file",)}
 
 
 @lru_cache(maxsize=8)
@@ -55,9 +57,10 @@ class Nodes:
         return {}
 
     def keys(self, path: KeyPath) -> list[str]:
-        """The keys that may stand in the table at the path, text twins included; `schema` for `schema_`."""
+        """The keys that may stand in the table at the path, twins included; `schema` for `schema_`."""
         node = self.at(path)
-        return [*node.get("properties", ()), *TEXT_TWINS.get(node.get("title", ""), ())]
+        title = node.get("title", "")
+        return [*node.get("properties", ()), *TEXT_TWINS.get(title, ()), *FILE_TWINS.get(title, ())]
 
     def tables(
         self, node: Node | None = None, path: KeyPath = (), depth: int = 0
@@ -91,12 +94,10 @@ def _wanted(node: Node, leaf: str, kind: str) -> str:
     if "enum" in node:
         return listing((f'"{word}"' for word in node["enum"]), most=20)
     match node.get("type"), node.get("format"):
-        case "integer", _:
-            return "a whole number" + span(node)
-        case "number", _:
+        case "integer" | "number" as number_type, _:
             unit = unit_of(leaf)
-            limits = span(node)
-            return "a number" + (f" of {unit}" if unit else "") + limits
+            what = "a whole number" if number_type == "integer" else "a number"
+            return what + (f" of {unit}" if unit else "") + span(node)
         case "boolean", _:
             return "true or false"
         case "string", "date":

@@ -95,12 +95,16 @@ def _missing(case: Case) -> Words:
 def _pair(path: KeyPath) -> str:
     if "skyline" in path:
         return "[azimuth, altitude] in degrees"
+    if "clear_odds" in path:
+        return '[instant, percent], like ["2026-11-14T20:30:00Z", 70]'
     return '[start, end], like ["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"]'
 
 
 def _pairs(path: KeyPath) -> str:
     if "skyline" in path:
         return "[[0, 12], [90, 25], ...]"
+    if "clear_odds" in path:
+        return '[["2026-11-14T20:30:00Z", 70], ["2026-11-15T01:00:00Z", 40], ...]'
     return '[["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"], ...]'
 
 
@@ -129,6 +133,11 @@ def _list_type(case: Case) -> Words:
         return "this is one table, not a list of tables", f"write {opened} with double brackets"
     if "prefixItems" in case.node:
         return "this is not a pair", f"give {_pair(case.path)}"
+    if case.leaf == "clear_odds" and isinstance(case.given, str):
+        return (
+            "this is text, not a list of pairs",
+            f"for the name of a file write clear_odds_file = {shown(case.given)}",
+        )
     if "prefixItems" in case.nodes.resolved(case.node.get("items", {})):
         return (
             "this is not a list of pairs",

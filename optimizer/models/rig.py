@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from optimizer.models.base import Frozen, Name, SecondsNotNegative, SecondsPositive
 
@@ -21,6 +21,13 @@ TWILIGHT_LIMIT_DEG = {
     "nautical": -12.0,
     "astronomical": -18.0,
 }
+# Moonlight over dark sky in R, as a share of the same in V, where it is 1 by definition, from three days of
+# age to full Moon: 0.48 to 0.57 by the table of the Galileo telescope's exposure calculators
+# (www.tng.iac.es, page la_palma_sky; dark and full Moon in mag/arcsec2: V 21.8 and 18.5, R 20.9 and 18.2),
+# 0.36 to 1.0 by Walker 1987 (V 21.8 and 20.0, R 20.9 and 19.9; that it is in NOAO Newsletter 10 is from
+# memory). It is an assumption that a narrow band in R, as H alpha and S II are, sees what R sees. In B it
+# is 1.4 to 4.3, so O III, between B and V, is better off with 1.
+NARROWBAND_MOONLIGHT = 0.5
 
 
 class Mount(Frozen):
@@ -115,7 +122,7 @@ class Filter(Frozen):
     name: Name = Field(description="name of the filter; each only once")
     kind: Literal["broadband", "narrowband"] = Field(
         default="broadband",
-        description="how wide its band is; narrowband sees less of the Moon's light (moonlight_factor)",
+        description="how wide its band is; narrowband: moonlight_factor is 0.5 unless given, an assumption",
     )
     change_s: SecondsNotNegative = Field(default=8.0, description="what a change to this filter takes")
     darkness: (
@@ -133,6 +140,13 @@ class Filter(Frozen):
     moon_gap_deg: Annotated[float, Field(ge=0, le=180)] | None = Field(
         default=None, description="least distance to the Moon while it is up; omit: any"
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _moonlight_by_kind(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("kind") == "narrowband" and "moonlight_factor" not in data:
+            return {**data, "moonlight_factor": NARROWBAND_MOONLIGHT}
+        return data
 
     @property
     def sun_limit_deg(self) -> float:

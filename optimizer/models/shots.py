@@ -164,8 +164,8 @@ class TargetTotal(Frozen):
 class GoalValue(Frozen):
     """How scarce a goal is: hours in which it may be shot in the nights to come, tonight included.
 
-    `factor` is by how much more (or less, below 1) a frame of it counts tonight. Goals stand in the order of
-    the request.
+    `factor` is by how much more (or less, below 1) a frame of it counts tonight, to three decimals. Goals
+    stand in the order of the request; there are none where `aim.scarcity` is 0.
     """
 
     target: str
@@ -220,8 +220,8 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    `seconds` is how long the search took. `idle` are spans that a longer search would fill; a plan that is
-    proven the best has none.
+    Both hold what filter sets come forward, where the aim asks for it. `seconds` is how long the search took.
+    `idle` are spans that a longer search would fill; a plan that is proven the best has none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -250,8 +250,10 @@ UnplannedReason = Literal[
     "blocked",
     "wrong_side",
     "forbidden_zone",
+    "clear_odds",
     "window_too_short",
     "least_visit",
+    "set_held_back",
     "night_full",
 ]
 
@@ -266,9 +268,9 @@ class Relief(Frozen):
 
     `key` is a target's, its goal's or a filter's, `of` names that target or filter (perhaps another target,
     whose hours become free), `old` and `new` are the key's values, `change` says so in words. Seconds of open
-    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, by the
-    weights of the request. `certain`: the new plan has a greater value than any plan of the night as it is;
-    otherwise the gain may be the search's luck.
+    shutter gained by the goal's target and by the whole night; `value_s`: weighted seconds gained, filter
+    sets included, by the weights of the request. `certain`: the new plan has a greater value than any plan of
+    the night as it is; otherwise the gain may be the search's luck.
     """
 
     change: str
@@ -334,7 +336,8 @@ class AuditReport(Frozen):
 class ShotList(Frozen):
     """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
-    `audit` is None while a list has not been audited; such a list cannot be written.
+    `audit` is None while a list has not been audited; such a list cannot be written. `values_carried`: the
+    values are those of another night, of which this one was asked.
     """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
@@ -345,6 +348,7 @@ class ShotList(Frozen):
     night: NightFacts
     steps: Annotated[tuple[Step, ...], FromList]
     values: Annotated[tuple[GoalValue, ...], FromList] = ()
+    values_carried: bool = False
     totals: Totals
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]

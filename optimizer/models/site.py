@@ -85,12 +85,26 @@ class Night(Frozen):
     )
     clear_odds: Annotated[tuple[InstantPercent, ...], FromList] = Field(
         default=(),
-        description="chance of clear sky: instant, percent; straight between, even before and after;"
-        " empty: not asked",
+        description="odds of clear sky: instant, percent; straight between, level before and after;"
+        " or `clear_odds_file`; empty: every second counts whole",
     )
     ut1_utc_s: Annotated[float, Field(ge=-1, le=1)] | None = Field(
         default=None, description="measured UT1-UTC; omit: from the table that is installed"
     )
+
+    @field_validator("clear_odds")
+    @classmethod
+    def _instants_ascend(
+        cls, value: tuple[tuple[dt.datetime, float], ...]
+    ) -> tuple[tuple[dt.datetime, float], ...]:
+        for index, (earlier, later) in enumerate(pairwise(value), start=1):
+            if later[0] <= earlier[0]:
+                raise KeyedError(
+                    ("clear_odds", index, 0),
+                    "the instant is no later than the one before it; "
+                    "sort the pairs by time, each instant once",
+                )
+        return value
 
     @field_validator("evening")
     @classmethod

@@ -31,7 +31,7 @@ class Goal(Frozen):
     )
     in_set: bool = Field(
         default=True,
-        description="part of the target's filter set; false: counts by itself (stars in RGB, say)",
+        description="part of the target's filter set; false: counts by itself, as stars in RGB may",
     )
 
     @property

@@ -15,8 +15,9 @@ from optimizer.packing.schedule import Schedule, ScheduledVisit
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
 
-# Cuts whose duals hold for a night much like theirs: one row for each task, one for the night.
-BY_TASK, BY_NIGHT = "caps", "elapsed"
+# Rows whose duals hold for a night much like theirs: one for each task, one for the night. Prices of progress
+# have no unit; the balance itself says nothing.
+BY_TASK, PRICES, BY_NIGHT = "caps", "progress", "elapsed"
 
 
 @dataclass(frozen=True)
@@ -73,13 +74,19 @@ class WarmStart:
         return [self.solution.plan.without_waiting()] if keeps else []
 
     def duals_in(self, problem: Problem) -> dict[str, NDArray[np.float64]]:
-        """Its duals for the other night's tasks, by the name of their cut; 0 for tasks it does not know."""
+        """Its duals for the other night's tasks, by the name of their cut; unknown tasks pay nothing."""
         scale = float(self.problem.profit_unit / problem.profit_unit)
-        mine = self.solution.duals.get(BY_TASK, np.zeros(len(self.problem.tasks)))
-        known = {_task_key(task): each for task, each in zip(self.problem.tasks, mine, strict=True)}
-        of_tasks = [known.get(_task_key(task), 0.0) for task in problem.tasks]
         of_night = self.solution.duals.get(BY_NIGHT, np.zeros(1))
-        return {BY_TASK: scale * np.array(of_tasks), BY_NIGHT: scale * of_night}
+        found = {BY_TASK: scale * self._by_task(BY_TASK, problem, 0.0), BY_NIGHT: scale * of_night}
+        if PRICES in self.solution.duals:
+            found[PRICES] = self._by_task(PRICES, problem, float(problem.worth.balance))
+        return found
+
+    def _by_task(self, name: str, problem: Problem, unknown: float) -> NDArray[np.float64]:
+        """Duals of rows for each task, for the tasks of another night."""
+        mine = self.solution.duals.get(name, np.full(len(self.problem.tasks), unknown))
+        known = {_task_key(task): float(each) for task, each in zip(self.problem.tasks, mine, strict=True)}
+        return np.array([known.get(_task_key(task), unknown) for task in problem.tasks])
 
 
 def _task_key(task: Task) -> tuple[Hashable, ...]:

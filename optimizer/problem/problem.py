@@ -16,7 +16,7 @@ from optimizer.problem.filter_sets import Worth, worth_of
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import Slot, slots_of
-from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of
+from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of, worth_planning
 from optimizer.sky.windows import SkyWindows
 
 
@@ -139,7 +139,7 @@ class Problem:
         return bound - profit <= self.limits.gap * profit
 
     def weighted_seconds(self, profit: float) -> float:
-        """Turn units of profit into weighted seconds of open shutter."""
+        """Turn units of profit into weighted seconds."""
         return float(profit * self.profit_unit)
 
 
@@ -157,7 +157,7 @@ def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Sl
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
-        if task.frames_left > 0:
+        if worth_planning(request, task):
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
         slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
@@ -180,7 +180,7 @@ def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: T
     tasks = tuple(
         replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
     )
-    own = [task for task in tasks if task.target.name == target.name and task.frames_left > 0]
+    own = [task for task in tasks if task.target.name == target.name and worth_planning(request, task)]
     mine = slots_of(request, sky, target, own, 0) if own else []
     before = [slot for slot in problem.slots if slot.target.name < target.name]
     after = [slot for slot in problem.slots if slot.target.name > target.name]

@@ -71,6 +71,14 @@ def profit_varies(request: Request) -> bool:
     return request.aim.value == "depth" or bool(request.night.clear_odds)
 
 
+def worth_planning(request: Request, task: Task) -> bool:
+    """Whether frames of a task are left that may be planned.
+
+    By odds of clear sky there may be none that counts anything: such a goal is not planned at all.
+    """
+    return task.frames_left > 0 and (task.profit > 0 or not request.night.clear_odds)
+
+
 def _at_any_time(request: Request, factors: Factors) -> tuple[tuple[Task, ...], Fraction]:
     """All goals as tasks; profits are whole multiples of one unit, so that sums are exact.
 
@@ -117,8 +125,10 @@ def _by_time(request: Request, sky: SkyWindows, factors: Factors) -> tuple[tuple
     under_sky: list[Task] = []
     for task in tasks:
         target, filter_name = task.target, task.goal.filter
+        counted = sky[target.name].counted(filter_name)
+        assert counted is not None
         opens = np.arange(SPAN_S + 1 - task.shutter_s)
-        seconds = sky[target.name].depth[filter_name].between_s(opens, opens + task.shutter_s)
+        seconds = counted.between_s(opens, opens + task.shutter_s)
         seconds *= float(task.factor) * target.weight * task.goal.exposure_s / task.shutter_s
         by_start = np.zeros(SPAN_S + 1, dtype=np.int64)
         by_start[: len(opens)] = np.floor(seconds / float(unit))

@@ -6,6 +6,7 @@ a later file of the list wins over an earlier one, the including file over all i
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,12 +14,17 @@ from typing import Any
 
 from optimizer.diagnostics.document import Document, Source
 from optimizer.diagnostics.lines import Lines
+from optimizer.diagnostics.nights import night_asked
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.reading.files import read_source, read_text
+from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
+from optimizer.reading.odds_file import CONTENT as ODDS
+from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
+from optimizer.reading.odds_file import OddsRow, instants_of, odds_rows
 from optimizer.reading.skyline_file import skyline_pairs
 from optimizer.words import KeyPath, safe, shown
 
+ODDS_AT: KeyPath = ("night", "clear_odds")
 DEEPEST_INCLUDE = 10  # files that include one another; more is a slip, not a plan
 DEEPEST_TABLE = 8  # tables within tables that are merged; the models have two
 
@@ -29,17 +35,31 @@ class _Layer:
     origin: dict[KeyPath, Source]
 
 
-def gather(path: Path, *, allow_outside: bool = False) -> Document:
+def gather(
+    path: Path, *, allow_outside: bool = False, evening: dt.date | None = None, evening_from: str = ""
+) -> Document:
     """Read the request at `path` with all that it includes, merged into one document.
 
     Included files must lie in the folder of the request or below it, symbolic links followed, unless
-    `allow_outside`. Raises InputError where the request itself cannot be read; problems with included
-    files are kept in the document, so that the rest can still be checked.
+    `allow_outside`. `evening` replaces `night.evening`, `evening_from` is what messages name as its source:
+    local times of files are those of that night. Raises InputError where the request itself cannot be read;
+    problems with included files are kept in the document, so that the rest can still be checked.
     """
     source, data = read_source(path, str(path))
     reader = _Gatherer(path.parent.resolve(), allow_outside)
     layer = reader.with_includes(path, source, data, chain=(path.resolve(),))
-    return Document(layer.data, layer.origin, reader.problems, incomplete=reader.incomplete)
+    document = Document(layer.data, layer.origin, reader.problems, incomplete=reader.incomplete)
+    if evening is not None:
+        _replace_evening(document, evening, evening_from)
+    reader.resolve_odds(document)
+    return document
+
+
+def _replace_evening(document: Document, evening: dt.date, source: str) -> None:
+    night = document.data.get("night", {})
+    if isinstance(night, dict):
+        document.data["night"] = {**night, "evening": evening}
+        document.origin[("night", "evening")] = Source(source, "toml")
 
 
 class _Gatherer:
@@ -47,6 +67,7 @@ class _Gatherer:
         self.root, self.allow_outside = root, allow_outside
         self.problems: list[InputProblem] = []
         self.incomplete = False
+        self.odds: list[tuple[Source, list[OddsRow], bool]] = []  # of each file: is it whole?
         self.done: dict[Path, _Layer] = {}  # a file included by two routes is read and complained of once
 
     def with_includes(
@@ -66,7 +87,8 @@ class _Gatherer:
             under = self._included(path, name, here, at, chain)
             if under is not None:
                 merged = _overlay(merged, under)
-        return _overlay(merged, self._with_skyline(path, here, _Layer(own, _origins(own, source))))
+        layer = self._with_skyline(path, here, _Layer(own, _origins(own, source)))
+        return _overlay(merged, self._with_odds(path, here, layer))
 
     def _with_skyline(self, path: Path, here: Document, layer: _Layer) -> _Layer:
         """The layer with `site.skyline = "file"` replaced by the pairs in that file, each with its line."""
@@ -75,23 +97,81 @@ class _Gatherer:
             return layer
         origin = dict(layer.origin)
         at: KeyPath = ("site", "skyline")
-        place = path.parent / site["skyline"]
         pairs: dict[int, list[float]] = {}
-        if self._allowed(place, here, at) is not None:
-            try:
-                text = read_text(place, os.path.normpath(place), content="the skyline")
-            except InputError as error:
-                for problem in error.problems:
-                    self.problems.append(
-                        here.problem(at, f"{problem.file}: {problem.message}", problem.remedy)
-                    )
-            else:
-                file = safe(os.path.normpath(place))
-                pairs, problems = skyline_pairs(text, file)
-                self.problems.extend(problems)
-                lines = Lines({(*at, index): line for index, line in enumerate(pairs)})
-                origin[at] = Source(file, "toml", known_lines=lines)
+        if (found := self._named(path, here, at, site["skyline"], "the skyline")) is not None:
+            file, text = found
+            pairs, problems = skyline_pairs(text, file)
+            self.problems.extend(problems)
+            lines = Lines({(*at, index): line for index, line in enumerate(pairs)})
+            origin[at] = Source(file, "toml", known_lines=lines)
         return _Layer({**layer.data, "site": {**site, "skyline": list(pairs.values())}}, origin)
+
+    def _with_odds(self, path: Path, here: Document, layer: _Layer) -> _Layer:
+        """The layer with `night.clear_odds_file` replaced by the pairs in that file, as they are written."""
+        night = layer.data.get("night")
+        at: KeyPath = ("night", "clear_odds_file")
+        if not isinstance(night, dict) or at[1] not in night:
+            return layer
+        name = night[at[1]]
+        pairs: list[list[str | float]] = []
+        origin = {key: source for key, source in layer.origin.items() if key != at}
+        if "clear_odds" in night:
+            self.problems.append(here.problem(at, "clear_odds is given as well", "keep one of the two"))
+        elif not isinstance(name, str) or not name.strip():
+            remedy = 'write it like clear_odds_file = "tonight.csv"'
+            self.problems.append(here.problem(at, "this is not the name of a file", remedy))
+        elif (found := self._named(path, here, at, name, ODDS, LARGEST_ODDS_BYTES)) is not None:
+            file, text = found
+            rows, problems = odds_rows(text, file)
+            self.problems.extend(problems)
+            pairs = [[row.time, row.percent] for row in rows]
+            lines = Lines({(*ODDS_AT, index): row.line for index, row in enumerate(rows)})
+            origin[ODDS_AT] = Source(file, "toml", known_lines=lines)
+            self.odds.append((origin[ODDS_AT], rows, not problems))
+        kept = {key: value for key, value in night.items() if key != at[1]}
+        return _Layer({**layer.data, "night": {**kept, "clear_odds": pairs}}, origin)
+
+    def resolve_odds(self, document: Document) -> None:
+        """Turn the times of the file of odds that the document took into instants; the night is known now."""
+        source = document.origin.get(ODDS_AT)
+        taken = next(((rows, whole) for given, rows, whole in self.odds if given is source), None)
+        if source is None or taken is None:
+            return
+        rows, whole = taken
+        asked, pairs = night_asked(document), list[list[dt.datetime | float]]()
+        if asked is not None:  # else its own problems are told, and without it there is nothing to say
+            instants, problems = instants_of(rows, source.file, *asked, whole=whole)
+            self.problems.extend(problems)
+            if whole and not problems:
+                pairs = [[instant, row.percent] for instant, row in zip(instants, rows, strict=True)]
+        document.data["night"] = {**document.data["night"], "clear_odds": pairs}
+
+    def _named(
+        self,
+        path: Path,
+        here: Document,
+        at: KeyPath,
+        name: str,
+        content: str,
+        largest_bytes: int = LARGEST_BYTES,
+    ) -> tuple[str, str] | None:
+        """The name for people and the text of a file beside that at `path`; else the problem is noted."""
+        place = path.parent / name
+        if self._allowed(place, here, at) is None:
+            return None
+        file = os.path.normpath(place)
+        try:
+            return safe(file), read_text(place, file, content=content, largest_bytes=largest_bytes)
+        except InputError as error:
+            self._note(error, here, at)
+        return None
+
+    def _note(self, error: InputError, here: Document, at: KeyPath) -> None:
+        """Note why a named file cannot be used: on its own line, else where it is named."""
+        for problem in error.problems:
+            if problem.line is None:  # nothing in that file to look at: the line that names it helps more
+                problem = here.problem(at, f"{problem.file}: {problem.message}", problem.remedy)
+            self.problems.append(problem)
 
     def _names(self, here: Document) -> list[Any]:
         names = here.data.get("include", [])
@@ -141,10 +221,7 @@ class _Gatherer:
             source, data = read_source(path, file, content="the included part")
         except InputError as error:
             self.incomplete = True
-            unread = [problem for problem in error.problems if problem.line is None]
-            for problem in unread:  # nothing in that file to look at: the line that names it helps more
-                self.problems.append(here.problem(at, f"{problem.file}: {problem.message}", problem.remedy))
-            self.problems.extend(problem for problem in error.problems if problem.line is not None)
+            self._note(error, here, at)
             return _Layer({}, {})
         schema = data.pop("schema", REQUEST_SCHEMA)
         if schema != REQUEST_SCHEMA:

@@ -48,9 +48,7 @@ def load_request(
 
     Raises InputError with every problem of all files, in file order.
     """
-    document = gather(path, allow_outside=allow_outside)
-    if evening is not None:
-        _replace_evening(document, evening, evening_from)
+    document = gather(path, allow_outside=allow_outside, evening=evening, evening_from=evening_from)
     request = checked(document, Request if targets_needed else RigRequest)
     return LoadedRequest(
         request, advice(request, document), sha256_of(request), tuple(_resolved(request, document))
@@ -71,10 +69,3 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
         if target.object is not None and not given:
             found = look_up(target.object)
             yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
-
-
-def _replace_evening(document: Document, evening: dt.date, source: str) -> None:
-    night = document.data.get("night", {})
-    if isinstance(night, dict):
-        document.data["night"] = {**night, "evening": evening}
-        document.origin[("night", "evening")] = Source(source, "toml")

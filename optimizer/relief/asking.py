@@ -8,7 +8,7 @@ from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.shots import Relief, Unplanned
 from optimizer.night import LIMIT_S, Night
-from optimizer.packing.schedule import ScheduledVisit
+from optimizer.packing.schedule import ScheduledVisit, profit_of_visits
 from optimizer.problem import Problem, Slot, Span
 from optimizer.relief.changes import Change
 from optimizer.relief.questions import Question
@@ -105,17 +105,18 @@ def _frames(answer: Night, entry: Unplanned) -> int:
 
 
 def _value_s(answer: Night, request: Request) -> float:
-    """Weighted seconds of an answer by the weights of another request."""
+    """Weighted seconds of an answer by the weights of another request.
+
+    A weight scales what its target's exposures are worth together, filter set and all, and nothing else.
+    """
     weights = {target.name: target.weight for target in request.targets}
-    if all(weights[target.name] == target.weight for target in answer.request.targets):
-        return answer.value
-    total = 0.0
-    for visit in answer.solution.schedule:
-        for index, opens_s in visit.exposures:
-            task = answer.problem.tasks[index]
-            profit_s = answer.problem.weighted_seconds(task.frame_profit(opens_s))
-            total += profit_s * weights[task.target.name] / task.target.weight
-    return total
+    value_s = answer.value
+    for target in answer.request.targets:
+        if weights[target.name] != target.weight:
+            own = [visit for visit in answer.solution.schedule if visit.slot.target.name == target.name]
+            own_s = answer.problem.weighted_seconds(profit_of_visits(answer.problem, own))
+            value_s += own_s * (weights[target.name] / target.weight - 1)
+    return value_s
 
 
 def _used(first: Night, answer: Night, change: Change) -> bool:

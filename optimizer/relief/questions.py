@@ -30,8 +30,9 @@ from optimizer.sky.windows import SkyWindows, sky_windows
 
 STEP_S = 60.0  # for the Sun's lowest point, as the windows are sampled
 LIKELY, ANOTHER, HARDLY = range(3)  # ranks
-# What was closed by hand stays closed; what the mount forbids gives way to shorter exposures alone.
-NOT_THE_SKY = ("blocked", "least_visit", "wrong_side", "forbidden_zone")
+# What was closed by hand stays closed; what the mount forbids gives way to shorter exposures alone; what adds
+# nothing to its filter set would add nothing under any sky.
+NOT_THE_SKY = ("blocked", "least_visit", "wrong_side", "forbidden_zone", "set_held_back")
 
 
 @dataclass(frozen=True)
@@ -139,4 +140,4 @@ def _only(request: Request, target: Target, filter_name: str) -> Request:
     """The request with one target and one filter's goals alone, and hours as its aim."""
     goals: tuple[Goal, ...] = tuple(goal for goal in target.goals if goal.filter == filter_name)
     alone = target.model_copy(update={"goals": goals})
-    return request.model_copy(update={"targets": (alone,), "aim": Aim()})
+    return request.model_copy(update={"targets": (alone,), "aim": Aim(value="hours")})

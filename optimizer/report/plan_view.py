@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 
 from rich.console import Group, RenderableType
@@ -11,9 +11,12 @@ from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Step
 from optimizer.report.fitted import Fitted
+from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
+from optimizer.report.scarce_view import scarce_parts
+from optimizer.report.set_words import SetProgress, set_progress
 from optimizer.report.slack_words import slack_words
 from optimizer.report.tables import heading, indented, labelled, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
@@ -47,7 +50,9 @@ def plan_view(shots: ShotList) -> RenderableType:
     if visits:
         parts += [Text(), heading("Visits"), _visit_table(shots, visits)]
         parts += [Text(), heading("The night in lanes"), plan_lanes(shots)]
-    parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals)]
+    sets = set_progress(shots.request, shots.totals.targets)
+    parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals, sets)]
+    parts += scarce_parts(shots)
     if shots.unplanned:
         parts += [
             Text(),
@@ -80,6 +85,10 @@ def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableTyp
         )
         if totals.depth_s is not None:
             yield labelled("Depth", f"as good as {duration(totals.depth_s)} {AT_ZENITH}")
+        if totals.expected_s is not None:
+            yield labelled("Odds", expected_words(totals.open_shutter_s, totals.expected_s))
+        if (gamble := gamble_words(shots.request, shots.steps)) is not None:
+            yield labelled("Risk", gamble)
     else:
         why = (
             "clear and blocked spans leave nothing of the night"
@@ -207,16 +216,20 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
     return Fitted(table, ("subs",), ("target",), lambda: stacked)
 
 
-def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
+def _progress_table(goals: Sequence[GoalTotal], sets: Mapping[str, SetProgress]) -> Fitted:
+    """A row for each goal; below the name of a target stands how far its filter set is."""
     table = plain_table(
         "target", "filter", "exposure", "in hand", "tonight", "left", "of", "",
         right=("exposure", "in hand", "tonight", "left", "of"),
     )  # fmt: skip
-    shown_target = ""
+    shown_target, rows = "", 0
     stacked: list[RenderableType] = []
     for goal in goals:
+        progress = sets.get(goal.target)
+        rows = rows + 1 if goal.target == shown_target else 1
+        below = Text(progress.words if progress and rows == 2 else "", style="dim")
         table.add_row(
-            Text(name(goal.target) if goal.target != shown_target else ""),
+            Text(name(goal.target)) if rows == 1 else below,
             Text(name(goal.filter, 12)),
             f"{goal.exposure_s:g} s",
             str(goal.frames_done),
@@ -227,6 +240,8 @@ def _progress_table(goals: Sequence[GoalTotal]) -> Fitted:
         )
         if goal.target != shown_target:
             stacked.append(Text(name(goal.target)))
+            if progress:
+                stacked.append(indented(Text(progress.words)))
         stacked.append(
             indented(
                 Text(

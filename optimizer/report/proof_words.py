@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from optimizer.models.shots import ShotList
+from optimizer.report.set_words import counts_sets
 from optimizer.report.words import at_most_percent, clock, count, duration, name
 
 FAR = 1.0  # a gap beyond which a percentage says nothing to anybody
@@ -19,7 +20,7 @@ def proof_words(shots: ShotList) -> str:
     early = ", search stopped early" if proof.status == "stopped" else ""
     if proof.gap > FAR:
         most, has = duration(proof.bound), duration(proof.objective)
-        return f"nothing near: no plan has more than {most}{_weighted(shots)}, this one has {has}{early}"
+        return f"nothing near: no plan has more than {most}{_counted(shots)}, this one has {has}{early}"
     bound = f"within {at_most_percent(proof.gap)} of the best possible"
     return f"{bound}, shown in {proof.seconds:.1f} s{early}"
 
@@ -57,8 +58,13 @@ def _idle(shots: ShotList) -> str:
     return f"{span} stays idle although {fits} of {name(idle.target)} would fit"
 
 
-def _weighted(shots: ShotList) -> str:
-    """What the hours count, in words: by weights or by depth they are not those of a clock."""
-    weighted = any(target.weight != 1 for target in shots.request.targets)
-    kind = "depth" if shots.request.aim.value == "depth" else "open shutter"
-    return f" of weighted {kind}" if weighted else f" of {kind}"
+def _counted(shots: ShotList) -> str:
+    """What the hours count, in words: by weights, by depth or with filter sets they are not a clock's."""
+    request = shots.request
+    weighted = any(target.weight != 1 for target in request.targets) or any(
+        value.factor != 1 for value in shots.values
+    )
+    kind = "depth" if request.aim.value == "depth" else "open shutter"
+    kind = f"expected {kind}" if request.night.clear_odds else kind
+    kind = f"weighted {kind}" if weighted else kind
+    return f" of value ({kind} and the progress of filter sets)" if counts_sets(request) else f" of {kind}"

@@ -101,6 +101,10 @@ def _notes(report: SidesReport) -> list[str]:
         notes.append(
             f"Alone and in the night are hours of depth, as {AT_ZENITH}; the whole night is open shutter."
         )
+    if any(facts.alone is not None and facts.alone.target_expected_s is not None for facts in choices):
+        notes.append(
+            "Values count each second by the odds of clear sky given, as far as these hold; the hours do not."
+        )
     return [*notes, *(note for status, note in STATUS_NOTES.items() if status in used)]
 
 

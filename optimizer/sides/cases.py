@@ -17,12 +17,13 @@ from optimizer.mount.zones import HALF_TURN_S, SIDEREAL_RATE
 from optimizer.packing.model.search import Wish
 from optimizer.packing.model.variables import NightVars, RunVars
 from optimizer.packing.plan import Plan, draft
-from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, profit_of, scheduled
+from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, profit_of, profit_of_visits, scheduled
 from optimizer.problem import Problem, Slot, only_slots, only_tasks, with_sides_of, without_slack
 from optimizer.problem.transitions import may_follow
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.moonlight import moonlight_mag
 from optimizer.sky.windows import SkyWindows
+from optimizer.timeline.totals import depth_s, expected_s
 
 SideChoice = Literal["before", "after", "across"]
 CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
@@ -32,8 +33,10 @@ CHOICES: tuple[SideChoice, ...] = ("before", "after", "across")
 class Outcome:
     """What a plan under one choice gives: to the target, and in all.
 
-    Values are weighted seconds, and means are over the target's exposures. `target_depth_s` has the seconds
-    under a dark zenith that its exposures equal; None where hours count.
+    Values are weighted seconds, what filter sets come forward included, and means are over the target's
+    exposures. `target_depth_s` has the seconds under a dark zenith that its exposures equal; None where the
+    aim does not ask for depth. `target_expected_s` has its open shutter by the odds of clear sky; None where
+    none are given.
     """
 
     target_open_s: float
@@ -44,6 +47,7 @@ class Outcome:
     flips: int
     mean_altitude_deg: float | None
     mean_moonlight_mag: float | None
+    target_expected_s: float | None = None
 
 
 class Exposure(NamedTuple):
@@ -171,16 +175,6 @@ class Case:
 
         return add
 
-    def profit_for(self, plan: Plan, target: Target) -> int:
-        """Add up the profit of a plan's exposures of one target, in units of profit."""
-        problem = self.problem
-        return sum(
-            problem.tasks[task].frame_profit(opens)
-            for visit in scheduled(problem, plan)
-            for task, opens in visit.exposures
-            if problem.tasks[task].target.name == target.name
-        )
-
     def outcome(self, plan: Plan, target: Target) -> Outcome:
         """Judge what a plan gives, in all and to one target."""
         problem, schedule = self.problem, scheduled(self.problem, plan)
@@ -192,11 +186,11 @@ class Case:
             for run in visit.runs:
                 task = problem.tasks[run.task]
                 seconds[task.target.name] += run.frames * task.goal.exposure_s
-        value = problem.weighted_seconds(self.profit_for(plan, target))
         return Outcome(
             target_open_s=seconds[target.name],
-            target_value=value,
-            target_depth_s=value / target.weight if problem.by_time else None,
+            target_value=problem.weighted_seconds(profit_of_visits(problem, mine)),
+            target_depth_s=depth_s(problem, self.windows, mine) if self.windows.by_depth else None,
+            target_expected_s=expected_s(problem, self.windows, mine) if self.windows.odds else None,
             open_s=sum(seconds.values()),
             value=problem.weighted_seconds(profit_of(problem, plan)),
             flips=sum(visit.acts[0].kind == "flip" for visit in schedule),

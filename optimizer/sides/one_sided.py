@@ -70,7 +70,12 @@ def _forced(problem: Problem, target: Target, warm_start: WarmStart, limit_s: fl
         for slot in problem.slots
     )
     kept = [slot.index for slot in slots if slot.shutter]
-    forced = only_slots(replace(problem, tasks=tasks, slots=slots), lambda slot: bool(slot.shutter))
+    # in a filter set the premium would be worth nothing beyond what the set still wants
+    sets = tuple(each for each in problem.worth.sets if each.target != target.name)
+    worth = replace(problem.worth, sets=sets)
+    forced = only_slots(
+        replace(problem, tasks=tasks, slots=slots, worth=worth), lambda slot: bool(slot.shutter)
+    )
     solution = solved_within(forced, limit_s, warm_start)
     return Plan.of(replace(visit, slot=kept[visit.slot]) for visit in solution.plan)
 

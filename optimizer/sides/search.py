@@ -26,6 +26,7 @@ from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import Schedule, ScheduledVisit, profit_of, scheduled
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.solution import Solution, WarmStart
+from optimizer.problem import Problem
 from optimizer.sides.cases import Case, Exposure, SideChoice, draft_of
 from optimizer.sides.one_sided import shot_at_all, solved_within
 
@@ -102,8 +103,7 @@ def search_alone(
     lonely = best.case.problem
     if not lonely.slots:
         return best.over()
-    own = [task for task in lonely.tasks if task.target.name == target.name]
-    best.limit(sum(task.profit * task.frames_left for task in own))
+    best.limit(_most_profit(lonely, target))
     for start in (constructed(lonely), *starts):
         best.offer(start, target, choice)
     if choice == "across":
@@ -120,6 +120,13 @@ def search_alone(
     if choice == "across" and not _is_proven(best):
         _look(best, best.case, target, choice, limit_s / 2)
     return best.over()
+
+
+def _most_profit(problem: Problem, target: Target) -> int:
+    """Profit of all that a target wants, each frame taken at its best: no plan for it alone has more."""
+    return problem.worth.profit(
+        [task.profit * task.frames_left if task.target.name == target.name else 0 for task in problem.tasks]
+    )
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import numpy as np
 
 from optimizer.models.request import Request
 from optimizer.models.site import Site
-from optimizer.sky.clock import SPAN_S, FloatArray, NightClock, night_clock
+from optimizer.sky.clock import SPAN_S, FloatArray, JulianDate, NightClock, night_clock
 from optimizer.sky.frames import AU_KM, LIGHT_KM_S, LocalFrame
 from optimizer.sky.orientation import EarthOrientation, earth_orientation
 from optimizer.sky.tracks import HALF_S, MoonTrack, Track
@@ -22,6 +22,40 @@ from optimizer.sky.tracks import HALF_S, MoonTrack, Track
 _NODES = 9
 _STAR_NODES = slice(None, None, 4)
 _X = np.cos(math.pi * np.arange(_NODES) / (_NODES - 1))
+NODES_S = SPAN_S / 2 + HALF_S * _X  # after the origin
+
+
+def sun_km(astrometry: Any) -> FloatArray:
+    """The Sun's centre on celestial axes in km, with aberration; parallax comes with the observer.
+
+    `astrometry` holds ERFA's star-independent parameters, in any shape; the answer has three components
+    behind that. Left out: the Sun's own 15 m/s during the light time, 0.01 arcsec.
+    """
+    distance = astrometry["em"]
+    apparent = erfa.ab(-astrometry["eh"], astrometry["v"], distance, astrometry["bm1"])
+    return np.asarray(apparent * distance[..., None] * AU_KM)
+
+
+def moon_km(tt: JulianDate) -> FloatArray:
+    """The Moon's centre on celestial axes in km at instants of any shape, three components behind that.
+
+    Earth and Moon share the motion around the Sun, so that light time counts against the Earth alone and
+    annual aberration not at all: their effects cancel.
+    """
+    first, second = tt
+    now = erfa.moon98(first, second)["p"]
+    light_s = np.linalg.norm(now, axis=-1) * AU_KM / LIGHT_KM_S
+    return np.asarray(erfa.moon98(first, second - light_s / SPAN_S)["p"] * AU_KM)
+
+
+def fitted(astrometry: Any, celestial: FloatArray) -> FloatArray:
+    """Polynomials of `fraction_of_range` through vectors on celestial axes at the nodes of nights.
+
+    `astrometry` has shape (..., nodes), the vectors (..., nodes, 3), and so have the coefficients, ascending,
+    which are on intermediate axes of date.
+    """
+    of_date = np.einsum("...ij,...j->...i", astrometry["bpn"], celestial)
+    return np.linalg.solve(np.vander(_X, increasing=True), of_date)
 
 
 class NightSky:
@@ -34,9 +68,8 @@ class NightSky:
 
     @cached_property
     def _tt(self) -> tuple[float, FloatArray]:
-        elapsed_s = SPAN_S / 2 + HALF_S * _X
         first, second = self.clock.tt_jd(0.0)
-        return first, second + elapsed_s / SPAN_S
+        return first, second + NODES_S / SPAN_S
 
     @cached_property
     def _astrometry(self) -> Any:
@@ -45,27 +78,13 @@ class NightSky:
 
     @cached_property
     def sun(self) -> Track:
-        """The track of the Sun's centre, with aberration; parallax comes with the observer.
-
-        Left out: the Sun's own 15 m/s during the light time, 0.01 arcsec.
-        """
-        astrometry = self._astrometry
-        distance = astrometry["em"]
-        apparent = erfa.ab(-astrometry["eh"], astrometry["v"], distance, astrometry["bm1"])
-        return Track(self.frame, self._polynomial(apparent * distance[:, None] * AU_KM), finite=True)
+        """The track of the Sun's centre."""
+        return Track(self.frame, self._polynomial(sun_km(self._astrometry)), finite=True)
 
     @cached_property
     def moon(self) -> MoonTrack:
-        """The track of the Moon's centre.
-
-        Earth and Moon share the motion around the Sun, so that light time counts against the Earth alone
-        and annual aberration not at all: their effects cancel.
-        """
-        first, second = self._tt
-        now = erfa.moon98(first, second)["p"]
-        light_s = np.linalg.norm(now, axis=1) * AU_KM / LIGHT_KM_S
-        seen = erfa.moon98(first, second - light_s / SPAN_S)["p"]
-        return MoonTrack(self.frame, self._polynomial(seen * AU_KM), self.sun)
+        """The track of the Moon's centre."""
+        return MoonTrack(self.frame, self._polynomial(moon_km(self._tt)), self.sun)
 
     def star(self, ra_deg: float, dec_deg: float) -> Track:
         """The track of a fixed direction in ICRS degrees, without proper motion or parallax."""
@@ -87,8 +106,7 @@ class NightSky:
 
         Its coefficients have shape (3, nodes) and are on intermediate axes of date.
         """
-        of_date = np.einsum("nij,nj->ni", self._astrometry["bpn"], celestial)
-        return np.linalg.solve(np.vander(_X, increasing=True), of_date).T
+        return fitted(self._astrometry, celestial).T
 
 
 def night_sky(request: Request) -> NightSky:

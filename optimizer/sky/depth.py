@@ -12,34 +12,17 @@ a thousand in a minute, but for the Moon's rising, whose step is smeared over on
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.sky.airmass import airmass
-from optimizer.sky.clock import SPAN_S, FloatArray
+from optimizer.sky.clock import SPAN_S
 from optimizer.sky.frames import elevation_deg
+from optimizer.sky.gathered import GatheredCurve
 from optimizer.sky.moonlight import dark_nanolamberts, moonlight_mag
 from optimizer.sky.tracks import MoonTrack, Track
 
 DEPTH_STEP_S = 60
-Seconds = int | NDArray[np.int64]
 _GRID_S = np.arange(0, SPAN_S + DEPTH_STEP_S, DEPTH_STEP_S, dtype=np.float64)
-
-
-@dataclass(frozen=True)
-class DepthCurve:
-    """Depth gathered from the night's origin to each second, in seconds at the zenith on a moonless night.
-
-    `gathered_s` has shape (SPAN_S + 1,).
-    """
-
-    gathered_s: FloatArray
-
-    def between_s(self, opens_s: Seconds, closes_s: Seconds) -> FloatArray:
-        """Depth in seconds that an open shutter gathers between whole seconds after the origin."""
-        return np.asarray(self.gathered_s[closes_s] - self.gathered_s[opens_s])
 
 
 class SkyAt:
@@ -56,10 +39,11 @@ class SkyAt:
         self._dark_weight = np.nan_to_num(passed * overhead / dark)  # nothing counts below the horizon
         self._moon_over_dark = 10 ** (0.4 * moonlight_mag(track, moon, _GRID_S)) - 1.0
 
-    def curve(self, moonlight_factor: float) -> DepthCurve:
-        """The depth gathered through a filter that passes this factor of the Moon's light."""
+    def curve(self, moonlight_factor: float) -> GatheredCurve:
+        """The depth gathered through a filter that passes this factor of the Moon's light.
+
+        It is counted in seconds at the zenith on a moonless night.
+        """
         weight = self._dark_weight / (1.0 + moonlight_factor * self._moon_over_dark)
         seconds = np.arange(SPAN_S + 1, dtype=np.float64)
-        each = np.interp(seconds, _GRID_S, weight)
-        gathered = np.concatenate([[0.0], np.cumsum((each[1:] + each[:-1]) / 2.0)])
-        return DepthCurve(gathered)
+        return GatheredCurve.of_weights(np.interp(seconds, _GRID_S, weight))

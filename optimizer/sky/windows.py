@@ -12,8 +12,10 @@ from optimizer.models.targets import Target
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import SPAN_S, NightClock
 from optimizer.sky.crossings import Sampled, spans_where
-from optimizer.sky.depth import DepthCurve, SkyAt
+from optimizer.sky.depth import SkyAt
+from optimizer.sky.gathered import GatheredCurve
 from optimizer.sky.moonlight import brightening_if_up_mag, full_brightening_mag
+from optimizer.sky.odds import odds_curve
 from optimizer.sky.skyline import Skyline
 from optimizer.sky.spans import (
     WHOLE_NIGHT,
@@ -57,7 +59,7 @@ class TargetWindows:
     `shutter[filter]`: the shutter may be open. `shutter_causes[filter][cause]`: the windows of that one rule
     alone. `acquisition`: the telescope may work with the shutter closed. `acquisition_causes[cause]`: the
     windows of that one rule alone. `depth[filter]`: the depth that open shutter gathers, where the request's
-    aim asks for it.
+    aim asks for it. `odds`: what it may be expected to gather by the odds of clear sky, where given.
     """
 
     track: Track
@@ -65,16 +67,29 @@ class TargetWindows:
     shutter_causes: Mapping[str, Mapping[Cause, Windows]]
     acquisition: Windows
     acquisition_causes: Mapping[Cause, Windows]
-    depth: Mapping[str, DepthCurve]
+    depth: Mapping[str, GatheredCurve]
+    odds: GatheredCurve | None
+
+    def counted(self, filter_name: str) -> GatheredCurve | None:
+        """What open shutter counts for the value of a plan; None where every second counts alike."""
+        depth = self.depth.get(filter_name)
+        if depth is None or self.odds is None:
+            return self.odds if depth is None else depth
+        return depth.times(self.odds)
 
 
 @dataclass(frozen=True)
 class SkyWindows:
-    """The night's windows: `targets` by name; `sun_down`, `dark` within clear and outside blocked spans."""
+    """The night's windows: `targets` by name; `sun_down`, `dark` within clear and outside blocked spans.
+
+    `odds`: what open shutter may be expected to gather by the odds of clear sky, where these are given; they
+    close no window.
+    """
 
     targets: Mapping[str, TargetWindows]
     sun_down: Windows
     dark: Windows
+    odds: GatheredCurve | None
 
     @property
     def by_depth(self) -> bool:
@@ -100,7 +115,7 @@ def sky_windows(request: Request, sky: NightSky) -> SkyWindows:
     used = {goal.filter for target in request.targets for goal in target.goals}
     highest = max(request.filter_named(name).sun_limit_deg for name in used)
     dark = intersect_all([*night.darkness(highest).values(), *night.weather.values()])
-    return SkyWindows(targets, intersect_all([night.sun_down, *night.weather.values()]), dark)
+    return SkyWindows(targets, intersect_all([night.sun_down, *night.weather.values()]), dark, night.odds)
 
 
 class _SharedWindows:
@@ -117,6 +132,8 @@ class _SharedWindows:
         self._moon_centre_down: Windows | None = None
         self._skyline = Skyline(request.site.skyline) if request.site.skyline else None
         self.weather = _weather(request, sky.clock)
+        given = request.night.clear_odds
+        self.odds = odds_curve(given, sky.clock) if given else None
         self._darkness: dict[float, dict[Cause, Windows]] = {}
 
     def darkness(self, limit_deg: float) -> Mapping[Cause, Windows]:
@@ -184,11 +201,12 @@ class _SharedWindows:
                 **moon.rules(chosen),
             }
         shutter = {name: intersect_all(rules.values()) for name, rules in causes.items()}
-        depth: dict[str, DepthCurve] = {}
+        depth: dict[str, GatheredCurve] = {}
         if request.aim.value == "depth":
             seen = SkyAt(track, self._sky.moon)
             depth = {name: seen.curve(request.filter_named(name).moonlight_factor) for name in causes}
-        return TargetWindows(track, shutter, causes, intersect_all(acquisition.values()), acquisition, depth)
+        windows = intersect_all(acquisition.values())
+        return TargetWindows(track, shutter, causes, windows, acquisition, depth, self.odds)
 
 
 class _MoonAt:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from importlib.metadata import version
 
+from optimizer.ahead import Scarcity
 from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import SHOTS_SCHEMA, Idle, Proof, ShotList, Tool
 from optimizer.packing.solution import Solution
@@ -23,9 +24,17 @@ BOUND_DECIMALS = 6
 
 
 def unaudited_list(
-    request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, solution: Solution
+    request: Request,
+    sky: NightSky,
+    windows: SkyWindows,
+    problem: Problem,
+    solution: Solution,
+    scarcity: Scarcity,
 ) -> ShotList:
-    """Lay a solution out as steps with totals, proof and what was left out; its `audit` is None."""
+    """Lay a solution out as steps with totals, proof and what was left out; its `audit` is None.
+
+    `scarcity` is what the factors of the problem come from.
+    """
     steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     return ShotList(
         schema_=SHOTS_SCHEMA,
@@ -35,6 +44,8 @@ def unaudited_list(
         request=request,
         night=night_facts(request, sky),
         steps=steps,
+        values=scarcity.values(request),
+        values_carried=scarcity.carried,
         totals=build_totals(problem, windows, solution.plan, solution.schedule.visits, steps),
         proof=proof_of(problem, solution, sky.clock.utc),
         unplanned=explain_unplanned(

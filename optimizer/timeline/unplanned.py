@@ -14,11 +14,13 @@ from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.plan import Plan
 from optimizer.problem import Problem, without_slack
-from optimizer.problem.tasks import Task
+from optimizer.problem.tasks import Task, worth_planning
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
 from optimizer.timeline.alone import frames_alone, most_alone, most_open_s, open_s
+from optimizer.timeline.by_odds import WHILE_COUNTING, counting_only, counts_nothing, is_cut
+from optimizer.timeline.held_back import HELD_BACK, held_back
 from optimizer.timeline.totals import frames_planned
 
 # Which rule is named where several together leave nothing: the one that people can change least comes first.
@@ -69,16 +71,20 @@ def explain_unplanned(
     only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_time
     names = list(dict.fromkeys(task.target.name for task in short))
     tried = set(names[:MOST_ALONE])
+    counting = counting_only(problem)
     loose = without_slack(problem, request, windows) if short else problem
+    easier_night = loose, counting_only(loose)
     told: dict[int, Why | None] = {}
     for task in short:
-        alone = task.target.name in tried
-        why = _by_windows(request, sky, windows, problem, task, planned, most=proven and only, alone=alone)
+        alone, both = task.target.name in tried, (problem, counting)
+        why = _by_windows(request, sky, windows, both, task, planned, most=proven and only, alone=alone)
         if why is not None and loose is not problem:
             # what holds without the slack as well is true as it stands; the rest is for the slack's sake
-            easier = _by_windows(request, sky, windows, loose, task, planned, most=False, alone=alone)
+            easier = _by_windows(request, sky, windows, easier_night, task, planned, most=False, alone=alone)
             why = easier or _for_slack(request, planned[task.index])
         told[task.index] = why
+    idle = held_back(problem, planned)
+    told |= {task.index: HELD_BACK for task in short if task.index in idle and told[task.index] is None}
     by_target: dict[str, list[Task]] = {}
     for task in short:
         if told[task.index] is None:
@@ -86,7 +92,7 @@ def explain_unplanned(
     for number, (name, tasks) in enumerate(by_target.items()):
         shared = NOT_TRIED
         if name in tried:
-            shared = _beside_others(problem, tasks, planned, thorough=number < MOST_THOROUGH)
+            shared = _beside_others(problem, counting, tasks, planned, thorough=number < MOST_THOROUGH)
         told |= dict.fromkeys((task.index for task in tasks), shared)
     return tuple(
         Unplanned(
@@ -106,7 +112,7 @@ def _by_windows(
     request: Request,
     sky: NightSky,
     windows: SkyWindows,
-    problem: Problem,
+    problems: tuple[Problem, Problem],
     task: Task,
     planned: Counter[int],
     *,
@@ -115,8 +121,10 @@ def _by_windows(
 ) -> Why | None:
     """Why a goal's own windows leave it short; None where other goals may have to do with it.
 
-    `most`: no plan of the night holds more of its frames. `alone`: a plan for it alone is made.
+    `problems` are the night's own and the same with nothing but frames that count. `most`: no plan of the
+    night holds more of its frames. `alone`: a plan for it alone is made.
     """
+    problem, counting = problems
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
@@ -127,6 +135,8 @@ def _by_windows(
             f"its longest window lasts {_minutes(longest_s)}, one sub takes {task.goal.exposure_s:g} s; "
             "a shorter exposure would fit"
         )
+    if not worth_planning(request, task):
+        return "clear_odds", counts_nothing(windows, task)
     if task.index not in problem.slots_by_task:
         return _no_side(task)
     if frames == 0 and (why := _least_visit(problem, target)) is not None:
@@ -138,6 +148,8 @@ def _by_windows(
     if most_alone(problem, task) <= frames:
         holds = f"hold no more than {_these(frames)}" if frames else "are over before it is on target"
         return "window_too_short", f"its windows tonight {holds}; {CLOSED} would have to give way"
+    if is_cut(problem, counting, task):
+        return _by_odds(counting, task, frames, alone=alone)
     if alone and not _fits_alone(problem, task, frames + 1):
         more = f"more than {_these(frames)}" if frames else "a sub of it"
         return "window_too_short", (
@@ -156,6 +168,22 @@ def _for_slack(request: Request, frames: int) -> Why:
     )
 
 
+def _by_odds(counting: Problem, task: Task, frames: int, *, alone: bool) -> Why | None:
+    """Why the odds leave a goal short whose windows hold more frames; None where other goals may do so."""
+    if most_alone(counting, task) <= frames:
+        holds = f"hold no more than {_these(frames)}" if frames else "are over before it is on target"
+        return "clear_odds", (
+            f"its windows tonight {holds} {WHILE_COUNTING}; better odds or {CLOSED} would have to give way"
+        )
+    if alone and not _fits_alone(counting, task, frames + 1):
+        more = f"more than {_these(frames)}" if frames else "a sub of it"
+        return "clear_odds", (
+            f"even with nothing else tonight no plan was found that holds {more} {WHILE_COUNTING}, which is "
+            "not proven; better odds would make room"
+        )
+    return None
+
+
 def _fits_alone(problem: Problem, task: Task, frames: int) -> bool:
     """Whether a plan with so many frames was found in a night without other targets.
 
@@ -168,10 +196,18 @@ def _fits_alone(problem: Problem, task: Task, frames: int) -> bool:
     return frames_alone(problem, together)[task.index] >= frames
 
 
-def _beside_others(problem: Problem, tasks: Sequence[Task], planned: Counter[int], *, thorough: bool) -> Why:
+def _beside_others(
+    problem: Problem, counting: Problem, tasks: Sequence[Task], planned: Counter[int], *, thorough: bool
+) -> Why:
     """Why goals of one target are short that have windows for more: one answer for all of them."""
-    alone = frames_alone(problem, tasks, thorough=thorough)
+    alone = frames_alone(counting, tasks, thorough=thorough)
     have_s, most_s = open_s(tasks, planned), open_s(tasks, alone)
+    if most_s <= have_s and any(is_cut(problem, counting, task) for task in tasks):
+        return "clear_odds", (
+            "even with nothing else tonight no plan was found that holds more of its goals together while "
+            "their subs count anything by the odds of clear sky given, which is not proven; better odds "
+            "would make room"
+        )
     if most_s <= have_s:
         return "window_too_short", (
             "even with nothing else tonight no plan was found that holds more of its goals together, which "

@@ -99,7 +99,7 @@ def test_rules_have_stable_names() -> None:
         "frames",
         "acquired",
         "rotator",
-        "filter_set",
+        "light_path",
         "pier_side",
         "sides",
         "one_run",

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from benchmarks.plain_aim import PLAIN_AIM
 from benchmarks.what_if import changes, table, told
 from optimizer.night import Night
 from optimizer.reading.load import load_request
@@ -11,7 +12,7 @@ REQUEST = Path(__file__).parents[2] / "plans" / "first-night" / "request.toml"
 
 def test_each_change_takes_something_away_and_is_told_in_the_table() -> None:
     request = load_request(REQUEST).request
-    aim = request.aim.model_copy(update={"time_limit_s": 0.5, "gap": 0.05})
+    aim = request.aim.model_copy(update={**PLAIN_AIM, "time_limit_s": 0.5, "gap": 0.05})
     night = Night(request.model_copy(update={"aim": aim}))
     asked = dict(changes(night))
     assert len(asked) == len(request.targets) + 2

@@ -173,7 +173,7 @@ def filters() -> list[Case]:
     return [
         Case(
             "no filter after the slew",
-            "filter_set",
+            "light_path",
             lambda: without(tight(), FILTER),
             tight,
             FILTER + 1,
@@ -182,18 +182,18 @@ def filters() -> list[Case]:
         ),
         Case(
             "no row for a change that takes no time",
-            "filter_set",
+            "light_path",
             lambda: without(at_once(), number_of(at_once(), "filter", 1)),
             at_once,
             number_of(at_once(), "filter", 1),
             1,
             "changes",
         ),
-        Case("the wrong filter", "filter_set", lambda: edited(bare(fork()), FILTER, filter="R"), None, FOCUS),
-        Case("no change between runs", "filter_set", lambda: without(flipped(), 10), None, 10),
+        Case("the wrong filter", "light_path", lambda: edited(bare(fork()), FILTER, filter="R"), None, FOCUS),
+        Case("no change between runs", "light_path", lambda: without(flipped(), 10), None, 10),
         Case(
             "a needless change",
-            "filter_set",
+            "light_path",
             lambda: inserted(
                 flipped(),
                 9,
@@ -211,14 +211,14 @@ def filters() -> list[Case]:
         ),
         Case(
             "set again after the flip",
-            "filter_set",
+            "light_path",
             lambda: inserted(flipped(), FLIP + 3, 6, kind="filter", filter="R"),
             None,
             FLIP + 3,
         ),
         Case(
             "a dither in another filter",
-            "filter_set",
+            "light_path",
             lambda: edited(flipped(), number_of(flipped(), "dither"), filter="R"),
             flipped,
             8,

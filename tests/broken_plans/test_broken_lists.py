@@ -39,6 +39,33 @@ def moved(path: str, seconds: int) -> Callable[[], ShotList]:
     return build
 
 
+def balanced(*changes: tuple[str, Any]) -> Callable[[], ShotList]:
+    """The true list of a night that asks for balance, with some values changed.
+
+    L 8 x 120 s with two in hand and R 6 x 60 s: 1320 s, slowest half 660 s. Five of each bring L from 1/4 to
+    7/8 and R from 0 to 5/6: 75 / 660, then 562.5 / 660; 1320 s x 487.5 / 660 = 975 s. Open are 900 s:
+    0.7 x 900 + 0.3 x 975 = 922.5.
+    """
+
+    def build() -> ShotList:
+        shots = shot_list(asking(flipped(), aim__balance=0.3))
+        for path, value in changes:
+            shots = changed(shots, path, value)
+        return shots
+
+    return build
+
+
+def with_objective(value_s: float) -> tuple[tuple[str, float], ...]:
+    """A proof and a value that agree with each other."""
+    return (
+        ("proof.objective", value_s),
+        ("proof.bound", 1.5 * value_s),
+        ("proof.gap", 0.5),
+        ("totals.value_s", value_s),
+    )
+
+
 TOTALS = whole().totals
 PROOF = whole().proof
 KINDS = TOTALS.seconds_by_kind
@@ -77,6 +104,27 @@ UNTRUE: list[tuple[str, str, Callable[[], ShotList], float | None, str | None]] 
         told("totals.seconds_by_kind", {k: v for k, v in KINDS.items() if k != "flip"}),
         KINDS["flip"],
         "s",
+    ),
+    ("the value", "totals", told("totals.value_s", TOTALS.value_s + 0.002), None, "weighted s"),
+    ("the value rounded up", "totals", told("totals.value_s", TOTALS.value_s + 0.001), 0.001, "weighted s"),
+    ("the value a little low", "totals", told("totals.value_s", TOTALS.value_s - 0.002), 0.002, "weighted s"),
+    ("progress of the sets", "totals", told("totals.set_s", TOTALS.set_s + 0.003), 0.003, "weighted s"),
+    ("a share before", "totals", told("totals.targets.0.set_share_before", 0.1137), None, "share"),
+    ("a share after", "totals", told("totals.targets.0.set_share_after", 0.85228), None, "share"),
+    ("a set without its share", "totals", told("totals.targets.0.set_share_after", None), None, "share"),
+    ("another target's set", "totals", told("totals.targets.0.target", "Wheel"), 1, "targets"),
+    ("no target told", "totals", told("totals.targets", ()), 1, "targets"),
+    ("a target told twice", "totals", told("totals.targets", TOTALS.targets * 2), 1, "targets"),
+    ("the sum of seconds for the value", "proof", balanced(("proof.objective", 900.0)), 22.5, "weighted s"),
+    ("progress in place of the value", "proof", balanced(("proof.objective", 975.0)), 52.5, "weighted s"),
+    ("progress times the balance", "totals", balanced(("totals.set_s", 292.5)), 682.5, "weighted s"),
+    ("progress a little high", "totals", balanced(("totals.set_s", 975.002)), 0.002, "weighted s"),
+    (
+        "value of a balance a little less",
+        "totals",
+        balanced(("totals.value_s", 922.425)),
+        0.075,
+        "weighted s",
     ),
     ("a second more of slack", "totals", told("totals.least_slack_s", SLACK_S + 1), 1, "s"),
     ("a second less of slack", "totals", told("totals.least_slack_s", SLACK_S - 1), 1, "s"),
@@ -123,11 +171,37 @@ UNTRUE: list[tuple[str, str, Callable[[], ShotList], float | None, str | None]] 
 NAMES = [f"{rule}: {name}" for name, rule, *_ in UNTRUE]
 
 
+def test_true_list_that_asks_for_balance_passes() -> None:
+    shots = balanced()()
+    assert audit_shot_list(shots).violations == ()
+    assert (shots.totals.value_s, shots.totals.set_s, shots.proof.objective) == (922.5, 975.0, 922.5)
+
+
+@pytest.mark.parametrize("value_s", [922.5 + 0.002, 922.5 - 0.002, 900.0])
+def test_value_is_asked_of_the_subs_where_the_proof_agrees_with_it(value_s: float) -> None:
+    found = audit_shot_list(balanced(*with_objective(value_s))()).violations
+    assert "proof" in {each.rule for each in found}
+
+
+@pytest.mark.parametrize("balance", [0.0, 0.3])
+def test_goal_beside_the_set_leaves_a_set_of_one(balance: float) -> None:
+    """R counts by itself then, and L is all of its set: full seconds, and the share of L."""
+    night = asking(flipped(), aim__balance=balance, targets__0__goals__1__in_set=False)
+    shots = shot_list(night)
+    assert audit_shot_list(shots).violations == ()
+    assert (shots.totals.value_s, shots.totals.set_s) == (900.0, 0.0)
+    assert shots.totals.targets[0].set_share_after == 0.875
+    both = changed(shots, "totals.targets.0.set_share_after", 0.852272)
+    assert {each.rule for each in audit_shot_list(both).violations} == {"totals"}
+
+
 @pytest.mark.parametrize("night", [flipped, southern, turned], ids=lambda night: night.__name__)
 def test_true_list_passes(night: Callable[[], Night]) -> None:
     report = audit_shot_list(shot_list(night()))
     assert report.violations == ()
-    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts"} == set(report.rules)
+    assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts", "values"} == set(
+        report.rules
+    )
 
 
 def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:

@@ -62,7 +62,7 @@ def names() -> list[Case]:
             lambda: edited(flipped(), FILTER, filter=None),
             None,
             FILTER,
-            also=frozenset({"filter_set"}),
+            also=frozenset({"light_path"}),
         ),
     ]
 

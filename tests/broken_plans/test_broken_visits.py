@@ -152,7 +152,7 @@ def sides() -> list[Case]:
             lambda: edited(standing(), FLIP, kind="slew"),
             None,
             FLIP,
-            also=frozenset({"filter_set"}),
+            also=frozenset({"light_path"}),
         ),
         Case("flipped from nowhere", "pier_side", lambda: edited(southern(), SLEW, kind="flip"), None, SLEW),
         Case(

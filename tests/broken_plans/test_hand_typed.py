@@ -50,7 +50,7 @@ def test_exposures_alone_are_refused_for_every_reason() -> None:
         "coordinates",
         "position_angle",
         "goal_match",
-        "filter_set",
+        "light_path",
         "pier_side",
         "step_length",
         "tracking",

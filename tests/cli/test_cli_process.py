@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.plain_aim import PLAIN_AIM_LINES
 from optimizer.export.json_file import read_json
 from optimizer.export.shot_files import read_shots
 from tests.support.cli_cases import FILES, content, request
@@ -157,7 +158,9 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     folder = tmp_path / "night"
     shutil.copytree(WINTER, folder, ignore=shutil.ignore_patterns("*.shots.*", "*.html", "*.old*", "stored"))
     path = folder / "request.toml"
-    path.write_text(path.read_text(encoding="utf-8") + "\n[aim]\ngap = 0\ntime_limit_s = 900\n")
+    path.write_text(
+        path.read_text(encoding="utf-8") + "\n[aim]\ngap = 0\ntime_limit_s = 900\n" + PLAIN_AIM_LINES
+    )
     ours, theirs = pty.openpty()
     with subprocess.Popen([DARKFILL, "plan", str(path)], stdout=subprocess.PIPE, stderr=theirs) as process:
         os.close(theirs)

@@ -278,3 +278,48 @@ def test_a_floor_that_is_no_lower_than_the_ceiling(tmp_path: Path, ceiling: str,
             site.ceiling_deg, 25; it will not be scheduled; lower floor_deg or raise ceiling_deg
         """)
     ]
+
+
+SET = """\
+exposure_s = 120
+frames = 90
+done = 0
+[[targets.goals]]
+filter = "L"
+exposure_s = 60
+frames = 90
+"""
+WHOLE = "exposure_s = 120\nframes = 90\ndone = 0\n"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "left"), [("false", "false", "no goal"), ("false", "true", "one goal")]
+)
+def test_filter_set_taken_apart(tmp_path: Path, first: str, second: str, left: str) -> None:
+    goals = f"in_set = {first}\n{SET}in_set = {second}\n"
+    assert warned(tmp_path, (WHOLE, f"{goals}[aim]\nbalance = 0.3\n")) == [
+        told(f"""
+            request.toml:24: targets[0].goals[0].in_set = false (1st goal of target "T"): that leaves {left} in
+            the filter set of this target, and a set needs two: its goals count by their sums alone; leave
+            in_set out of the goals that belong together
+        """)
+    ]
+    assert warned(tmp_path, (WHOLE, f"{goals}[aim]\nbalance = 0\n")) == []
+
+
+def test_goal_beside_a_set_and_a_target_of_one_goal_are_not_told(tmp_path: Path) -> None:
+    third = '[[targets.goals]]\nfilter = "L"\nexposure_s = 30\nframes = 90\nin_set = false\n'
+    assert warned(tmp_path, (WHOLE, f"{SET}{third}[aim]\nbalance = 0.3\n")) == []
+    assert warned(tmp_path, (WHOLE, f"in_set = false\n{WHOLE}[aim]\nbalance = 0.3\n")) == []
+
+
+def test_scarcity_without_nights_ahead(tmp_path: Path) -> None:
+    aim = "{0}[aim]\nscarcity = {1}\nlook_ahead_nights = {2}\n".format
+    assert warned(tmp_path, (WHOLE, aim(WHOLE, 0.5, 1))) == [
+        told("""
+            request.toml:29: aim.look_ahead_nights = 1: scarcity then goes by tonight's hours alone and knows
+            nothing of the nights to come; give 28 for a whole month of the Moon, or scarcity = 0
+        """)
+    ]
+    assert warned(tmp_path, (WHOLE, aim(WHOLE, 0, 1))) == []
+    assert warned(tmp_path, (WHOLE, aim(WHOLE, 0.5, 2))) == []

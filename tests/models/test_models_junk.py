@@ -25,14 +25,17 @@ GOOD: dict[str, Any] = {
     "mount": {"kind": "german", "contact_min": 40, "clearance_min": 5, "refocus_after_flip": True},
     "camera": {"dither_every": 3},
     "focus": {"every_min": 90, "leaves_target": False},
-    "filters": [{"name": "L", "darkness": "nautical", "moon_gap_deg": 30}],
+    "filters": [{"name": "L", "kind": "narrowband", "darkness": "nautical", "moon_gap_deg": 30}],
     "targets": [
         {
             "name": "T", "ra": "3h29m", "dec_deg": 31.3, "weight": 1.5, "least_min": 10, "sides": "either",
-            "goals": [{"filter": "L", "exposure_s": 60, "frames": 100, "gain": 100}],
+            "goals": [{"filter": "L", "exposure_s": 60, "frames": 100, "gain": 100, "in_set": True}],
         }
     ],
-    "aim": {"value": "hours", "seed": 3},
+    "aim": {
+        "value": "hours", "seed": 3,
+        "balance": 0.3, "scarcity": 0.5, "look_ahead_nights": 28, "slack_s": 60,
+    },
 }  # fmt: skip
 JUNK = st.one_of(
     st.none(),

@@ -22,16 +22,21 @@ from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.site import Site
 from optimizer.night import GAP, LIMIT_S, Night
+from optimizer.packing.bound.bounds import first_bounds
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.budget import Budget
 from optimizer.packing.plan import Plan
 from optimizer.packing.solution import BY_TASK, Solution, WarmStart
 from optimizer.packing.solve import solve
-from optimizer.problem import Problem, build_problem
+from optimizer.problem import Problem, build_problem, only_tasks
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.steps import build_steps
 from tests.support.packing_judge import broken_rules
 from tests.support.packing_nights import Place, a_problem, goal
+from tests.support.packing_random import bound_night
+from tests.support.packing_sets import in_sets
 from tests.support.scenarios.small import small_night
 from tests.support.speeds import deep
 
@@ -79,7 +84,8 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
             windows = sky_windows(answer.request, sky)
             assert violations(answer, sky, windows) == (), seed
             assert answer.solution.profit <= answer.solution.bound
-            fresh = solve(build_problem(answer.request, windows))
+            factors = answer.scarcity.factors(answer.request)
+            fresh = solve(build_problem(answer.request, windows, factors))
             assert answer.solution.profit <= fresh.bound  # no bound denies what the other found
             assert fresh.profit <= answer.solution.bound
             assert answer.solution.profit >= 0.95 * fresh.profit, seed
@@ -109,6 +115,31 @@ def test_prices_and_visits_find_their_counterparts() -> None:
             assert tuple(duals) == pytest.approx(tuple(own))
         told += frames
     assert told > 0
+
+
+def test_prices_of_progress_are_known_in_a_night_much_like_it() -> None:
+    """With them two labellings say what the search for them said; the other duals alone say less."""
+    names = [f"T{number}" for number in range(4)]
+    goals = {name: [goal(each, 60.0 + 20 * at, 60) for each in "LRGB"] for at, name in enumerate(names)}
+    problem = in_sets(
+        a_problem(
+            [Place(name, (1000 + 2000 * at, 8000 + 2000 * at)) for at, name in enumerate(names)],
+            goals,
+            filters=[{"name": each} for each in "LRGB"],
+            aim={"gap": 0.0},
+        ),
+        seed=2,
+    )
+    graph = RunGraph(problem)
+    searched = bound_night(graph, 2.0)
+    solution = replace(solve(only_tasks(problem, ())), duals=searched.duals)
+    known = WarmStart(problem, solution).duals_in(problem)
+    without = {name: duals for name, duals in known.items() if name != "progress"}
+    again, worse = (
+        min(found.bound for found in first_bounds(graph, Budget(0.5, deterministic=True), duals))
+        for duals in (known, without)
+    )
+    assert again <= 1.0001 * searched.bound < worse
 
 
 def test_a_goal_is_known_by_what_it_is_wherever_it_stands_among_those_of_its_target() -> None:

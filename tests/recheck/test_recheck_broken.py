@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from benchmarks.plain_aim import PLAIN_AIM
 from tests.support.recheck.broken import Broken
 from tests.support.recheck.edits import CASES, between_the_sides, late_reaching
 from tests.support.recheck.facts import Facts
@@ -56,7 +57,7 @@ REQUEST: dict[str, Any] = {
             "goals": [{"filter": "L", "exposure_s": 200.0, "frames": 30}],
         },
     ],
-    "aim": {"time_limit_s": 2.0, "workers": 1},
+    "aim": {**PLAIN_AIM, "time_limit_s": 2.0, "workers": 1},
 }
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from rich.console import Console
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.targets import Goal, Target
 from optimizer.packing.solution import Solution, WarmStart
@@ -53,7 +54,7 @@ def andromeda_request() -> Request:
             {"name": "Cradle", "ra_deg": 52.3, "dec_deg": 31.3, "goals": goals(40, 40)},
             {"name": "Hounds", "ra_deg": 202.5, "dec_deg": 47.2, "goals": goals(9)},
         ],
-        "aim": {"workers": 1, "time_limit_s": 4.0},
+        "aim": {**PLAIN_AIM, "workers": 1, "time_limit_s": 4.0},
     }
     return request_from_data(data, "andromeda")
 

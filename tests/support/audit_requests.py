@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 
 
@@ -20,6 +21,7 @@ def a_request(
             "night": {"evening": evening},
             "site": {"latitude_deg": 38.92, "longitude_deg": -3.11, "floor_deg": 20.0, **(site or {})},
             "mount": mount,
+            "aim": PLAIN_AIM,
             "filters": [{"name": "L"}],
             "targets": [
                 {

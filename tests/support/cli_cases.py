@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 import pytest
 from typer.testing import CliRunner
 
+from benchmarks.plain_aim import PLAIN_AIM_LINES
 from optimizer.cli.app import app, run
 
 SMALL = """\
@@ -49,6 +50,7 @@ dec_deg = 31.31
 workers = 1
 time_limit_s = 3
 """
+SMALL += PLAIN_AIM_LINES
 NEVER = "clear = [[2026-11-14T13:00:00Z, 2026-11-14T13:40:00Z]]"
 CLEAR = "clear = [[2026-11-14T22:00:00Z, 2026-11-14T22:40:00Z]]"
 FILES = ["request.shots.csv", "request.shots.json", "request.toml"]

@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request, sha256_of
 from optimizer.mount.zones import times_within
 from optimizer.reading.load import LoadedRequest
@@ -32,7 +33,7 @@ def a_request(
             "mount": mount or {},
             "filters": [{"name": "L"}],
             "targets": targets or [{"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "goals": goals}],
-            "aim": {"workers": 1, "time_limit_s": 5.0},
+            "aim": {**PLAIN_AIM, "workers": 1, "time_limit_s": 5.0},
             **parts,
         }
     )

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.packing.schedule import scheduled
@@ -67,7 +68,7 @@ def a_request(goals: dict[str, list[dict[str, Any]]], **parts: dict[str, Any]) -
                 for name, wanted in goals.items()
             ],
             "mount": {"slew_deg_s": 30.0, "flip_by": "plan", **parts.pop("mount", {})},
-            "aim": {"workers": 1, "gap": 0.0, "time_limit_s": 20.0, **parts.pop("aim", {})},
+            "aim": {**PLAIN_AIM, "workers": 1, "gap": 0.0, "time_limit_s": 20.0, **parts.pop("aim", {})},
             **parts,
         }
     )

@@ -149,13 +149,15 @@ def first_path(seed: int) -> tuple[RunGraph, tuple[PathRun, ...]]:
 def column_runs(graph: RunGraph, runs: Sequence[PathRun]) -> ColumnRuns:
     """Runs as the cuts of the bound take them."""
     nodes = np.array([graph.node_of[run.slot, run.task, run.window] for run in runs])
-    slots = graph.node_slot[nodes]
+    slots, frames = graph.node_slot[nodes], np.array([run.frames for run in runs])
+    profits = np.array([float(graph.nodes[node].task.profit) for node in nodes.tolist()])
     return ColumnRuns(
-        options=graph.option_starts[nodes] + np.array([run.frames for run in runs]) - 1,
+        options=graph.option_starts[nodes] + frames - 1,
         slots=slots,
         before=np.concatenate([[-1], slots[:-1]]),
         arrives=np.array([run.arrives for run in runs]),
         refocused=np.array([run.refocused for run in runs]),
+        profits=profits * frames,
     )
 
 

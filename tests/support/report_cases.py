@@ -8,6 +8,7 @@ from typing import Any
 
 from rich.console import RenderableType
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -37,7 +38,7 @@ def a_request(**parts: Any) -> Request:
             "mount": {"contact_min": 10.0, "clearance_min": 12.0, "flip_from_min": 6.0},
             "filters": [{"name": "L"}, {"name": "Ha"}],
             "targets": [{"name": "Cradle", "ra_deg": 52.297, "dec_deg": 31.31, "goals": goals}],
-            "aim": {"workers": 1, "time_limit_s": 3.0, "gap": 0.02},
+            "aim": {**PLAIN_AIM, "workers": 1, "time_limit_s": 3.0, "gap": 0.02},
             **parts,
         }
     )

@@ -50,6 +50,8 @@ MOUNTS = optional(
     refocus_after_flip=st.booleans(),
 )
 FILTER_KEYS = optional(
+    kind=st.sampled_from(["broadband", "narrowband"]),
+    moonlight_factor=st.floats(0.001, 1),
     change_s=numbers(0, 86400),
     darkness=st.one_of(st.sampled_from(["civil", "nautical", "astronomical", "sunset"]), numbers(-90, 0)),
     moonlight_mag=numbers(0.001, 20),
@@ -63,7 +65,17 @@ TARGET_KEYS = optional(
     sides=st.sampled_from(["either", "before", "after"]),
 )
 GOAL_KEYS = optional(
-    done=st.integers(0, 100_000), gain=st.integers(0, 100_000), offset=st.integers(0, 100_000)
+    done=st.integers(0, 100_000),
+    gain=st.integers(0, 100_000),
+    offset=st.integers(0, 100_000),
+    in_set=st.booleans(),
+)
+AIM = optional(
+    value=st.sampled_from(["hours", "depth"]),
+    balance=st.integers(0, 1000).map(lambda thousandths: thousandths / 1000),
+    scarcity=numbers(0, 3),
+    look_ahead_nights=st.integers(1, 366),
+    slack_s=st.integers(0, 3600),
 )
 
 
@@ -107,4 +119,5 @@ def requests(draw: st.DrawFn) -> dict[str, Any]:
         "mount": draw(MOUNTS),
         "filters": [{"name": name, **draw(FILTER_KEYS)} for name in filters],
         "targets": targets,
+        "aim": draw(AIM),
     }

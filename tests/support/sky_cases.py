@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.site import Night, Site
 from optimizer.sky.bodies import NightSky
@@ -40,6 +41,6 @@ def a_request(
             "site": {"latitude_deg": 50.0, "longitude_deg": 0.0, "floor_deg": 20.0, **(site or {})},
             "filters": filters,
             "targets": [{"goals": goals, **target} for target in targets],
-            "aim": aim or {},
+            "aim": {**PLAIN_AIM, **(aim or {})},
         }
     )

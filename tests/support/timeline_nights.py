@@ -6,6 +6,7 @@ import datetime as dt
 from functools import lru_cache
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList, Step
 from optimizer.night import Night
@@ -36,7 +37,7 @@ def a_request(
             "site": {**SITE, **(site or {})},
             "filters": filters or [{"name": "L"}, {"name": "R", "change_s": 6.0}],
             "targets": list(targets) or [{**CRADLE, "goals": [goal()]}],
-            "aim": {"workers": 1, "time_limit_s": 4.0, "gap": 0.02, **parts.pop("aim", {})},
+            "aim": {**PLAIN_AIM, "workers": 1, "time_limit_s": 4.0, "gap": 0.02, **parts.pop("aim", {})},
             **parts,
         }
     )

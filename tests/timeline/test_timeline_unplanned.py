@@ -17,6 +17,7 @@ from optimizer.packing.solve import solve
 from optimizer.problem import build_problem
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import sky_windows
+from optimizer.timeline.held_back import held_back
 from optimizer.timeline.unplanned import REASON_OF
 from tests.support.timeline_nights import a_request, goal, instant
 from tests.support.told_nights import cradle, told
@@ -52,6 +53,17 @@ def around_transit(**mount: Any) -> Request:
     return a_request(cradle(), clear=("00:02", "00:13"), mount=mount)
 
 
+def red_never_dark(balance: float, *, red: int = 20, **light: Any) -> Request:
+    """L is well ahead of R, for which no sky is dark enough; clear for an hour, with one target alone."""
+    return a_request(
+        cradle(goal(frames=20, done=16, **light), goal("R", frames=red)),
+        clear=("22:00", "23:00"),
+        filters=[{"name": "L"}, {"name": "R", "darkness": -80.0}],
+        mount={"kind": "fork"},
+        aim={"balance": balance},
+    )
+
+
 TIGHT = {"contact_min": 10.0, "clearance_min": 15.0, "flip_from_min": 8.0}
 REASONS: dict[UnplannedReason, Callable[[], Request]] = {
     "never_dark": lambda: summer(55.0, "astronomical"),
@@ -62,8 +74,10 @@ REASONS: dict[UnplannedReason, Callable[[], Request]] = {
     "blocked": lambda: a_request(cradle(), clear=("13:00", "14:00")),
     "wrong_side": lambda: a_request(cradle(ra_deg=300.0, dec_deg=40.0, sides="before")),
     "forbidden_zone": lambda: around_transit(**TIGHT),
+    "clear_odds": lambda: a_request(cradle(), night={"clear_odds": [[instant("22:00"), 0.0]]}),
     "window_too_short": lambda: a_request(cradle(), clear=("22:00", "22:04"), mount={"kind": "fork"}),
     "least_visit": lambda: a_request(cradle(least_min=60.0), clear=("22:00", "22:30")),
+    "set_held_back": lambda: red_never_dark(1.0),
     "night_full": lambda: a_request(
         cradle(goal(frames=4)),
         cradle(goal(frames=9), name="Other", weight=0.5),
@@ -75,7 +89,8 @@ REASONS: dict[UnplannedReason, Callable[[], Request]] = {
 @pytest.mark.parametrize("reason", get_args(UnplannedReason))
 def test_every_reason_of_the_list_is_reached(reason: UnplannedReason) -> None:
     found = told(REASONS[reason]())
-    assert {entry.reason for entry in found.entries} == {reason}
+    others = {"never_dark"} if reason == "set_held_back" else set()  # what holds it back is short as well
+    assert {entry.reason for entry in found.entries} == {reason} | others
     for entry in found.entries:
         assert not entry.sentence.endswith(".")  # whoever shows it ends it
         assert "  " not in entry.sentence
@@ -308,3 +323,41 @@ def test_every_rule_that_can_close_the_sky_has_its_reason() -> None:
 
 def test_target_that_never_rises_is_told_with_a_minus_sign() -> None:
     assert "it reaches −" in told(a_request(cradle(dec_deg=-60.0))).only.sentence
+
+
+# --- held back by its filter set -----------------------------------------------------------------------
+
+
+def held_back_in(request: Request, planned: dict[int, int]) -> set[int]:
+    problem = build_problem(request, sky_windows(request, night_sky(request)))
+    return held_back(problem, planned)
+
+
+@pytest.mark.parametrize(
+    ("request_", "idle"),
+    [
+        (red_never_dark(1.0), {0}),
+        (red_never_dark(0.999), set()),  # each frame of L counts something
+        (red_never_dark(1.0, in_set=False), set()),  # L counts by itself
+        (red_never_dark(1.0, red=1), set()),  # L is more than half of its set
+    ],
+    ids=["R holds it back", "seconds count", "beside the set", "R is little"],
+)
+def test_goal_is_called_held_back_only_where_it_adds_nothing(request_: Request, idle: set[int]) -> None:
+    assert held_back_in(request_, {}) == idle
+
+
+def test_goals_that_count_together_are_not_held_back() -> None:
+    """Of three alike none adds anything alone; but all of them may be shot."""
+    goals = [goal(name, frames=6) for name in ("L", "R", "G")]
+    filters = [{"name": name} for name in ("L", "R", "G")]
+    request = a_request(cradle(*goals), clear=("22:00", "23:00"), filters=filters, aim={"balance": 1.0})
+    assert held_back_in(request, {}) == set()
+
+
+def test_advice_for_a_goal_held_back_makes_it_count() -> None:
+    """An idle hour with L open: with sets alone it is not worth a frame, with a balance of 0.3 it is."""
+    found = told(red_never_dark(1.0))
+    entry = next(each for each in found.entries if each.filter == "L")
+    assert "aim.balance = 1" in entry.sentence
+    assert gets_frames(red_never_dark(0.3))

@@ -4,40 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from optimizer.audit.depth import depth_seconds
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import DEPTH_SHARE, WEIGHTED_SECONDS
+from optimizer.audit.tolerances import WEIGHTED_SECONDS
+from optimizer.audit.worth import Worth
 from optimizer.models.shots import Proof, Violation
 
 NAME = "proof"
 GAP_DIGIT = 1e-6
 
 
-def _value(scene: Scene) -> tuple[float, float]:
-    """Value of the exposures in weighted seconds, and by how much the list's figure may differ."""
-    rows = [row for row in scene.rows if row.kind == "expose" and scene.target(row.target) is not None]
-    by_depth = scene.request.aim.value == "depth"
-    seconds = depth_seconds(scene, rows) if by_depth else [row.step.exposure_s or 0.0 for row in rows]
-    value = sum(
-        scene.request.targets[row.target].weight * float(each)
-        for row, each in zip(rows, seconds, strict=True)
-    )
-    forgiven = WEIGHTED_SECONDS
-    if by_depth:  # each frame is rounded down, and the weight is that of two routes through the sky
-        forgiven += WEIGHTED_SECONDS * len(rows) + DEPTH_SHARE * value
-    return value, forgiven
-
-
-def check_proof(scene: Scene, proof: Proof) -> Iterator[Violation]:
+def check_proof(scene: Scene, proof: Proof, worth: Worth) -> Iterator[Violation]:
     """Wrong values of objective, bound and gap, and a status that does not fit them."""
-    value, forgiven = _value(scene)
-    if abs(value - proof.objective) > forgiven:
+    off = abs(worth.value_s - proof.objective)
+    if off > worth.value_forgiven_s:
         yield scene.violation(
             NAME,
             None,
-            abs(value - proof.objective),
+            off,
             "weighted s",
-            f"objective says {proof.objective:g}; the value of the subs is {value:g}",
+            f"objective says {proof.objective:g}; the value of the subs is {worth.value_s:g}",
         )
     short = proof.objective - proof.bound
     if short > WEIGHTED_SECONDS:

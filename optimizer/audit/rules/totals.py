@@ -9,26 +9,34 @@ import numpy as np
 
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
+from optimizer.audit.odds import odds_seconds
 from optimizer.audit.rows import GoalKey
 from optimizer.audit.rules.slack import spare_seconds
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
-from optimizer.audit.tolerances import DEPTH_SHARE, ROUNDING
+from optimizer.audit.tolerances import DEPTH_SHARE, ROUNDING, VALUE_DIGIT, WEIGHTED_SECONDS
+from optimizer.audit.worth import Worth, key_of
 from optimizer.models.shots import GoalTotal, Totals, Violation
 from optimizer.models.targets import Goal, Target
 
 NAME = "totals"
 SHARE_DIGIT = 1e-4  # shares are given to four decimals or better
+SET_SHARE_DIGIT = 1e-6  # shares of filter sets are rounded down to six decimals
 SUM_S = 1e-6
-MILLISECOND_S = 1e-3  # to which depth_s is given
+MILLISECOND_S = 1e-3  # to which depth_s and expected_s are given
 DARK_STEP_S = 60
 DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines over 60 s cost 0.05 s
 
 
-def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
-    """Wrong sums: the goals' progress, seconds open, dark and by kind, share, and the least slack."""
+def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iterator[Violation]:
+    """Wrong sums: progress of goals and sets, value, seconds open, dark and by kind, share, least slack.
+
+    `objective` is that of the proof, in weighted seconds.
+    """
     yield from _goals(scene, totals)
+    yield from _value(scene, totals, objective, worth)
+    yield from _set_shares(scene, totals, worth)
     yield from _by_kind(scene, totals)
     exposures = [row for row in scene.rows if row.kind == "expose"]
     opened = sum(row.step.exposure_s or 0 for row in exposures)
@@ -51,6 +59,7 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
         )
     yield from _depth(scene, totals)
     yield from _slack(scene, totals)
+    yield from _expected(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
         yield scene.violation(
@@ -61,6 +70,67 @@ def check_totals(scene: Scene, totals: Totals) -> Iterator[Violation]:
             f"dark_s says {totals.dark_s}; the Sun is low enough for some filter in use for "
             f"{dark:.1f} s that are clear and not blocked",
         )
+
+
+def _value(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iterator[Violation]:
+    """Check the value, which is the objective rounded down, and what of it is progress of filter sets.
+
+    Where the objective is wrong, which is told elsewhere, the value is held against the exposures.
+    """
+    low, high, truth = -VALUE_DIGIT, WEIGHTED_SECONDS + VALUE_DIGIT, objective
+    if abs(worth.value_s - objective) > worth.value_forgiven_s:
+        low, high, truth = low - worth.value_forgiven_s, high + worth.value_forgiven_s, worth.value_s
+    less = truth - totals.value_s
+    if not low <= less <= high:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(less),
+            "weighted s",
+            f"value_s says {totals.value_s:.3f}; the value of the subs is {truth:.6f}, to be rounded down",
+        )
+    off = abs(worth.set_s - totals.set_s)
+    if off > worth.set_forgiven_s:
+        yield scene.violation(
+            NAME,
+            None,
+            off,
+            "weighted s",
+            f"set_s says {totals.set_s:.3f}; the filter sets come forward by {worth.set_s:.6f} weighted s",
+        )
+
+
+def _set_shares(scene: Scene, totals: Totals, worth: Worth) -> Iterator[Violation]:
+    """Check one line for each target, in file order."""
+    names = [target.name for target in scene.request.targets]
+    told = [line.target for line in totals.targets]
+    if told != names:
+        yield scene.violation(
+            NAME,
+            None,
+            max(1, abs(len(told) - len(names))),
+            "targets",
+            f"the totals name {', '.join(told) or 'no target'}; the request has {', '.join(names)}",
+        )
+        return
+    for line, shares in zip(totals.targets, worth.shares, strict=True):
+        before, after = (None, None) if shares is None else shares
+        for key, given, truth in (
+            ("set_share_before", line.set_share_before, before),
+            ("set_share_after", line.set_share_after, after),
+        ):
+            if (given is None) != (truth is None) or (
+                given is not None and truth is not None and abs(truth - given) > SET_SHARE_DIGIT + ROUNDING
+            ):
+                says = "nothing" if given is None else f"{given:g}"
+                is_so = "to be left out, as no goal is in a filter set" if truth is None else f"{truth:.6f}"
+                yield scene.violation(
+                    NAME,
+                    None,
+                    abs((truth or 0.0) - (given or 0.0)),
+                    "share",
+                    f"{key} of {line.target} says {says}; it is {is_so}",
+                )
 
 
 def _depth(scene: Scene, totals: Totals) -> Iterator[Violation]:
@@ -103,6 +173,26 @@ def _slack(scene: Scene, totals: Totals) -> Iterator[Violation]:
             1,
             "steps",
             f"least_slack_step says {step}, which is no step with {least_s} s of slack",
+        )
+
+
+def _expected(scene: Scene, totals: Totals) -> Iterator[Violation]:
+    """Check the seconds expected by the odds of clear sky, which the list gives where there are odds."""
+    if not scene.request.night.clear_odds:
+        if totals.expected_s is not None:
+            yield scene.violation(
+                NAME, None, totals.expected_s, "s", "expected_s is given, but night.clear_odds is not"
+            )
+        return
+    truth = float(odds_seconds(scene, [row for row in scene.rows if row.kind == "expose"]).sum())
+    given_s = 0.0 if totals.expected_s is None else totals.expected_s
+    if abs(truth - given_s) > MILLISECOND_S:
+        yield scene.violation(
+            NAME,
+            None,
+            abs(truth - given_s),
+            "s",
+            f"expected_s says {given_s:g}; by the odds of clear sky the subs are open for {truth:.3f} s",
         )
 
 
@@ -151,7 +241,7 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 f"where the request has {target.name} in {goal.filter} with {goal.exposure_s:g} s",
             )
             continue
-        claimed[_key(target, goal)] += line.frames_planned
+        claimed[key_of(target, goal)] += line.frames_planned
         yield from _line(scene, target, goal, line)
     for key, frames in claimed.items():
         if frames != planned[key]:
@@ -162,10 +252,6 @@ def _goals(scene: Scene, totals: Totals) -> Iterator[Violation]:
                 "subs",
                 f"frames_planned of {key[0]} in {key[1]} says {frames}; it is {planned[key]}",
             )
-
-
-def _key(target: Target, goal: Goal) -> GoalKey:
-    return (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
 
 
 def _line(scene: Scene, target: Target, goal: Goal, line: GoalTotal) -> Iterator[Violation]:

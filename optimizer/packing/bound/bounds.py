@@ -67,7 +67,7 @@ def first_bounds(
     left = budget.work_left
     grid = _grid_within(graph.forgetting, parameters.coarse_steps_s, parameters.quick_share * left, left)
     if grid is not None:
-        column, *_ = grid.best_columns(1)
+        column, *_ = grid.best_columns(1, cuts.reduction(cuts.all_rows({})))
         budget.spend(grid.work + parameters.work_of_master)
         bound = replace(bound, bound=min(bound.bound, rounded_down(column.value)), columns=(column,))
         yield bound
@@ -182,11 +182,11 @@ class _ColumnGeneration:
         for column in columns:
             self.master.add(grid.regridded(column))
         self.subgradient: Subgradient | None = None
-        if np.count_nonzero(graph.binding) >= parameters.many_tasks:
+        if np.count_nonzero(graph.binding | graph.progress.in_set) >= parameters.many_tasks:
             profit = max(incumbent(), parameters.least_incumbent * graph.ceiling)
             self.subgradient = Subgradient(cuts, profit / graph.end_s)
         if duals is None:
-            duals = np.zeros(len(cuts.rhs)) if self.subgradient is None else self.subgradient.first()
+            duals = cuts.all_rows({}) if self.subgradient is None else self.subgradient.first()
         self.best, self.duals, self.best_duals = math.inf, duals, duals
         self.idle, self.close = 0, max(close, parameters.close_of_gap * grid.problem.limits.gap)
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.mount.axes import SAFETY_S
+from optimizer.packing.bound.progress import Progress
 from optimizer.packing.compiled import Floats
 from optimizer.problem import Problem
 from optimizer.problem.tasks import Task
@@ -18,23 +19,32 @@ def ceiling(problem: Problem) -> int:
 
     All that is wanted; the seconds in which some shutter may be open, each at the most that any goal open
     then brings (so never above all of them times the greatest weight); and the goals in the order of what
-    their frames bring for their time, a part of their target's arrival included, until the night is full.
+    their frames bring for their time, a part of their target's arrival included, until the night is full. In
+    the last two, frames of filter sets count what the first frames of the night bring, or their plain profit,
+    whichever comes to less.
     """
     wanted = {task.index for task in problem.tasks if task.frames_left > 0}
     if not any(wanted.intersection(slot.shutter) for slot in problem.slots):
         return 0
-    by_seconds = float(_brought_by_second(problem).sum())
-    return min(problem.most_profit, rounded_down(by_seconds), rounded_down(_by_frames(problem)))
+    least, progress = problem.most_profit, Progress(problem)
+    for prices in (progress.even, progress.at_first) if progress.in_set.any() else (progress.even,):
+        worth = progress.plain + prices  # of a unit of profit, by task
+        given = progress.given(prices)
+        by_seconds = float(_brought_by_second(problem, worth).sum())
+        by_frames = _by_frames(problem, worth)
+        least = min(least, rounded_down(by_seconds + given), rounded_down(by_frames + given))
+    return least
 
 
-def _brought_by_second(problem: Problem) -> Floats:
+def _brought_by_second(problem: Problem, worth: Floats) -> Floats:
     """The most profit of a second of open shutter, for each second of the night; 0 where all is shut."""
     brings: dict[tuple[int, int], float] = {}
     for slot in problem.slots:
         for index, spans in slot.shutter.items():
             task = problem.tasks[index]
+            each = float(worth[index]) * task.profit / task.shutter_s
             for span in spans:
-                brings[span] = max(brings.get(span, 0.0), task.profit / task.shutter_s)
+                brings[span] = max(brings.get(span, 0.0), each)
     most = np.zeros(max((closes for _, closes in brings), default=0))
     for (opens, closes), each in brings.items():
         np.maximum(most[opens:closes], each, out=most[opens:closes])
@@ -58,13 +68,18 @@ def first_duals(problem: Problem) -> tuple[Floats, float]:
     return duals, second
 
 
-def _by_frames(problem: Problem) -> float:
-    """Profit of the goals in the order of what a frame brings for its time, until the night is full."""
+def _by_frames(problem: Problem, worth: Floats | None = None) -> float:
+    """Profit of the goals in the order of what a frame brings for its time, until the night is full.
+
+    A unit of profit counts its `worth` [tasks], if that is given.
+    """
     offers, left_s = _offers(problem)
+    if worth is not None:
+        offers.sort(key=lambda offer: -float(worth[offer[1].index]) * offer[1].profit / offer[0])
     total = 0.0
     for cost_s, task in offers:
         frames = min(float(task.frames_left), left_s / cost_s)
-        total += frames * task.profit
+        total += frames * task.profit * (1.0 if worth is None else float(worth[task.index]))
         left_s -= frames * cost_s
     return total
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.compiled import Bools, Ints
+from optimizer.packing.compiled import Bools, Floats, Ints
 from optimizer.packing.plan import Plan, draft
 
 
@@ -18,14 +18,16 @@ class ColumnRuns(NamedTuple):
     before: Ints  # the slot that was left for each run, -1 from home
     arrives: Bools  # the run is the first of its visit
     refocused: Bools  # a focus run lies before it, inside a visit
+    profits: Floats  # what its frames bring, whatever counts of that
 
 
 @dataclass(frozen=True, eq=False)
 class Column:
     """A path as labelling finds it: there are thousands of them, and few become plans.
 
-    `value` is its reduced profit with what the night gives at the same duals, `profit` is its own; `begins_s`
-    [runs] holds the earliest second at which each run may begin.
+    `value` is its reduced profit with what the night gives at the same duals, `profit` is its own, in which
+    frames of filter sets count with their part of plain sums; `begins_s` [runs] holds the earliest second at
+    which each run may begin.
     """
 
     value: float

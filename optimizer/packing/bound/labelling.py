@@ -26,11 +26,19 @@ def _raise_all(values: Floats, here: int, there: Floats, other: int, count: int,
 
 @inner
 def _raise_each(
-    values: Floats, here: int, there: Floats, other: int, count: int, gains: Floats, first: int, gain: float
+    values: Floats,
+    here: int,
+    there: Floats,
+    other: int,
+    count: int,
+    gains: Floats,
+    first: int,
+    share: float,
+    gain: float,
 ) -> None:
-    """Do the same with a further gain for each number, taken from `first` on."""
+    """Do the same with a share of a further gain for each number, taken from `first` on."""
     for place in range(count):
-        each = there[np.uint64(other + place)] + (gains[np.uint64(first + place)] + gain)
+        each = there[np.uint64(other + place)] + (share * gains[np.uint64(first + place)] + gain)
         at = np.uint64(here + place)
         values[at] = (each if each > values[at] else values[at]) + 0.0
 
@@ -82,7 +90,7 @@ def _fill_visits(
     The sets of a slot come in order, each whole, from those with one goal less. Runs of goals that are not
     remembered lead from a row to itself: they are put in by laps, none of which such a run goes back into.
     """
-    cells, free, (profits, costs, mosts) = tables.cells, tables.free, runs
+    cells, free, (profits, shares, costs, mosts) = tables.cells, tables.free, runs
     option_ticks, option_starts, closes, laps = grid.option_ticks, grid.option_starts, grid.closes, grid.laps
     sets, ticks, by_tick, first = grid.sets, grid.ticks, profits.shape[1] > 1, 0
     kinds, nodes, all_came, all_soonest, again = moves
@@ -112,8 +120,8 @@ def _fill_visits(
                             continue
                         raised, into, left, count = True, row + tick, came + tick - length, end - tick
                         if by_tick:
-                            more = gain - costs[option]
-                            _raise_each(cells, into, cells, left, count, profits[option], tick, more)
+                            share, more = shares[option], gain - costs[option]
+                            _raise_each(cells, into, cells, left, count, profits[option], tick, share, more)
                         else:
                             _raise_all(cells, into, cells, left, count, mosts[option] + gain)
                 if raised:
@@ -131,11 +139,12 @@ def fill_tables(
     [blocks, options] holds the most profit within each block, or [1, options].
     """
     ticks, block = grid.ticks, grid.block
-    runs = OptionProfits(profits, reduction.option_costs, np.empty(len(grid.option_ticks)))
+    shares, costs = reduction.option_shares, reduction.option_costs
+    runs = OptionProfits(profits, shares, costs, np.empty(len(grid.option_ticks)))
     for start in range(0, ticks, block):
         if start == 0 or len(tops) > 1:
             for option in range(len(runs.mosts)):
-                runs.mosts[option] = tops[start // block, option] - runs.costs[option]
+                runs.mosts[option] = shares[option] * tops[start // block, option] - costs[option]
         stop = min(start + block, ticks)
         _fill_arrivals(grid, tables, reduction.arc_gains, start, stop)
         _fill_visits(grid, moves, tables, runs, reduction.refocus_gains, start, stop)
@@ -188,7 +197,8 @@ def _run_that_ended(
             if begins < grid.opens[node]:
                 break
             ready = _ready_at(grid, tables, reduction, slot, node, chosen & ~bit, begins)
-            value = ready + profits[option, tick if by_tick else 0] - reduction.option_costs[option]
+            profit = reduction.option_shares[option] * profits[option, tick if by_tick else 0]
+            value = ready + profit - reduction.option_costs[option]
             if value > most:
                 most, best = value, (node, option, ready)
     return best

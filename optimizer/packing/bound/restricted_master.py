@@ -41,7 +41,26 @@ class RestrictedMaster:
         self.variables: list[Any] = []
         self.shares: list[float] = []
         self.value, self.duals = math.inf, np.zeros(len(self.rows))
+        self.before = self._add_progress()
         self.seen: dict[bytes, float] = {}  # most profit by coefficients
+
+    def _add_progress(self) -> float:
+        """Take what filter sets bring beside the columns; return what of it is there before the night."""
+        if "progress" not in self.cuts.rows:
+            return 0.0
+        progress, first = self.cuts.graph.progress, self.cuts.rows["progress"].start
+        ways = [
+            self.solver.NumVar(least, 1.0, "") for least in progress.least.tolist()
+        ]  # how far each set comes
+        for way, whole in zip(ways, (progress.whole / self.scale).tolist(), strict=True):
+            self.objective.SetCoefficient(way, whole)
+        for task in np.flatnonzero(progress.in_set).tolist():
+            row, size = self.rows[first + task], float(self.sizes[first + task])
+            row.SetCoefficient(ways[progress.of_set[task]], float(progress.wanted[task]) / size)
+            lacks = self.solver.NumVar(0.0, self.unbounded, "")
+            row.SetCoefficient(lacks, -1.0)
+            self.objective.SetCoefficient(lacks, -float(progress.most[task]) * size / self.scale)
+        return progress.before
 
     def add(self, column: Column) -> bool:
         """Take a column; whether it is a new one, or better than one that takes as much."""
@@ -68,8 +87,8 @@ class RestrictedMaster:
         """
         if any(self.solver.Solve(how) == self.solved for how in (self.further, self.anew)):
             duals: Floats = np.array([max(0.0, row.dual_value()) for row in self.rows])
-            self.value = float(self.objective.Value()) * self.scale
-            self.duals = duals * self.scale / self.sizes
+            self.value = float(self.objective.Value()) * self.scale - self.before
+            self.duals = np.minimum(duals * self.scale / self.sizes, self.cuts.most)
             self.shares = [variable.solution_value() for variable in self.variables]
 
     def columns_by_share(self) -> tuple[Column, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from optimizer.packing.bound.arcs import arcs_between
 from optimizer.packing.bound.ceiling import ceiling
 from optimizer.packing.bound.nodes import nodes_of
+from optimizer.packing.bound.progress import Progress
 from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.parameters import DEFAULT, BoundParameters
 from optimizer.packing.plan import Plan
@@ -59,6 +60,8 @@ class RunGraph:
         self.node_task = np.array([node.task.index for node in nodes])
         self.option_slot = self.node_slot[self.option_node]
         self.option_task = self.node_task[self.option_node]
+        self.progress = Progress(self.problem)
+        self.option_shares = self.progress.plain[self.option_task]  # of profits, in plain sums
         self.slot_starts = np.searchsorted(self.node_slot, np.arange(len(self.slots) + 1))
         self.open_s = np.array([node.opens - self.zero_s for node in nodes])
         self.close_s = np.array([node.closes - self.zero_s for node in nodes])

@@ -55,13 +55,14 @@ class Subgradient:
         self.best = min(self.best, bound)
         if self.in_vain == parameters.steps_in_vain:
             self.length, self.in_vain = parameters.shorter * self.length, 0
-        slope = self.cuts.rhs - self.cuts.coefficients(column.runs)
+        slope = self.cuts.slope(duals, column.runs)
         if self.direction is not None:
             at_odds = -float(slope @ (self.squares * self.direction))
             before = float(self.direction @ (self.squares * self.direction))
             slope = slope + max(0.0, parameters.turn * at_odds / max(before, LEAST)) * self.direction
         self.direction = slope
-        step = np.where((duals <= 0) & (slope > 0), 0.0, slope)
+        at_limit = ((duals <= 0) & (slope > 0)) | ((duals >= self.cuts.most) & (slope < 0))
+        step = np.where(at_limit, 0.0, slope)
         size = float(step @ (self.squares * step))
         along = self.length * max(0.0, bound - target) / max(size, LEAST)
-        return np.maximum(0.0, duals - along * self.squares * step)
+        return self.cuts.kept_within(duals - along * self.squares * step)

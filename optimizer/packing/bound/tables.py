@@ -13,6 +13,7 @@ from optimizer.packing.compiled import Bools, Floats, Ints
 class Reduction(NamedTuple):
     """What duals make of profits: they charge runs, and arcs and focus runs earn (or cost, below 0)."""
 
+    option_shares: Floats  # [options]: so much of a run's profit counts, before its costs
     option_costs: Floats  # [options]
     arc_gains: Floats  # [slots + 1, slots], the last row from home, with all that the night gives
     refocus_gains: Floats  # [slots], for a focus run between two runs of a visit
@@ -53,9 +54,10 @@ class Moves(NamedTuple):
 
 
 class OptionProfits(NamedTuple):
-    """Profits of runs [options, ticks] (or [options, 1]), their costs [options], and the most of both now."""
+    """Profits of runs [options, ticks] (or [options, 1]); shares, costs and the most now, [options]."""
 
     profits: Floats
+    shares: Floats
     costs: Floats
     mosts: Floats
 

@@ -111,10 +111,10 @@ class TimeExpandedGraph:
     def _rows(self) -> int:
         return int(self.graph.sets.sum()) + len(self.grid.group_nodes)
 
-    def profit_ending(self, options: Ints, ticks: Ints) -> float:
-        """Most profit of runs that end at these ticks, in all."""
-        profits = self.profits_by_end[options, ticks if self.problem.by_time else 0]
-        return float(profits.sum(dtype=np.float64))
+    def profit_ending(self, options: Ints, ticks: Ints) -> Floats:
+        """Most profit of each of the runs that end at these ticks, [runs]."""
+        profits: Floats = self.profits_by_end[options, ticks if self.problem.by_time else 0]
+        return profits.astype(np.float64)
 
     @cached_property
     def profits_by_end(self) -> Floats:
@@ -149,7 +149,7 @@ class TimeExpandedGraph:
     def best_columns(self, most: int, reduction: Reduction | None = None) -> list[Column]:
         """The column of most reduced profit, then the best ones of those that end in another slot.
 
-        Without a reduction profits count as they are.
+        Without a reduction profits count as they are, as if there were no filter sets.
         """
         reduction = self._no_reduction() if reduction is None else reduction
         tables = self._spare.pop() if self._spare else self._new_tables()
@@ -189,8 +189,13 @@ class TimeExpandedGraph:
         return self._column(column.value, np.array(rows, dtype=np.int64).reshape(-1, 4))
 
     def _no_reduction(self) -> Reduction:
-        slots = len(self.graph.slots)
-        return Reduction(np.zeros(len(self.graph.option_s)), np.zeros((slots + 1, slots)), np.zeros(slots))
+        slots, options = len(self.graph.slots), len(self.graph.option_s)
+        return Reduction(
+            option_shares=np.ones(options),
+            option_costs=np.zeros(options),
+            arc_gains=np.zeros((slots + 1, slots)),
+            refocus_gains=np.zeros(slots),
+        )
 
     def _new_tables(self) -> Tables:
         rows = int(self.graph.sets.sum()), len(self.graph.slots), len(self.grid.group_nodes)
@@ -211,8 +216,9 @@ class TimeExpandedGraph:
     def _column(self, value: float, rows: Ints) -> Column:
         """A column from the numbers of its runs, [runs, 4]: option, first tick, arrives, refocused."""
         options, begins = rows[:, 0].copy(), rows[:, 1]
-        profit = self.profit_ending(options, begins + self.grid.option_ticks[options])
+        profits = self.profit_ending(options, begins + self.grid.option_ticks[options])
+        profit = float((self.graph.option_shares[options] * profits).sum())
         slots = self.graph.option_slot[options]
         before = np.concatenate([[-1], slots])[:-1]
-        runs = ColumnRuns(options, slots, before, rows[:, 2] > 0, rows[:, 3] > 0)
+        runs = ColumnRuns(options, slots, before, rows[:, 2] > 0, rows[:, 3] > 0, profits)
         return Column(value, profit, self.graph, runs, self.graph.zero_s + begins * self.step_s)

@@ -11,6 +11,7 @@ from optimizer.report.picture.frame import EDGE, Frame, Layout
 from optimizer.report.picture.headline import caution, headline_lines
 from optimizer.report.picture.legend import legend
 from optimizer.report.picture.mount_lane import mount_lane
+from optimizer.report.picture.odds_lane import odds_lane
 from optimizer.report.picture.shapes import Shape, curve, fitted, group, label, line
 from optimizer.report.picture.sky_lane import sky_lane
 from optimizer.report.picture.target_lane import Lane, target_lane
@@ -89,6 +90,10 @@ def _lanes(frame: Frame, slots: Mapping[str, int], y: float) -> Iterator[Lane]:
     lane = sky_lane(frame, y)
     y += lane.height + GAP
     yield lane
+    if frame.facts.odds:
+        lane = odds_lane(frame, y)
+        y += lane.height + GAP
+        yield lane
     for facts in frame.facts.targets:
         lane = target_lane(frame, facts, slots, y)
         y += lane.height + GAP

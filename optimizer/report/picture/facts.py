@@ -100,6 +100,7 @@ class PictureFacts:
     sky: SkyFacts
     targets: tuple[LaneFacts, ...]
     placed_steps: tuple[PlacedStep, ...]  # those of this night
+    odds: Course = ()  # of clear sky in per cent, where they are given
 
     @property
     def steps_outside(self) -> int:
@@ -135,7 +136,18 @@ def picture_facts(plan: ShownPlan) -> PictureFacts:
         sky=_sky_facts(sky, times),
         targets=_targets(request, sky, windows, placed_steps, times),
         placed_steps=placed_steps,
+        odds=_odds(request, clock, start_s, end_s),
     )
+
+
+def _odds(request: Request, clock: NightClock, start_s: float, end_s: float) -> Course:
+    """The odds of clear sky where they bend within the stretch shown, and at both of its ends."""
+    given = request.night.clear_odds
+    if not given:
+        return ()
+    at_s = [clock.seconds(instant) for instant, _ in given]
+    times = np.array([start_s, *(t for t in at_s if start_s < t < end_s), end_s])
+    return _course(times, np.interp(times, at_s, [percent for _, percent in given]))
 
 
 def _stretch(

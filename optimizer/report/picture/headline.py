@@ -48,7 +48,7 @@ def flips_of(plan: ShownPlan) -> list[Step]:
 
 
 def figures(facts: PictureFacts) -> list[Figure]:
-    """Open shutter, share of the dark, depth, proof, flips, slack, margin; what is not known is left out."""
+    """Open shutter, share of the dark, depth, expected, proof, flips, slack, margin, as far as known."""
     plan = facts.plan
     zone = plan.request.site.time_zone
     parts = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
@@ -57,6 +57,8 @@ def figures(facts: PictureFacts) -> list[Figure]:
         parts.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
     if plan.depth_s is not None:
         parts.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
+    if plan.expected_s is not None:
+        parts.append(Figure("expected", duration(plan.expected_s), "expected by the odds of clear sky given"))
     if plan.proof is not None and plan.steps and 0 <= plan.proof.gap <= FAR:
         if plan.proof.status == "optimal":
             parts.append(Figure("gap", "0 %", "gap to the best possible: proven"))

@@ -9,19 +9,22 @@ from optimizer.models.shots import AuditReport
 from optimizer.report.audit_view import QUALITY
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
+from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
 from optimizer.report.picture.drawing import draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
 from optimizer.report.picture.frame import NARROW, WIDE
 from optimizer.report.picture.headline import clock_words, figures, title
 from optimizer.report.picture.order import order_of_night
-from optimizer.report.picture.progress import bars, left_out
+from optimizer.report.picture.progress import bars, left_out, set_bars
 from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
 from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
 from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.relief_facts import relief_facts
+from optimizer.report.scarce_facts import COUNTS, scarce_facts
+from optimizer.report.set_words import set_progress
 from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
@@ -50,6 +53,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             policy=_policy(style, script),
             figures=figures(facts),
             verdict=_verdict(plan.audit),
+            odds=_odds(plan),
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
             short=() if plan.audit is None else [safe(each.message) for each in plan.audit.quality],
             short_words=QUALITY,
@@ -57,6 +61,11 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             outside=facts.steps_outside,
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
+            set_bars=set_bars(set_progress(plan.request, plan.targets)),
+            counts=COUNTS,
+            scarce=scarce_facts(
+                plan.request, facts.night, plan.steps, plan.values, carried=plan.values_carried
+            ),
             left_out=reasons,
             left_out_notes=notes,
             relief=relief_facts(plan.unplanned),
@@ -66,6 +75,13 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             **_flip(facts),
         )
     )
+
+
+def _odds(plan: ShownPlan) -> list[str]:
+    """What is expected by the odds of clear sky, and which part is a gamble; empty if none are given."""
+    expected = None if plan.expected_s is None else expected_words(plan.open_shutter_s, plan.expected_s)
+    words = (expected, gamble_words(plan.request, plan.steps))
+    return [f"{each[:1].upper()}{each[1:]}." for each in words if each is not None]
 
 
 def _flip(facts: PictureFacts) -> dict[str, object]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
+from optimizer.report.set_words import SetProgress
 from optimizer.report.words import name, run_text, sentence_parts
 from optimizer.words import safe
 
@@ -46,6 +47,25 @@ def bars(goals: Sequence[GoalTotal]) -> list[Bar]:
             )
         )
     return lines
+
+
+@dataclass(frozen=True)
+class SetBar:
+    """A filter set's progress in words, and its shares in percent: in hand, and with tonight's."""
+
+    words: str
+    done_percent: float
+    tonight_percent: float
+
+
+def set_bars(sets: Mapping[str, SetProgress]) -> dict[str, SetBar]:
+    """One bar for each filter set, by the name of its target as it is shown."""
+    shown = {}
+    for target, progress in sets.items():
+        done = min(1.0, max(0.0, progress.before))
+        after = max(done, min(1.0, progress.after))
+        shown[safe(target)] = SetBar(progress.words, round(100 * done, 1), round(100 * (after - done), 1))
+    return shown
 
 
 @dataclass(frozen=True)

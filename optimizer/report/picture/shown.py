@@ -7,22 +7,36 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
-from optimizer.models.shots import AuditReport, GoalTotal, Proof, ShotList, Step, Unplanned, goal_total
+from optimizer.models.shots import (
+    AuditReport,
+    GoalTotal,
+    GoalValue,
+    Proof,
+    ShotList,
+    Step,
+    TargetTotal,
+    Unplanned,
+    goal_total,
+)
 
 
 @dataclass(frozen=True)
 class ShownPlan:
-    """A plan as pictures and pages take it; None where bare steps do not say."""
+    """A plan as pictures and pages take it; None or nothing where bare steps do not say."""
 
     request: Request
     steps: tuple[Step, ...]
     goals: tuple[GoalTotal, ...]
+    targets: tuple[TargetTotal, ...]
     open_shutter_s: float
     depth_s: float | None
+    expected_s: float | None
     dark_s: int | None
     proof: Proof | None
     unplanned: tuple[Unplanned, ...]
     audit: AuditReport | None
+    values: tuple[GoalValue, ...] = ()
+    values_carried: bool = False
 
 
 def shown_list(shots: ShotList) -> ShownPlan:
@@ -31,12 +45,16 @@ def shown_list(shots: ShotList) -> ShownPlan:
         request=shots.request,
         steps=shots.steps,
         goals=shots.totals.goals,
+        targets=shots.totals.targets,
         open_shutter_s=shots.totals.open_shutter_s,
         depth_s=shots.totals.depth_s,
+        expected_s=shots.totals.expected_s,
         dark_s=shots.totals.dark_s,
         proof=shots.proof,
         unplanned=shots.unplanned,
         audit=shots.audit,
+        values=shots.values,
+        values_carried=shots.values_carried,
     )
 
 
@@ -49,4 +67,4 @@ def shown_steps(request: Request, steps: Sequence[Step]) -> ShownPlan:
         for target, goal in request.goals()
     ]
     open_s = sum(step.exposure_s or 0.0 for step in exposures)
-    return ShownPlan(request, tuple(steps), tuple(goals), open_s, None, None, None, (), None)
+    return ShownPlan(request, tuple(steps), tuple(goals), (), open_s, None, None, None, None, (), None)

@@ -5,12 +5,14 @@ names: write them into an empty folder (`Case.write`) and work there, so that th
 """
 
 from tests.support.bad_input.files import FILES
+from tests.support.bad_input.odds import ODDS
 from tests.support.bad_input.shapes import SHAPES
 from tests.support.bad_input.shots import SHOTS
 from tests.support.bad_input.table import Case
 from tests.support.bad_input.values import VALUES
+from tests.support.bad_input.worth import WORTH
 
-REQUESTS: list[Case] = [*VALUES, *SHAPES, *FILES]
+REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS]
 ALL: list[Case] = [*REQUESTS, *SHOTS]
 
 __all__ = ["ALL", "REQUESTS", "SHOTS", "Case"]

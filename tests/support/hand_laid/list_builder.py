@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from optimizer.models.shots import AuditReport, GoalTotal, NightFacts, Proof, ShotList, Tool, Totals
+from optimizer.models.shots import (
+    AuditReport,
+    GoalTotal,
+    NightFacts,
+    Proof,
+    ShotList,
+    TargetTotal,
+    Tool,
+    Totals,
+)
+from optimizer.models.targets import Target
 from optimizer.sky.orientation import earth_orientation
 from tests.support.hand_laid.night_builder import Almanac
 from tests.support.hand_laid.night_cases import Night
@@ -75,6 +87,49 @@ def facts(night: Night) -> NightFacts:
     )
 
 
+Taken = Mapping[tuple[str | None, str | None, float | None], int]  # frames by target, filter and exposure
+
+
+def set_share(target: Target, taken: Taken) -> float | None:
+    """Mean share of the slowest half of a set: the goals' half seconds, each with its share, slowest first."""
+    shares: list[float] = []
+    for goal in (goal for goal in target.goals if goal.in_set):
+        frames = goal.done + taken.get((target.name, goal.filter, goal.exposure_s), 0)
+        shares += [min(1.0, frames / goal.frames)] * round(2 * goal.frames * goal.exposure_s)
+    slowest = sorted(shares)[: len(shares) // 2]
+    return sum(slowest) / len(slowest) if slowest else None
+
+
+def value_and_set_s(night: Night) -> tuple[float, float]:
+    """Value of a night by hours, and the progress of its filter sets, in weighted seconds."""
+    taken = Counter(
+        (step.target, step.filter, step.exposure_s) for step in night.steps if step.kind == "expose"
+    )
+    balance, value, progress = night.request.aim.balance, 0.0, 0.0
+    for target in night.request.targets:
+        own = [goal for goal in target.goals if goal.in_set]
+        before, after = set_share(target, {}), set_share(target, taken)
+        for goal in target.goals:
+            seconds = goal.exposure_s * taken[target.name, goal.filter, goal.exposure_s]
+            part = 1 - balance if goal in own and len(own) > 1 else 1
+            value += target.weight * part * seconds
+        if len(own) > 1:
+            assert before is not None
+            assert after is not None
+            whole = sum(goal.frames * goal.exposure_s for goal in own)
+            progress += target.weight * whole * (after - before)
+    return value + balance * progress, progress
+
+
+def rounded_down(number: float, decimals: int) -> float:
+    scale = 10.0**decimals
+    return math.floor(number * scale + 1e-6) / scale
+
+
+def share_rounded_down(share: float | None) -> float | None:
+    return None if share is None else rounded_down(share, 6)
+
+
 def totals(night: Night, dark_s: int) -> Totals:
     """Sums over the steps."""
     exposures = Counter(
@@ -102,6 +157,7 @@ def totals(night: Night, dark_s: int) -> Totals:
     for step in night.steps:
         by_kind[step.kind] += step.seconds
     opened = sum(goal.seconds_planned for goal in goals)
+    value_s, set_s = value_and_set_s(night)
     spare = [
         (round((step.latest_start_utc - step.start_utc).total_seconds()), step.step)
         for step in night.steps
@@ -110,7 +166,17 @@ def totals(night: Night, dark_s: int) -> Totals:
     ]
     return Totals(
         goals=tuple(goals),
+        targets=tuple(
+            TargetTotal(
+                target=target.name,
+                set_share_before=share_rounded_down(set_share(target, {})),
+                set_share_after=share_rounded_down(set_share(target, exposures)),
+            )
+            for target in night.request.targets
+        ),
         open_shutter_s=opened,
+        value_s=rounded_down(value_s, 3),
+        set_s=rounded_down(set_s, 3),
         least_slack_s=min(spare)[0] if spare else None,
         least_slack_step=min(spare)[1] if spare else None,
         dark_s=dark_s,
@@ -125,10 +191,7 @@ def shot_list(night: Night) -> ShotList:
     assert told.astronomical_dusk_utc is not None
     assert told.astronomical_dawn_utc is not None
     dark_s = round((told.astronomical_dawn_utc - told.astronomical_dusk_utc).total_seconds())
-    weights = {target.name: target.weight for target in night.request.targets}
-    profit = sum(
-        weights[step.target or ""] * (step.exposure_s or 0) for step in night.steps if step.kind == "expose"
-    )
+    profit = rounded_down(value_and_set_s(night)[0], 3)
     return ShotList(
         schema_="darkfill-shots/1",
         tool=Tool(name="by hand", version="0", ortools="0", astropy="0", numpy="0"),

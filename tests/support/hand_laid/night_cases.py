@@ -7,6 +7,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import Any, NamedTuple
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.shots import Step
 from tests.support.hand_laid.night_builder import Almanac, NightBuilder
@@ -54,8 +55,9 @@ def request(
     night: dict[str, Any] | None = None,
     **parts: dict[str, Any],
 ) -> Request:
-    """A request whose parts (site, mount, camera, focus) change the ones above by single keys."""
+    """A request whose parts (site, mount, camera, focus, aim) change the ones above by single keys."""
     defaults: dict[str, dict[str, Any]] = {"site": SITE, "mount": MOUNT, "camera": CAMERA, "focus": FOCUS}
+    defaults["aim"] = PLAIN_AIM
     return Request.model_validate(
         {
             "schema": "darkfill-request/1",

@@ -9,6 +9,7 @@ import datetime as dt
 from functools import cache
 from typing import Any, NamedTuple
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -119,7 +120,7 @@ def _data(mode: str, place: Place, where: tuple[float, float]) -> dict[str, Any]
             },
             *([_other(place, where)] if mode == "never" else []),
         ],
-        "aim": {"time_limit_s": 3.0, "workers": 1, "seed": 1, "gap": 0.0},
+        "aim": {**PLAIN_AIM, "time_limit_s": 3.0, "workers": 1, "seed": 1, "gap": 0.0},
     }
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 import random
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
 from tests.support.hand_laid.night_builder import Almanac
@@ -41,7 +42,7 @@ def random_rig(seed: int) -> Request:
         tower(data, name, from_min, from_min + rng.uniform(0.3, 8))
     main["sides"] = rng.choice(["either"] * 8 + ["before", "after"])
     main["least_min"] = rng.choice([0] * 8 + [7, 20])
-    data["aim"] = {"time_limit_s": 0.5, "workers": 1, "seed": 1, "gap": 0.03}
+    data["aim"] = {**PLAIN_AIM, "time_limit_s": 0.5, "workers": 1, "seed": 1, "gap": 0.03}
     return request_from_data(data, f"sweep {seed}: {mode}, {name}")
 
 

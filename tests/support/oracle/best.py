@@ -5,24 +5,33 @@ has a timetable (see `pieces`) instead of a single time, so the search is comple
 left out gains nothing: visits without exposures, dithers before they are due, focus runs inside a run where no
 cadence asks for them. Steps last no longer than they must; a wait comes before the filter and the focus run, so
 that the focus is fresh; a run keeps to one window.
+
+Where filter sets count, a night is worth more than the sum of its frames. If frames are worth the same at any
+time, their number says it all. If not, states are told apart by what each task's frames have brought, so such
+nights must have few different profits of a frame (`coarse`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TypeVar
+
+import numpy as np
 
 from optimizer.models.request import Request
 from optimizer.problem import Problem, Slot, Span
 from optimizer.problem.tasks import Task
 from optimizer.sky.windows import SkyWindows
-from tests.support.oracle.pieces import DepthNight, Night, Timetable, later, latest, possible, waited
+from tests.support.oracle.pieces import NEVER, DepthNight, Night, Timetable, later, latest, possible, waited
+from tests.support.oracle.worth import WorthByDefinition
 
 MOST_VISITS = 2
 Given = tuple[int, ...]  # exposures so far by task
 Used = tuple[tuple[str, str | None, int], ...]  # visits so far by target and side
+Counted = dict[tuple[int, int], Timetable]  # ways through a run
 
 
 @dataclass(frozen=True)
@@ -35,6 +44,7 @@ class _In:
     filter: str
     given: Given
     open_units: int
+    gathered: Given = ()  # profit so far by task, where the way there does not tell it
 
 
 @dataclass(frozen=True)
@@ -45,6 +55,10 @@ class _Left:
     used: Used
     filter: str
     given: Given
+    gathered: Given = ()
+
+
+State = TypeVar("State", _In, _Left)
 
 
 def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
@@ -54,10 +68,24 @@ def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
     return _Search(request, problem, sky).run()
 
 
+def coarse(problem: Problem, steps: int) -> Problem:
+    """The night with profits of frames rounded down to so many steps, where they depend on the time."""
+    tasks = []
+    for task in problem.tasks:
+        step = max(1, math.ceil(task.profit / steps))
+        assert task.profit_by_start is not None
+        profits = task.profit_by_start // step * step
+        tasks.append(replace(task, profit_by_start=profits, profit=task.profit // step * step))
+    return replace(problem, tasks=tuple(tasks))
+
+
 class _Search:
     def __init__(self, request: Request, problem: Problem, sky: SkyWindows) -> None:
         self.request, self.problem = request, problem
-        self.night: Night = (DepthNight if problem.by_time else Night).of(request, problem, sky)
+        self.worth = WorthByDefinition(request, problem)
+        self.tells_apart = problem.by_time and request.aim.balance > 0
+        sums_up = problem.by_time and not self.tells_apart
+        self.night: Night = (DepthNight if sums_up else Night).of(request, problem, sky)
         self.open_units, self.least_units = _open_units(problem)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
         self.wanted = sum(task.frames_left for task in problem.tasks)
@@ -67,11 +95,13 @@ class _Search:
     def run(self) -> int:
         """All states, those with fewer exposures first."""
         best = 0
-        self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.home()
+        nothing = (0,) * len(self.problem.tasks)
+        at_home = _Left(-1, (), "", nothing, nothing if self.tells_apart else ())
+        self.left[0][at_home] = self.night.home()
         for made in range(self.wanted + 1):
-            for state, timetable in self.inside[made].items():
+            for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
-            for left, timetable in self.left[made].items():
+            for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
                 self._go_elsewhere(left, timetable)
             self.inside[made].clear()
@@ -80,15 +110,19 @@ class _Search:
 
     def _profit(self, left: _Left, timetable: Timetable) -> int:
         """Of the best way into this state."""
+        if self.tells_apart:
+            return self.worth.units(left.gathered)
         if self.problem.by_time:
             return int(timetable.max())
-        return sum(task.profit * frames for task, frames in zip(self.problem.tasks, left.given, strict=True))
+        return self.worth.units(
+            [task.profit * frames for task, frames in zip(self.problem.tasks, left.given, strict=True)]
+        )
 
     def _go_on(self, state: _In, timetable: Timetable) -> None:
         """Another run in the same visit, or the end of the visit."""
         slot = self.problem.slots[state.slot]
         if state.open_units >= self.least_units[slot.target.name]:
-            left = _Left(state.slot, state.used, state.filter, state.given)
+            left = _Left(state.slot, state.used, state.filter, state.given, state.gathered)
             at = self.left[sum(state.given)]
             at[left] = latest(at.get(left), timetable)
         for task in self._tasks(slot, state.given):
@@ -117,7 +151,7 @@ class _Search:
                 changes = not flips or task.goal.filter != state.filter
                 must_focus = mount.refocus_after_flip if flips else focus.on_new_target
                 must_focus = must_focus or (changes and focus.on_filter_change)
-                entered = _In(after.index, used, frozenset(), "", state.given, 0)
+                entered = _In(after.index, used, frozenset(), "", state.given, 0, state.gathered)
                 self._run(entered, ready, after, task, changes=changes, must_focus=must_focus, of_flip=flips)
 
     @staticmethod
@@ -155,8 +189,10 @@ class _Search:
             self._run_in_window(state, opens, slot, task, window)
 
     def _run_in_window(self, state: _In, opens: Timetable, slot: Slot, task: Task, window: Span) -> None:
-        # by exposures since the latest dither or focus run inside the run (0 throughout where none is wanted)
-        counted = {1 if self._dithers else 0: self.night.exposed(opens, task, window)}
+        # by exposures since the latest dither or focus run inside the run (0 throughout where none is wanted),
+        # and by their profit where ways are told apart by it
+        counted: Counted = {}
+        self._expose(counted, 1 if self._dithers else 0, 0, opens, task, window)
         for frames in range(1, task.frames_left - state.given[task.index] + 1):
             counted = {count: each for count, each in counted.items() if possible(each)}
             if not counted:
@@ -168,38 +204,74 @@ class _Search:
     def _dithers(self) -> int:
         return self.problem.rules.dither_every
 
-    def _next_exposure(
-        self, counted: dict[int, Timetable], slot: Slot, task: Task, window: Span
-    ) -> dict[int, Timetable]:
-        dither_s, found = self.problem.rules.dither_s, dict[int, Timetable]()
-        for count, ended in counted.items():
+    def _next_exposure(self, counted: Counted, slot: Slot, task: Task, window: Span) -> Counted:
+        dither_s, found = self.problem.rules.dither_s, Counted()
+        for (count, gained), ended in counted.items():
             due = count == self._dithers and count > 0
             following = 0 if not self._dithers else 1 if due else count + 1
-            exposed = self.night.exposed(later(ended, dither_s if due else 0), task, window)
-            found[following] = latest(found.get(following), exposed)
+            self._expose(found, following, gained, later(ended, dither_s if due else 0), task, window)
             if self.problem.rules.focus_every_s is not None:
                 focused = self.night.focused(ended, slot, of_flip=False)
-                exposed = self.night.exposed(later(focused, dither_s if self._dithers else 0), task, window)
                 again = 1 if self._dithers else 0
-                found[again] = latest(found.get(again), exposed)
+                opens = later(focused, dither_s if self._dithers else 0)
+                self._expose(found, again, gained, opens, task, window)
         return found
 
-    def _book(self, state: _In, slot: Slot, task: Task, frames: int, counted: dict[int, Timetable]) -> None:
+    def _expose(
+        self, found: Counted, count: int, gained: int, opens: Timetable, task: Task, window: Span
+    ) -> None:
+        """One exposure begun at once; where ways are told apart, one way for each profit that it may have."""
+        exposed = self.night.exposed(opens, task, window)
+        if not self.tells_apart:
+            found[count, 0] = latest(found.get((count, 0)), exposed)
+            return
+        assert task.profit_by_start is not None
+        ends = np.flatnonzero(exposed > NEVER)
+        profits = task.profit_by_start[ends + (self.night.begin - task.frame_s)]
+        for profit in np.unique(profits).tolist():
+            mine, at = np.full_like(exposed, NEVER), ends[profits == profit]
+            mine[at] = exposed[at]
+            key = count, gained + profit
+            found[key] = latest(found.get(key), mine)
+
+    def _book(self, state: _In, slot: Slot, task: Task, frames: int, counted: Counted) -> None:
         """The run may end here."""
         given = list(state.given)
         given[task.index] += frames
         enough = self.least_units[slot.target.name]
-        entered = _In(
-            slot=slot.index,
-            used=state.used,
-            had=state.had | {task.index},
-            filter=task.goal.filter,
-            given=tuple(given),
-            open_units=min(enough, state.open_units + frames * self.open_units[task.index]),
-        )
         at = self.inside[sum(given)]
-        for timetable in counted.values():
+        for (_, gained), timetable in counted.items():
+            gathered = list(state.gathered)
+            if self.tells_apart:
+                gathered[task.index] += gained
+            entered = _In(
+                slot=slot.index,
+                used=state.used,
+                had=state.had | {task.index},
+                filter=task.goal.filter,
+                given=tuple(given),
+                open_units=min(enough, state.open_units + frames * self.open_units[task.index]),
+                gathered=tuple(gathered),
+            )
             at[entered] = latest(at.get(entered), timetable)
+
+
+def _undominated(states: dict[State, Timetable]) -> Iterator[tuple[State, Timetable]]:
+    """The states without the seconds at which one that differs in profit alone, by more, does as well."""
+    alike: dict[State, list[State]] = {}
+    for state in states:
+        alike.setdefault(replace(state, gathered=()), []).append(state)
+    for group in alike.values():
+        group.sort(key=lambda state: sum(state.gathered), reverse=True)
+        kept: list[tuple[State, Timetable]] = []
+        for state in group:
+            timetable = states[state]
+            for other, better in kept:
+                if all(more >= less for more, less in zip(other.gathered, state.gathered, strict=True)):
+                    timetable = np.where(better >= timetable, NEVER, timetable)
+            if possible(timetable):
+                kept.append((state, timetable))
+        yield from kept
 
 
 def _open_units(problem: Problem) -> tuple[list[int], dict[str, int]]:

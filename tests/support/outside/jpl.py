@@ -24,6 +24,7 @@ from scipy.interpolate import CubicSpline
 from skyfield.api import Loader, Star, wgs84
 from skyfield.data import iers
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 from optimizer.sky.bodies import NightSky, night_sky
 
@@ -149,6 +150,7 @@ def _request(name: str, date: dt.date, number: int, ut1_utc_s: float) -> Request
             },
             "filters": [{"name": limit, "darkness": limit} for limit in LIMITS],
             "targets": targets,
+            "aim": PLAIN_AIM,
         }
     )
 

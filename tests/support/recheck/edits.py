@@ -349,7 +349,7 @@ CASES: list[tuple[Callable[[Broken], None], str]] = [
     (one_dither_more, "dither"),
     (no_filter_between_runs, "run_change"),
     (no_filter_after_slew, "arrival"),
-    (other_filter, "filter_set"),
+    (other_filter, "light_path"),
     (no_settle, "arrival"),
     (no_rotate, "arrival"),
     (second_run, "one_run"),

@@ -11,6 +11,8 @@ import math
 import random
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
+
 # latitude, longitude, elevation, time zone: invented, none is anybody's
 SITES = [
     (41.3, -3.2, 980.0, "Europe/Madrid"),
@@ -61,6 +63,7 @@ def random_night(seed: int) -> dict[str, Any]:
         "filters": filters,
         "targets": _targets(rng, site, midnight, dark_h, [each["name"] for each in filters]),
         "aim": {
+            **PLAIN_AIM,
             "value": "depth" if rng.random() < 0.3 else "hours",
             "time_limit_s": rng.choice([1.0, 1.5, 2.0]),
             "workers": 1,

@@ -173,7 +173,7 @@ def _runs(facts: Facts, visit: Visit) -> Iterator[Finding]:
         row = rows[index]
         if row["kind"] in ("expose", "focus", "dither") and row["filter"] != _filter_before(facts, index):
             yield Finding(
-                "filter_set", row["step"], f"{row['filter']} through {_filter_before(facts, index)}"
+                "light_path", row["step"], f"{row['filter']} through {_filter_before(facts, index)}"
             )
     count, goals = 1, [facts.goal(rows[shots[0]])] if shots else []
     for one, other in pairwise(shots):

@@ -10,6 +10,7 @@ import math
 import random
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from tests.support.scenarios import rig as scenario_rig
 from tests.support.scenarios.sky import local_midnight, meridian_wall, sidereal_deg, sun_midnight_altitude_deg
 
@@ -48,6 +49,7 @@ def random_night(seed: int) -> dict[str, Any]:
             _target(rng, number, site, sidereal, names, longest_s) for number in range(rng.randint(1, 6))
         ],
         "aim": {
+            **PLAIN_AIM,
             "time_limit_s": TIME_LIMIT_S,
             "workers": 1,
             "seed": rng.randrange(2**31),

@@ -10,6 +10,7 @@ import datetime as dt
 import random
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from tests.support.scenarios.sky import local_midnight, meridian_wall, sidereal_deg, sun_altitude_deg
 
 TWILIGHTS = {"sunset": -50 / 60, "civil": -6.0, "nautical": -12.0, "astronomical": -18.0}
@@ -52,7 +53,7 @@ def small_night(seed: int) -> dict[str, Any]:
         },
         "filters": filters,
         "targets": _targets(rng, place[0], sidereal, [each["name"] for each in filters], flipping),
-        "aim": {"gap": 0, "workers": 1, "seed": 1, "time_limit_s": 6},
+        "aim": {**PLAIN_AIM, "gap": 0, "workers": 1, "seed": 1, "time_limit_s": 6},
     }
 
 

@@ -35,13 +35,15 @@ class Cut:
         `scale` [rows] is about the size of a row's numbers, and 0 where a row says nothing. `option_row` and
         `by_option` [options] are the row in which a run counts and how much; `by_arrival` and `by_refocus`
         [rows, slots] are 0 where they are not given, `by_arc` [slots + 1, slots] (the last from home) is 1.
-        A unit of a row is one frame of the row's task, or so many seconds (`unit_s`) of the night.
+        A unit of a row is one frame of the row's task, or so many seconds (`unit_s`) of the night. Duals are
+        at least 0 and at most `most` [rows]; those that say nothing are `start` [rows].
         """
         slots = len(graph.slots)
         self.rhs, self.scale, self.option_row, self.by_option = rhs, scale, option_row, by_option
         self.by_arrival = np.zeros((len(rhs), slots)) if by_arrival is None else by_arrival
         self.by_refocus = np.zeros((len(rhs), slots)) if by_refocus is None else by_refocus
         self.by_arc = np.ones((slots + 1, slots)) if by_arc is None else by_arc
+        self.start, self.most = np.zeros(len(rhs)), np.full(len(rhs), np.inf)
         self._tasks, self._unit_s = graph.problem.tasks, unit_s
 
     def coefficients(self, runs: ColumnRuns) -> Floats:
@@ -59,7 +61,12 @@ class Cut:
         """
         gains = -(duals @ self.by_arrival) * self.by_arc
         gains[-1] += duals @ self.rhs
-        return Reduction(duals[self.option_row] * self.by_option, gains, -(duals @ self.by_refocus))
+        return Reduction(
+            option_shares=np.ones(len(self.by_option)),
+            option_costs=duals[self.option_row] * self.by_option,
+            arc_gains=gains,
+            refocus_gains=-(duals @ self.by_refocus),
+        )
 
     def units(self, second: float) -> Floats:
         """What a unit of each row is about worth, [rows], where a second of the night brings `second`."""

@@ -9,13 +9,13 @@ from optimizer.audit.scene import Scene
 from optimizer.models.shots import Violation
 
 
-class FilterSet(Rule):
+class LightPath(Rule):
     """After a slew the filter is set anew; after a flip, and between runs, where it differs.
 
     A change that takes no time has its row all the same: whoever runs the list would not make it without.
     """
 
-    name = "filter_set"
+    name = "light_path"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
         """Exposures, autofocus and dithers through another filter than they name, and needless changes."""
@@ -29,8 +29,8 @@ class FilterSet(Rule):
                     yield scene.violation(self.name, row, 1, "changes", f"{named} is set already")
                 current = named
             elif row.kind == "expose" and named is not None and named != current:
-                light_path = "no filter was set since the slew" if current is None else f"{current} is set"
-                yield scene.violation(self.name, row, 1, "changes", f"sub in {named}, but {light_path}")
+                now = "no filter was set since the slew" if current is None else f"{current} is set"
+                yield scene.violation(self.name, row, 1, "changes", f"sub in {named}, but {now}")
                 current = named
             elif row.kind in ("focus", "dither") and named is not None and current not in (None, named):
                 yield scene.violation(
