@@ -256,7 +256,7 @@ class PricedNight:
         sky = night_sky(self.request)
         self.grids = {}
         for aim, value in ((OLD, "hours"), (NEW, "depth")):
-            request = self.request.with_aim(value=value)
+            request = self.request.model_copy(update={"aim": self.request.aim.model_copy(update={"value": value})})
             problem = build_problem(request, sky_windows(request, sky))
             names = tuple((task.target.name, task.goal.filter) for task in problem.tasks)
             assert names == self.goals.names

@@ -155,7 +155,8 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
 
     Returns:
         The rules that were checked, every violation with its step, rule, amount and unit, and the least
-        margin to contact in minutes (None where there is none to tell).
+        margin to contact in minutes (None where there is none to tell). `quality` has what breaks no rule but
+        falls short of the request: steps with less slack than `aim.slack_s`.
 
     Raises:
         TypeError: Bare steps were given without a request, or something else than a list or steps, such as a

@@ -68,7 +68,7 @@ def test_json_report_validates(folder: Path) -> None:
 
 def test_missing_slack_is_told_and_fails_nothing(folder: Path, tmp_path: Path) -> None:
     """The plan of a night without slack, checked for one that asks for it."""
-    asks = request(tmp_path, ("time_limit_s = 3", "time_limit_s = 3\nslack_s = 3600"))
+    asks = request(tmp_path, ("slack_s = 0", "slack_s = 3600"))
     ran = darkfill("check", folder / "request.shots.csv", asks)
     assert (ran.code, ran.stderr) == (0, "")
     assert ran.stdout.startswith("Safe and within the rules: ")

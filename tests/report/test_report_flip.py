@@ -15,7 +15,11 @@ from tests.support.report_cases import a_request, joined
 LABEL = 16  # cells before the ruler
 
 
-def facts(exposure_s: float | None = 600.0, slack_s: int = 0, **mount: Any) -> FlipReport:
+def facts(exposure_s: float | None = 600.0, **mount: Any) -> FlipReport:
+    return with_slack(0, exposure_s, **mount)
+
+
+def with_slack(slack_s: int, exposure_s: float | None = 600.0, **mount: Any) -> FlipReport:
     measured = {"contact_min": 30.0, "clearance_min": 10.0, "flip_from_min": 10.0}
     request = a_request(mount={**measured, **mount}, targets=target())
     return flip_report(request.with_aim(slack_s=slack_s), exposure_s)
@@ -202,7 +206,7 @@ def test_slack_stands_beside_the_verdict() -> None:
 
 def test_slack_that_is_asked_for_is_compared_to_the_second() -> None:
     """The limit stays that of the mount, and so does the verdict."""
-    enough, short = facts(exposure_s=570.0, slack_s=30), facts(exposure_s=570.0, slack_s=31)
+    enough, short = with_slack(30, exposure_s=570.0), with_slack(31, exposure_s=570.0)
     assert (enough.fits, short.fits) == (True, True)
     assert enough.latest_track_min == short.latest_track_min == facts().latest_track_min
     assert "Slack: it may end 30 s later; 30 s are asked for (aim.slack_s)." in words(enough)
@@ -212,7 +216,7 @@ def test_slack_that_is_asked_for_is_compared_to_the_second() -> None:
 
 
 def test_remedies_for_what_does_not_fit_leave_the_slack() -> None:
-    told = words(facts(exposure_s=900.0, slack_s=60))
+    told = words(with_slack(60, exposure_s=900.0))
     assert "closes the shutter earlier, 60 s before it must (aim.slack_s), and waits" in told
     assert "expose 540 s at most" in told
     assert "flip_from_min = 4)" in told
@@ -222,14 +226,14 @@ def test_remedies_for_what_does_not_fit_leave_the_slack() -> None:
 def test_slack_of_a_mount_that_flips_by_itself_or_never() -> None:
     for flip_by in ("mount", "never"):
         assert "The plan closes that last shutter at least 60 s sooner (aim.slack_s)" in words(
-            facts(slack_s=60, flip_by=flip_by)
+            with_slack(60, flip_by=flip_by)
         )
         assert "aim.slack_s" not in words(facts(flip_by=flip_by))
 
 
 def test_flip_without_room_for_its_slack_waits_until_pier_side_west_had_to_be_left() -> None:
     """Contact at 21 min less 10 of clearance: a minute, less what the clock's reading takes, from 10 min on."""
-    tight = facts(exposure_s=30.0, slack_s=60, contact_min=21.0)
+    tight = with_slack(60, exposure_s=30.0, contact_min=21.0)
     assert "There are only 58 s in which a flip may begin" in words(tight)
-    assert "There are only" not in words(facts(exposure_s=30.0, slack_s=50, contact_min=21.0))
-    assert "There are only" not in words(facts(slack_s=60))
+    assert "There are only" not in words(with_slack(50, exposure_s=30.0, contact_min=21.0))
+    assert "There are only" not in words(with_slack(60))

@@ -108,6 +108,8 @@ def shot_lists(draw: st.DrawFn) -> ShotList:
             open_shutter_s=number,
             value_s=number,
             set_s=number,
+            least_slack_s=draw(maybe(st.just(count))),
+            least_slack_step=draw(maybe(st.just(1))),
             dark_s=count,
             share=number,
             seconds_by_kind={"wait": count},
@@ -130,6 +132,7 @@ def shot_lists(draw: st.DrawFn) -> ShotList:
             violations=(
                 Violation(rule="sun", step=draw(maybe(st.just(1))), amount=number, unit="s", message=text),
             ),
+            quality=(Violation(rule="slack", step=None, amount=number, unit="s", message=text),),
             least_margin_min=draw(maybe(NUMBERS)),
         ),
     )
