@@ -7,6 +7,7 @@ from typing import Any
 
 from benchmarks.nights import Night
 from benchmarks.plain_aim import PLAIN_AIM
+from optimizer.ahead import scarcity_of
 from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.packing.plan import Plan
@@ -33,7 +34,8 @@ def made_ready(night: Night, aim: dict[str, Any]) -> Ready:
     request = request_from_data({**night.request, "aim": {**PLAIN_AIM, **aim}}, f"night {night.number}")
     sky = night_sky(request)
     windows = sky_windows(request, sky)
-    return Ready(request, sky, windows, build_problem(request, windows))
+    factors = scarcity_of(request, sky).factors(request)
+    return Ready(request, sky, windows, build_problem(request, windows, factors))
 
 
 def judged(ready: Ready, schedule: Schedule) -> dict[str, Any]:

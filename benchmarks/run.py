@@ -18,6 +18,7 @@ from typing import Any
 
 from benchmarks.plain_aim import PLAIN_AIM
 from benchmarks.surroundings import keep, surroundings
+from optimizer.ahead import scarcity_of
 from optimizer.audit import audit_steps
 from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import constructed
@@ -59,7 +60,7 @@ def measure(name: str, time_limit_s: float, seed: int) -> dict[str, Any]:
     sky = night_sky(request)
     windows = sky_windows(request, sky)
     windows_s = time.perf_counter() - began
-    problem = build_problem(request, windows)
+    problem = build_problem(request, windows, scarcity_of(request, sky).factors(request))
     first = problem.weighted_seconds(profit_of(problem, constructed(problem)))
     first_s = time.perf_counter() - began
     curve: list[tuple[float, float, float]] = []

@@ -3,7 +3,7 @@
     python -m benchmarks.worth [--nights 1,3-5] [--time-limit S] [--workers N] [--render]
 
 By plain hours of open shutter; by depth with scarce goals first; and by that with balanced filter sets and
-slack, which are the defaults of a request. Raw figures and table are kept in benchmarks/results/worth.json and
+slack, the defaults of a request. Raw figures and table are kept in benchmarks/results/worth.json and
 worth.md. What an imager would object to was written by hand after a look at the plans, in
 benchmarks/results/worth-said.toml; a sentence on a plan that has changed since is marked. `--render` makes
 the table anew from the raw figures.

@@ -23,13 +23,13 @@ def worth_text(raw: dict[str, Any], said: dict[str, Any], aims: tuple[str, ...])
         f"Measured {raw['date'][:10]} at commit {raw['commit']}, {raw['time_limit_s']:g} s for each search, "
         f"{raw['machine']}; `python -m benchmarks.worth`.",
         "",
-        "- *hours*: open shutter, each second like the other. *depth, scarcity*: each second weighed by its",
-        "  sky, scarce goals first (0.5). *with balance*: the same with filter sets balanced (0.3) and 60 s of",
-        "  slack.",
-        "- *targets*: with subs tonight, of all on the list. *set shares*: of those, in hand before and after",
-        "  the night (the mean share of the slowest half of the filter set, by hours).",
-        "- *broadband in the moonless dark*: open shutter in L, R, G and B as a share of the time in which the",
-        "  Sun is below -18° and the Moon's upper limb is down; in brackets how much of that time there is.",
+        "- *hours*: open shutter, each second like the other. *depth, scarcity*: each second weighed by",
+        "  its sky, scarce goals first (0.5). *with balance*: the same with filter sets balanced (0.3) and",
+        "  60 s of slack.",
+        "- *targets*: with subs tonight, of all on the list. *set shares*: of those, in hand before and",
+        "  after the night (the mean share of the slowest half of the filter set, by hours).",
+        "- *broadband in the moonless dark*: open shutter in L, R, G and B as a share of the time in which",
+        "  the Sun is below -18° and the Moon's upper limb down; in brackets how much of that time there is.",
         "- *hours given up*: open shutter that the plan by hours has more: the price, plainly.",
         "- *slack*: how late the list may run before a row misses its latest start.",
         "",
@@ -78,7 +78,8 @@ def _broadband(run: Run) -> float:
 def _summary(runs: list[Run], aims: tuple[str, ...]) -> list[str]:
     """One line an aim: what all nights come to together."""
     lines = [
-        "| aim | sets of touched targets, gain in the mean | broadband of the moonless dark on mixed lists, least "
+        "| aim | sets of touched targets, gain in the mean "
+        "| broadband of the moonless dark on mixed lists, least "
         "| open shutter in all | gap, median | worst |",
         "|---|---|---|---|---|---|",
     ]

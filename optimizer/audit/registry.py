@@ -74,4 +74,5 @@ RULES: tuple[Rule, ...] = (
 )
 QUALITY_RULES: tuple[Rule, ...] = (Slack(),)
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
+QUALITY_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in QUALITY_RULES)
 LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

@@ -220,8 +220,11 @@ class Idle(Frozen):
 class Proof(Frozen):
     """How near to the best possible the plan is; objective and bound in weighted seconds.
 
-    Both hold what filter sets come forward, where the aim asks for it. `seconds` is how long the search took.
-    `idle` are spans that a longer search would fill; a plan that is proven the best has none.
+    Both hold what filter sets come forward, where the aim asks for it. `seconds` is how long the search took,
+    `ended` what ended it: the plan was as near to the best as `aim.gap` asks (to the best of those searched,
+    where a night has too many targets to search all), the time was over, the search found nothing better any
+    more, or Ctrl-C. `idle` are spans that a longer search would fill; a plan that is proven the best has
+    none.
     """
 
     status: Literal["optimal", "feasible", "stopped"]
@@ -229,6 +232,7 @@ class Proof(Frozen):
     bound: float
     gap: float
     seconds: float
+    ended: Literal["gap", "time", "settled", "interrupted"] | None = None
     seed: int
     workers: int
     idle: Annotated[tuple[Idle, ...], FromList] = ()
@@ -238,6 +242,8 @@ class Proof(Frozen):
         data: dict[str, Any] = rest(self)
         if not self.idle:
             del data["idle"]
+        if self.ended is None:  # lists written before it was told
+            del data["ended"]
         return data
 
 

@@ -85,8 +85,8 @@ class Night(Frozen):
     )
     clear_odds: Annotated[tuple[InstantPercent, ...], FromList] = Field(
         default=(),
-        description="chance of clear sky: instant, percent; straight between, even before and after;"
-        " empty: not asked",
+        description="odds of clear sky: instant, percent; straight between, level before and after;"
+        " or `clear_odds_file`; empty: every second counts whole",
     )
     ut1_utc_s: Annotated[float, Field(ge=-1, le=1)] | None = Field(
         default=None, description="measured UT1-UTC; omit: from the table that is installed"

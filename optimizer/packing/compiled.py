@@ -38,6 +38,7 @@ SOURCES = (
     "parameters",
     "bound/tables",
     "bound/labelling",
+    "search/set_loops",
     "search/sequence_times",
     "search/ruin_loops",
 )

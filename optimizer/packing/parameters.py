@@ -18,6 +18,10 @@ class RuinTuning(NamedTuple):
     whole_visits: float = 0.5  # share of the strings that are widened to whole visits
     blink_rate: float = 0.3  # by how much of its gain a run may seem worse
     time_price: float = 1.5  # most that a second may cost, as a share of what the night brings on average
+    # With filter sets, shares of the tries in which runs are no longer than a frame is worth as much as the
+    # first of them, and in which frames beyond the slowest half of their set are taken out as well.
+    to_level: float = 0.5
+    trims: float = 0.5
 
 
 @dataclass(frozen=True)
@@ -141,6 +145,10 @@ class SearchParameters:
     warm_bound_share: float = 0.45  # the same where a limit is short and the duals of a like night are known
     opening_share: float = 0.1  # of the first bound's time, where all is done one after the other
     tighten_share: float = 0.4  # for the bound alone, where all is done one after the other
+    # Where the search finds nothing better any more, the bound beside it goes on as long as, within this
+    # share of the time so far, it falls by so much of what lies between the two.
+    patience_share: float = 0.2
+    least_fall: float = 0.1
     least_share: float = 0.5  # of the limit, for the search, however long it took to make the night ready
     # To build a constraint model, for each pair of slots: twice what was measured, for other work may share
     # the cores.

@@ -17,6 +17,7 @@ from optimizer.packing.budget import Budget
 from optimizer.packing.incumbent import Hear, Incumbent
 from optimizer.packing.model.search import Watch, make_solver, search, workers_of
 from optimizer.packing.model.ties import break_ties
+from optimizer.packing.model.value import can_count
 from optimizer.packing.parameters import SearchParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.preparation import Preparation
@@ -53,6 +54,7 @@ class Phases:
         self.ties_s = min(parameters.ties_limit_s, parameters.ties_share * self.limit_s) if wanted else 0.0
         self.rng = np.random.default_rng(problem.limits.seed)
         self.found = NightBound.trivial(problem)
+        self.settled = False  # whether the search ended because it found nothing better any more
         self.tell = tell
         self.incumbent = Incumbent(problem, self.found.bound, self._hear)
 
@@ -92,7 +94,7 @@ class Phases:
         """Whether the night has so few runs that the constraint model mostly proves its best."""
         parameters = self.parameters
         few = parameters.constraint_model and len(graph.option_s) <= parameters.few_runs
-        return few and not self.problem.by_time
+        return few and not self.problem.by_time and can_count(self.problem)
 
     def _search_beside(self, preparation: Preparation) -> None:
         """Search some seconds with the constraint model, or fewer if the loops are ready before."""
@@ -173,18 +175,33 @@ class Phases:
 
         with Background(tighten, bound.stop, beside=not self.deterministic) as tightening:
             if parameters.ruin_and_recreate:
-                search = RuinAndRecreate(graph, parameters.ruin)
-                MultiStart(search, incumbent, parameters.turns).improve(incumbent.plan, budget, self.rng)
+                search = MultiStart(RuinAndRecreate(graph, parameters.ruin), incumbent, parameters.turns)
+                search.improve(incumbent.plan, budget, self.rng)
+                self.settled = search.in_vain
             if not incumbent.is_near:
-                tightening.wait(budget.left_s)
+                tightening.wait(budget.left_s, self._bound_stands() if self.settled else lambda: False)
         ctrl_c.heed()
+
+    def _bound_stands(self) -> Callable[[], bool]:
+        """A question for now and then: has the bound hardly come nearer to the plan for some while?"""
+        parameters, incumbent = self.parameters, self.incumbent
+        since_s, gap = self.spent_s(), incumbent.bound - incumbent.profit
+
+        def stands() -> bool:
+            nonlocal since_s, gap
+            now_s, left = self.spent_s(), incumbent.bound - incumbent.profit
+            if left <= (1.0 - parameters.least_fall) * gap:
+                since_s, gap = now_s, left
+            return now_s - since_s > parameters.patience_share * now_s
+
+        return stands
 
     def without_ties(self, stopped: bool) -> Plan:
         """The incumbent's plan, or one of the same profit with fewer moves or higher sky if time is left."""
         problem, incumbent = self.problem, self.incumbent
         building_s = self.parameters.building_s * len(problem.slots) ** 2
         late = not self.deterministic and self.spent_s() + building_s > self.limit_s
-        if incumbent.plan and self.ties_s and not (stopped or late):
+        if incumbent.plan and self.ties_s and not (stopped or late) and can_count(problem):
             with contextlib.suppress(KeyboardInterrupt):
                 return break_ties(problem, incumbent.plan, incumbent.profit, self.ties_s, self.workers)
         return incumbent.plan

@@ -73,11 +73,13 @@ def _merit(problem: Problem, slot: Slot) -> float:
     """Profit a second of the best visit of a slot, its arrival included."""
     tasks = [problem.tasks[index] for index in slot.shutter]
     seconds = float(min(least_arrival_s(problem, slot, task) for task in tasks))
-    best, profit = 0.0, 0.0
+    best, profit, gathered = 0.0, 0.0, [0] * len(problem.tasks)
     for task in sorted(tasks, key=lambda each: -each.profit / each.frame_s):
         room_s = sum(closes - opens for opens, closes in slot.shutter[task.index])
         frames = min(task.frames_left, 1 + room_s // task.frame_s)
-        profit += frames * task.profit
+        more = {task.index: frames * task.profit}
+        profit += float(problem.worth.gain(gathered, more))
+        gathered[task.index] = more[task.index]
         seconds += frames * task.frame_s + (task.change_s if profit else 0)
         best = max(best, profit / seconds)
     return best

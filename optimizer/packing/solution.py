@@ -20,6 +20,11 @@ from optimizer.problem.tasks import Task
 BY_TASK, PRICES, BY_NIGHT = "caps", "progress", "elapsed"
 
 
+# What ended a search: its plan is as near to its bound as is asked (to that of the targets searched, where a
+# night has too many of them); its time is over; it found nothing better any more; Ctrl-C.
+Ended = Literal["gap", "time", "settled", "interrupted"]
+
+
 @dataclass(frozen=True)
 class Solution:
     """The best plan of a search, its schedule, and its proof: profit and bound, in units of profit."""
@@ -29,6 +34,7 @@ class Solution:
     profit: int
     bound: int
     status: Literal["optimal", "feasible", "stopped"]
+    ended: Ended
     seconds: float
     workers: int
     duals: Mapping[str, NDArray[np.float64]] = field(compare=False)  # of the bound, by the name of their cut

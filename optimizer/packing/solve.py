@@ -12,7 +12,7 @@ from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.phases import Phases, Progress
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
-from optimizer.packing.solution import Solution, WarmStart
+from optimizer.packing.solution import Ended, Solution, WarmStart
 from optimizer.packing.sooner_flips import with_sooner_flips
 from optimizer.problem import Problem
 
@@ -71,6 +71,7 @@ def _play(phases: Phases) -> None:
 
 def _solution(phases: Phases, stopped: bool) -> Solution:
     problem, incumbent = phases.problem, phases.incumbent
+    ended = _ended(phases, stopped)
     plan = with_sooner_flips(problem, phases.without_ties(stopped))
     profit = profit_of(problem, plan)  # the search for ties may stumble on a better plan
     bound = max(incumbent.bound, profit)
@@ -81,10 +82,19 @@ def _solution(phases: Phases, stopped: bool) -> Solution:
         profit=profit,
         bound=bound,
         status="optimal" if bound == profit else "stopped" if stopped else "feasible",
+        ended=ended,
         seconds=phases.spent_s(),
         workers=phases.workers,
         duals=phases.found.duals,
     )
+
+
+def _ended(phases: Phases, stopped: bool) -> Ended:
+    if stopped:
+        return "interrupted"
+    if phases.incumbent.is_near:
+        return "gap"
+    return "settled" if phases.settled else "time"
 
 
 def _among_few(

@@ -9,9 +9,10 @@ each filter is never worth less than the same time in one of them, and it adds u
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from optimizer.models.request import Request
 from optimizer.problem.tasks import Task
@@ -75,6 +76,25 @@ class Worth:
             more += each.progress(gathered) - each.progress(nothing)
             more -= sum(gathered[task] for task in each.tasks)
         return math.floor(total + self.balance * more)
+
+    def gain(self, gathered: Sequence[int], more: Mapping[int, int]) -> Fraction:
+        """By how much the profit grows, unrounded, where some tasks gather more; `more` is profit by task."""
+        total = Fraction(sum(more.values()))
+        grown = [profit + more.get(task, 0) for task, profit in enumerate(gathered)]
+        for number in {self._set_of[task] for task in more if task in self._set_of}:
+            each = self.sets[number]
+            of_sums = each.progress(grown) - each.progress(gathered)
+            total += self.balance * (of_sums - sum(more.get(task, 0) for task in each.tasks))
+        return total
+
+    def most_share(self, task: int) -> Fraction:
+        """The most that a unit of a task's profit counts, whatever else is gathered."""
+        return 1 - self.balance + self.balance / SLOWEST if task in self._set_of else Fraction(1)
+
+    @cached_property
+    def _set_of(self) -> dict[int, int]:
+        """The number of each task's set; tasks in none are left out."""
+        return {task: number for number, each in enumerate(self.sets) for task in each.tasks}
 
 
 def worth_of(request: Request, tasks: Iterable[Task]) -> Worth:

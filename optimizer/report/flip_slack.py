@@ -24,7 +24,7 @@ def slack_of_worst(report: FlipReport) -> Iterator[Text]:
 def closes_sooner(report: FlipReport) -> Iterator[Text]:
     """What the plan does with the last exposure where slack is asked for."""
     if report.slack_s:
-        yield Text(f"It is planned to close at least {report.slack_s} s sooner (aim.slack_s).")
+        yield Text(f"The plan closes that last shutter at least {report.slack_s} s sooner (aim.slack_s).")
 
 
 def for_slack(report: FlipReport) -> str:

@@ -22,17 +22,21 @@ def proof_words(shots: ShotList) -> str:
         most, has = duration(proof.bound), duration(proof.objective)
         return f"nothing near: no plan has more than {most}{_counted(shots)}, this one has {has}{early}"
     bound = f"within {at_most_percent(proof.gap)} of the best possible"
+    if proof.ended == "settled":
+        return f"{bound}; stopped after {proof.seconds:.1f} s: the search found nothing better any more"
     return f"{bound}, shown in {proof.seconds:.1f} s{early}"
 
 
 def shortfall(shots: ShotList) -> str | None:
     """One sentence where the plan idles although a goal would fit, or may be far from the best; or None."""
     proof, aim = shots.proof, shots.request.aim
-    limited = proof.status == "stopped" or proof.gap > aim.gap
+    limited = proof.status == "stopped" or (proof.gap > aim.gap and proof.ended != "settled")
     weak = proof.gap > WEAK or (limited and proof.gap > NEAR)
     if proof.status == "optimal" or not (weak or proof.idle):
         return None
     by_limit = proof.gap > aim.gap and proof.seconds >= BY_LIMIT * aim.time_limit_s
+    if proof.ended is not None:
+        by_limit = proof.ended == "time"
     longer = f"--time-limit {min(LONGEST_S, LONGER * aim.time_limit_s):g}"
     if proof.status == "stopped":
         cause, remedy = "Ctrl-C ended the search", "let it run on"
@@ -40,6 +44,8 @@ def shortfall(shots: ShotList) -> str | None:
         cause, remedy = f"the time limit of {aim.time_limit_s:g} s ended the search", f"try {longer}"
     elif proof.gap <= aim.gap:
         cause, remedy = f"the search ended as near as aim.gap = {aim.gap:g} asks", "give a smaller aim.gap"
+    elif proof.ended == "settled":
+        cause, remedy = "the search found nothing better any more", "ask for fewer targets at once"
     else:
         cause, remedy = "the search found nothing better", f"ask for fewer targets at once, or try {longer}"
     more = f" with up to {at_most_percent(proof.gap)} more possible" if weak and proof.gap <= FAR else ""

@@ -7,6 +7,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen
+from optimizer.problem import Problem
 from optimizer.report.words import duration, seconds_words
 from optimizer.sides.cases import CHOICES, Outcome, SideChoice
 from optimizer.sides.compare import SidesOfNight, Status, Sureness, TargetSides, is_same
@@ -93,11 +94,12 @@ def sides_report(comparison: SidesOfNight) -> SidesReport:
         night_value=weighted(comparison.best.profit),
         night_bound=weighted(comparison.best.bound),
         gap=round(comparison.best.gap, 6),
-        targets=tuple(_target(each) for each in comparison.targets),
+        targets=tuple(_target(each, comparison.problem) for each in comparison.targets),
     )
 
 
-def _target(each: TargetSides) -> TargetChoices:
+def _target(each: TargetSides, problem: Problem) -> TargetChoices:
+    own = [task for task in problem.tasks if task.target.name == each.target.name and task.frames_left]
     return TargetChoices(
         target=each.target.name,
         allowed=each.target.sides,
@@ -112,7 +114,7 @@ def _target(each: TargetSides) -> TargetChoices:
         },
         best=each.best,
         taken=each.taken,
-        reason=reason(each),
+        reason=reason(each, counts=not own or any(task.profit for task in own)),
     )
 
 
@@ -140,11 +142,14 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, DECIMALS)
 
 
-def reason(each: TargetSides) -> str:
-    """One sentence: what the best choice gains over the next best, and how sure that is."""
+def reason(each: TargetSides, *, counts: bool = True) -> str:
+    """One sentence: what the best choice gains over the next best, and how sure that is.
+
+    `counts` is False where no frame of the target counts anything tonight.
+    """
     best = each.best
     if best is None:
-        return _none(each)
+        return _none(each, counts=counts)
     mine = each.night[best]
     assert mine is not None
     others = {choice: night for choice, night in each.night.items() if night is not None and choice != best}
@@ -166,11 +171,13 @@ def reason(each: TargetSides) -> str:
     )
 
 
-def _none(each: TargetSides) -> str:
+def _none(each: TargetSides, *, counts: bool) -> str:
     """Why there is no best choice, in words."""
     if not any(goal.frames_left for goal in each.target.goals):
         return "all its subs are in hand"
     statuses = {each.night_sure[choice].status for choice in CHOICES}
+    if statuses == {"impossible"} and not counts:
+        return "no sub of it that counts anything fits tonight before, after or across its transit: proven"
     if statuses == {"impossible"}:
         return "it cannot be shot tonight before, after or across its transit: proven"
     searched = max(each.night_sure[choice].seconds for choice in CHOICES)

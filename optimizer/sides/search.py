@@ -21,6 +21,7 @@ from optimizer.packing.model.search import (
     search,
     workers_of,
 )
+from optimizer.packing.model.value import can_count
 from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import Schedule, ScheduledVisit, profit_of, scheduled
@@ -202,7 +203,7 @@ def _look(best: BestSoFar, among: Case, target: Target, choice: SideChoice, limi
     """A search of the constraint model among the windows of `among`, from the best plan so far."""
     problem = among.problem
     building_s = DEFAULT.building_s * len(problem.slots) ** 2
-    if not problem.slots or limit_s < 2 * building_s:
+    if not problem.slots or limit_s < 2 * building_s or not can_count(problem):
         return
     start = Plan() if best.plan is None else among.translated(best.case, best.plan)
     solver = make_solver(problem, max(LEAST_SEARCH_S, limit_s - building_s), workers_of(problem))

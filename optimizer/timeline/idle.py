@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from optimizer.packing.plan import Plan, Run, Visit
-from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, profit_of, scheduled
+from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, gathered_by, profit_of, scheduled
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.problem.tasks import Task
 from optimizer.problem.transitions import may_follow
@@ -82,7 +82,13 @@ def _candidates(
         and min(window[1], span[1]) - max(window[0], span[0]) >= problem.tasks[index].shutter_s
         and _may_stand(problem, before, slot, after)
     ]
-    open_then.sort(key=lambda each: -each[0].profit / each[0].frame_s)
+    gathered = gathered_by(problem, scheduled(problem, plan))
+
+    def rate(task: Task) -> float:
+        return float(problem.worth.gain(gathered, {task.index: task.profit})) / task.frame_s
+
+    rates = {task.index: rate(task) for task, _, _ in open_then}
+    open_then.sort(key=lambda each: -rates[each[0].index])
     for task, slot, window in open_then[:MOST_TRIES]:
         frames = max(1, math.ceil(slot.target.least_min * 60 / task.goal.exposure_s))
         segments = problem.run_lengths.cut_into_segments(

@@ -74,6 +74,7 @@ def proof_of(problem: Problem, solution: Solution, utc: Callable[[int], dt.datet
         bound=round(problem.weighted_seconds(solution.bound), BOUND_DECIMALS),
         gap=round(solution.gap, BOUND_DECIMALS),
         seconds=round(solution.seconds, 3),
+        ended=solution.ended,
         seed=problem.limits.seed,
         workers=solution.workers,
         idle=tuple(

@@ -66,6 +66,20 @@ def test_json_report_validates(folder: Path) -> None:
     assert len(report.rules) > 40
 
 
+def test_missing_slack_is_told_and_fails_nothing(folder: Path, tmp_path: Path) -> None:
+    """The plan of a night without slack, checked for one that asks for it."""
+    asks = request(tmp_path, ("time_limit_s = 3", "time_limit_s = 3\nslack_s = 3600"))
+    ran = darkfill("check", folder / "request.shots.csv", asks)
+    assert (ran.code, ran.stderr) == (0, "")
+    assert ran.stdout.startswith("Safe and within the rules: ")
+    assert "of slack; 3600 s are asked for" in " ".join(ran.stdout.split())
+    told = AuditReport.model_validate(darkfill("check", folder / "request.shots.csv", asks, "--json").json)
+    assert told.violations == ()
+    assert {each.rule for each in told.quality} == {"slack"}
+    own = darkfill("check", folder / "request.shots.json", "--json")
+    assert own.json["quality"] == []
+
+
 def test_csv_alone_does_not_say_what_for(folder: Path) -> None:
     ran = darkfill("check", folder / "request.shots.csv")
     assert (ran.code, ran.stdout) == (2, "")

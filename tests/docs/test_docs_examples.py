@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import typer.main
 
-from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
+from optimizer.audit.registry import LIST_RULE_NAMES, QUALITY_RULE_NAMES, STEP_RULE_NAMES
 from optimizer.cli.app import app
 from optimizer.cli.failures import ExitCode
 from optimizer.reading.load import load_request
@@ -215,7 +215,7 @@ def test_law_names_every_rule_of_the_audit() -> None:
     told = set(
         re.findall(r"`([a-z_]+)`", "\n".join(re.findall(r"^Audit: (.+?)$\n\n", text(LAW), re.M | re.S)))
     )
-    assert told == {*STEP_RULE_NAMES, *LIST_RULE_NAMES}
+    assert told == {*STEP_RULE_NAMES, *LIST_RULE_NAMES, *QUALITY_RULE_NAMES}
 
 
 def test_rules_have_stable_distinct_names() -> None:

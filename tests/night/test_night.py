@@ -84,7 +84,8 @@ def test_answers_keep_every_rule_and_lie_below_their_bound(value: str) -> None:
             windows = sky_windows(answer.request, sky)
             assert violations(answer, sky, windows) == (), seed
             assert answer.solution.profit <= answer.solution.bound
-            fresh = solve(build_problem(answer.request, windows))
+            factors = answer.scarcity.factors(answer.request)
+            fresh = solve(build_problem(answer.request, windows, factors))
             assert answer.solution.profit <= fresh.bound  # no bound denies what the other found
             assert fresh.profit <= answer.solution.bound
             assert answer.solution.profit >= 0.95 * fresh.profit, seed

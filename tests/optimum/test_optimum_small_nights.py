@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections import Counter
 from itertools import pairwise
 
@@ -24,8 +25,8 @@ from tests.support.speeds import sampled
 CHUNKS, NIGHTS = 8, 63  # so that several processes can share the work
 
 
-def problem_of(seed: int) -> tuple[Request, Problem, SkyWindows]:
-    request = request_from_data(small_night(seed), f"small night {seed}")
+def problem_of(seed: int, slack_s: int = 0) -> tuple[Request, Problem, SkyWindows]:
+    request = request_from_data(small_night(seed), f"small night {seed}").with_aim(slack_s=slack_s)
     sky = sky_windows(request, night_sky(request))
     return request, build_problem(request, sky), sky
 
@@ -65,3 +66,18 @@ def test_proven_value_is_the_greatest_there_is(chunk: int) -> None:
     assert seen["something to do"] >= 0.6 * NIGHTS
     for feature in ("flip", "wait", "focus run inside a run", "carried focus"):
         assert seen[feature], f"no night of the chunk has a {feature}: it tests less than it says"
+
+
+@pytest.mark.parametrize("chunk", sampled(range(8), quick=1))
+def test_proven_value_with_slack_is_the_greatest_there_is(chunk: int) -> None:
+    """And never more than without; on some nights the slack costs a frame."""
+    costs = 0
+    for seed in range(2000 + 20 * chunk, 2020 + 20 * chunk):
+        free = solve(problem_of(seed)[1])
+        request, problem, sky = problem_of(seed, random.Random(seed).choice([1, 60, 300, 600]))
+        solution, greatest = solve(problem), greatest_profit(request, problem, sky)
+        assert solution.profit <= greatest <= solution.bound, seed
+        assert solution.profit == greatest or solution.status != "optimal", seed
+        assert greatest <= free.bound, seed
+        costs += greatest < free.profit
+    assert costs >= 3

@@ -8,6 +8,7 @@ import pytest
 from ortools.sat.python import cp_model
 
 from optimizer.packing.model.build import build_model, hint_plan
+from optimizer.packing.model.value import make_value
 from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import following
@@ -21,7 +22,7 @@ EXPOSURES = (("L", 60.0), ("R", 40.0), ("L", 100.0), ("R", 130.0), ("L", 30.0))
 def _accepted_profit(problem: Problem, plan: Plan) -> float | None:
     """What the model says of the plan, all that is hinted held fast; None where it refuses it."""
     model, night = build_model(problem)
-    model.maximize(night.profit())
+    model.maximize(make_value(model, night).scaled)
     hint_plan(model, night, plan, scheduled(problem, plan))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1

@@ -26,6 +26,7 @@ from optimizer.packing.model import search as model_search
 from optimizer.packing.model import ties
 from optimizer.packing.model.build import build_model, hint_plan
 from optimizer.packing.model.rules import night_length
+from optimizer.packing.model.value import make_value
 from optimizer.packing.model.variables import NightVars
 from optimizer.packing.parameters import DEFAULT
 from optimizer.packing.plan import Plan
@@ -296,7 +297,7 @@ def test_hint_is_a_whole_plan_that_the_model_accepts() -> None:
         for index, value in hinted(model).items():
             variable = model.get_int_var_from_proto_index(index)
             model.add(variable == value)
-        model.maximize(night.profit())
+        model.maximize(make_value(model, night).scaled)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         assert solver.solve(model) == cp_model.OPTIMAL

@@ -72,16 +72,23 @@ NAMES = ("Cradle", "Wheel")
 
 
 def test_gain_of_a_heavier_target_is_that_of_planning_by_hand() -> None:
-    shots, night = planned(two_with_sets(0.9))
-    change = Change("weight", 0.9, 1.35, target="Wheel")
+    """At 0.7 the Cradle has it all, at 1.05 the Wheel gets nine of R, and the Cradle keeps three of L.
+
+    Wheel: R from 0 to 9 of 9, L at 8/9 is then the slowest half of 5400 s: 0.7 x 2700 + 0.3 x 4800 = 3330, by
+    weight 2331. Cradle: L 0 to 3 of 9, R at 1/3, 4500 s: 0.7 x 900 + 0.3 x 1500 = 1080. In all 3411 for 3720.
+    """
+    shots, night = planned(two_with_sets(0.7))
+    change = Change("weight", 0.7, 1.05, target="Wheel")
     entries = relieve(night, shots.unplanned, [Question(change, tuple(range(len(shots.unplanned))))])
-    steps = {step for entry in entries for step in entry.relief or ()}
-    answer = night.ask(two_with_sets(1.35), gap=0.0)
+    steps = {entry.target: step for entry in entries for step in entry.relief or ()}
+    assert list(steps) == ["Wheel"]
+    answer = night.ask(two_with_sets(1.05), gap=0.0)
     by_hand = night.problem.weighted_seconds(profit_of_visits(night.problem, answer.solution.schedule))
-    assert steps
-    for step in steps:
-        assert step.value_s == pytest.approx(by_hand - night.value, abs=0.002)
-        assert not step.certain
+    assert night.value == pytest.approx(3720.0)
+    assert by_hand == pytest.approx(3411.0)
+    assert steps["Wheel"].value_s == pytest.approx(by_hand - night.value, abs=0.002)
+    assert steps["Wheel"].target_open_s == 2700.0
+    assert not steps["Wheel"].certain
 
 
 @pytest.mark.parametrize("done", [0, 7])

@@ -15,10 +15,10 @@ from tests.support.report_cases import a_request, joined
 LABEL = 16  # cells before the ruler
 
 
-def facts(exposure_s: float | None = 600.0, **mount: Any) -> FlipReport:
+def facts(exposure_s: float | None = 600.0, slack_s: int = 0, **mount: Any) -> FlipReport:
     measured = {"contact_min": 30.0, "clearance_min": 10.0, "flip_from_min": 10.0}
     request = a_request(mount={**measured, **mount}, targets=target())
-    return flip_report(request, exposure_s)
+    return flip_report(request.with_aim(slack_s=slack_s), exposure_s)
 
 
 def target() -> list[dict[str, Any]]:
@@ -185,3 +185,51 @@ def test_minutes_before_the_meridian_have_a_minus_sign() -> None:
     rows = lines(facts(contact_min=-5.0, flip_from_min=-30.0, contact_before_min=60.0))
     assert "−" in rows["0"]
     assert "-" not in rows["0"]
+
+
+# --- slack -----------------------------------------------------------------------------------------------
+
+
+def test_slack_stands_beside_the_verdict() -> None:
+    """Begun at 10 min past, 570 s of exposure close 30 s before pier side west must be left at 20 min."""
+    report = facts(exposure_s=570.0)
+    assert (report.fits, report.slack_s, report.spare_s) == (True, 0, 30.0)
+    assert "It fits" in words(report)
+    assert "Slack: it may end 30 s later." in words(report)
+    assert "aim.slack_s" not in words(report)
+    assert "it may end no second later." in words(facts())
+
+
+def test_slack_that_is_asked_for_is_compared_to_the_second() -> None:
+    """The limit stays that of the mount, and so does the verdict."""
+    enough, short = facts(exposure_s=570.0, slack_s=30), facts(exposure_s=570.0, slack_s=31)
+    assert (enough.fits, short.fits) == (True, True)
+    assert enough.latest_track_min == short.latest_track_min == facts().latest_track_min
+    assert "Slack: it may end 30 s later; 30 s are asked for (aim.slack_s)." in words(enough)
+    told = words(short)
+    assert "Slack: it may end 30 s later, less than the 31 s of aim.slack_s: the plan ends it sooner." in told
+    assert "keeps shutters open until 19 min 29 s past the meridian at the latest, 31 s sooner than" in told
+
+
+def test_remedies_for_what_does_not_fit_leave_the_slack() -> None:
+    told = words(facts(exposure_s=900.0, slack_s=60))
+    assert "closes the shutter earlier, 60 s before it must (aim.slack_s), and waits" in told
+    assert "expose 540 s at most" in told
+    assert "flip_from_min = 4)" in told
+    assert "no sooner than 36 min past the meridian" in told
+
+
+def test_slack_of_a_mount_that_flips_by_itself_or_never() -> None:
+    for flip_by in ("mount", "never"):
+        assert "The plan closes that last shutter at least 60 s sooner (aim.slack_s)" in words(
+            facts(slack_s=60, flip_by=flip_by)
+        )
+        assert "aim.slack_s" not in words(facts(flip_by=flip_by))
+
+
+def test_flip_without_room_for_its_slack_waits_until_pier_side_west_had_to_be_left() -> None:
+    """Contact at 21 min less 10 of clearance: a minute, less what the clock's reading takes, from 10 min on."""
+    tight = facts(exposure_s=30.0, slack_s=60, contact_min=21.0)
+    assert "There are only 58 s in which a flip may begin" in words(tight)
+    assert "There are only" not in words(facts(exposure_s=30.0, slack_s=50, contact_min=21.0))
+    assert "There are only" not in words(facts(slack_s=60))

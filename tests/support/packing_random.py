@@ -18,6 +18,7 @@ from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.model.build import build_model
 from optimizer.packing.model.rules import night_length
+from optimizer.packing.model.value import make_value
 from optimizer.packing.parameters import BoundParameters
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
@@ -99,7 +100,7 @@ def optimum(problem: Problem, *, rows: bool) -> int:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(model_build, "RULES", tuple(rules))
         model, night = build_model(problem)
-    model.maximize(night.profit())
+    model.maximize(make_value(model, night).scaled)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     assert solver.solve(model) == cp_model.OPTIMAL

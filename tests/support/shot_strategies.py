@@ -15,6 +15,7 @@ from optimizer.models.shots import (
     ShotList,
     Step,
     StepKind,
+    TargetTotal,
     Tool,
     Totals,
     Unplanned,
@@ -101,7 +102,12 @@ def shot_lists(draw: st.DrawFn) -> ShotList:
         steps=tuple(draw(st.lists(STEPS, max_size=3))),
         totals=Totals(
             goals=(GoalTotal(**goal),),
+            targets=(
+                TargetTotal(target=text, set_share_before=draw(maybe(NUMBERS)), set_share_after=number),
+            ),
             open_shutter_s=number,
+            value_s=number,
+            set_s=number,
             dark_s=count,
             share=number,
             seconds_by_kind={"wait": count},

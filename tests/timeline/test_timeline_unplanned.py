@@ -74,6 +74,7 @@ REASONS: dict[UnplannedReason, Callable[[], Request]] = {
     "blocked": lambda: a_request(cradle(), clear=("13:00", "14:00")),
     "wrong_side": lambda: a_request(cradle(ra_deg=300.0, dec_deg=40.0, sides="before")),
     "forbidden_zone": lambda: around_transit(**TIGHT),
+    "clear_odds": lambda: a_request(cradle(), night={"clear_odds": [[instant("22:00"), 0.0]]}),
     "window_too_short": lambda: a_request(cradle(), clear=("22:00", "22:04"), mount={"kind": "fork"}),
     "least_visit": lambda: a_request(cradle(least_min=60.0), clear=("22:00", "22:30")),
     "set_held_back": lambda: red_never_dark(1.0),

@@ -13,6 +13,7 @@ from optimizer.errors import SolverFailureError
 from optimizer.packing.incumbent import Hear
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
+from optimizer.packing.model.value import Value, make_value
 from optimizer.packing.model.variables import NightVars
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import profit_of, scheduled
@@ -34,18 +35,21 @@ class Watch(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
         self.problem, self.hear = problem, hear
         self.bound = bound
         self.night: NightVars | None = None
+        self.worth: Value | None = None
         self.best: tuple[int, Plan] | None = None
 
     def on_solution_callback(self) -> None:
         """Judge a better plan: called by the solver for each that it finds."""
+        assert self.worth is not None
         profit = round(self.objective_value)
-        if self.problem.by_time:
+        if self.problem.by_time or self.problem.worth.sets:
             profit = self._judge()
         if self.hear is not None:
-            self.hear(profit, round(self.best_objective_bound) if self.bound is None else self.bound)
+            bound = self.worth.bound_of(self.best_objective_bound) if self.bound is None else self.bound
+            self.hear(profit, bound)
 
     def _judge(self) -> int:
-        """Profit of the best plan so far by its exposures, since the model takes each frame at its best."""
+        """Profit of the best plan so far, where the model takes each frame at its best or counts in parts."""
         assert self.night is not None
         plan = read_plan(self.night, self)
         profit = profit_of(self.problem, plan)
@@ -85,19 +89,21 @@ def search(
     """Look for a better plan than `start`, one that meets the wish if there is any.
 
     Where the sky decides, the model takes each frame at its best, so its plans are judged by their exposures
-    and its bound is not used. Raises SolverFailureError where the model is invalid, or is infeasible
-    without a wish: that is a defect.
+    and its bound is not used. The filter sets must be such as the model can count (`can_count`). Raises
+    SolverFailureError where the model is invalid, or is infeasible without a wish: that is a defect.
     The search ends with the solver's limit, with Ctrl-C, or once `until` says so.
     """
     began = time.monotonic()
     model, night = build_model(problem)
     if wish is not None:
         wish(model, night)
+    value = make_value(model, night)
     if bound is not None and not problem.by_time:
-        model.add(night.profit() <= bound)  # so that the search ends when it is near enough to it
-    model.maximize(night.profit())
+        model.add(value.at_most(bound))  # so that the search ends when it is near enough to it
+    model.maximize(value.scaled)
     hint_plan(model, night, start, scheduled(problem, start))
-    watch.night, watch.best = night, None
+    value.hint(model, start)
+    watch.night, watch.worth, watch.best = night, value, None
     if bound is not None and solver.parameters.num_workers > 1:  # a large model takes seconds to build
         limit_s = solver.parameters.max_time_in_seconds - (time.monotonic() - began)
         solver.parameters.max_time_in_seconds = max(LEAST_SEARCH_S, limit_s)
@@ -111,7 +117,7 @@ def search(
         solved = read_plan(night, solver) if watch.best is None else watch.best[1]
         plan = solved if profit_of(problem, solved) >= profit_of(problem, start) else start
         if not problem.by_time:
-            found_bound = min(found_bound, int(solver.best_objective_bound + 0.5))
+            found_bound = min(found_bound, value.bound_of(solver.best_objective_bound))
     return Answer(
         plan=plan,
         solved=solved,

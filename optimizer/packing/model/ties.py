@@ -9,6 +9,7 @@ from optimizer.models.rig import SIDES
 from optimizer.packing.model.build import build_model, hint_plan, read_plan
 from optimizer.packing.model.interruptible import run_solver
 from optimizer.packing.model.search import make_solver
+from optimizer.packing.model.value import make_value
 from optimizer.packing.model.variables import NightVars
 from optimizer.packing.plan import Plan
 from optimizer.packing.schedule import scheduled
@@ -31,7 +32,8 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
     solver = make_solver(problem, limit_s, workers)
     solver.parameters.cp_model_presolve = workers == 1  # would take most of so short a search
     model, night = build_model(problem)
-    model.add(night.profit() >= profit)
+    value = make_value(model, night)
+    model.add(value.at_least(profit))
     near = _nearest(model, night)
     near_cost = 1 + MOST_AWAY * len(night.visits)
     cost: list[cp_model.LinearExprT] = [near_cost * near]
@@ -45,6 +47,7 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
         cost.append(away)
     model.minimize(sum(cost))
     hint_plan(model, night, plan, scheduled(problem, plan))
+    value.hint(model, plan)
     status, _ = run_solver(solver, model)
     if status == cp_model.MODEL_INVALID:
         raise SolverFailureError(model.validate())

@@ -60,12 +60,6 @@ class NightVars:
     arcs: dict[Arc, cp_model.IntVar]
     horizon: int
 
-    def profit(self) -> cp_model.LinearExprT:
-        """Profit of the plan, each frame at its best time, in units of profit."""
-        return sum(
-            run.task.profit * run.frames for visit in self.visits.values() for run in visit.runs.values()
-        )
-
 
 def make_variables(model: cp_model.CpModel, problem: Problem) -> NightVars:
     """Create the decisions with the bounds that windows and goals give them."""

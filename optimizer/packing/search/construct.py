@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import copy
+import math
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.packing.plan import Plan, Run, Visit
-from optimizer.packing.schedule import DoesNotFit, NightSoFar, ScheduledVisit, profit_of_visits
+from optimizer.packing.schedule import DoesNotFit, NightSoFar, ScheduledVisit
 from optimizer.packing.search.promises import promises_of
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.problem.tasks import Task
 from optimizer.problem.transitions import may_follow
+
+LEVEL_STEPS = 12  # of halving what lies between two levels
 
 
 def constructed(problem: Problem, *, heaviest_first: bool = False) -> Plan:
@@ -50,13 +53,15 @@ class _GrowingPlan:
     problem: Problem
     night: NightSoFar
     left: list[int]  # frames by task
+    gathered: list[int]  # profit by task
     visits: list[Visit] = field(default_factory=list)
     used: set[int] = field(default_factory=set)  # slots
     on_side: Counter[tuple[str, str | None]] = field(default_factory=Counter)
 
     @classmethod
     def empty(cls, problem: Problem) -> _GrowingPlan:
-        return cls(problem, NightSoFar(problem), [task.frames_left for task in problem.tasks])
+        left = [task.frames_left for task in problem.tasks]
+        return cls(problem, NightSoFar(problem), left, [0] * len(left))
 
     def may_visit(self, slot: Slot) -> bool:
         """Whether the rules of order leave the slot open as the next one."""
@@ -90,19 +95,57 @@ class _GrowingPlan:
             self.append(best[2])
 
     def fullest(self, slot: Slot) -> tuple[float, Visit] | None:
-        """The fullest visit of a slot from here on, with its profit for each second that it takes."""
+        """The fullest visit of a slot from here on, with its profit for each second that it takes.
+
+        Where its target has a filter set to balance, that may be one that brings its goals to one level.
+        """
+        most = [self.left]
+        if any(self.problem.worth.most_share(task) > 1 for task in slot.shutter):
+            most.append(self._level(slot))
+        offers = [self._visit(slot, each) for each in most]
+        return max((offer for offer in offers if offer), key=lambda offer: offer[0], default=None)
+
+    def _visit(self, slot: Slot, most: Sequence[int]) -> tuple[float, Visit] | None:
+        """A visit of at most so many frames by task, as full as may be, with its profit for each second."""
         growing = _GrowingVisit(self.problem, self.night, slot)
         for task in sorted(
             slot.shutter, key=lambda task: (slot.shutter[task][-1][1], slot.shutter[task][0][0])
         ):
-            growing.add(task, self.left[task])
+            growing.add(task, most[task])
         if growing.laid is None or not growing.is_long_enough:
             return None
-        profit = profit_of_visits(self.problem, [growing.laid])
+        profit = self._gain(growing.laid)
         # waiting counts as time too, from the first second at which anything could be done
         first_s = min(other.work[0] for other in self.problem.slots)
         began = first_s if self.night.slot is None else self.night.free
         return profit / (growing.laid.free - began), growing.visit
+
+    def _gain(self, laid: ScheduledVisit) -> float:
+        """What a visit is worth beside all that is gathered so far."""
+        profits = Counter[int]()
+        for task, opens in laid.exposures:
+            profits[task] += self.problem.tasks[task].frame_profit(opens)
+        return float(self.problem.worth.gain(self.gathered, profits))
+
+    def _level(self, slot: Slot) -> list[int]:
+        """Frames by task with which all goals of a slot reach the same share, as far as its time goes."""
+        tasks = [self.problem.tasks[index] for index in slot.shutter]
+        room_s = max(spans[-1][1] for spans in slot.shutter.values()) - max(slot.work[0], self.night.free)
+
+        def most(share: float) -> list[int]:
+            wanted = [math.ceil(share * task.goal.frames) for task in tasks]
+            have = [task.goal.frames - self.left[task.index] for task in tasks]
+            return [max(0, each - had) for each, had in zip(wanted, have, strict=True)]
+
+        low, high = 0.0, 1.0
+        for _ in range(LEVEL_STEPS):
+            middle = (low + high) / 2
+            seconds = sum(task.frame_s * each for task, each in zip(tasks, most(middle), strict=True))
+            low, high = (middle, high) if seconds <= room_s else (low, middle)
+        level = [0] * len(self.left)
+        for task, each in zip(tasks, most(high), strict=True):
+            level[task.index] = min(each, self.left[task.index])
+        return level
 
     def append_along(self, draft: Visit, slot: Slot) -> None:
         """Append what fits of a draft's visit, and other goals of its target in the time left over."""
@@ -115,12 +158,14 @@ class _GrowingPlan:
         for task, frames in wanted.items():
             growing.add(task, min(self.left[task], frames), begins[task])
         if growing.is_long_enough:
-            growing.add_others(self.left, self._end_of(draft.runs[-1]))
+            growing.add_others(self.left, self.gathered, self._end_of(draft.runs[-1]))
             self.append(growing.visit)
 
     def append(self, visit: Visit) -> None:
         """Go on from the end of a visit that fits."""
-        self.night.lay(visit)
+        laid = self.night.lay(visit)
+        for task, opens in laid.exposures:
+            self.gathered[task] += self.problem.tasks[task].frame_profit(opens)
         self.visits.append(visit)
         self.used.add(visit.slot)
         slot = self.problem.slots[visit.slot]
@@ -166,11 +211,18 @@ class _GrowingVisit:
                 if self._add_in(span, task, most, focus_first, not_before):
                     return
 
-    def add_others(self, left: Sequence[int], until: int) -> None:
-        """Add runs of the target's other goals, the best paid first, that end by about an instant."""
-        tasks = self.problem.tasks
+    def add_others(self, left: Sequence[int], gathered: Sequence[int], until: int) -> None:
+        """Add runs of the target's other goals, the best paid first, that end by about an instant.
+
+        `gathered` is the profit by task of all visits before.
+        """
+        tasks, worth = self.problem.tasks, self.problem.worth
         others = set(self.slot.shutter) - {run.task for run in self.runs}
-        for index in sorted(others, key=lambda index: (-tasks[index].profit / tasks[index].frame_s, index)):
+
+        def rank(index: int) -> tuple[float, int]:
+            return -float(worth.gain(gathered, {index: tasks[index].profit})) / tasks[index].frame_s, index
+
+        for index in sorted(others, key=rank):
             before, frame_s = (self.runs, self.laid), tasks[index].frame_s
             free = self.laid.free if self.laid is not None else 0
             self.add(index, min(left[index], max(0, until - free) // frame_s))

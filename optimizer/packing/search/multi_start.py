@@ -34,16 +34,18 @@ class MultiStart:
     ) -> None:
         """Take the search whose turns these are; several threads call it at once."""
         self._search, self._incumbent, self._parameters = search, incumbent, parameters
+        self.in_vain = False  # whether turns that brought nothing better have ended the latest search
 
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take turns until the budget is over, the plan is near the bound, or turns go on in vain.
 
         With a deterministic budget one turn follows the other, else two go on side by side.
         """
-        elite = _Elite(self._incumbent, plan, self._parameters.most_plans)
+        elite = _Elite(self._incumbent, plan, self._parameters)
         threads = 1 if budget.deterministic else min(self._parameters.most_threads, os.cpu_count() or 1)
         if threads == 1:
             self._take_turns(elite, budget, rng)
+            self.in_vain = elite.is_in_vain
             return elite.best
         with ExitStack() as block:
             works = [partial(self._take_turns, elite, budget, one) for one in rng.spawn(threads)]
@@ -51,12 +53,13 @@ class MultiStart:
             for each in beside:  # all of them: to stop one would end whatever else shares the budget
                 each.wait()
         ctrl_c.heed()
+        self.in_vain = elite.is_in_vain
         return elite.best
 
     def _take_turns(self, elite: _Elite, budget: Budget, rng: np.random.Generator) -> None:
         parameters = self._parameters
         tries = parameters.tries_by_depth if self._incumbent.problem.by_time else parameters.tries
-        while not (budget.is_over or self._incumbent.is_near or elite.in_vain >= parameters.most_in_vain):
+        while not (budget.is_over or self._incumbent.is_near or elite.is_in_vain):
             ctrl_c.heed()
             start = elite.drawn(rng)
             most_work = int(rng.choice(tries)) * self._search.work_of_try(start)
@@ -69,10 +72,14 @@ class MultiStart:
 class _Elite:
     """The best plans of different profit, and how many turns on end brought no better one."""
 
-    def __init__(self, incumbent: Incumbent, plan: Plan, most: int) -> None:
-        self._incumbent, self._most = incumbent, most
+    def __init__(self, incumbent: Incumbent, plan: Plan, parameters: MultiStartParameters) -> None:
+        self._incumbent, self._parameters = incumbent, parameters
         self._plans = [(profit_of(incumbent.problem, plan), plan)]
-        self.in_vain, self.lock = 0, threading.Lock()
+        self._in_vain, self.lock = 0, threading.Lock()
+
+    @property
+    def is_in_vain(self) -> bool:
+        return self._in_vain >= self._parameters.most_in_vain
 
     @property
     def best(self) -> Plan:
@@ -85,8 +92,8 @@ class _Elite:
     def add(self, plan: Plan) -> None:
         profit = profit_of(self._incumbent.problem, plan)
         with self.lock:
-            self.in_vain = 0 if profit > self._plans[0][0] else self.in_vain + 1
+            self._in_vain = 0 if profit > self._plans[0][0] else self._in_vain + 1
             if all(profit != other for other, _ in self._plans):
                 plans = [*self._plans, (profit, plan)]
-                self._plans = sorted(plans, key=lambda each: -each[0])[: self._most]
+                self._plans = sorted(plans, key=lambda each: -each[0])[: self._parameters.most_plans]
         self._incumbent.offer(plan)

@@ -32,7 +32,10 @@ class Promises:
         self.opens = np.array([min(spans[0][0] for spans in slot.shutter.values()) for slot in slots])
         self.closes = np.array([max(spans[-1][1] for spans in slot.shutter.values()) for slot in slots])
         tasks = [[problem.tasks[index] for index in slot.shutter] for slot in slots]
-        rates = np.array([max(task.profit / task.frame_s for task in own) for own in tasks])
+        # a frame of a filter set that lags behind counts more than its profit
+        share, most = problem.worth.most_share, [float(task.profit) for task in problem.tasks]
+        most = [profit * float(share(index)) for index, profit in enumerate(most)]
+        rates = np.array([max(most[task.index] / task.frame_s for task in own) for own in tasks])
         self.rates = np.maximum(rates, LEAST_RATE)
         self.downloads_s = np.array([max(task.download_s for task in own) for own in tasks])
         self.weights = np.array([slot.target.weight for slot in slots])
@@ -45,7 +48,7 @@ class Promises:
         self._motions = Motions(problem, slots)
         self._of_slot = np.repeat(np.arange(len(slots)), [len(own) for own in tasks])
         self._tasks = [task.index for own in tasks for task in own]
-        self._profit = np.array([float(task.profit) for own in tasks for task in own])
+        self._profit = np.array([most[task.index] for own in tasks for task in own])
 
     def ranked(
         self, former: int | None, free_s: int, left: Sequence[int], *, heaviest_first: bool

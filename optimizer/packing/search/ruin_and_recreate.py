@@ -21,7 +21,9 @@ from optimizer.packing.schedule import profit_of
 from optimizer.packing.search.construct import following
 from optimizer.packing.search.ruin_loops import ruin_and_recreate
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
+from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
+from optimizer.problem.filter_sets import SLOWEST
 
 
 class RuinAndRecreate:
@@ -100,6 +102,29 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         profits=profits,
         step_s=step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
+        frame_profit=np.array([max(1.0, float(task.profit)) for task in problem.tasks]),
+        sets=sets_of(problem),
+    )
+
+
+def sets_of(problem: Problem) -> Sets:
+    """The filter sets of a problem as arrays for the loops."""
+    worth, tasks = problem.worth, len(problem.tasks)
+    of_task, of_tasks = np.full(tasks, -1, dtype=np.int64), np.zeros((2, tasks))
+    for number, each in enumerate(worth.sets):
+        members = list(each.tasks)
+        of_task[members] = number
+        of_tasks[:, members] = [[float(part) for part in parts] for parts in (each.wanted, each.in_hand)]
+    nothing = [0] * tasks
+    return Sets(
+        of_task=of_task,
+        starts=np.cumsum([0, *(len(each.tasks) for each in worth.sets)], dtype=np.int64),
+        members=np.array([task for each in worth.sets for task in each.tasks], dtype=np.int64),
+        wanted=of_tasks[0],
+        in_hand=of_tasks[1],
+        half=np.array([float(SLOWEST * sum(each.wanted)) for each in worth.sets]),
+        balance=float(worth.balance),
+        nothing=float(worth.balance * sum(each.progress(nothing) for each in worth.sets)),
     )
 
 

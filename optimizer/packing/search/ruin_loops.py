@@ -11,6 +11,14 @@ import numpy as np
 from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
 from optimizer.packing.parameters import RuinTuning
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight, Times, aged_run_s, lay
+from optimizer.packing.search.set_loops import (
+    Standing,
+    beyond_level,
+    more_to_level,
+    stand,
+    worth,
+    worth_of_more,
+)
 from optimizer.problem import VISITS_PER_SIDE
 
 
@@ -66,15 +74,55 @@ def _blinked(gain: float, blink_rate: float) -> float:
 
 
 @inner
+def _gather(night: SequenceNight, sequence: Sequence, times: Times, standing: Standing) -> None:
+    """Add up by task what the runs of a laid sequence bring where they lie."""
+    gathered, by_tick = standing.gathered, night.profits.shape[1] > 1
+    for task in range(len(gathered)):
+        gathered[task] = 0.0
+    for place in range(sequence.size[0]):
+        node = sequence.node[place]
+        pair = night.option_starts[node] + sequence.frames[place] - 1
+        tick = times.ends[place] // night.step_s if by_tick else 0
+        gathered[night.task[node]] += night.profits[pair, tick]
+
+
+@inner
+def _frames_to_level(night: SequenceNight, standing: Standing, node: int) -> int:
+    """How many frames of a node's goal are worth as much each as the first, and one that reaches beyond."""
+    profit = night.frame_profit[night.task[node]]
+    return 1 + int(min(1e6, more_to_level(night.sets, standing, night.task[node]) / profit))
+
+
+@inner
+def _trim(night: SequenceNight, sequence: Sequence, standing: Standing) -> None:
+    """Take frames beyond the slowest half of their sets off about half of the runs that have any."""
+    nodes, frames, task, kept = sequence.node, sequence.frames, night.task, 0
+    for place in range(sequence.size[0]):
+        node, many = nodes[place], frames[place]
+        profit, wanted = night.frame_profit[task[node]], night.sets.wanted[task[node]]
+        beyond = int(beyond_level(night.sets, standing, task[node]) / profit)
+        if beyond > 0 and np.random.random() < 0.5:
+            off = min(many, beyond)
+            standing.share[task[node]] -= off * profit / wanted
+            many -= off
+        if many > 0:
+            nodes[kept], frames[kept] = node, many
+            kept += 1
+    sequence.size[0] = kept
+
+
+@inner
 def _best_run(
     night: SequenceNight,
     cadence: Cadence,
     sequence: Sequence,
     times: Times,
+    standing: Standing,
     left: Ints,
     tabu: Bools,
     time_price: float,
     blink_rate: float,
+    to_level: bool,
 ) -> tuple[float, int, int, int]:
     """The run that seems to add most: by how much, before which place, its node and frames (0: none fits)."""
     # names of their own: an array taken out of a tuple costs something at each turn
@@ -88,6 +136,7 @@ def _best_run(
         sequence.size[0],
     )
     begins, ends, latest, focused = times
+    sets, of_set = night.sets, night.sets.of_task
     home, carried = arcs.shape[1] - 1, cadence.every_s < greatest(closes)
     best = (-np.inf, 0, 0, 0)
     for node in range(len(slot)):
@@ -95,6 +144,8 @@ def _best_run(
         most = min(left[task[node]], option_starts[node + 1] - start)
         if most <= 0 or tabu[node]:
             continue
+        if to_level:
+            most = min(most, _frames_to_level(night, standing, node))
         shortest, first, last = option_s[start], opens[node], closes[node]
         for place in range(size + 1):
             if place < size and latest[place] < first + shortest:
@@ -116,6 +167,8 @@ def _best_run(
                 frames += 1
             end = begin + option_s[start + frames - 1]
             profit = profits[start + frames - 1, end // step_s if by_tick else 0]
+            if of_set[task[node]] >= 0:
+                profit = worth_of_more(sets, standing, task[node], profit)
             if place < size:
                 end = max(after, end + arcs[nodes[place], mine])
             gain = _blinked(profit - time_price * (end - so_far), blink_rate)
@@ -139,10 +192,12 @@ def _best_growth(
     night: SequenceNight,
     sequence: Sequence,
     times: Times,
+    standing: Standing,
     left: Ints,
     tabu: Bools,
     time_price: float,
     blink_rate: float,
+    to_level: bool,
 ) -> tuple[float, int, int]:
     """The run that seems to add most by more frames: by how much, its place and how many (0: none grows)."""
     slot, task, closes, arcs = night.slot, night.task, night.closes, night.arcs
@@ -160,6 +215,8 @@ def _best_growth(
         most = min(left[task[node]], option_starts[node + 1] - now - 1)
         if most <= 0 or tabu[node]:
             continue
+        if to_level:
+            most = min(most, _frames_to_level(night, standing, node))
         until = closes[node]
         if place + 1 < size:
             until = min(until, times.latest[place + 1] - arcs[nodes[place + 1], slot[node]])
@@ -170,6 +227,7 @@ def _best_growth(
             longer_s, end = option_s[now + more] - option_s[now], times.ends[place]
             profit = profits[now + more, (end + longer_s) // step_s if by_tick else 0]
             profit -= profits[now, end // step_s if by_tick else 0]
+            profit = worth_of_more(night.sets, standing, task[node], profit)
             gain = _blinked(profit - time_price * longer_s, blink_rate)
             if gain > best[0]:
                 best = (gain, place, more)
@@ -182,19 +240,27 @@ def _recreate(
     cadence: Cadence,
     sequence: Sequence,
     times: Times,
+    standing: Standing,
     left: Ints,
     tabu: Bools,
     time_price: float,
     blink_rate: float,
+    to_level: bool,
 ) -> None:
     """Put in the run, or the frames of one that is there, that seem to add most, until nothing fits."""
     for node in range(len(tabu)):
         tabu[node] = False
+    balanced = len(night.sets.half) > 0
     while sequence.size[0] < len(sequence.node):
+        if balanced:
+            _gather(night, sequence, times, standing)
+            stand(night.sets, standing)
         gain, place, node, frames = _best_run(
-            night, cadence, sequence, times, left, tabu, time_price, blink_rate
+            night, cadence, sequence, times, standing, left, tabu, time_price, blink_rate, to_level
         )
-        growth, grown, more = _best_growth(night, sequence, times, left, tabu, time_price, blink_rate)
+        growth, grown, more = _best_growth(
+            night, sequence, times, standing, left, tabu, time_price, blink_rate, to_level
+        )
         if frames == 0 and more == 0:
             return
         if more > 0 and growth > gain:
@@ -233,28 +299,34 @@ def _change_back(sequence: Sequence, place: int, node: int, count: int) -> None:
 
 
 @inner
-def _profit(night: SequenceNight, sequence: Sequence, times: Times, waited: Ints) -> float:
-    """Profit of a laid sequence, each run put off to where the sky is best for it; `waited`: its begin then.
+def _profit(
+    night: SequenceNight, sequence: Sequence, times: Times, standing: Standing, waited: Ints
+) -> float:
+    """Worth of a laid sequence, each run put off to where the sky is best for it; `waited`: its begin then.
 
     From the last run to the first, none later than the next one allows.
     """
     profits, option_starts, nodes, step_s = night.profits, night.option_starts, sequence.node, night.step_s
-    total, until = 0.0, greatest(night.closes)
+    total, until, gathered = 0.0, greatest(night.closes), standing.gathered
+    for number in range(len(gathered)):
+        gathered[number] = 0.0
     for place in range(sequence.size[0] - 1, -1, -1):
         node = nodes[place]
         pair = option_starts[node] + sequence.frames[place] - 1
         begin, end = times.begins[place], times.ends[place]
         if profits.shape[1] == 1:
             total, waited[place] = total + profits[pair, 0], begin
+            gathered[night.task[node]] += profits[pair, 0]
             continue
         best, chosen = profits[pair, end // step_s], begin
         for tick in range(end // step_s + 1, min(until, night.closes[node]) // step_s + 1):
             if profits[pair, tick] > best:
                 best, chosen = profits[pair, tick], begin + tick * step_s - end
         total, waited[place] = total + best, chosen
+        gathered[night.task[node]] += best
         if place > 0:
             until = chosen - night.arcs[node, night.slot[nodes[place - 1]]]
-    return total
+    return total if len(night.sets.half) == 0 else worth(night.sets, standing)
 
 
 @inner
@@ -290,10 +362,12 @@ def ruin_and_recreate(
     now = Sequence(sizes[:1], room[0], room[1])
     trial = Sequence(sizes[1:], room[2], room[3])
     left, tabu, task = np.empty_like(night.caps), np.empty(len(night.slot), dtype=np.bool_), night.task
+    of_tasks, balanced = np.zeros((2, len(night.caps))), len(night.sets.half) > 0
+    standing = Standing(of_tasks[0], of_tasks[1], night.sets.members.copy())
     if not lay(night, cadence, best, times):
         best.size[0] = 0
     _copy(best, now)
-    present = _profit(night, now, times, waited)
+    present = _profit(night, now, times, standing, waited)
     first = most = present
     night_s = float(greatest(night.closes))
     for number in range(tries):
@@ -303,12 +377,20 @@ def ruin_and_recreate(
         _ruin(night.slot, trial, tuning)
         if not lay(night, cadence, trial, times):
             continue
+        to_level = balanced and np.random.random() < tuning.to_level
+        if balanced and np.random.random() < tuning.trims:
+            _gather(night, trial, times, standing)
+            stand(night.sets, standing)
+            _trim(night, trial, standing)
+            if not lay(night, cadence, trial, times):
+                continue
         copy_all(night.caps, left)
         for place in range(trial.size[0]):
             left[task[trial.node[place]]] -= trial.frames[place]
         time_price = tuning.time_price * np.random.random() * most / night_s
-        _recreate(night, cadence, trial, times, left, tabu, time_price, tuning.blink_rate)
-        profit = _profit(night, trial, times, waited)
+        blinks = tuning.blink_rate
+        _recreate(night, cadence, trial, times, standing, left, tabu, time_price, blinks, to_level)
+        profit = _profit(night, trial, times, standing, waited)
         if profit >= present - threshold * most * (1.0 - number / tries) * np.random.random():
             _copy(trial, now)
             present = profit
@@ -316,5 +398,5 @@ def ruin_and_recreate(
             most = profit
             _copy(trial, best)
     lay(night, cadence, best, times)
-    _profit(night, best, times, waited)
+    _profit(night, best, times, standing, waited)
     return most - first

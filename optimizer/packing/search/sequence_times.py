@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from optimizer.packing.compiled import Floats, Ints, inner
+from optimizer.packing.search.set_loops import Sets
 
 
 class SequenceNight(NamedTuple):
@@ -25,6 +26,8 @@ class SequenceNight(NamedTuple):
     profits: Floats  # [pairs, ticks of `step_s`] by when they end, or [pairs, 1]: at any time
     step_s: int
     caps: Ints
+    frame_profit: Floats  # of each task, that of its best frame
+    sets: Sets
 
 
 class Cadence(NamedTuple):

@@ -23,7 +23,7 @@ def odds_lane(frame: Frame, y: float) -> Lane:
         path([(points[0][0], bottom), *points, (points[-1][0], bottom)], closed=True, class_="odds"),
         path(points, class_="oddsedge"),
         line(layout.left, half, layout.right, half, class_="floor"),
-        label(layout.left - 6, half + 3.5, f"{GAMBLE_PERCENT:g}%", class_="scale", text_anchor="end"),
+        label(layout.left - 3, half + 3.5, f"{GAMBLE_PERCENT:g}%", class_="scale", text_anchor="end"),
     ]
     words = _range(frame)
     if layout.names == "above":

@@ -23,6 +23,7 @@ from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import COLUMNS, table_rows
 from optimizer.report.relief_facts import relief_facts
+from optimizer.report.scarce_facts import COUNTS, scarce_facts
 from optimizer.report.set_words import set_progress
 from optimizer.words import safe
 
@@ -61,6 +62,10 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
             set_bars=set_bars(set_progress(plan.request, plan.targets)),
+            counts=COUNTS,
+            scarce=scarce_facts(
+                plan.request, facts.night, plan.steps, plan.values, carried=plan.values_carried
+            ),
             left_out=reasons,
             left_out_notes=notes,
             relief=relief_facts(plan.unplanned),

@@ -10,6 +10,7 @@ from optimizer.models.request import Request
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
+    GoalValue,
     Proof,
     ShotList,
     Step,
@@ -34,6 +35,8 @@ class ShownPlan:
     proof: Proof | None
     unplanned: tuple[Unplanned, ...]
     audit: AuditReport | None
+    values: tuple[GoalValue, ...] = ()
+    values_carried: bool = False
 
 
 def shown_list(shots: ShotList) -> ShownPlan:
@@ -50,6 +53,8 @@ def shown_list(shots: ShotList) -> ShownPlan:
         proof=shots.proof,
         unplanned=shots.unplanned,
         audit=shots.audit,
+        values=shots.values,
+        values_carried=shots.values_carried,
     )
 
 
