@@ -49,14 +49,12 @@ class RestrictedMaster:
         if "progress" not in self.cuts.rows:
             return 0.0
         progress, first = self.cuts.graph.progress, self.cuts.rows["progress"].start
-        ways = [
-            self.solver.NumVar(least, 1.0, "") for least in progress.least.tolist()
-        ]  # how far each set comes
-        for way, whole in zip(ways, (progress.whole / self.scale).tolist(), strict=True):
-            self.objective.SetCoefficient(way, whole)
+        reached = [self.solver.NumVar(least, 1.0, "") for least in progress.least.tolist()]  # y of each set
+        for share, whole in zip(reached, (progress.whole / self.scale).tolist(), strict=True):
+            self.objective.SetCoefficient(share, whole)
         for task in np.flatnonzero(progress.in_set).tolist():
             row, size = self.rows[first + task], float(self.sizes[first + task])
-            row.SetCoefficient(ways[progress.of_set[task]], float(progress.wanted[task]) / size)
+            row.SetCoefficient(reached[progress.of_set[task]], float(progress.wanted[task]) / size)
             lacks = self.solver.NumVar(0.0, self.unbounded, "")
             row.SetCoefficient(lacks, -1.0)
             self.objective.SetCoefficient(lacks, -float(progress.most[task]) * size / self.scale)

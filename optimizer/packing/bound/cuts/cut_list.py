@@ -58,7 +58,7 @@ class CutList:
         return slope
 
     def kept_within(self, duals: Floats) -> Floats:
-        """Duals [rows] within their limits, and where progress seems to be the least bound's."""
+        """Duals [rows] cut off at their limits; prices of progress where the least bound mostly is."""
         kept = np.clip(duals, 0.0, self.most)
         if "progress" in self.rows:
             rows = self.rows["progress"]
