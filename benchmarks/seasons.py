@@ -256,7 +256,9 @@ class PricedNight:
         sky = night_sky(self.request)
         self.grids = {}
         for aim, value in ((OLD, "hours"), (NEW, "depth")):
-            request = self.request.model_copy(update={"aim": self.request.aim.model_copy(update={"value": value})})
+            request = self.request.model_copy(
+                update={"aim": self.request.aim.model_copy(update={"value": value})}
+            )
             problem = build_problem(request, sky_windows(request, sky))
             names = tuple((task.target.name, task.goal.filter) for task in problem.tasks)
             assert names == self.goals.names
@@ -276,7 +278,8 @@ class PricedNight:
 
         def cut(mixture: Floats) -> Floats:
             """What is beyond a cap brings nothing."""
-            return mixture * np.minimum(1.0, left / np.maximum(mixture[0], 1e-9))
+            kept: Floats = mixture * np.minimum(1.0, left / np.maximum(mixture[0], 1e-9))
+            return kept
 
         for number in range(ROUNDS[aim]):
             worth = np.where(mixed[0] < left, law.slope(mixed[1]), 0.0)
