@@ -211,7 +211,7 @@ def slowest(whole_s: Floats, shares: Floats) -> Floats:
 
 
 class Law:
-    """What a night's seconds of each goal are worth, with the frames in hand: concave, and cut at the caps."""
+    """What a night's seconds of each goal are worth, with the frames in hand; it is concave."""
 
     def __init__(self, goals: Goals, in_hand: Floats, factors: Floats, balance: float) -> None:
         """Seconds count by their factors [goals]; goals in sets by the balance as well."""

@@ -65,7 +65,8 @@ def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.dat
 
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
 Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
-InstantPercent = Annotated[tuple[Instant, Annotated[float, Field(ge=0, le=100)]], FromList]
+Percent = Annotated[float, Field(ge=0, le=100, description="percent")]
+InstantPercent = Annotated[tuple[Instant, Percent], FromList]
 AzimuthAltitude = Annotated[
     tuple[Annotated[float, Field(ge=0, le=360)], Annotated[float, Field(ge=-5, le=90)]], FromList
 ]

@@ -19,7 +19,7 @@ from optimizer.sky.bodies import night_sky
 from optimizer.sky.windows import SkyWindows, sky_windows
 from tests.support.oracle.best import greatest_profit
 from tests.support.scenarios.small import small_night
-from tests.support.speeds import sampled
+from tests.support.speeds import deep, sampled
 
 CHUNKS, NIGHTS, SOLVED = 8, 32, 8  # so that several processes can share the work; every SOLVED-th is planned
 
@@ -42,24 +42,31 @@ def problem_of(seed: int) -> tuple[Request, Problem, SkyWindows]:
 
 @pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
 def test_no_bound_by_odds_lies_below_the_greatest_profit(chunk: int) -> None:
-    wrong: list[tuple[int, str | int, int, int]] = []
+    wrong: list[tuple[int, int, int]] = []
     loose: list[float] = []
-    short: list[float] = []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
         request, problem, sky = problem_of(seed)
         greatest = greatest_profit(request, problem, sky)
         bound = min(found.bound for found in first_bounds(RunGraph(problem), Budget(0.5, deterministic=True)))
         if greatest > bound:
-            wrong.append((seed, "bound", bound, greatest))
+            wrong.append((seed, bound, greatest))
         if greatest:
             loose.append(bound / greatest - 1)
-        if seed % SOLVED == 0:
-            solution = solve(problem)
-            if not solution.profit <= greatest <= solution.bound:
-                wrong.append((seed, solution.profit, solution.bound, greatest))
-            if greatest:
-                short.append(1 - solution.profit / greatest)
     assert wrong == []
     assert len(loose) >= 0.4 * NIGHTS
     assert statistics.median(loose) < 0.1  # odds change by more within a run's reach than the sky does
-    assert statistics.median(short) < 0.002
+
+
+@deep
+def test_plans_by_odds_come_near_to_the_greatest_profit() -> None:
+    """Most are the best; single ones fall short by up to 8 %, where it would pay to wait for better odds."""
+    short: list[float] = []
+    for seed in range(0, CHUNKS * NIGHTS, SOLVED):
+        request, problem, sky = problem_of(seed)
+        greatest, solution = greatest_profit(request, problem, sky), solve(problem)
+        assert solution.profit <= greatest <= solution.bound
+        if greatest:
+            short.append(1 - solution.profit / greatest)
+    assert len(short) >= 12
+    assert statistics.median(short) == 0
+    assert statistics.quantiles(short, n=10)[-1] < 0.05

@@ -118,6 +118,7 @@ ODDS = [
     request.toml:5: night.clear_odds[0][0] = "2026-11-14T20:30:00" (1st pair): the instant has no time zone;
         write it like 2026-11-14T20:30:00Z (Z means UTC)
     request.toml:5: night.clear_odds[1][1] = 160 (2nd pair): too large; give a number from 0 to 100
+        (percent)
     request.toml:5: night.clear_odds[2] = ["2026-11-14T22:30:00Z"] (3rd pair): one of the two is missing;
         give [instant, percent], like ["2026-11-14T20:30:00Z", 70]
     """),

@@ -144,6 +144,44 @@ WORTH: list[Case] = [
     request.toml:26: targets[0].goals[0].kind = "narrowband" (1st goal of target "Cradle Nebula"): this
         key is not known here; it belongs under [mount] or [[filters]]: move it there
     """),
+    Case("odds_in_quotes", request(add("night", 'clear_odds = [["2026-11-14T20:00:00Z", "80 %"]]')), """
+    request.toml:5: night.clear_odds[0][1] = "80 %" (1st pair): this is text, not a number; give a
+        number from 0 to 100 (percent)
+    """),
+    Case("odds_true", request(add("night", 'clear_odds = [["2026-11-14T20:00:00Z", true]]')), """
+    request.toml:5: night.clear_odds[0][1] = true (1st pair): true is not a number; give a number from 0
+        to 100 (percent)
+    """),
+    Case("odds_negative", request(add("night", 'clear_odds = [["2026-11-14T20:00:00Z", -3]]')), """
+    request.toml:5: night.clear_odds[0][1] = -3 (1st pair): too small; give a number from 0 to 100
+        (percent)
+    """),
+    Case("odds_not_a_number", request(add("night", 'clear_odds = [["2026-11-14T20:00:00Z", nan]]')), """
+    request.toml:5: night.clear_odds[0][1] = nan (1st pair): this is not a finite number; give a number
+        from 0 to 100 (percent)
+    """),
+    Case("odds_are_one_number", request(add("night", "clear_odds = 0.5")), """
+    request.toml:5: night.clear_odds = 0.5: this is not a list of pairs; bracket each, and all of them:
+        [["2026-11-14T20:30:00Z", 70], ["2026-11-15T01:00:00Z", 40], ...]
+    """),
+    Case("odds_are_one_pair", request(add("night", 'clear_odds = ["2026-11-14T20:00:00Z", 50]')), """
+    request.toml:5: night.clear_odds = ["2026-11-14T20:00:00Z", 50]: this is not a list of pairs;
+        bracket each, and all of them: [["2026-11-14T20:30:00Z", 70], ["2026-11-15T01:00:00Z", 40], ...]
+    """),
+    Case("odds_of_three", request(add("night", 'clear_odds = [["2026-11-14T20:00:00Z", 50, 2]]')), """
+    request.toml:5: night.clear_odds[0] = ["2026-11-14T20:00:00Z", 50, 2] (1st pair): there are 3 items
+        where two are wanted; give [instant, percent], like ["2026-11-14T20:30:00Z", 70]
+    """),
+    Case("odds_before_the_instant", request(add("night", 'clear_odds = [[50, "2026-11-14T20:00:00Z"]]')), """
+    request.toml:5: night.clear_odds[0][0] = 50 (1st pair): this is not an instant; write it like
+        2026-11-14T20:30:00Z
+    request.toml:5: night.clear_odds[0][1] = "2026-11-14T20:00:00Z" (1st pair): this is text, not a
+        number; give a number from 0 to 100 (percent)
+    """),
+    Case("odds_of_the_site", request(add("site", 'clear_odds = [["2026-11-14T20:00:00Z", 50]]')), """
+    request.toml:10: site.clear_odds = [["2026-11-14T20:00:00Z", 50]]: this key is not known here; it
+        belongs under [night]: move it there
+    """),
     Case("moonlight_factor_zero", request(add("filter", 'kind = "narrowband"\nmoonlight_factor = 0')), """
     request.toml:17: filters[0].moonlight_factor = 0 (filter "L"): too small; give a number, above 0 and
         at most 1 (share of the Moon's light that this filter lets count; 1: all of it, as in V)
