@@ -51,6 +51,7 @@ def made_of(request: Request, factors: dict[tuple[str, int], Fraction]) -> ShotL
         profit=profit_of(problem, plan),
         bound=problem.most_profit,
         status="feasible",
+        ended="time",
         seconds=0.0,
         workers=1,
         duals={},
