@@ -15,6 +15,8 @@ from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
 from optimizer.reading.load import load_request
 from optimizer.report.plan_view import plan_view
+from optimizer.report.proof_words import shortfall
+from optimizer.report.set_words import counts_sets
 from optimizer.report.tables import show
 from tests.support.docs_files import PLANS, README, fences
 
@@ -85,10 +87,14 @@ def test_files_are_as_darkfill_writes_them(folder: Path) -> None:
 
 @each_night
 def test_plan_is_a_good_one(folder: Path) -> None:
-    """Nobody learns from an example that was cut short."""
-    proof = stored(folder).proof
-    assert proof.status in ("optimal", "feasible")
-    assert proof.gap <= 0.01
+    """Nobody learns from an example that was cut short.
+
+    With filter sets by depth the bound mixes plans and stays up to 4 % above them (bound/README.md).
+    """
+    shots = stored(folder)
+    assert shots.proof.status in ("optimal", "feasible")
+    assert shots.proof.gap <= (0.04 if counts_sets(shots.request) else 0.01)
+    assert shortfall(shots) is None
 
 
 def shown(folder: Path, tmp_path: Path) -> list[str]:
