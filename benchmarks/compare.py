@@ -73,6 +73,8 @@ def _arguments() -> argparse.Namespace:
     arguments.add_argument("--rival-time-limit", type=float, help="seconds for exact rivals; else the same")
     arguments.add_argument("--planners", nargs="*", choices=PLANNERS)
     arguments.add_argument("--value", default="hours", help="the request's aim.value")
+    arguments.add_argument("--balance", type=float, default=0.0, help="the request's aim.balance")
+    arguments.add_argument("--done", choices=("none", "uneven"), default="none", help="frames in hand before")
     arguments.add_argument("--size", default="8x4", help="targets x filters, such as 40x5")
     arguments.add_argument("--exposures", help="lengths between these, in seconds, such as 30-1200")
     arguments.add_argument("--long", action="store_true", help="winter nights of about 14 h")
@@ -102,7 +104,7 @@ def _jobs(wanted: argparse.Namespace) -> Iterator[dict[str, Any]]:
     nights = wanted.nights or (numbers(SCALE_NIGHTS) if wanted.scale else list(range(1, NIGHTS + 1)))
     limit_s = wanted.time_limit or (SCALE_LIMIT_S if wanted.scale else 10.0)
     planners = wanted.planners or (PLANNERS[:1] if wanted.scale else PLANNERS)
-    if wanted.value != "hours":  # the exact rivals' models count hours
+    if wanted.value != "hours" or wanted.balance > 0:  # the exact rivals' models count hours alone
         planners = [planner for planner in planners if planner not in EXACT]
     exposures_s = [float(part) for part in wanted.exposures.split("-")] if wanted.exposures else None
     own = {"workers": wanted.workers, "parameters": wanted.parameters}
@@ -121,6 +123,8 @@ def _jobs(wanted: argparse.Namespace) -> Iterator[dict[str, Any]]:
                         "seed": seed,
                         "time_limit_s": own_s,
                         "value": wanted.value,
+                        "balance": wanted.balance,
+                        "done": wanted.done,
                         **(own if planner == DARKFILL else {}),
                     }
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from benchmarks.rough_sky import (
@@ -28,6 +28,7 @@ FILTER_SETS = (("L", "R", "G", "B"), ("L", "Ha", "OIII", "SII"), ("R", "G", "B",
 BROAD_S, NARROW_S = (60.0, 90.0, 120.0, 180.0, 240.0), (300.0, 480.0, 600.0)
 # Hours wanted, as a multiple of the hours that are dark.
 WANTED = {"under": (0.7, 0.9), "even": (0.95, 1.3), "over": (2.0, 4.0)}
+MOST_IN_HAND = 0.8  # of a goal's frames, where some are
 MOUNTS: dict[str, dict[str, Any]] = {
     "roomy": {"contact_min": 60, "clearance_min": 15, "flip_from_min": 2},
     "fork": {"kind": "fork"},
@@ -144,6 +145,20 @@ class _Sky:
     latitude_deg: float
     sidereal_at_midnight_deg: float
     dark_h: float
+
+
+def with_frames_in_hand(night: Night) -> Night:
+    """The same night with uneven frames of its goals in hand: of each up to four fifths, drawn."""
+    rng = random.Random(f"in hand {night.number}")
+    targets = []
+    for target in night.request["targets"]:
+        shares = [MOST_IN_HAND * rng.random() for _ in target["goals"]]
+        goals = [
+            {**goal, "done": int(share * goal["frames"])}
+            for goal, share in zip(target["goals"], shares, strict=True)
+        ]
+        targets.append({**target, "goals": goals})
+    return replace(night, request={**night.request, "targets": targets})
 
 
 def _place_and_date(rng: random.Random, turn: int, size: Size) -> tuple[float, dt.date]:

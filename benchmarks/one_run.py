@@ -18,7 +18,7 @@ from typing import Any
 
 from benchmarks import hand_rules
 from benchmarks.judging import Ready, judged, judged_plan, made_ready
-from benchmarks.nights import Size, night
+from benchmarks.nights import Size, night, with_frames_in_hand
 from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.schedule import profit_of_visits
 from optimizer.packing.solve import solve
@@ -36,6 +36,8 @@ def main() -> None:
 def measured(spec: dict[str, Any]) -> dict[str, Any]:
     """Everything that one run tells: `spec` holds night, size, planner, seed, time limit and value.
 
+    It may hold the balance of filter sets, and `done`: "uneven" for frames in hand before the night.
+
     For darkfill it may hold the number of workers and the search's parameters that are not the usual ones.
     """
     size = Size(**spec["size"])
@@ -43,8 +45,10 @@ def measured(spec: dict[str, Any]) -> dict[str, Any]:
         size if size.exposures_s is None else Size(**{**spec["size"], "exposures_s": tuple(size.exposures_s)})
     )
     which = night(spec["night"], size)
+    if spec.get("done") == "uneven":
+        which = with_frames_in_hand(which)
     aim = {"time_limit_s": spec["time_limit_s"], "seed": spec["seed"], "value": spec["value"], "gap": 0.0}
-    aim["workers"] = spec.get("workers", 0)
+    aim |= {"balance": spec.get("balance", 0.0), "workers": spec.get("workers", 0)}
     parameters = replace(DEFAULT, **spec.get("parameters", {}))
     load = os.getloadavg()[0]
     small = made_ready(night(WARM_NIGHT, WARM_SIZE), {**aim, "time_limit_s": WARM_S})
@@ -100,6 +104,7 @@ def darkfill(ready: Ready, parameters: SearchParameters = DEFAULT) -> dict[str, 
         "bound": bound,
         "gap": solution.gap,
         "status": solution.status,
+        "ended": solution.ended,
         "workers": solution.workers,
         "peak_solve_mib": round(peak_mib(), 1),
         "first_plan_s": next((at for at, known, _ in curve if known > 0), None),

@@ -103,16 +103,16 @@ class Aim(Frozen):
     """What counts as the best plan, and how long to look for it."""
 
     value: Literal["hours", "depth"] = Field(
-        default="hours",
+        default="depth",
         description="what counts: open shutter as it is, or each second weighed by the sky it looks through",
     )
     balance: Annotated[float, Field(ge=0, le=1)] = Field(
-        default=0.0,
+        default=0.3,
         description="how much the slowest half of each filter set counts against plain sums; 0: sums alone;"
         " at most three decimals",
     )
     scarcity: Annotated[float, Field(ge=0, le=3)] = Field(
-        default=0.0,
+        default=0.5,
         description="how much more goals count that can be shot in few hours of the nights to come;"
         " an exponent, 0: all alike",
     )
@@ -120,7 +120,7 @@ class Aim(Frozen):
         default=28, description="nights in which those hours are counted, tonight included"
     )
     slack_s: Annotated[int, Field(ge=0, le=3600)] = Field(
-        default=0, description="a list running so late still breaks no rule and loses no sub; 0: none"
+        default=60, description="a list running so late still breaks no rule and loses no sub; 0: none"
     )
     time_limit_s: Annotated[float, Field(gt=0, le=86400)] = Field(
         default=20.0, description="the search ends after this time, if not before"

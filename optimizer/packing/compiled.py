@@ -40,6 +40,7 @@ SOURCES = (
     "bound/labelling",
     "search/set_loops",
     "search/sequence_times",
+    "search/set_runs",
     "search/ruin_loops",
 )
 

@@ -22,6 +22,8 @@ class RuinTuning(NamedTuple):
     # first of them, and in which frames beyond the slowest half of their set are taken out as well.
     to_level: float = 0.5
     trims: float = 0.5
+    # The most steps in which such runs make a goal whole: frame by frame two goals would take turns for long.
+    level_steps: int = 8
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.ahead import factors as module
 from optimizer.ahead.factors import Scarcity, scarcity_carried, scarcity_of
 from optimizer.models.request import Request
@@ -24,7 +25,7 @@ def counted(hours: dict[str, float], monkeypatch: pytest.MonkeyPatch, **keys: An
     request = a_request(
         filters=[{"name": name} for name in names],
         targets=[{"name": "A", "ra_deg": 60.0, "dec_deg": 30.0, "goals": keys.pop("goals", goals(*names))}],
-        aim={"scarcity": 0.5, **keys},
+        aim={**PLAIN_AIM, "scarcity": 0.5, **keys},
     )
     monkeypatch.setattr(module, "hours_ahead", lambda *_: {("A", name): each for name, each in hours.items()})
     return scarcity_of(request, night_sky(request))

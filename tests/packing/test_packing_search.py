@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,7 @@ from optimizer.errors import SolverFailureError
 from optimizer.packing import phases
 from optimizer.packing.bound import bounds as bounds_module
 from optimizer.packing.bound.bounds import NightBound
+from optimizer.packing.budget import Budget
 from optimizer.packing.model import search as model_search
 from optimizer.packing.model import ties
 from optimizer.packing.model.build import build_model, hint_plan
@@ -87,20 +89,20 @@ def test_rows_that_carry_the_bound_exist_where_too_much_is_wanted() -> None:
 
 def test_proven_means_that_value_and_bound_are_one() -> None:
     solution = proven(random_problem(3))
-    assert (solution.status, solution.gap) == ("optimal", 0.0)
+    assert (solution.status, solution.gap, solution.ended) == ("optimal", 0.0, "gap")
 
 
 def test_nothing_to_do_is_proven_too() -> None:
     solution = solve(a_problem([], {"A": [goal()]}))
     assert (solution.plan, solution.schedule) == (Plan(), Schedule())
     assert (solution.profit, solution.bound) == (0, 0)
-    assert (solution.status, solution.gap) == ("optimal", 0.0)
+    assert (solution.status, solution.gap, solution.ended) == ("optimal", 0.0, "gap")
 
 
 def test_near_enough_is_feasible_within_the_gap_asked_for() -> None:
     """With a gap of 30 % the search ends at the first plan that is proven so near."""
     solution = solve(crowded(gap=0.3))
-    assert solution.status == "feasible"
+    assert (solution.status, solution.ended) == ("feasible", "gap")
     assert 0 < solution.gap <= 0.3
     assert solution.gap == (solution.bound - solution.profit) / solution.profit
 
@@ -115,8 +117,29 @@ def test_bound_is_never_below_what_is_possible() -> None:
 def test_time_limit_ends_the_search_with_a_plan() -> None:
     """A first plan is at hand before the search begins, so even no time at all is enough for one."""
     solution = solve(crowded(time_limit_s=0.001))
-    assert solution.status == "feasible"
+    assert (solution.status, solution.ended) == ("feasible", "time")
     assert solution.profit >= profit_of(crowded(), constructed(crowded())) > 0
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_search_that_finds_nothing_better_ends_before_its_time(
+    workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside it a bound that never falls and never ends by itself: nobody waits for it."""
+
+    def endless(_: object, bound: NightBound, budget: Budget, *__: object) -> Iterator[NightBound]:
+        while not budget.is_over:
+            budget.spend(1e7)
+            time.sleep(0.001)
+            yield bound
+
+    monkeypatch.setattr(phases, "tighter_bounds", endless)
+    few = replace(DEFAULT.turns, tries=(20,), most_in_vain=5)
+    parameters = replace(DEFAULT, few_runs=0, turns=few)
+    problem = crowded(workers=workers, gap=0.0, time_limit_s=1.0 if workers == 1 else 60.0)
+    solution = solve(problem, parameters=parameters)
+    assert (solution.status, solution.ended) == ("feasible", "settled")
+    assert workers == 1 or solution.seconds < 50
 
 
 @pytest.fixture
@@ -169,7 +192,7 @@ def test_interrupt_keeps_the_best_plan_so_far() -> None:
 
     solution = solve(crowded(workers=2, time_limit_s=300.0), interrupt)
     assert told
-    assert solution.status == "stopped"
+    assert (solution.status, solution.ended) == ("stopped", "interrupted")
     assert solution.profit > 0
     assert solution.seconds < 60
     assert scheduled(crowded(), solution.plan) == solution.schedule

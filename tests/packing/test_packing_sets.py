@@ -50,14 +50,13 @@ def with_sets(problem: Problem, done: list[int], balance: Fraction = BALANCES[0]
     return replace(problem, tasks=tasks, worth=Worth(balance, filter_sets_of(tasks)))
 
 
-def drawn(seed: int, **aim: Any) -> Problem:
+def drawn(seed: int) -> Problem:
     """A drawn night with sets and uneven frames in hand; on every third one the sky changes all the time."""
-    rng = random.Random(seed)
-    problem = random_problem(seed, gap=0.0, **({} if seed % 3 else {"value": "depth"}), **aim)
-    problem = with_sets(
-        problem, [rng.choice([0, rng.randint(1, 9)]) for _ in problem.tasks], BALANCES[seed % 2]
-    )
-    if seed % 3:
+    rng, by_sky = random.Random(seed), seed % 3 == 0
+    problem = random_problem(seed, gap=0.0, value="depth" if by_sky else "hours")
+    done = [rng.choice([0, rng.randint(1, 9)]) for _ in problem.tasks]
+    problem = with_sets(problem, done, BALANCES[seed % 2])
+    if not by_sky:
         return problem
     most = min(task.profit for task in problem.tasks)
     return under_sky(problem, np.random.default_rng(seed).integers(1, most, 9000))
@@ -71,10 +70,12 @@ def a_set(frames: list[int], seconds: int, done: list[int]) -> Problem:
     return with_sets(a_problem([place], {"A": goals}, filters=filters), done)
 
 
-@njit  # type: ignore[untyped-decorator]
-def counted(sets: Sets, standing: Standing, task: int, more: float) -> tuple[float, float, float]:
+def _counted(sets: Sets, standing: Standing, task: int, more: float) -> tuple[float, float, float]:
     value = worth(sets, standing)
     return value, worth_of_more(sets, standing, task, more), more_to_level(sets, standing, task)
+
+
+counted: Any = njit(_counted)
 
 
 def a_state(seed: int) -> tuple[Problem, list[int], Standing]:

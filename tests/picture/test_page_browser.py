@@ -12,7 +12,7 @@ from optimizer.report.picture.files import chart_bytes
 from optimizer.report.picture.frame import WIDE
 from optimizer.report.picture.shapes import BOLDER, text_width
 from optimizer.report.picture.shown import shown_list
-from optimizer.report.picture.step_table import COLUMNS, table_rows
+from optimizer.report.picture.step_table import columns_of, table_rows
 from optimizer.report.words import clock
 from tests.support.page_cases import readout
 from tests.support.picture_cases import HOSTILE, NIGHTS, flipped, hostile, stored
@@ -122,7 +122,7 @@ def test_table_holds_every_cell(open_page: Any) -> None:
         "[...document.querySelectorAll('.steps tbody tr')].map(r => [...r.cells].map(c => c.textContent.trim()))"
     )
     assert rows == table_rows(shots.steps, shots.request.site.time_zone)
-    assert page.locator(".steps th").count() == len(COLUMNS)
+    assert page.locator(".steps th").count() == len(columns_of(shots.steps))
 
 
 @each_theme

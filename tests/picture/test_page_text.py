@@ -100,11 +100,12 @@ def test_depth_is_told_where_the_list_has_it() -> None:
     shots = stored("first-night")
     deep = shots.model_copy(update={"totals": shots.totals.model_copy(update={"depth_s": 31560.0})})
     assert '<div data-figure="depth"><dd>8 h 46 min</dd>' in page_text(shown_list(deep))
-    assert 'data-figure="depth"' not in page_text(shown_list(shots))
+    by_hours = shots.model_copy(update={"totals": shots.totals.model_copy(update={"depth_s": None})})
+    assert 'data-figure="depth"' not in page_text(shown_list(by_hours))
 
 
 def test_relief_is_told_where_somebody_asked() -> None:
-    shots = stored("first-night")
+    shots = stored("long-winter-night")
     assert "What one easier setting would give" not in page_text(shown_list(shots))
     first, second, *others = shots.unplanned
     step = Relief(

@@ -46,7 +46,7 @@ def test_no_line_is_folded_and_every_lane_is_there(night: str, width: int) -> No
 def test_signs_lie_over_their_times(width: int) -> None:
     """The first night's flip: its cell tells its time to within one cell."""
     shots = stored("first-night")
-    (flip,) = [step for step in shots.steps if step.kind == "flip"]
+    flip = next(step for step in shots.steps if step.kind == "flip")
     label = 22 if width > 100 else 17
     (lane,) = [line for line in lines(shots, width) if "╫" in line and line.startswith("Pelican")]
     sunset, sunrise = shots.night.sunset_utc, shots.night.sunrise_utc

@@ -36,6 +36,7 @@ def _told(
         "seconds": limit_s,
         "status": "feasible",
         "idle": tuple(_idle(*each) for each in idle),
+        "ended": None,
         **proof,
     }
     aim = shots.request.aim.model_copy(update={"time_limit_s": limit_s, "gap": aim_gap})
@@ -69,6 +70,12 @@ def test_a_usual_proof_stays_a_percentage() -> None:
     assert proof_words(_told(gap=0.0, status="optimal")).startswith("the best plan possible, proven in ")
 
 
+def test_a_search_that_found_nothing_better_any_more_says_why_it_ended() -> None:
+    assert proof_words(_told(gap=0.0078, seconds=9.04, ended="settled")) == (
+        "within 0.78 % of the best possible; stopped after 9.0 s: the search found nothing better any more"
+    )
+
+
 @pytest.mark.parametrize(
     ("search", "sentence"),
     [
@@ -96,6 +103,15 @@ def test_a_usual_proof_stays_a_percentage() -> None:
             "ask for fewer targets at once, or try --time-limit 80",
         ),
         (
+            {"gap": 0.06, "ended": "settled"},
+            "the search found nothing better any more with up to 6.00 % more possible: "
+            "ask for fewer targets at once",
+        ),
+        (
+            {"gap": 0.06, "seconds": 2.0, "ended": "time"},
+            "the time limit of 20 s ended the search with up to 6.00 % more possible: try --time-limit 80",
+        ),
+        (
             {"gap": 0.005, "idle": [("Owl", 20, 1), ("Hare", 75, 2)]},
             "01:10 to 02:25 stays idle although 2 subs of L 300 s of Hare would fit; "
             "the time limit of 20 s ended the search: try --time-limit 80",
@@ -117,6 +133,7 @@ def test_a_plan_that_may_be_poor_says_so_with_the_remedy(search: dict[str, Any],
         {"gap": 0.0099},
         {"gap": 0.0499, "aim_gap": 0.05},
         {"gap": 0.005, "status": "stopped"},
+        {"gap": 0.0499, "ended": "settled"},
     ],
 )
 def test_a_good_plan_has_no_such_sentence(search: dict[str, Any]) -> None:

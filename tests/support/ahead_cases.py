@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.request import Request
 
 BROADBAND = {"darkness": "astronomical", "moonlight_mag": 0.3, "moon_gap_deg": 40.0}
@@ -39,7 +40,7 @@ def realistic(**aim: Any) -> Request:
                 {"name": "Heart", "ra_deg": 38.2, "dec_deg": 61.45, "goals": goals("Ha", "OIII")},
                 {"name": "Elephant", "ra_deg": 324.7, "dec_deg": 57.5, "goals": goals("Ha", "OIII", "L")},
             ],
-            "aim": {"scarcity": 0.5, "workers": 1, "time_limit_s": 1.0, **aim},
+            "aim": {**PLAIN_AIM, "scarcity": 0.5, "workers": 1, "time_limit_s": 1.0, **aim},
         }
     )
 

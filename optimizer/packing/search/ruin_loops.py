@@ -11,14 +11,8 @@ import numpy as np
 from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
 from optimizer.packing.parameters import RuinTuning
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight, Times, aged_run_s, lay
-from optimizer.packing.search.set_loops import (
-    Standing,
-    beyond_level,
-    more_to_level,
-    stand,
-    worth,
-    worth_of_more,
-)
+from optimizer.packing.search.set_loops import Standing, stand, worth, worth_of_more
+from optimizer.packing.search.set_runs import frames_to_level, gather, trim
 from optimizer.problem import VISITS_PER_SIDE
 
 
@@ -74,44 +68,6 @@ def _blinked(gain: float, blink_rate: float) -> float:
 
 
 @inner
-def _gather(night: SequenceNight, sequence: Sequence, times: Times, standing: Standing) -> None:
-    """Add up by task what the runs of a laid sequence bring where they lie."""
-    gathered, by_tick = standing.gathered, night.profits.shape[1] > 1
-    for task in range(len(gathered)):
-        gathered[task] = 0.0
-    for place in range(sequence.size[0]):
-        node = sequence.node[place]
-        pair = night.option_starts[node] + sequence.frames[place] - 1
-        tick = times.ends[place] // night.step_s if by_tick else 0
-        gathered[night.task[node]] += night.profits[pair, tick]
-
-
-@inner
-def _frames_to_level(night: SequenceNight, standing: Standing, node: int) -> int:
-    """How many frames of a node's goal are worth as much each as the first, and one that reaches beyond."""
-    profit = night.frame_profit[night.task[node]]
-    return 1 + int(min(1e6, more_to_level(night.sets, standing, night.task[node]) / profit))
-
-
-@inner
-def _trim(night: SequenceNight, sequence: Sequence, standing: Standing) -> None:
-    """Take frames beyond the slowest half of their sets off about half of the runs that have any."""
-    nodes, frames, task, kept = sequence.node, sequence.frames, night.task, 0
-    for place in range(sequence.size[0]):
-        node, many = nodes[place], frames[place]
-        profit, wanted = night.frame_profit[task[node]], night.sets.wanted[task[node]]
-        beyond = int(beyond_level(night.sets, standing, task[node]) / profit)
-        if beyond > 0 and np.random.random() < 0.5:
-            off = min(many, beyond)
-            standing.share[task[node]] -= off * profit / wanted
-            many -= off
-        if many > 0:
-            nodes[kept], frames[kept] = node, many
-            kept += 1
-    sequence.size[0] = kept
-
-
-@inner
 def _best_run(
     night: SequenceNight,
     cadence: Cadence,
@@ -122,7 +78,7 @@ def _best_run(
     tabu: Bools,
     time_price: float,
     blink_rate: float,
-    to_level: bool,
+    level_steps: int,
 ) -> tuple[float, int, int, int]:
     """The run that seems to add most: by how much, before which place, its node and frames (0: none fits)."""
     # names of their own: an array taken out of a tuple costs something at each turn
@@ -144,8 +100,8 @@ def _best_run(
         most = min(left[task[node]], option_starts[node + 1] - start)
         if most <= 0 or tabu[node]:
             continue
-        if to_level:
-            most = min(most, _frames_to_level(night, standing, node))
+        if level_steps > 0:
+            most = min(most, frames_to_level(night, standing, node, level_steps))
         shortest, first, last = option_s[start], opens[node], closes[node]
         for place in range(size + 1):
             if place < size and latest[place] < first + shortest:
@@ -197,7 +153,7 @@ def _best_growth(
     tabu: Bools,
     time_price: float,
     blink_rate: float,
-    to_level: bool,
+    level_steps: int,
 ) -> tuple[float, int, int]:
     """The run that seems to add most by more frames: by how much, its place and how many (0: none grows)."""
     slot, task, closes, arcs = night.slot, night.task, night.closes, night.arcs
@@ -215,8 +171,8 @@ def _best_growth(
         most = min(left[task[node]], option_starts[node + 1] - now - 1)
         if most <= 0 or tabu[node]:
             continue
-        if to_level:
-            most = min(most, _frames_to_level(night, standing, node))
+        if level_steps > 0:
+            most = min(most, frames_to_level(night, standing, node, level_steps))
         until = closes[node]
         if place + 1 < size:
             until = min(until, times.latest[place + 1] - arcs[nodes[place + 1], slot[node]])
@@ -245,7 +201,7 @@ def _recreate(
     tabu: Bools,
     time_price: float,
     blink_rate: float,
-    to_level: bool,
+    level_steps: int,
 ) -> None:
     """Put in the run, or the frames of one that is there, that seem to add most, until nothing fits."""
     for node in range(len(tabu)):
@@ -253,13 +209,13 @@ def _recreate(
     balanced = len(night.sets.half) > 0
     while sequence.size[0] < len(sequence.node):
         if balanced:
-            _gather(night, sequence, times, standing)
+            gather(night, sequence, times, standing)
             stand(night.sets, standing)
         gain, place, node, frames = _best_run(
-            night, cadence, sequence, times, standing, left, tabu, time_price, blink_rate, to_level
+            night, cadence, sequence, times, standing, left, tabu, time_price, blink_rate, level_steps
         )
         growth, grown, more = _best_growth(
-            night, sequence, times, standing, left, tabu, time_price, blink_rate, to_level
+            night, sequence, times, standing, left, tabu, time_price, blink_rate, level_steps
         )
         if frames == 0 and more == 0:
             return
@@ -378,10 +334,11 @@ def ruin_and_recreate(
         if not lay(night, cadence, trial, times):
             continue
         to_level = balanced and np.random.random() < tuning.to_level
+        level_steps = tuning.level_steps if to_level else 0
         if balanced and np.random.random() < tuning.trims:
-            _gather(night, trial, times, standing)
+            gather(night, trial, times, standing)
             stand(night.sets, standing)
-            _trim(night, trial, standing)
+            trim(night, trial, standing)
             if not lay(night, cadence, trial, times):
                 continue
         copy_all(night.caps, left)
@@ -389,7 +346,7 @@ def ruin_and_recreate(
             left[task[trial.node[place]]] -= trial.frames[place]
         time_price = tuning.time_price * np.random.random() * most / night_s
         blinks = tuning.blink_rate
-        _recreate(night, cadence, trial, times, standing, left, tabu, time_price, blinks, to_level)
+        _recreate(night, cadence, trial, times, standing, left, tabu, time_price, blinks, level_steps)
         profit = _profit(night, trial, times, standing, waited)
         if profit >= present - threshold * most * (1.0 - number / tries) * np.random.random():
             _copy(trial, now)

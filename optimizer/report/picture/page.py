@@ -21,7 +21,7 @@ from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
 from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
 from optimizer.report.picture.ruler import ruler_shapes
 from optimizer.report.picture.shown import ShownPlan
-from optimizer.report.picture.step_table import COLUMNS, table_rows
+from optimizer.report.picture.step_table import columns_of, table_rows
 from optimizer.report.relief_facts import relief_facts
 from optimizer.report.scarce_facts import COUNTS, scarce_facts
 from optimizer.report.set_words import set_progress
@@ -37,7 +37,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
     from markupsafe import Markup
 
     facts = picture_facts(plan)
-    style, script = _style(), (TEMPLATES / "page.js").read_text(encoding="utf-8").strip()
+    style, script = _style(), _script()
     zone = plan.request.site.time_zone
     reasons, notes = left_out(plan.unplanned)
     return (
@@ -69,12 +69,18 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             left_out=reasons,
             left_out_notes=notes,
             relief=relief_facts(plan.unplanned),
-            columns=COLUMNS,
+            columns=columns_of(plan.steps),
             rows=table_rows(plan.steps, zone),
             ruler_width=RULER_WIDTH,
             **_flip(facts),
         )
     )
+
+
+def _script() -> str:
+    """The page's script without indents and lines of comment, which are an eighth of it."""
+    lines = (line.strip() for line in (TEMPLATES / "page.js").read_text(encoding="utf-8").splitlines())
+    return "\n".join(line for line in lines if line and not line.startswith("//"))
 
 
 def _odds(plan: ShownPlan) -> list[str]:

@@ -63,6 +63,17 @@ COLUMNS: tuple[Column, ...] = (
 )
 
 
+def columns_of(steps: Sequence[Step]) -> tuple[Column, ...]:
+    """The columns that these steps fill: gain and offset may be left to the camera, and 1 bins nothing."""
+    idle = {
+        "gain": all(step.gain is None for step in steps),
+        "offset": all(step.offset is None for step in steps),
+        "binning": all(step.binning in (None, 1) for step in steps),
+    }
+    return tuple(column for column in COLUMNS if not idle.get(column.key, False))
+
+
 def table_rows(steps: Sequence[Step], zone: str) -> list[list[str]]:
-    """Cells of every row, in the order of `COLUMNS`."""
-    return [[column.cell(step, zone) for column in COLUMNS] for step in steps]
+    """Cells of every row, in the order of `columns_of`."""
+    columns = columns_of(steps)
+    return [[column.cell(step, zone) for column in columns] for step in steps]

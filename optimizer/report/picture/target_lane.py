@@ -215,8 +215,10 @@ def _names(frame: Frame, facts: LaneFacts, y: float, top: float) -> Iterator[Sha
     open_s = sum(placed.step.exposure_s or 0.0 for placed in exposures)
     summary = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "not tonight"
     if layout.names == "above":
-        summary_width = text_width(summary) + 10
-        name = fitted(facts.name, layout.right - EDGE - summary_width, NAME_PX)
+        room = layout.right - EDGE - 10
+        if exposures and text_width(facts.name, NAME_PX) + text_width(summary) > room:
+            summary = duration(open_s)  # the name says more than how many subs there are
+        name = fitted(facts.name, room - text_width(summary), NAME_PX)
         yield label(EDGE, y + 11, name, class_="name")
         yield label(layout.right, y + 11, summary, class_="soft", text_anchor="end")
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 from tests.support.recheck.broken import Broken, moved
@@ -175,7 +176,10 @@ def swapped_side(b: Broken) -> None:
 
 
 def open_in_flip(b: Broken) -> None:
-    b.shift(b.west(), 20, b.west())
+    ends, flips = (
+        dt.datetime.fromisoformat(text) for text in (b.rows[b.west()]["end_utc"], b.rows[b.flip]["start_utc"])
+    )
+    b.shift(b.west(), 20 + round((flips - ends).total_seconds()), b.west())
 
 
 def quiet(b: Broken) -> None:
