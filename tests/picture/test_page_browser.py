@@ -243,7 +243,7 @@ def test_no_text_of_a_picture_leaves_its_sheet(flips: int, open_page: Any) -> No
     svg = chart_bytes(shown_list(flipped(flips)), ".svg").decode()
     page.evaluate("svg => { document.body.innerHTML = svg; }", svg)
     found = page.evaluate(
-        "[...document.querySelectorAll('text:not([aria-hidden])')].map(e => {"
+        "[...document.querySelectorAll('text:not(.halo)')].map(e => {"
         " const box = e.getBBox(), style = getComputedStyle(e);"
         " return [e.textContent, parseFloat(style.fontSize), style.fontWeight >= 600, box.x, box.width]; })"
     )

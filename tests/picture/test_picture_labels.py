@@ -59,7 +59,7 @@ def value(shape: Shape, key: str) -> str:
 def words(lane: tuple[Shape, ...]) -> Iterator[tuple[Shape, Box]]:
     """Every text that is read, with what its letters cover."""
     for shape in lane:
-        if shape.tag != "text" or value(shape, "aria-hidden"):
+        if shape.tag != "text" or "halo" in value(shape, "class"):
             continue
         bold = value(shape, "class") in ("run", "fliptext")
         width = text_width(shape.text, BOLD if bold else 12.0)

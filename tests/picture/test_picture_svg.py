@@ -31,7 +31,7 @@ def stored_picture(night: str) -> ET.Element:
 
 
 def texts(root: ET.Element) -> list[str]:
-    return [node.text or "" for node in root.iter(f"{SVG}text") if node.get("aria-hidden") is None]
+    return [node.text or "" for node in root.iter(f"{SVG}text") if "halo" not in (node.get("class") or "")]
 
 
 def blocks(root: ET.Element) -> dict[int, ET.Element]:

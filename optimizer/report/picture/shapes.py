@@ -124,9 +124,12 @@ def label(x: float, y: float, text: str, **more: Attribute | None) -> Shape:
 
 
 def haloed(x: float, y: float, text: str, class_: str = "", **more: Attribute | None) -> tuple[Shape, Shape]:
-    """A text over its own halo: drawn twice, since not every renderer knows `paint-order`."""
+    """A text over its own halo: drawn twice, since not every renderer knows `paint-order`.
+
+    Nobody hears it twice: the picture is an image with words of its own, whatever is in it.
+    """
     return (
-        label(x, y, text, class_=f"{class_} halo".strip(), aria_hidden="true", **more),
+        label(x, y, text, class_=f"{class_} halo".strip(), **more),
         label(x, y, text, class_=class_ or None, **more),
     )
 
