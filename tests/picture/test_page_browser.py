@@ -198,7 +198,7 @@ def test_run_sheet_prints_the_table_alone(open_page: Any) -> None:
 def test_flip_says_to_keep_clear_on_a_phone_too(open_page: Any) -> None:
     shots = stored("first-night")
     page = open_page("first-night", 390).page
-    (index,) = [index for index, step in enumerate(shots.steps) if step.kind == "flip"]
+    index = next(index for index, step in enumerate(shots.steps) if step.kind == "flip")
     page.focus("#walk")
     for _ in range(index):
         page.keyboard.press("ArrowRight")

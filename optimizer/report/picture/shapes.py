@@ -155,7 +155,7 @@ def text_width(text: str, size: float = 12.0) -> float:
         elif char in "iljtfI.,:;'|! ":
             total += 0.38
         elif char in "mwMW%@—…":
-            total += 1.0
+            total += 1.01
         elif char in "×+=<>~≤≥":
             total += 0.84
         else:
