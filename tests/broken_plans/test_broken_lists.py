@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from optimizer.audit import audit_shot_list, audit_steps
-from optimizer.models.shots import ShotList
+from optimizer.models.shots import ShotList, Totals
 from tests.support.hand_laid.list_builder import shot_list
 from tests.support.hand_laid.mutations import asking, changed, edited, later, number_of
 from tests.support.hand_laid.night_cases import Night, flipped, moonlit, southern, standing, tight, turned
@@ -202,6 +202,14 @@ def test_true_list_passes(night: Callable[[], Night]) -> None:
     assert set(audit_steps(*night()).rules) | {"totals", "proof", "night_facts", "values"} == set(
         report.rules
     )
+
+
+def test_list_of_an_earlier_version_is_said_to_lack_its_value() -> None:
+    shots = shot_list(flipped())
+    older = {name: getattr(shots.totals, name) for name in Totals.model_fields if not name.endswith("e_s")}
+    told = shots.model_copy(update={"totals": Totals(**older)})
+    (found,) = audit_shot_list(told).violations
+    assert found.message.startswith("value_s is missing, as in a list of an earlier version; plan anew; ")
 
 
 def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:

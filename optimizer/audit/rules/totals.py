@@ -87,7 +87,7 @@ def _value(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iter
             None,
             abs(less),
             "weighted s",
-            f"value_s says {totals.value_s:.3f}; the value of the subs is {truth:.6f}, to be rounded down",
+            f"{_told(totals, 'value_s')}; the value of the subs is {truth:.6f}, to be rounded down",
         )
     off = abs(worth.set_s - totals.set_s)
     if off > worth.set_forgiven_s:
@@ -96,8 +96,15 @@ def _value(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iter
             None,
             off,
             "weighted s",
-            f"set_s says {totals.set_s:.3f}; the filter sets come forward by {worth.set_s:.6f} weighted s",
+            f"{_told(totals, 'set_s')}; the filter sets come forward by {worth.set_s:.6f} weighted s",
         )
+
+
+def _told(totals: Totals, key: str) -> str:
+    """What a list says of itself under a key, in words; lists of earlier versions lack some."""
+    if key not in totals.model_fields_set:
+        return f"{key} is missing, as in a list of an earlier version; plan anew"
+    return f"{key} says {getattr(totals, key):.3f}"
 
 
 def _set_shares(scene: Scene, totals: Totals, worth: Worth) -> Iterator[Violation]:
