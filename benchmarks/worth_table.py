@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import statistics
+import textwrap
 from typing import Any
 
 Run = dict[str, Any]
+WIDTH = 110  # of a line that is in no table
 HEAD = (
     "| night | aim | targets | set shares, mean | least | broadband in the moonless dark | open "
     "| hours given up | gap | slack |",
@@ -21,7 +23,8 @@ def worth_text(raw: dict[str, Any], said: dict[str, Any], aims: tuple[str, ...])
         "# Twelve nights by three aims",
         "",
         f"Measured {raw['date'][:10]} at commit {raw['commit']}, {raw['time_limit_s']:g} s for each search, "
-        f"{raw['machine']}; `python -m benchmarks.worth`.",
+        f"{raw['machine']};",
+        "`python -m benchmarks.worth`.",
         "",
         "- *hours*: open shutter, each second like the other. *depth, scarcity*: each second weighed by",
         "  its sky, scarce goals first (0.5). *with balance*: the same with filter sets balanced (0.3) and",
@@ -46,7 +49,10 @@ def worth_text(raw: dict[str, Any], said: dict[str, Any], aims: tuple[str, ...])
     for night in nights:
         first = of[night, aims[0]]
         lines += [f"Night {night}, {first['evening']}, {first['kind']}, {_moon(first)}", ""]
-        lines += [f"- *{aim}*: {_said(said, of[night, aim])}" for aim in aims if (night, aim) in of]
+        for aim in aims:
+            if (night, aim) in of:
+                said_of_it = f"- *{aim}*: {_said(said, of[night, aim])}"
+                lines += textwrap.wrap(said_of_it, WIDTH, subsequent_indent="  ", break_long_words=False)
         lines.append("")
     return "\n".join(lines)
 

@@ -142,6 +142,24 @@ def test_table_tells_the_price_and_marks_what_was_said_of_another_plan() -> None
     assert f"- *{third}*: not looked at." in lines
 
 
+def test_what_was_said_is_broken_into_lines_that_belong_to_one_item() -> None:
+    aim = next(iter(AIMS))
+    raw = {
+        "date": "2026-11-30T00:00:00",
+        "commit": "c",
+        "time_limit_s": 10,
+        "machine": "Linux x86_64, 2 cores",
+    }
+    long = " ".join(["Luminance alone on two galaxies under half a Moon;"] * 5)
+    said = {"date": "2026-11-30", "2": {aim: {"plan": "now", "says": long}}}
+    lines = worth_text({**raw, "runs": [_run(aim, 10.0, 1000)]}, said, (aim,)).splitlines()
+    assert max(len(line) for line in lines if not line.startswith("|")) <= 110
+    (first,) = [at for at, line in enumerate(lines) if line.startswith(f"- *{aim}*: Luminance")]
+    item = lines[first:]
+    assert all(line.startswith("  ") for line in item[1:])
+    assert " ".join(line.strip() for line in item) == f"- *{aim}*: {long}"
+
+
 def test_table_of_seasons_tells_the_change_and_its_spread() -> None:
     keys = ("open_h", "depth_h", "balanced_h", "balanced_depth_h", "complete_sets", "complete_h")
     metrics = {
