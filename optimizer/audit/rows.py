@@ -10,6 +10,7 @@ from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.request import Request
 from optimizer.models.rig import Filter
 from optimizer.models.shots import Step, StepKind
+from optimizer.models.targets import Goal, Target
 
 NO_TARGET = -1
 NO_SIDE, WEST, EAST = -1, 0, 1
@@ -91,11 +92,16 @@ def read_rows(request: Request, steps: Sequence[Step], clock: Clock) -> tuple[Ro
     )
 
 
+def key_of(target: Target, goal: Goal) -> GoalKey:
+    """The key under which the exposures of a goal go."""
+    return (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
+
+
 def goal_caps(request: Request) -> dict[GoalKey, int]:
     """Frames that each goal may still get; goals alike in everything share one entry."""
     caps: dict[GoalKey, int] = {}
     for target, goal in request.goals():
-        key = (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
+        key = key_of(target, goal)
         caps[key] = caps.get(key, 0) + goal.frames_left
     return caps
 
@@ -104,7 +110,7 @@ def goals_alike(request: Request) -> dict[GoalKey, int]:
     """How many goals share each key; 1 but for goals written twice."""
     counts: dict[GoalKey, int] = {}
     for target, goal in request.goals():
-        key = (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
+        key = key_of(target, goal)
         counts[key] = counts.get(key, 0) + 1
     return counts
 

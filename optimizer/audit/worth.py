@@ -19,12 +19,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.audit.odds import counted_seconds
-from optimizer.audit.rows import GoalKey, Row, goals_alike
+from optimizer.audit.rows import GoalKey, Row, goals_alike, key_of
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import DEPTH_SHARE, SUMS, VALUE_DIGIT, WEIGHTED_SECONDS
 from optimizer.audit.types import Floats
 from optimizer.models.shots import Totals
-from optimizer.models.targets import Goal, Target
+from optimizer.models.targets import Goal
 
 HALF = 0.5
 Factors = Mapping[GoalKey, float]
@@ -102,11 +102,6 @@ def worth_of(scene: Scene, totals: Totals, factors: Factors) -> Worth:
         set_forgiven_s=WEIGHTED_SECONDS + VALUE_DIGIT + most * off,
         shares=tuple(_shares_by_frames(goals) for goals in tonight),
     )
-
-
-def key_of(target: Target, goal: Goal) -> GoalKey:
-    """The key under which the exposures of a goal go."""
-    return (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
 
 
 def _goals_tonight(

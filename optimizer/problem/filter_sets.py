@@ -38,9 +38,10 @@ class FilterSet:
         reached = [before + gathered[task] for task, before in zip(self.tasks, self.in_hand, strict=True)]
         return progress_of(self.wanted, reached)
 
-    def share(self, gathered: Sequence[int]) -> Fraction:
-        """Share of the set in hand after a night, 0 to 1; `gathered` is profit by task."""
-        return self.progress(gathered) / sum(self.wanted)
+    @cached_property
+    def before(self) -> Fraction:
+        """The same as `progress` before the night, with nothing gathered yet."""
+        return progress_of(self.wanted, self.in_hand)
 
 
 def progress_of(wanted: Sequence[Fraction], reached: Sequence[Fraction]) -> Fraction:
@@ -70,10 +71,9 @@ class Worth:
         total = sum(gathered)
         if not self.sets:
             return total
-        nothing = [0] * len(gathered)
         more = Fraction(0)
         for each in self.sets:
-            more += each.progress(gathered) - each.progress(nothing)
+            more += each.progress(gathered) - each.before
             more -= sum(gathered[task] for task in each.tasks)
         return math.floor(total + self.balance * more)
 

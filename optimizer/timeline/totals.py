@@ -81,9 +81,8 @@ def build_totals(
 
 def _set_profit(problem: Problem, gathered: Sequence[int]) -> Fraction:
     """Profit by which all filter sets come forward, whether or not the aim asks for their balance."""
-    nothing = [0] * len(gathered)
     sets = filter_sets_of(problem.tasks)
-    return sum((each.progress(gathered) - each.progress(nothing) for each in sets), Fraction(0))
+    return sum((each.progress(gathered) - each.before for each in sets), Fraction(0))
 
 
 def _targets(problem: Problem, planned: Mapping[int, int]) -> tuple[TargetTotal, ...]:

@@ -10,13 +10,13 @@ import numpy as np
 from optimizer.audit.clock import NIGHT_S
 from optimizer.audit.depth import depth_seconds
 from optimizer.audit.odds import odds_seconds
-from optimizer.audit.rows import GoalKey
+from optimizer.audit.rows import GoalKey, key_of
 from optimizer.audit.rules.slack import spare_seconds
 from optimizer.audit.rules.spells import free_spells
 from optimizer.audit.rules.sun import SUNSET_DEG
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import DEPTH_SHARE, ROUNDING, VALUE_DIGIT, WEIGHTED_SECONDS
-from optimizer.audit.worth import Worth, key_of
+from optimizer.audit.worth import Worth
 from optimizer.models.shots import GoalTotal, Totals, Violation
 from optimizer.models.targets import Goal, Target
 

@@ -8,6 +8,7 @@ from itertools import zip_longest
 from statistics import median
 
 from optimizer.audit.ahead import hours_ahead
+from optimizer.audit.rows import key_of
 from optimizer.audit.scene import Scene
 from optimizer.audit.tolerances import (
     FACTOR_DIGIT,
@@ -54,10 +55,7 @@ def _rows(scene: Scene, values: Sequence[GoalValue]) -> Iterator[Violation]:
         )
     for row, asked in zip_longest(values, goals):
         told = row and (row.target, row.filter, row.exposure_s, row.gain, row.offset, row.binning)
-        goal = asked and asked[1]
-        wanted = goal and (
-            asked[0].name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
-        )  # fmt: skip
+        wanted = asked and key_of(*asked)
         if told != wanted:
             words = [
                 f"{key[0]} in {key[1]} with {key[2]:g} s" if key else "nothing" for key in (told, wanted)

@@ -46,7 +46,7 @@ class Progress:
             least, shares = _before(each)
             self.least[number] = float(least)
             self.at_first[tasks] = [float(balance * share) for share in shares]
-            before += balance * each.progress([0] * count)
+            before += balance * each.before
         self.before = float(before)  # what the progress of all sets is worth before the night
         self.whole: Floats = self.balance * self._by_set(self.wanted)  # [sets]
         self.most: Floats = np.where(self.in_set, float(balance / SLOWEST), 0.0)

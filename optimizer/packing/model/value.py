@@ -97,7 +97,7 @@ def make_value(model: cp_model.CpModel, night: NightVars) -> Value:
         of_profit = int(parts * (1 - balance)) if index in in_set else parts
         scaled.append(of_profit * problem.tasks[index].profit * count)
     for each in sets:
-        before = parts * balance * each.progress([0] * len(problem.tasks))
+        before = parts * balance * each.before
         first, most = math.floor(before), math.ceil(parts * balance * sum(each.wanted))
         variable = model.new_int_var(first, most, f"set of {each.target}")
         for row in _rows(problem, each, parts):

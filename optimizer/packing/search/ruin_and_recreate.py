@@ -115,7 +115,6 @@ def sets_of(problem: Problem) -> Sets:
         members = list(each.tasks)
         of_task[members] = number
         of_tasks[:, members] = [[float(part) for part in parts] for parts in (each.wanted, each.in_hand)]
-    nothing = [0] * tasks
     return Sets(
         of_task=of_task,
         starts=np.cumsum([0, *(len(each.tasks) for each in worth.sets)], dtype=np.int64),
@@ -124,7 +123,7 @@ def sets_of(problem: Problem) -> Sets:
         in_hand=of_tasks[1],
         half=np.array([float(SLOWEST * sum(each.wanted)) for each in worth.sets]),
         balance=float(worth.balance),
-        nothing=float(worth.balance * sum(each.progress(nothing) for each in worth.sets)),
+        nothing=float(worth.balance * sum(each.before for each in worth.sets)),
     )
 
 
