@@ -7,7 +7,6 @@ from collections import Counter
 
 import pytest
 
-from optimizer.models.request import Request
 from optimizer.packing.bound.bounds import first_bounds, tighter_bounds
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
@@ -15,23 +14,22 @@ from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.load import request_from_data
 from optimizer.sky.bodies import night_sky
-from optimizer.sky.windows import SkyWindows, sky_windows
-from tests.support.oracle.best import coarse, greatest_profit
+from optimizer.sky.windows import sky_windows
+from tests.support.oracle.best import with_greatest_profit
 from tests.support.scenarios.small_sets import small_night_of_sets
 from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS = 32, 16  # so that several processes can share the work
-STEPS = 8  # of a frame's profit where the sky decides: the oracle tells all of them apart
 TIGHTENED, PLANNED = 4, 4  # every so many nights the bound is made tighter, a plan is made
 
 
-def problem_of(seed: int, value: str) -> tuple[Request, Problem, SkyWindows]:
+def solved(seed: int, value: str) -> tuple[Problem, int]:
+    """The night of that seed and the value of its best plan, by the oracle."""
     night, factors = small_night_of_sets(seed)
     night["aim"] |= {"value": value, "time_limit_s": 1.0}
     request = request_from_data(night, f"small night {seed} with sets")
     sky = sky_windows(request, night_sky(request))
-    problem = build_problem(request, sky, factors)
-    return request, coarse(problem, STEPS) if problem.by_time else problem, sky
+    return with_greatest_profit(request, build_problem(request, sky, factors), sky)
 
 
 def features(problem: Problem, greatest: int) -> set[str]:
@@ -58,8 +56,8 @@ def test_no_bound_of_sets_lies_below_the_greatest_profit(chunk: int, value: str)
     loose: list[float] = []
     seen: Counter[str] = Counter()
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS):
-        request, problem, sky = problem_of(seed, value)
-        greatest, graph = greatest_profit(request, problem, sky), RunGraph(problem)
+        problem, greatest = solved(seed, value)
+        graph = RunGraph(problem)
         bounds = list(first_bounds(graph, Budget(0.5, deterministic=True)))
         if seed % TIGHTENED == 0:
             bounds += tighter_bounds(graph, bounds[-1], Budget(0.5, deterministic=True))
@@ -90,8 +88,8 @@ def test_a_plan_of_sets_is_never_above_the_greatest_profit_and_a_proven_one_has_
     wrong: list[tuple[int, str, int, int, int]] = []
     short: list[float] = []
     for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS, PLANNED):
-        request, problem, sky = problem_of(seed, value)
-        greatest, solution = greatest_profit(request, problem, sky), solve(problem)
+        problem, greatest = solved(seed, value)
+        solution = solve(problem)
         exact = solution.profit == greatest or solution.status != "optimal"
         if not (exact and solution.profit <= greatest <= solution.bound):
             wrong.append((seed, solution.status, solution.profit, solution.bound, greatest))

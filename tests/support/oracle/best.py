@@ -13,6 +13,7 @@ nights must have few different profits of a frame (`coarse`).
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -29,6 +30,8 @@ from tests.support.oracle.pieces import NEVER, DepthNight, Night, Timetable, lat
 from tests.support.oracle.worth import WorthByDefinition
 
 MOST_VISITS = 2
+MOST_STATES = 60_000  # about a gigabyte of timetables
+STEPS = (8, 4, 2, 1)  # of a frame's profit where the sky decides: all of them are told apart
 Given = tuple[int, ...]  # exposures so far by task
 Used = tuple[tuple[str, str | None, int], ...]  # visits so far by target and side
 Counted = dict[tuple[int, int], Timetable]  # ways through a run
@@ -68,6 +71,24 @@ def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
     return _Search(request, problem, sky).run()
 
 
+class TooManyStates(Exception):
+    """A night whose ways cannot all be told apart at once."""
+
+
+def with_greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> tuple[Problem, int]:
+    """A night and the value of its best plan; its frames' profits are made coarse where they depend on the time.
+
+    As fine as can be told apart: one night in some hundred must be coarser than the others.
+    """
+    if not problem.by_time:
+        return problem, greatest_profit(request, problem, sky)
+    for steps in STEPS:
+        rounded = coarse(problem, steps)
+        with contextlib.suppress(TooManyStates):
+            return rounded, greatest_profit(request, rounded, sky)
+    raise TooManyStates
+
+
 def coarse(problem: Problem, steps: int) -> Problem:
     """The night with profits of frames rounded down to so many steps, where they depend on the time."""
     tasks = []
@@ -101,6 +122,8 @@ class _Search:
         for made in range(self.wanted + 1):
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
+                if sum(map(len, (*self.inside, *self.left))) > MOST_STATES:
+                    raise TooManyStates
             for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
                 self._go_elsewhere(left, timetable)
