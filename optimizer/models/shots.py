@@ -13,6 +13,7 @@ from pydantic import (
     PlainSerializer,
     SerializerFunctionWrapHandler,
     model_serializer,
+    model_validator,
 )
 
 from optimizer.errors import UnauditedError
@@ -339,6 +340,10 @@ class AuditReport(Frozen):
     least_margin_min: float | None
 
 
+# Keys of the aim that lists of earlier versions lack, and what these planned by: lists are written whole.
+LATER_AIMS: Final = {"balance": 0.0, "scarcity": 0.0, "slack_s": 0}
+
+
 class ShotList(Frozen):
     """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
@@ -359,6 +364,17 @@ class ShotList(Frozen):
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
     audit: AuditReport | None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _asked_when_written(cls, data: Any) -> Any:
+        """Let a list of an earlier version ask for what it was planned by, not for the defaults of today."""
+        if not isinstance(data, dict):
+            return data
+        request: Any = data.get("request")
+        if not (isinstance(request, dict) and isinstance(aim := request.get("aim"), dict)):
+            return data
+        return {**data, "request": {**request, "aim": {**LATER_AIMS, **aim}}}
 
     def __repr_args__(self) -> Iterator[tuple[str, object]]:
         """What `repr` and a notebook show in place of all steps; `value_s` is in weighted seconds."""

@@ -8,8 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimizer.models.shots import UnplannedReason
 from optimizer.problem import Problem, Slot, Span, only_slots
 from optimizer.problem.tasks import Task
+from optimizer.sky.gathered import GatheredCurve
 from optimizer.sky.windows import SkyWindows
 
 WHILE_COUNTING = "while a sub of it counts anything by the odds of clear sky given"
@@ -57,20 +59,29 @@ def is_cut(problem: Problem, counting: Problem, task: Task) -> bool:
     return counting is not problem and spans(counting) != spans(problem)
 
 
-def counts_nothing(windows: SkyWindows, task: Task) -> str:
-    """The sentence for a goal of which no frame counts anything."""
-    assert windows.odds is not None
-    each = np.diff(windows.odds.gathered_s)
-    open_windows = windows[task.target.name].shutter[task.goal.filter]
-    spans = [each[math.floor(window.start_s) : math.ceil(window.end_s)] for window in open_windows]
-    most = max(float(span.max(initial=0.0)) for span in spans)
+def counts_nothing(windows: SkyWindows, task: Task) -> tuple[UnplannedReason, str]:
+    """The reason and the sentence for a goal of which no frame counts anything."""
+    most = 1.0 if windows.odds is None else _most_odds(windows, windows.odds, task)
     if most <= 0:
-        return (
+        return "clear_odds", (
             "the odds of clear sky given are 0 % whenever its shutter may be open; "
             "only odds above 0 % then would let it be planned"
         )
-    return (
-        f"the odds of clear sky given, at most {100 * most:.2g} % while its shutter may be open, make a sub "
-        "of it count less than a thousandth of a weighted second; better odds, a higher weight or longer "
-        "subs would let it be planned"
+    less = "count less than a thousandth of a weighted second"
+    if most >= 1:  # no better odds would help
+        return "night_full", (
+            f"its subs would {less} each tonight; a higher weight or longer subs would let it be planned"
+        )
+    percent = f"{100 * most:.{3 if most >= 0.1 else 2}g}"
+    return "clear_odds", (
+        f"the odds of clear sky given, at most {percent} % while its shutter may be open, make a sub "
+        f"of it {less}; better odds, a higher weight or longer subs would let it be planned"
     )
+
+
+def _most_odds(windows: SkyWindows, odds: GatheredCurve, task: Task) -> float:
+    """The highest odds, 0 to 1, while a task's shutter may be open."""
+    each = np.diff(odds.gathered_s)
+    open_windows = windows[task.target.name].shutter[task.goal.filter]
+    spans = [each[math.floor(window.start_s) : math.ceil(window.end_s)] for window in open_windows]
+    return max(float(span.max(initial=0.0)) for span in spans)

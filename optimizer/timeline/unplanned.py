@@ -14,7 +14,7 @@ from optimizer.models.shots import Unplanned, UnplannedReason
 from optimizer.models.targets import Target
 from optimizer.packing.plan import Plan
 from optimizer.problem import Problem, without_slack
-from optimizer.problem.tasks import Task, worth_planning
+from optimizer.problem.tasks import Task
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.spans import WHOLE_NIGHT, Cause, Windows, intersect
 from optimizer.sky.windows import SkyWindows
@@ -71,9 +71,10 @@ def explain_unplanned(
     only = sum(task.frames_left > 0 for task in problem.tasks) == 1 and not problem.by_time
     names = list(dict.fromkeys(task.target.name for task in short))
     tried = set(names[:MOST_ALONE])
-    counting = counting_only(problem)
+    by_odds = bool(request.night.clear_odds)
+    counting = counting_only(problem) if by_odds else problem
     loose = without_slack(problem, request, windows) if short else problem
-    easier_night = loose, counting_only(loose)
+    easier_night = loose, counting_only(loose) if by_odds else loose
     told: dict[int, Why | None] = {}
     for task in short:
         alone, both = task.target.name in tried, (problem, counting)
@@ -135,8 +136,8 @@ def _by_windows(
             f"its longest window lasts {_minutes(longest_s)}, one sub takes {task.goal.exposure_s:g} s; "
             "a shorter exposure would fit"
         )
-    if not worth_planning(request, task):
-        return "clear_odds", counts_nothing(windows, task)
+    if task.profit == 0:
+        return counts_nothing(windows, task)
     if task.index not in problem.slots_by_task:
         return _no_side(task)
     if frames == 0 and (why := _least_visit(problem, target)) is not None:

@@ -10,6 +10,8 @@ from typing import Any
 import pytest
 
 from optimizer.audit import audit_shot_list, audit_steps
+from optimizer.export.json_file import shots_from_data
+from optimizer.models.base import as_json_data
 from optimizer.models.shots import ShotList, Totals
 from tests.support.hand_laid.list_builder import shot_list
 from tests.support.hand_laid.mutations import asking, changed, edited, later, number_of
@@ -210,6 +212,22 @@ def test_list_of_an_earlier_version_is_said_to_lack_its_value() -> None:
     told = shots.model_copy(update={"totals": Totals(**older)})
     (found,) = audit_shot_list(told).violations
     assert found.message.startswith("value_s is missing, as in a list of an earlier version; plan anew; ")
+
+
+def test_list_of_an_earlier_version_is_held_against_what_it_was_planned_by() -> None:
+    """It knew neither balance nor scarcity nor slack: none of them is asked of it, and its objective stands."""
+    data = as_json_data(shot_list(asking(flipped(), aim__slack_s=0)))
+    for key in ("balance", "scarcity", "slack_s"):
+        del data["request"]["aim"][key]
+    for key in ("targets", "value_s", "set_s", "least_slack_s", "least_slack_step"):
+        del data["totals"][key]
+    shots = shots_from_data(data, "older.shots.json")
+    report = audit_shot_list(shots)
+    assert [(each.rule, each.message.partition(";")[0]) for each in report.violations] == [
+        ("totals", "value_s is missing, as in a list of an earlier version")
+    ]
+    assert report.quality == ()
+    assert "slack_s" not in data["request"]["aim"]  # what was given is left as it is
 
 
 def test_own_list_lets_the_mount_stand_before_a_flip_only_where_it_must() -> None:

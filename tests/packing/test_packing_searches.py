@@ -174,6 +174,31 @@ def test_turns_that_end_in_vain_leave_the_budget_to_others(monkeypatch: pytest.M
     assert budget.left_s > 30.0
 
 
+class _LongTurns(_Turns):
+    """A search of which each turn goes on until it is halted, but no longer than some seconds."""
+
+    def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
+        with self.lock:
+            self.starts.append(plan)
+        for _ in range(400):
+            if budget.halt[0]:
+                return plan
+            self.first_may_end.wait(0.02)
+        raise AssertionError("the turn went on after the time was over")
+
+
+@pytest.mark.parametrize("cores", [1, 2])
+def test_turns_end_with_the_time_however_long_they_were_thought_to_take(
+    monkeypatch: pytest.MonkeyPatch, cores: int
+) -> None:
+    """A try may take several times what is reckoned for it, a turn has thousands of them."""
+    monkeypatch.setattr(os, "cpu_count", lambda: cores)
+    problem, budget, turns = crowded(gap=0.0), Budget(0.1, deterministic=False), _LongTurns()
+    search = MultiStart(turns, Incumbent(problem, problem.most_profit))
+    assert search.improve(Plan(), budget, np.random.default_rng(1)) == Plan()
+    assert len(turns.starts) == cores
+
+
 def test_no_turn_is_begun_where_the_plan_is_near_enough() -> None:
     problem = crowded(gap=0.5)
     start, turns = constructed(problem), _Turns()

@@ -129,6 +129,29 @@ def test_values_of_another_night_are_told_as_such() -> None:
     assert told(night()).notes[0].startswith("Were the sky always clear")
 
 
+def test_one_row_is_not_set_beside_itself() -> None:
+    """A night asked of another one, of whose goals one is left, still counts it by that night's median."""
+    shots = night()
+    target = shots.request.targets[0]
+    alone = target.model_copy(update={"goals": target.goals[:1]})
+    values = (shots.values[0].model_copy(update={"hours_ahead": 52.0, "factor": 1.5}),)
+    found = told(
+        shots.model_copy(
+            update={
+                "request": shots.request.model_copy(update={"targets": (alone,)}),
+                "values": values,
+                "values_carried": True,
+            }
+        )
+    )
+    assert len(found.rows) == 1
+    assert found.notes[0] == (
+        "By the night that this one was asked of, and were the sky always clear, "
+        f"{target.name} could be shot through {target.goals[0].filter} for 52 h in the 28 nights from "
+        "2026-10-20 on: the fewer hours, the more a sub counts tonight."
+    )
+
+
 def test_of_very_many_rows_both_ends_are_shown() -> None:
     target = night().request.targets[2]
     targets = tuple(target.model_copy(update={"name": f"T{number}"}) for number in range(20))

@@ -56,6 +56,26 @@ def test_odds_next_to_none_are_told_by_their_number() -> None:
     )
 
 
+@pytest.mark.parametrize("clear", [{}, odds(("22:00", 100.0))])
+def test_odds_are_not_blamed_where_none_or_the_best_are_given(clear: dict[str, Any]) -> None:
+    """A sub of a hundredth of a second at a weight of a thousandth counts nothing in whole thousandths."""
+    tiny = cradle(goal(exposure_s=0.01), weight=0.001)
+    shots = Night(a_request(tiny, night=clear, aim={"value": "depth"})).plan()
+    (entry,) = shots.unplanned
+    assert (entry.reason, entry.sentence) == (
+        "night_full",
+        "its subs would count less than a thousandth of a weighted second each tonight; "
+        "a higher weight or longer subs would let it be planned",
+    )
+
+
+def test_good_odds_are_told_in_plain_digits() -> None:
+    tiny = cradle(goal(exposure_s=0.01), weight=0.001)
+    shots = Night(a_request(tiny, night=odds(("22:00", 99.7)))).plan()
+    (entry,) = shots.unplanned
+    assert "at most 99.7 % while" in entry.sentence
+
+
 def test_subs_that_count_nothing_are_not_called_crowded_out() -> None:
     """Six hours are open, but the odds are 0 % until 40 minutes before the end of them."""
     late = odds(("02:20", 0.0), ("02:30", 80.0))

@@ -32,11 +32,16 @@ DARK_SLACK_S = 2.0  # edges to the second, rounded either way; straight lines ov
 def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iterator[Violation]:
     """Wrong sums: progress of goals and sets, value, seconds open, dark and by kind, share, least slack.
 
-    `objective` is that of the proof, in weighted seconds.
+    `objective` is that of the proof, in weighted seconds. A list of an earlier version tells none of what its
+    plan is worth: that is one finding, not one for each figure.
     """
     yield from _goals(scene, totals)
-    yield from _value(scene, totals, objective, worth)
-    yield from _set_shares(scene, totals, worth)
+    if "value_s" in totals.model_fields_set:
+        yield from _value(scene, totals, objective, worth)
+        yield from _set_shares(scene, totals, worth)
+        yield from _slack(scene, totals)
+    else:
+        yield _earlier(scene, worth)
     yield from _by_kind(scene, totals)
     exposures = [row for row in scene.rows if row.kind == "expose"]
     opened = sum(row.step.exposure_s or 0 for row in exposures)
@@ -58,7 +63,6 @@ def check_totals(scene: Scene, totals: Totals, objective: float, worth: Worth) -
             f"share says {totals.share:g}; open_shutter_s over dark_s is {share:.6f}",
         )
     yield from _depth(scene, totals)
-    yield from _slack(scene, totals)
     yield from _expected(scene, totals)
     dark = _dark_s(scene)
     if abs(totals.dark_s - dark) > DARK_SLACK_S:
@@ -87,7 +91,7 @@ def _value(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iter
             None,
             abs(less),
             "weighted s",
-            f"{_told(totals, 'value_s')}; the value of the subs is {truth:.6f}, to be rounded down",
+            f"value_s says {totals.value_s:.3f}; the value of the subs is {truth:.6f}, to be rounded down",
         )
     off = abs(worth.set_s - totals.set_s)
     if off > worth.set_forgiven_s:
@@ -96,15 +100,20 @@ def _value(scene: Scene, totals: Totals, objective: float, worth: Worth) -> Iter
             None,
             off,
             "weighted s",
-            f"{_told(totals, 'set_s')}; the filter sets come forward by {worth.set_s:.6f} weighted s",
+            f"set_s says {totals.set_s:.3f}; the filter sets come forward by {worth.set_s:.6f} weighted s",
         )
 
 
-def _told(totals: Totals, key: str) -> str:
-    """What a list says of itself under a key, in words; lists of earlier versions lack some."""
-    if key not in totals.model_fields_set:
-        return f"{key} is missing, as in a list of an earlier version; plan anew"
-    return f"{key} says {getattr(totals, key):.3f}"
+def _earlier(scene: Scene, worth: Worth) -> Violation:
+    """That a list tells nothing of what its plan is worth."""
+    return scene.violation(
+        NAME,
+        None,
+        worth.value_s,
+        "weighted s",
+        "value_s is missing, as in a list of an earlier version; plan anew; "
+        f"the value of the subs is {worth.value_s:.6f}, to be rounded down",
+    )
 
 
 def _set_shares(scene: Scene, totals: Totals, worth: Worth) -> Iterator[Violation]:

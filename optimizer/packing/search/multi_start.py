@@ -39,19 +39,20 @@ class MultiStart:
     def improve(self, plan: Plan, budget: Budget, rng: np.random.Generator) -> Plan:
         """Take turns until the budget is over, the plan is near the bound, or turns go on in vain.
 
-        With a deterministic budget one turn follows the other, else two go on side by side.
+        With a deterministic budget one turn follows the other, else two go on side by side, and those that
+        take longer than was thought are halted, with whatever else shares the budget, when its time is over.
         """
         elite = _Elite(self._incumbent, plan, self._parameters)
-        threads = 1 if budget.deterministic else min(self._parameters.most_threads, os.cpu_count() or 1)
-        if threads == 1:
+        if budget.deterministic:
             self._take_turns(elite, budget, rng)
             self.in_vain = elite.is_in_vain
             return elite.best
+        threads = min(self._parameters.most_threads, os.cpu_count() or 1)
         with ExitStack() as block:
             works = [partial(self._take_turns, elite, budget, one) for one in rng.spawn(threads)]
             beside = [block.enter_context(Background(work, budget.stop)) for work in works]
             for each in beside:  # all of them: to stop one would end whatever else shares the budget
-                each.wait()
+                each.wait(budget.left_s)
         ctrl_c.heed()
         self.in_vain = elite.is_in_vain
         return elite.best

@@ -71,7 +71,7 @@ def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
     return _Search(request, problem, sky).run()
 
 
-class TooManyStates(Exception):
+class TooManyStatesError(Exception):
     """A night whose ways cannot all be told apart at once."""
 
 
@@ -84,9 +84,9 @@ def with_greatest_profit(request: Request, problem: Problem, sky: SkyWindows) ->
         return problem, greatest_profit(request, problem, sky)
     for steps in STEPS:
         rounded = coarse(problem, steps)
-        with contextlib.suppress(TooManyStates):
+        with contextlib.suppress(TooManyStatesError):
             return rounded, greatest_profit(request, rounded, sky)
-    raise TooManyStates
+    raise TooManyStatesError
 
 
 def coarse(problem: Problem, steps: int) -> Problem:
@@ -123,7 +123,7 @@ class _Search:
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
                 if sum(map(len, (*self.inside, *self.left))) > MOST_STATES:
-                    raise TooManyStates
+                    raise TooManyStatesError
             for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
                 self._go_elsewhere(left, timetable)
