@@ -106,7 +106,7 @@ def test_two_first_runs_at_once_both_work(tmp_path: Path) -> None:
     running, cache = [], tmp_path / "cache"
     for name, aim in (("hours", "hours"), ("depth", "depth")):
         (tmp_path / name).mkdir()
-        request(tmp_path / name, *MUCH, ("workers = 1", f'workers = 1\nvalue = "{aim}"'))
+        request(tmp_path / name, *MUCH, ('value = "hours"', f'value = "{aim}"'))
         running.append(started(tmp_path / name, cache))
     assert [process.wait(300) for process in running] == [0, 0]
     assert users_of(cache) == []
