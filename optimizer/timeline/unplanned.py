@@ -303,8 +303,8 @@ def _no_window(
     if cause == "moon_gap":
         widest = float(np.max(track.separation_deg(sky.moon, times)))
         return (
-            f"the Moon is up and within {widest:.1f}° all the while, filter {filter_name} asks for "
-            f"{chosen.moon_gap_deg:g}°; another night or a smaller moon_gap_deg would open it"
+            f"the Moon is up and within {widest:.1f}° all the while, a gap of {chosen.moon_gap_deg:g}° is "
+            "asked for; another night or a smaller moon_gap_deg would open it"
         )
     if cause == "moonlight":
         # a band that is narrow already gains nothing against moonlight by being narrower
