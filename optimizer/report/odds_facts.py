@@ -77,5 +77,5 @@ def gamble_words(request: Request, steps: Sequence[Step]) -> str | None:
         return f"from the first sub to the last the odds are never below {GAMBLE_PERCENT:g} %"
     open_s = sum(stretch.shared_s(*span) for stretch in met for span in opened)
     when = listing([stretch.words(zone) for stretch in met], "and", MOST_STRETCHES)
-    planned = f"{duration(open_s)} of the plan are planned there" if open_s else "nothing is planned there"
+    planned = f"{duration(open_s)} of open shutter lie there" if open_s else "no shutter is open there"
     return f"{when} the odds are below {GAMBLE_PERCENT:g} %: {planned}"

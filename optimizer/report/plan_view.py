@@ -16,7 +16,7 @@ from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
 from optimizer.report.relief_view import relief_parts
 from optimizer.report.scarce_view import scarce_parts
-from optimizer.report.set_words import SetProgress, set_progress
+from optimizer.report.set_words import SetProgress, outside_words, set_progress
 from optimizer.report.slack_words import slack_words
 from optimizer.report.tables import heading, indented, labelled, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
@@ -52,6 +52,8 @@ def plan_view(shots: ShotList) -> RenderableType:
         parts += [Text(), heading("The night in lanes"), plan_lanes(shots)]
     sets = set_progress(shots.request, shots.totals.targets)
     parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals, sets)]
+    if sets and (outside := outside_words(shots.request)) is not None:
+        parts.append(Text(outside, style="dim"))
     parts += scarce_parts(shots)
     if shots.unplanned:
         parts += [

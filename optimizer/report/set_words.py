@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from optimizer.models.request import Request
 from optimizer.models.shots import TargetTotal
+from optimizer.report.words import name
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,16 @@ def counts_sets(request: Request) -> bool:
     return request.aim.balance > 0 and any(
         sum(goal.in_set for goal in target.goals) > 1 for target in request.targets
     )
+
+
+def outside_words(request: Request) -> str | None:
+    """Which goals stand beside a filter set without being part of it; None where there are none."""
+    apart = []
+    for target in request.targets:
+        own = list(dict.fromkeys(name(goal.filter, 12) for goal in target.goals if not goal.in_set))
+        if own and sum(goal.in_set for goal in target.goals) > 1:
+            apart.append(f"{name(target.name)} {', '.join(own)}")
+    return f"Not part of a filter set, each counts by itself: {'; '.join(apart)}." if apart else None
 
 
 def _percent(share: float) -> str:

@@ -100,6 +100,8 @@ def sides_report(comparison: SidesOfNight) -> SidesReport:
 
 def _target(each: TargetSides, problem: Problem) -> TargetChoices:
     own = [task for task in problem.tasks if task.target.name == each.target.name and task.frames_left]
+    # the best of three ways to have it is no advice to have it
+    left_out = each.best is not None and each.taken is None
     return TargetChoices(
         target=each.target.name,
         allowed=each.target.sides,
@@ -114,7 +116,8 @@ def _target(each: TargetSides, problem: Problem) -> TargetChoices:
         },
         best=each.best,
         taken=each.taken,
-        reason=reason(each, counts=not own or any(task.profit for task in own)),
+        reason=reason(each, counts=not own or any(task.profit for task in own))
+        + ("; planned freely, the night has no sub of it" if left_out else ""),
     )
 
 

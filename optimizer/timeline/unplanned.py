@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -34,6 +34,18 @@ REASON_OF: dict[Cause, UnplannedReason] = {
     "moonlight": "moonlight",
     "clear": "blocked",
     "blocked": "blocked",
+}
+# What the rules are called where one of them keeps closed what another, if eased, would open.
+KEEPS_CLOSED: dict[Cause, str] = {
+    "sun": "the Sun",
+    "darkness": "its darkness",
+    "floor": "its floor",
+    "ceiling": "the ceiling",
+    "skyline": "the local horizon",
+    "moon_gap": "moon_gap_deg",
+    "moonlight": "moonlight_mag",
+    "clear": "night.clear",
+    "blocked": "night.blocked",
 }
 STEP_S = 60.0  # for the numbers in sentences only
 MOST_THOROUGH = 12  # targets for which more than one plan is tried
@@ -237,9 +249,23 @@ def why_no_window(
         if cause in causes:
             closer = intersect(left, causes[cause])
             if not closer:
-                return reason, _no_window(request, sky, windows, target, filter_name, cause, left)
+                sentence = _no_window(request, sky, windows, target, filter_name, cause, left)
+                others = {other: open_ for other, open_ in causes.items() if other != cause}
+                if reason != "blocked" and cause != "sun" and (still := _first_to_close(others)):
+                    keeps = f"{KEEPS_CLOSED[still]} keeps it closed"
+                    sentence = f"{sentence.partition('; ')[0]}; easing that alone would not help, {keeps}"
+                return reason, sentence
             left = closer
     raise AssertionError("the rules together leave a window")
+
+
+def _first_to_close(causes: Mapping[Cause, Windows]) -> Cause | None:
+    """The rule with which nothing is left open any more, one after the other; None where something is."""
+    left = WHOLE_NIGHT
+    for cause in REASON_OF:
+        if cause in causes and not (left := intersect(left, causes[cause])):
+            return cause
+    return None
 
 
 def _no_window(
@@ -278,13 +304,15 @@ def _no_window(
     if cause == "moon_gap":
         widest = float(np.max(track.separation_deg(sky.moon, times)))
         return (
-            f"the Moon is up and within {widest:.1f}° all the while, filter {filter_name} asks for "
-            f"{chosen.moon_gap_deg:g}°; another night or a smaller moon_gap_deg would open it"
+            f"the Moon is up and within {widest:.1f}° all the while, a gap of {chosen.moon_gap_deg:g}° is "
+            "asked for; another night or a smaller moon_gap_deg would open it"
         )
     if cause == "moonlight":
+        # a band that is narrow already gains nothing against moonlight by being narrower
+        other = "" if chosen.kind == "narrowband" else "a narrower filter, "
         return (
             f"moonlight brightens its sky by more than {chosen.moonlight_mag:g} mag all the while; "
-            "a narrower filter, a larger moonlight_mag or a night with less Moon would open it"
+            f"{other}a larger moonlight_mag or a night with less Moon would open it"
         )
     return "no clear, unblocked span meets its windows; check night.clear and night.blocked"
 

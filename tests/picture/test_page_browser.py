@@ -69,6 +69,20 @@ def test_page_is_no_wider_than_the_screen(night: str, width: int, open_page: Any
 
 
 @each_night
+@each_width
+def test_no_row_is_torn_and_no_number_leaves_its_unit(night: str, width: int, open_page: Any) -> None:
+    page = open_page(night, width).page
+    torn = "[...document.querySelectorAll('.columns tr')].filter(e => e.getClientRects().length > 1).length"
+    assert page.evaluate(torn) == 0
+    lines = (
+        "[...document.querySelectorAll('.scarce tbody td:nth-child(n+2)')].map(cell => {"
+        " const words = document.createRange(); words.selectNodeContents(cell);"
+        " return words.getClientRects().length })"
+    )
+    assert set(page.evaluate(lines)) <= {1}
+
+
+@each_night
 def test_keyboard_walk_reaches_every_step_and_reads_what_the_list_says(night: str, open_page: Any) -> None:
     shots, page = stored(night), open_page(night).page
     page.focus("#walk")

@@ -75,7 +75,7 @@ def test_the_gamble_is_told_with_its_hours(
     pairs: tuple[tuple[int, float], ...], when: str, minutes: tuple[int, int]
 ) -> None:
     planned_there = duration(open_s(*minutes))
-    assert gamble(*pairs) == f"{when} the odds are below 50 %: {planned_there} of the plan are planned there"
+    assert gamble(*pairs) == f"{when} the odds are below 50 %: {planned_there} of open shutter lie there"
 
 
 def test_a_night_without_a_gamble_says_so() -> None:

@@ -152,3 +152,19 @@ def test_value_is_called_what_it_is() -> None:
     assert " of value (weighted open shutter and the progress" in far(aim={"balance": 0.3}, values=scarce)
     alone = with_shares(0.4, 0.6, in_set=False).request.targets
     assert " of open shutter, this" in far(aim={"balance": 0.3}, request={"targets": alone})
+
+
+def test_goal_beside_a_set_is_said_to_count_by_itself() -> None:
+    """In the terminal and on the page; a target whose other goals make no set has nothing to be told apart."""
+    words = "Not part of a filter set, each counts by itself: Cradle Ha."
+    alone = with_shares(0.2, 0.3, in_set=False)
+    assert words not in text(plan_view(alone))
+    (target,) = alone.request.targets
+    third = target.goals[0].model_copy(update={"exposure_s": 60.0})
+    both = alone.request.model_copy(
+        update={"targets": (target.model_copy(update={"goals": (*target.goals, third)}),)}
+    )
+    beside = alone.model_copy(update={"request": both})
+    assert words in text(plan_view(beside))
+    assert words in page_text(shown_list(beside))
+    assert "Not part of" not in text(plan_view(with_shares(0.2, 0.3)))

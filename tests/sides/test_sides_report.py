@@ -94,6 +94,16 @@ def test_target_below_its_floor_is_impossible_and_that_is_proven() -> None:
     assert reason(each) == "it cannot be shot tonight before, after or across its transit: proven"
 
 
+def test_report_says_of_which_targets_the_freely_planned_night_has_no_sub() -> None:
+    told = {each.target: each for each in sides_report(andromeda()).targets}
+    words = "; planned freely, the night has no sub of it"
+    assert told["Andromeda"].best is not None
+    assert told["Andromeda"].reason.endswith(words)
+    assert told["Pelican"].taken is not None
+    assert words not in told["Pelican"].reason
+    assert words not in told["Hounds"].reason  # out on every side, which says enough
+
+
 def test_report_tells_status_and_bound_of_every_outcome() -> None:
     report = sides_report(andromeda())
     assert SidesReport.model_validate_json(report.model_dump_json(by_alias=True)) == report

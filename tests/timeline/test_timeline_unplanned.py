@@ -183,9 +183,29 @@ def test_moon_is_as_far_as_told(ra_deg: float) -> None:
     """Below the limit always, and a limit just under it would open something."""
     found = told(moonlit(ra_deg, moon_gap_deg=60.0))
     widest = found.number(r"within ([0-9.]+)° all the while")
-    assert widest <= found.number(r"asks for ([0-9.]+)°") == 60.0
+    assert widest <= found.number(r"a gap of ([0-9.]+)° is asked for") == 60.0
+    assert "filter" not in found.only.sentence  # so that filters with the same gap share a row
     assert told(moonlit(ra_deg, moon_gap_deg=widest - 0.1)).windows["Cradle"].shutter["L"]
     assert not told(moonlit(ra_deg, moon_gap_deg=widest + 0.1)).windows["Cradle"].shutter["L"]
+
+
+def test_no_limit_is_said_to_open_what_another_one_keeps_closed() -> None:
+    """The gap alone leaves nothing, and without it moonlight leaves nothing either."""
+    limits = {"moon_gap_deg": 60.0, "moonlight_mag": 0.2}
+    assert not told(moonlit(moonlight_mag=0.2)).windows["Cradle"].shutter["L"]
+    found = told(moonlit(**limits))
+    assert found.only.reason == "moon_too_near"
+    assert "would open it" not in found.only.sentence
+    assert found.only.sentence.endswith("easing that alone would not help, moonlight_mag keeps it closed")
+    assert "smaller moon_gap_deg would open it" in told(moonlit(moon_gap_deg=60.0)).only.sentence
+
+
+@pytest.mark.parametrize(("kind", "advised"), [("broadband", True), ("narrowband", False)])
+def test_no_narrower_filter_is_advised_where_the_band_is_narrow(kind: str, advised: bool) -> None:
+    found = told(moonlit(moonlight_mag=0.1, kind=kind))
+    assert found.only.reason == "moonlight"
+    assert ("a narrower filter" in found.only.sentence) is advised
+    assert "a larger moonlight_mag or a night with less Moon would open it" in found.only.sentence
 
 
 def test_moonlight_names_the_limit() -> None:

@@ -24,7 +24,7 @@ from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import columns_of, table_rows
 from optimizer.report.relief_facts import relief_facts
 from optimizer.report.scarce_facts import COUNTS, scarce_facts
-from optimizer.report.set_words import set_progress
+from optimizer.report.set_words import outside_words, set_progress
 from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
@@ -62,6 +62,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
             set_bars=set_bars(set_progress(plan.request, plan.targets)),
+            outside_sets=outside_words(plan.request) if plan.targets else None,
             counts=COUNTS,
             scarce=scarce_facts(
                 plan.request, facts.night, plan.steps, plan.values, carried=plan.values_carried
