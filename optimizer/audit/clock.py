@@ -6,7 +6,7 @@ import datetime as dt
 import zoneinfo
 
 from optimizer.models.request import Request
-from optimizer.models.shots import iso_utc
+from optimizer.models.site import iso_utc
 
 NIGHT_S = 86400
 REACH_S = 2 * NIGHT_S  # steps farther than this from the origin are refused without a look at their sky

@@ -20,7 +20,8 @@ from optimizer.errors import InputError, InputProblem
 from optimizer.export.atomic import write_atomically
 from optimizer.export.csv_header import header_problem
 from optimizer.models.base import Frozen
-from optimizer.models.shots import Step, iso_utc
+from optimizer.models.shots import Step
+from optimizer.models.site import iso_utc
 from optimizer.reading.files import LARGEST_LIST_BYTES, read_text, refuse
 from optimizer.words import quoted, safe, unit_of
 

@@ -9,7 +9,7 @@ import zoneinfo
 from itertools import pairwise
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, field_validator, model_validator
 
 from optimizer.models.angles import Axis, degrees_from_text
 from optimizer.models.base import FromList, Frozen, KeyedError, Name, Readable, Unreadable
@@ -64,6 +64,14 @@ def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.dat
 
 
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
+
+
+def iso_utc(instant: dt.datetime) -> str:
+    """Write an instant as ISO 8601 in UTC with Z, to the whole second."""
+    return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
 Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent")]
 InstantPercent = Annotated[tuple[Instant, Percent], FromList]
