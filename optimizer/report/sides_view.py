@@ -95,7 +95,8 @@ def _notes(report: SidesReport) -> list[str]:
         "Alone: what the target gets where nothing else counts, other targets only as far as a visit to "
         "them helps it; in the night: beside the others. Difference: the value of that night against the "
         "freely planned one, weighted; below 0.1 % it counts as equal, and of equal ones the one with the "
-        "target higher in the sky is best. Flips: all of that night."
+        "target higher in the sky is best. Flips: all of that night. Moonlight: in V, whatever the filter "
+        "lets count; darkfill windows tells it through each."
     ]
     if any(facts.alone is not None and facts.alone.target_depth_s is not None for facts in choices):
         notes.append(

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from optimizer.models.shots import Unplanned
 from optimizer.report.tables import plain_table
-from optimizer.report.words import name, run_words, sentence_parts
+from optimizer.report.words import advice_words, name, run_words, sentence_parts
 
 LEAST_WIDE = 100  # columns of a terminal; on fewer, two columns share the room of four
 FRAMES_WIDTH = 24  # a filter and its frames are never parted
@@ -73,11 +73,12 @@ def unplanned_parts(entries: Sequence[Unplanned]) -> list[RenderableType]:
     grouped: dict[tuple[str, str], list[Unplanned]] = {}
     for entry in entries:
         grouped.setdefault((entry.target, entry.sentence), []).append(entry)
-    rows, shared = [], dict[str, None]()
+    rows, shared = [], dict[str, int]()
     for (target, sentence), members in grouped.items():
         why, change, advice = sentence_parts(sentence)
         frames = tuple(run_words(each.filter, each.frames, each.exposure_s) for each in members)
         rows.append(_Row(name(target), frames, why, change))
         if advice:
-            shared[advice] = None
-    return [_Folding(rows), *(Text(f"{advice}.", style="dim") for advice in shared)]
+            shared[advice] = shared.get(advice, 0) + 1
+    notes = (advice_words(advice, for_all=of == len(rows)) for advice, of in shared.items())
+    return [_Folding(rows), *(Text(f"{note}.", style="dim") for note in notes)]

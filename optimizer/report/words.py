@@ -78,6 +78,11 @@ def sentence_parts(sentence: str) -> tuple[str, str, str]:
     return why, more, advice
 
 
+def advice_words(advice: str, *, for_all: bool) -> str:
+    """Advice below what was left out; unless it is for all of that, it says for which goals."""
+    return advice if for_all else f"{advice} (where there is no place for it)"
+
+
 def run_words(filter_name: str, frames: int, exposure_s: float) -> str:
     """The subs of one run, as in `Ha 14×300s`, with blanks at which no line is folded."""
     return tied(run_text(name(filter_name, 12), frames, exposure_s))

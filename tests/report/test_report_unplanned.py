@@ -8,6 +8,7 @@ import pytest
 from rich.console import Console, Group
 
 from optimizer.models.shots import Unplanned
+from optimizer.report.picture.progress import left_out
 from optimizer.report.unplanned_view import unplanned_parts
 from optimizer.report.words import TIE
 from optimizer.timeline.unplanned import ADVICE
@@ -70,3 +71,15 @@ def test_sentence_without_a_remedy_is_shown_whole() -> None:
     """As a list written by another hand may have it."""
     for width in (60, 110):
         assert "no reason given" in " ".join(lines([entry("Cradle", "L", "no reason given")], width))
+
+
+def test_advice_that_not_all_rows_share_says_where_it_holds() -> None:
+    closed = entry(
+        "Heart", "OIII", "the Moon is up and within 40.4° all the while; another night would open it"
+    )
+    alike = " ".join(" ".join(lines(NINE, 110)).split())
+    mixed = " ".join(" ".join(lines([closed, *NINE], 110)).split())
+    assert alike.endswith(f"{ADVICE}.")
+    assert mixed.endswith(f"{ADVICE} (where there is no place for it).")
+    assert left_out(NINE)[1] == [ADVICE]
+    assert left_out([closed, *NINE])[1] == [f"{ADVICE} (where there is no place for it)"]

@@ -269,3 +269,11 @@ def test_what_is_left_of_a_share_goes_to_the_later_ones() -> None:
     assert time.share_s(1.0) == pytest.approx(30.0, abs=1.0)  # hardly anything of the first was used
     time.began -= 100.0
     assert time.share_s(1.0) == 0.0
+
+
+def test_moonlight_is_said_to_be_that_before_the_filter() -> None:
+    """`windows` tells moonlight through each filter, of which a narrowband one lets half count."""
+    out = io.StringIO()
+    Console(file=out, width=110, highlight=False).print(sides_view(sides_report(andromeda())))
+    words = " ".join(out.getvalue().split())
+    assert "Moonlight: in V, whatever the filter lets count; darkfill windows tells it through each." in words

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.models.shots import GoalTotal, Unplanned
 from optimizer.report.set_words import SetProgress
-from optimizer.report.words import name, run_text, sentence_parts
+from optimizer.report.words import advice_words, name, run_text, sentence_parts
 from optimizer.words import safe
 
 
@@ -82,14 +82,14 @@ def left_out(entries: Sequence[Unplanned]) -> tuple[list[LeftOut], list[str]]:
     What is the same for all targets of a reason stands with it.
     """
     grouped: dict[str, dict[tuple[str, str], list[str]]] = {}
-    shared: dict[str, None] = {}
+    shared: dict[str, int] = {}
     for entry in entries:
         why, more, advice = sentence_parts(entry.sentence)
         # held together by spaces that do not break
         words = run_text(name(entry.filter, 40), entry.frames, entry.exposure_s).replace(" ", "\u00a0")
         grouped.setdefault(why, {}).setdefault((safe(entry.target), more), []).append(words)
         if advice:
-            shared[advice] = None
+            shared[advice] = shared.get(advice, 0) + 1
     reasons = []
     for why, targets in grouped.items():
         mores = {more for _, more in targets}
@@ -98,4 +98,4 @@ def left_out(entries: Sequence[Unplanned]) -> tuple[list[LeftOut], list[str]]:
             (target, ", ".join(words), "" if same else more) for (target, more), words in targets.items()
         )
         reasons.append(LeftOut(f"{why}; {same}" if same else why, parts))
-    return reasons, list(shared)
+    return reasons, [advice_words(each, for_all=of == len(entries)) for each, of in shared.items()]
