@@ -171,11 +171,11 @@ def test_at_every_moment_the_older_list_is_whole_under_one_of_its_names(
             dies_after(changes, patched)
             write_beside_older({folder / name: b"second" for name in NAMES[:2]}, [folder / NAMES[2]])
             break
-        held = {name: each for name, each in content(folder).items() if not name.startswith(".darkfill-")}
-        outcomes.append(held)
+        now = {name: each for name, each in content(folder).items() if not name.startswith(".darkfill-")}
+        outcomes.append(now)
         for name, each in FIRST.items():
-            assert each in (held.get(name), held.get(f"{name}.old")), changes
-        assert all(held[name] in (b"second", FIRST[name]) for name in NAMES[:2])
+            assert each in (now.get(name), now.get(f"{name}.old")), changes
+        assert all(now[name] in (b"second", FIRST[name]) for name in NAMES[:2])
     assert content(folder) == {**dict.fromkeys(NAMES[:2], b"second"), **older(FIRST)}
     assert outcomes[0] == FIRST
     assert {**outcomes[-1], NAMES[1]: b"second"} == content(folder)
