@@ -139,7 +139,7 @@ def _not_fits(block: bytes) -> Unusable:
 
 
 def _values(raw: bytes, wanted: frozenset[str]) -> tuple[dict[str, Value], dict[str, str]]:
-    """Values of the wanted keywords and of all NAXISn, by keyword; and of some of them what is odd about them.
+    """Values of the wanted keywords and of all NAXISn, by keyword, and what is odd about some of them.
 
     Where a keyword is given twice, the first counts.
     """
