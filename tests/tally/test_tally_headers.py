@@ -208,6 +208,35 @@ def test_a_text_is_continued_as_far_as_the_standard_says() -> None:
     }
 
 
+def test_a_comment_on_a_continued_card_does_not_end_the_text() -> None:
+    raw = raw_frame("OBJECT  = 'Cradle &' / a first", "CONTINUE  'Nebula' / and a second comment")
+    assert of_bytes(raw, "OBJECT").cards == {"OBJECT": "Cradle Nebula"}
+    assert fits.Header.fromstring(raw[:2880])["OBJECT"] == "Cradle Nebula"
+
+
+def test_a_number_that_is_continued_breaks_the_standard() -> None:
+    raw = raw_frame("EXPTIME = 300 / s", "CONTINUE  '5'")
+    header = of_bytes(raw, "EXPTIME")
+    assert (header.cards, header.odd) == ({}, ("the value of EXPTIME breaks the FITS standard",))
+    with pytest.raises(fits.VerifyError):
+        fits.Header.fromstring(raw[:2880])["EXPTIME"]
+
+
+def test_a_text_of_too_many_cards_is_left_out() -> None:
+    """Blanks that are continued over and over would keep the pattern of astropy's cards busy for an hour."""
+    blanks, rest = "CONTINUE  '" + " " * 60 + "&'", ("CONTINUE  'x'", "FILTER  = 'Ha'")
+    header = of_bytes(raw_frame("OBJECT  = 'x&'", *[blanks] * 10_000, *rest), "OBJECT", "FILTER")
+    assert (header.cards, header.odd) == ({"FILTER": "Ha"}, ("OBJECT is continued over more than 40 cards",))
+    header = of_bytes(raw_frame("OBJECT  = 'x&'", *[blanks] * 38, *rest), "OBJECT", "FILTER")
+    assert (header.cards["OBJECT"], header.odd) == ("x" + " " * 60 * 38 + "x", ())
+
+
+def test_keywords_under_hierarch_are_those_that_astropy_sees() -> None:
+    raw = raw_frame("HIERARCH ESO OBJECT = 'other'", "HIERARCH FILTER = 'Ha' / as some cameras write it")
+    assert of_bytes(raw, "OBJECT", "FILTER").cards == {"FILTER": "Ha"}
+    assert fits.Header.fromstring(raw[:2880])["FILTER"] == "Ha"
+
+
 def test_a_name_with_a_colon_and_a_number_stays_a_name() -> None:
     """By `getheader` it would be the number 39: astropy takes it for a record of a distortion table."""
     raw = raw_frame("OBJECT  = 'Abell: 39'")
