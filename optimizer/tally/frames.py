@@ -12,7 +12,7 @@ from typing import Literal
 # `unknown`: no keyword says what the frame is; `other`: one says, and it is none of the four (a master, say).
 Kind = Literal["light", "dark", "flat", "bias", "other", "unknown"]
 Fault = Literal[
-    "cut_short", "being_written", "unreadable", "not_fits", "broken_header", "no_image", "no_file"
+    "cut_short", "being_written", "unreadable", "not_fits", "broken_header", "no_image", "no_file", "circle"
 ]
 
 
