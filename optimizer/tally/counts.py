@@ -1,4 +1,4 @@
-"""Frames of a folder -> what each counts for, what is new, what has vanished; nothing is read or written here."""
+"""Frames of a folder -> what each counts for, what is new, what has vanished. No file is touched here."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
+from typing import Literal
 
 from optimizer.models.request import Request
 from optimizer.models.targets import Goal
@@ -17,7 +18,7 @@ from optimizer.tally.rejects import Rejects
 from optimizer.tally.seen_file import FileKey, Seen
 from optimizer.tally.tally_file import Counts, RowKey
 
-CALIBRATION = ("dark", "flat", "bias")
+CALIBRATION: tuple[Literal["dark", "flat", "bias"], ...] = ("dark", "flat", "bias")
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ def _add(
 
 
 def row_key(matched: Matched, exposure_s: float, evening: str, source: str) -> RowKey:
-    """The row in which a sub of a goal counts; one of a goal in hours has the exposure of the sub, to 1 ms."""
+    """The row in which a sub of a goal counts; one of a goal in hours has the sub's own exposure."""
     goal: Goal = matched.goal
     return RowKey(
         source,

@@ -6,7 +6,7 @@ import math
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Filter
@@ -15,7 +15,6 @@ from optimizer.words import listing, number, place_words, quoted
 
 EXPOSURE_SHARE, EXPOSURE_S = 0.01, 0.5  # exposures as near as the larger of the two are the same
 SETTINGS = ("gain", "offset", "binning")
-_Named = TypeVar("_Named", Target, Filter)
 
 
 @dataclass(frozen=True)
@@ -118,9 +117,7 @@ class Matcher:
         x, y, z = _unit(ra_deg, dec_deg)
         chord = 2 * math.sin(math.radians(self.request.tally_radius_deg) / 2)
         return [
-            target
-            for target, *place in self._places
-            if math.dist((x, y, z), place) <= chord * (1 + 1e-12)
+            target for target, *place in self._places if math.dist((x, y, z), place) <= chord * (1 + 1e-12)
         ]
 
     def _filter(self, asked: Asked) -> tuple[Filter, str] | str:
@@ -145,6 +142,16 @@ def folded(name: str) -> str:
 def same_exposure(goal_s: float, exposure_s: float) -> bool:
     """Whether an exposure counts for a goal of the other one: both in seconds."""
     return abs(goal_s - exposure_s) <= max(EXPOSURE_S, EXPOSURE_SHARE * goal_s) + 1e-9
+
+
+class _HasNames(Protocol):
+    @property
+    def name(self) -> str: ...
+    @property
+    def aliases(self) -> tuple[str, ...]: ...
+
+
+_Named = TypeVar("_Named", bound=_HasNames)
 
 
 def _named(rows: Sequence[_Named], name: str | None) -> list[_Named]:

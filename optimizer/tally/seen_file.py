@@ -13,7 +13,6 @@ from optimizer.tally.tally_file import (
     CellError,
     Reader,
     RowKey,
-    any_text_cell,
     evening_cell,
     exposure_cell,
     text_cell,

@@ -11,7 +11,7 @@ import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any
 
 from optimizer.diagnostics.csv_cells import guarded, plain_number, quoted_cell, rows_of, unguarded
 from optimizer.diagnostics.csv_header import header_problem
