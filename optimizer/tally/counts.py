@@ -149,7 +149,7 @@ def _add(
     evening = evening_of(frame.taken_utc, request.site).isoformat()
     row = row_key(matched, frame.exposure_s, evening, source)
     counting.seen[key] = Seen(row, rejected)
-    by = (*matched.by, frame.used.get("date_obs", ""))
+    by = (*matched.by, frame.used.get("taken_utc", ""))
     told = tuple(dict.fromkeys(word for word in by if word))
     counting.subs.append(Sub(frame.path, row, rejected, before is None, told))
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol, TypeVar
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Filter
-from optimizer.models.targets import Goal, Target
-from optimizer.words import listing, number, place_words, quoted
+from optimizer.models.targets import Goal, Target, same_exposure
+from optimizer.words import folded, listing, number, place_words, quoted
 
-EXPOSURE_SHARE, EXPOSURE_S = 0.01, 0.5  # exposures as near as the larger of the two are the same
 SETTINGS = ("gain", "offset", "binning")
 
 
@@ -132,16 +130,6 @@ class Matcher:
             both = listing((quoted(each.name) for each in named), "and")
             return f"{_told(asked, 'filter', asked.filter)} may mean {both}"
         return f"{_told(asked, 'filter', asked.filter)} is no name or alias of a filter"
-
-
-def folded(name: str) -> str:
-    """A name without what makes no difference: case, blanks, and ways to write the same sign."""
-    return "".join(unicodedata.normalize("NFKC", name).casefold().split())
-
-
-def same_exposure(goal_s: float, exposure_s: float) -> bool:
-    """Whether an exposure counts for a goal of the other one: both in seconds."""
-    return abs(goal_s - exposure_s) <= max(EXPOSURE_S, EXPOSURE_SHARE * goal_s) + 1e-9
 
 
 class _HasNames(Protocol):
