@@ -68,7 +68,7 @@ def with_tally(
     request_path: Path, request: Request, document: Document, *, allow_outside: bool
 ) -> tuple[Request, list[str]]:
     """The request with the counts of its tally added to `done`, and a line for whatever is worth a look."""
-    if request.tally is None:
+    if request.tally is None or not request.targets:
         return request, []
     place = tally_place(request_path, request, document, allow_outside=allow_outside)
     counted = in_hand(request, tally_at(place)[0].rows)

@@ -108,7 +108,8 @@ class TallyReport(Frozen):
     """`darkfill-tally/1`: what became of each file of a folder, and what is in hand of each goal.
 
     `tally` is the file that holds the counts. `copies` have the same name, bytes and date as a file that is
-    counted. `odd` are keywords whose value could not be used. `notes` are sentences on the tally itself.
+    counted. `alike` are counted, and begin at the same instant as another sub of their goal. `odd` are
+    keywords whose value could not be used. `notes` are sentences on the tally itself.
     """
 
     schema_: Literal["darkfill-tally/1"] = Field(alias="schema")
@@ -119,6 +120,7 @@ class TallyReport(Frozen):
     damaged: Annotated[tuple[FileReason, ...], FromList]
     calibration: Annotated[tuple[CalibrationFiles, ...], FromList]
     copies: Annotated[tuple[FileReason, ...], FromList]
+    alike: Annotated[tuple[FileReason, ...], FromList]
     vanished: Annotated[tuple[GoneFile, ...], FromList]
     odd: Annotated[tuple[FileReason, ...], FromList]
     notes: Annotated[tuple[str, ...], FromList]
@@ -158,6 +160,7 @@ def tally_report(
             if kind in counting.calibration
         ),
         copies=reasons((path, f"the same sub as {other}") for path, other in counting.copies),
+        alike=reasons((path, f"begun together with {other}") for path, other in counting.alike),
         vanished=tuple(_gone(*each, counts=counts) for each, counts in gone),
         odd=reasons(counting.odd),
         notes=(*notes, *_named_otherwise(hits or {}), *ignored_lines(counted, place.file)),

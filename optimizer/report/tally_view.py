@@ -27,6 +27,7 @@ def tally_view(report: TallyReport, *, with_goals: bool = False) -> RenderableTy
         kinds = listing((count(len(each.files), each.kind) for each in report.calibration), "and")
         parts += [Text(), heading("Calibration frames, listed and not counted"), indented(Text(kinds))]
     parts += _reasons("Copies, counted once", report.copies)
+    parts += _reasons("Counted, but copies under another name would count twice", report.alike)
     parts += _gone(STILL_COUNT, [file for file in report.vanished if file.counts])
     parts += _gone(NO_LONGER, [file for file in report.vanished if not file.counts])
     parts += _reasons("Keywords that could not be used", report.odd)

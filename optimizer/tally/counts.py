@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -37,8 +38,9 @@ class Counting:
     """What became of each file of a folder; `seen` is what the list of files seen is from now on.
 
     `copies` are files whose sub is counted by another file, with where that lies. `vanished` were counted
-    from this folder and are no longer in it; `aside` of them lie in a folder that is left out now, and no
-    longer count. `odd` has sentences on keywords that could not be used.
+    from this folder and are no longer in it; `aside` were too, and lie in a folder that is left out now: they
+    no longer count. `alike` count and begin at the same instant as another of their goal, with where that
+    lies. `odd` has sentences on keywords that could not be used.
     """
 
     seen: dict[FileKey, Seen]
@@ -49,6 +51,7 @@ class Counting:
     copies: list[tuple[Path, str]] = field(default_factory=list)
     vanished: list[tuple[FileKey, Seen]] = field(default_factory=list)
     aside: list[tuple[FileKey, Seen]] = field(default_factory=list)
+    alike: list[tuple[Path, str]] = field(default_factory=list)
     odd: list[tuple[Path, str]] = field(default_factory=list)
 
 
@@ -74,6 +77,7 @@ def count_frames(
     counting = Counting(dict(seen))
     matcher = Matcher(request)
     first: dict[FileKey, Path] = {}
+    begun: dict[tuple[str, int, dt.datetime | None], Path] = {}
     frames: list[Frame] = []
     for each in found:
         if isinstance(each, Damaged):
@@ -93,6 +97,9 @@ def count_frames(
         matched = _matched(matcher, frame)
         if not isinstance(matched, str):
             first[key] = frame.path
+            other = begun.setdefault((matched.target.name, matched.index, frame.taken_utc), frame.path)
+            if other is not frame.path:
+                counting.alike.append((frame.path, str(PurePath(other).relative_to(folder))))
             rejected = rejects.has(frame.path.relative_to(folder))
             _add(counting, request, frame, key, matched, source, rejected, recount=recount)
         else:
