@@ -34,7 +34,7 @@ def _row(text: str) -> dict[str, str | bytes | None]:
 
 TALLY = [
     Case("alias_of_another_target", request(add("target", 'aliases = ["m 31"]'), add("goal", ANDROMEDA)), """
-    request.toml:21: targets[0].aliases[0] = "m 31" (target "Cradle Nebula"): targets[1].name on line 28 is
+    request.toml:21: targets[0].aliases[0] = "m 31" (target "Cradle Nebula"): targets[1].name on line 29 is
         this name too (case and blanks make no difference); leave it out, or give it to one of the targets
         alone
     """),
