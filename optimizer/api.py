@@ -302,7 +302,7 @@ def tally(
     Example:
         >>> report = tally("images", "my-request.toml", skip_folders=["rejected"])
         >>> [(goal.target, goal.filter, goal.left) for goal in report.goals]
-        [('Cradle', 'L', 12)]
+        [('Cradle', 'L', 2), ('Cradle', 'Ha', 6)]
     """
     from optimizer.export.tally_files import tally_folder
     from optimizer.reading.given import path_given
