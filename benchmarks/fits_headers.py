@@ -4,8 +4,8 @@
 
 Each file has 65 keywords, as a camera's program writes them, and a few pixels: headers are all that is read.
 darkfill walks the folder, reads, checks sizes and makes frames of what it reads; getheader is given the paths
-and reads alone. The disk's cache is warm. Compare within one run only. Prints a table and keeps the figures
-as JSON under benchmarks/results/.
+and reads alone. The disk's cache is warm. Compare within one run only. Prints a table and keeps it, and the
+raw figures as JSON, under benchmarks/results/.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from benchmarks.surroundings import keep, load, surroundings
+from benchmarks.surroundings import RESULTS, keep, load, surroundings
 from optimizer.tally.folder import read_folder
 from optimizer.tally.frames import Frame
 
@@ -37,7 +37,9 @@ def main() -> None:
         paths = write_frames(Path(folder), wanted.files)
         rounds = [one_round(Path(folder), paths) for _ in range(wanted.rounds)]
     figures |= {"load_after": load(), "rounds": rounds}
-    print("\n".join(table(rounds)))
+    text = "\n".join(table(rounds))
+    print(text)
+    (RESULTS / "fits-headers.md").write_text(text + "\n", encoding="utf-8")
     keep("fits-headers.json", figures)
 
 

@@ -198,7 +198,7 @@ class _Fields:
             if year is not None and 1800 <= year <= 2200:
                 self.used["equinox"] = key
                 return year, radesys and radesys.upper()
-            if value is not None and text not in _NOTHING:
+            if value is not None and (text if isinstance(value, str) else value) not in _NOTHING:
                 self.refuse(key, "no year of an equinox")
         return None, radesys and radesys.upper()
 

@@ -2,8 +2,8 @@
 
 Sections (§) are those of the FITS Standard 4.0. To make an object of each card is what takes the time when
 headers are read. So of the cards wanted, plain texts, numbers and truth values are read here; any other form
-of a value is left to astropy's `Card`, a header that strays from the common form to its `Header`. Whichever
-way, a value is what `astropy.io.fits.getheader` has for it.
+of a value, and any card that strays from the common form, is left to astropy. Whichever way, a value is what
+`astropy.io.fits.getheader` has for it.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 import re
 import warnings
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache
 from typing import TYPE_CHECKING, BinaryIO
 
 from optimizer.tally.frames import Fault
@@ -26,6 +26,7 @@ Value = str | int | float | complex | bool | None
 
 BLOCK, CARD = 2880, 80  # bytes, §3.1 and §4.1
 MOST_BLOCKS = 400  # of one header: 14,400 cards
+MOST_CONTINUED = 40  # cards of one text: one of 14,000 would keep astropy busy for an hour
 MOST_UNITS = 100  # headers of one file that are looked through for an image
 MOST_BYTES = 2**63  # no file is that long
 _BITPIX = (8, 16, 32, 64, -32, -64)  # §4.4.1.1
@@ -33,7 +34,8 @@ _STRUCTURE = (
     *("SIMPLE", "XTENSION", "BITPIX", "NAXIS", "GCOUNT", "PCOUNT"),
     *("GROUPS", "ZIMAGE"),  # random groups, §6; a compressed image in a table, §10.1
 )
-_NO_VALUE = (b"        ", b"COMMENT ", b"HISTORY ", b"CONTINUE", b"HIERARCH")
+_NO_VALUE = (b"        ", b"COMMENT ", b"HISTORY ", b"CONTINUE")
+_ASCII = bytes(byte if byte < 128 else ord("?") for byte in range(256))  # as astropy shows what is not ASCII
 # A text without quotes in it, a number, or a truth value, and a comment perhaps: §4.2.1, §4.2.3, §4.2.4.
 _PLAIN = re.compile(
     rb" *(?:'(?P<text>[ -&(-~]*)'|(?P<number>[+-]?(?:\.\d+|\d+(?:\.\d*)?)(?:[ED][+-]?\d+)?)|(?P<truth>[TF]))"
@@ -139,49 +141,54 @@ def _not_fits(block: bytes) -> Unusable:
 
 
 def _values(raw: bytes, wanted: frozenset[str]) -> tuple[dict[str, Value], dict[str, str]]:
-    """Values of the wanted keywords and of all NAXISn, by keyword; and of some of them what is odd about them.
-
-    Where a keyword is given twice, the first counts.
-    """
-    found = _by_blocks(raw, wanted)
-    if found is None:
-        found = _by_astropy(raw, wanted)
+    """Values of the wanted keywords and of all NAXISn, by keyword, and what is odd about some of them."""
     values: dict[str, Value] = {}
     odd: dict[str, str] = {}
-    for keyword, value_of in found.items():
+    for keyword, image, card in _cards(raw, _padded(wanted)):
+        if keyword in values or keyword in odd:
+            continue  # of two cards, the first counts
+        if len(image) > MOST_CONTINUED * CARD:
+            odd[keyword] = f"{keyword} is continued over more than {MOST_CONTINUED} cards"
+            continue
         try:
-            value = values[keyword] = value_of()
+            value = values[keyword] = _value(image) if card is None else _value_of_card(card)
         except Exception:  # whatever astropy raises on a card that breaks the standard
             odd[keyword] = f"the value of {keyword} breaks the FITS standard"
             continue
-        if isinstance(value, str) and "?" in value and not _all_ascii(raw, keyword):
+        if isinstance(value, str) and "?" in value and not image.isascii():
             odd[keyword] = f'{keyword} holds what is not ASCII, read as "?"'
     return values, odd
 
 
-def _all_ascii(raw: bytes, keyword: str) -> bool:
-    cards = (raw[at : at + CARD] for at in range(0, len(raw), CARD))
-    return raw.isascii() or all(card.isascii() for card in cards if card[:8].strip() == keyword.encode())
-
-
-def _by_blocks(raw: bytes, wanted: frozenset[str]) -> dict[str, Callable[[], Value]] | None:
-    """What gives the value of each wanted keyword; None where any card strays from the common form."""
-    if not raw.isascii():
-        return None
-    found: dict[str, Callable[[], Value]] = {}
-    keys = _padded(wanted)
+def _cards(raw: bytes, keys: frozenset[bytes]) -> Iterator[tuple[str, bytes, Card | None]]:
+    """Keyword and image of each card with such a key; beside them astropy's card, if its form is uncommon."""
     for at in range(0, len(raw), CARD):
         key = raw[at : at + 8]
         if key in _NO_VALUE:
             continue
-        if raw[at + 8 : at + 10] != b"= " or key[:1] == b" " or key != key.upper():
-            return None
-        if key in keys or key.startswith(b"NAXIS"):
-            end = at + CARD
-            while raw[end : end + 8] == b"CONTINUE":  # a long string, §4.2.1.2
-                end += CARD
-            found.setdefault(key.decode().rstrip(), partial(_value, raw[at:end]))
-    return found
+        common = raw[at + 8 : at + 10] == b"= " and key[:1] != b" " and key == key.upper()
+        if common and key not in keys and not key.startswith(b"NAXIS"):
+            continue
+        end = at + CARD
+        while raw[end : end + 8] == b"CONTINUE":  # a long string, §4.2.1.2
+            end += CARD
+        image = raw[at:end]
+        if common:
+            yield key.translate(_ASCII).decode().rstrip(), image, None
+            continue
+        keyword, card = _uncommon(image)
+        if keyword.ljust(8).encode() in keys or keyword.startswith("NAXIS"):
+            yield keyword, image, card
+
+
+def _uncommon(image: bytes) -> tuple[str, Card]:
+    """What astropy takes for the keyword of a card, and the card."""
+    from astropy.io.fits.card import Card
+
+    card = Card.fromstring(image.translate(_ASCII))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return card.rawkeyword, card
 
 
 @cache
@@ -191,11 +198,11 @@ def _padded(keys: frozenset[str]) -> frozenset[bytes]:
 
 def _value(image: bytes) -> Value:
     """The value of a card, continued or not; raises what astropy raises where it breaks the standard."""
-    plain = _PLAIN.fullmatch(image, 10)
+    plain = _PLAIN.fullmatch(image, 10) if len(image) == CARD else None
     if plain is None:
         from astropy.io.fits.card import Card
 
-        return _value_of_card(Card.fromstring(image))
+        return _value_of_card(Card.fromstring(image.translate(_ASCII)))
     text, digits, truth = plain.groups()
     if text is not None:
         return str(text, "ascii").rstrip()
@@ -205,22 +212,6 @@ def _value(image: bytes) -> Value:
         return int(digits)
     except ValueError:
         return float(digits.replace(b"D", b"E"))
-
-
-def _by_astropy(raw: bytes, wanted: frozenset[str]) -> dict[str, Callable[[], Value]]:
-    """As `_by_blocks` finds them, of a header in any form that astropy can read."""
-    from astropy.io.fits import Header as AstropyHeader
-
-    text = raw.decode("ascii", "replace").replace("\ufffd", "?")  # as astropy shows what is not ASCII
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        cards = AstropyHeader.fromstring(text).cards
-        found: dict[str, Callable[[], Value]] = {}
-        for card in cards:
-            key = card.rawkeyword
-            if key in wanted or key.startswith("NAXIS"):
-                found.setdefault(key, partial(_value_of_card, card))
-    return found
 
 
 def _value_of_card(card: Card) -> Value:

@@ -49,9 +49,10 @@ def read_folder(
     """Read the headers of all FITS files in a folder and the folders in it; nothing there is changed.
 
     Files end in `.fits`, `.fit` or `.fts`, with or without `.gz` or `.fz`. Links are followed; a file or
-    folder that is reached twice is read once. Left out are folders named in `skip_folders` (in whatever case)
-    and what is hidden, its name beginning with a dot. `tell` is called after each file. `clock` tells the
-    time in seconds since 1970. Raises InputError where `folder` itself is no folder or may not be read.
+    folder that is reached twice is read once. Left out are folders named in `skip_folders` (in whatever case,
+    also where a link leads to them) and what is hidden, its name beginning with a dot. `tell` is called after
+    each file. `clock` tells the time in seconds since 1970. Raises InputError where `folder` itself is no
+    folder or may not be read.
     """
     found = _listed(folder, {name.casefold() for name in skip_folders})
     for done, each in enumerate(found, start=1):
@@ -80,12 +81,13 @@ def _listed(folder: Path, skip: set[str]) -> list[_Listed | Damaged]:
             if named_as_frame or (path.is_symlink() and _in_a_circle(error)):
                 found.append(Damaged(path, _why(error), "circle" if _in_a_circle(error) else "unreadable"))
             continue
+        is_folder = stat.S_ISDIR(status.st_mode)
+        if is_folder and skip and {path.name.casefold(), path.resolve().name.casefold()} & skip:
+            continue
         same = (status.st_dev, status.st_ino)
         again = status.st_ino != 0 and same in seen  # some file systems number nothing
         seen.add(same)
-        if stat.S_ISDIR(status.st_mode):
-            if path.name.casefold() in skip:
-                continue
+        if is_folder:
             if again:
                 if _leads_back(path):
                     found.append(Damaged(path, "the link leads back to a folder that it lies in", "circle"))

@@ -13,6 +13,7 @@ from optimizer.words import shown
 DATES = ("DATE-OBS", "DATE-BEG", "MJD-OBS", "MJD-BEG")
 TIMES = ("TIME-OBS", "TIME-BEG", "UTSTART", "UT")
 _MJD_0 = dt.datetime(1858, 11, 17, tzinfo=dt.UTC)
+_MJD_LAST = 200_000  # in the year 2406
 _TIME = r"(?P<hour>\d{1,2}):(?P<minute>\d{2}):(?P<second>\d{2})(?:\.(?P<part>\d*))?"
 _DATE = r"(?P<year>\d{4})-(?P<month>\d{2})-(?P<day>\d{2})"
 _OLD = r"(?P<day>\d{2})/(?P<month>\d{2})/(?P<year>\d{2})"  # of the years 1900 to 1999 alone
@@ -47,8 +48,10 @@ def begun(cards: Mapping[str, Value]) -> Begun:
         if value is None or value == "":
             continue
         told = value.strip() if isinstance(value, str) else shown_number(value)
-        instant, used = _instant(key, value, cards, odd)
-        if instant is None:
+        try:
+            instant, used = _instant(key, value, cards)
+        except ValueError as error:
+            odd.append(f"{key} = {shown_number(value)} {error}")
             bare = bare or (told, key)
             continue
         if len(used) > 1:
@@ -63,40 +66,32 @@ def shown_number(value: Value) -> str:
     return str(value) if isinstance(value, complex | float) else shown(value)
 
 
-def _instant(
-    key: str, value: Value, cards: Mapping[str, Value], odd: list[str]
-) -> tuple[dt.datetime | None, tuple[str, ...]]:
-    """The instant of one keyword, and the keywords that were needed; what cannot be used is told to `odd`."""
+def _instant(key: str, value: Value, cards: Mapping[str, Value]) -> tuple[dt.datetime, tuple[str, ...]]:
+    """The instant of one keyword, in UTC, and the keywords that were needed.
+
+    Raises ValueError, whose text goes on after the keyword and its value.
+    """
     if key.startswith("MJD"):
-        if isinstance(value, int | float) and not isinstance(value, bool) and 0 < value < 200_000:
-            return _MJD_0 + dt.timedelta(days=value), (key,)
-        odd.append(f"{key} = {shown_number(value)} is no date")
-        return None, ()
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < _MJD_LAST:
+            raise ValueError("is no date")
+        return _MJD_0 + dt.timedelta(days=value), (key,)
     text = value.strip() if isinstance(value, str) else ""
     match = _BEGUN.fullmatch(text) or _BEGUN_OLD.fullmatch(text)
     if match is None:
-        odd.append(f"{key} = {shown_number(value)} is no date")
-        return None, ()
-    parts = match.groupdict()
-    year = int(parts["year"]) + (1900 if len(parts["year"]) == 2 else 0)
-    used: tuple[str, ...] = (key,)
+        raise ValueError("is no date")
+    parts, beside = match.groupdict(), None
     if parts.get("hour") is None:
         beside = _time_beside(cards)
         if beside is None:
-            odd.append(f"{key} = {shown(text)} has no time of day")
-            return None, ()
-        used, clock = (key, beside[0]), beside[1]
-    else:
-        clock = parts
+            raise ValueError("has no time of day")
+    year = int(parts["year"]) + (1900 if len(parts["year"]) == 2 else 0)
     try:
-        day = dt.datetime(year, int(parts["month"]), int(parts["day"]), tzinfo=dt.UTC)
-        instant = day + _since_midnight(clock)
-        if zone := parts.get("zone"):
-            instant = dt.datetime.fromisoformat(f"{instant.replace(tzinfo=None).isoformat()}{zone}")
-    except (ValueError, OverflowError):
-        odd.append(f"{key} = {shown(text)} is no date and time of the calendar")
-        return None, ()
-    return instant.astimezone(dt.UTC), used
+        day = dt.datetime(year, int(parts["month"]), int(parts["day"]))  # noqa: DTZ001 - the zone follows
+        clock = day + _since_midnight(beside[1] if beside else parts)
+        instant = dt.datetime.fromisoformat(f"{clock.isoformat()}{parts.get('zone') or 'Z'}")
+        return instant.astimezone(dt.UTC), (key, beside[0]) if beside else (key,)
+    except (ValueError, OverflowError) as error:
+        raise ValueError("is no date and time of the calendar") from error
 
 
 def _time_beside(cards: Mapping[str, Value]) -> tuple[str, dict[str, str | None]] | None:
