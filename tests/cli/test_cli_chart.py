@@ -124,20 +124,20 @@ def test_missing_package_is_told_with_its_remedy(
 def test_plan_draws_its_page(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path), "--page")
     assert ran.code == 0
-    assert sorted(content(tmp_path)) == sorted([*FILES, "request.2026-10-10.html"])
-    assert f"wrote {tmp_path / 'request.2026-10-10.html'}" in ran.stderr
-    page = (tmp_path / "request.2026-10-10.html").read_text(encoding="utf-8")
-    shots = json.loads((tmp_path / "request.2026-10-10.shots.json").read_text())
+    assert sorted(content(tmp_path)) == sorted([*FILES, "request.2026-11-14.html"])
+    assert f"wrote {tmp_path / 'request.2026-11-14.html'}" in ran.stderr
+    page = (tmp_path / "request.2026-11-14.html").read_text(encoding="utf-8")
+    shots = json.loads((tmp_path / "request.2026-11-14.shots.json").read_text())
     assert f"All {len(shots['steps'])} steps" in page
 
 
 def test_plan_tells_before_the_search_that_its_page_cannot_be_written(tmp_path: Path) -> None:
     path = request(tmp_path)
-    (tmp_path / "request.2026-10-10.html").mkdir()
+    (tmp_path / "request.2026-11-14.html").mkdir()
     ran = darkfill("plan", path, "--page")
     assert ran.code == 2
     assert "this is a folder, not a file" in ran.stderr
-    assert not (tmp_path / "request.2026-10-10.shots.json").exists()
+    assert not (tmp_path / "request.2026-11-14.shots.json").exists()
 
 
 @pytest.mark.parametrize("command", ["chart", "check"])
@@ -154,4 +154,4 @@ def test_request_in_place_of_a_list_is_to_be_planned_first(command: str, ending:
         f'{path}:1: schema = "darkfill-request/1": this is a request, not a shot list; '
         f"plan it first: darkfill plan {path}, then name the shot list that it writes\n"
     )
-    assert "request.2026-10-10.html" not in content(tmp_path)
+    assert [name for name in content(tmp_path) if name.endswith(".html")] == []

@@ -68,7 +68,8 @@ def test_request_as_json_gives_the_same_plan(tmp_path: Path) -> None:
 def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> None:
     path = request(tmp_path, (CLEAR, ""), ("frames = 50", "frames = 2"))
     assert darkfill("plan", path, "--evening", "2026-12-01", "--time-limit", "1.5").code == 0
-    shots = read_json(tmp_path / "request.2026-11-14.shots.json")
+    assert sorted(content(tmp_path)) == [name.replace("11-14", "12-01") for name in FILES]
+    shots = read_json(tmp_path / "request.2026-12-01.shots.json")
     assert (shots.night.evening, shots.request.night.evening.isoformat()) == ("2026-12-01", "2026-12-01")
     assert shots.request.aim.time_limit_s == 1.5
     assert shots.steps[0].start_utc.date().isoformat() in ("2026-12-01", "2026-12-02")

@@ -103,8 +103,10 @@ def test_plan_is_written_before_anything_is_asked(tmp_path: Path, monkeypatch: p
         raise RuntimeError("the sky fell")
 
     monkeypatch.setattr(optimizer.relief, "relieve", broken)
-    assert darkfill("plan", tmp_path / "request.toml", "--relief").code == 5
-    assert sorted(content(tmp_path)) == FILES
+    ran = darkfill("plan", tmp_path / "request.toml", "--relief")
+    assert ran.code == 5
+    assert sorted(content(tmp_path)) == sorted([*FILES, *(f"{name}.old" for name in FILES[:2])])
+    assert [line.split()[0] for line in ran.stderr.splitlines()[:3]] == ["renamed", "wrote", "wrote"]
 
 
 def test_search_stopped_by_hand_is_followed_by_no_more(
