@@ -143,11 +143,14 @@ def test_line_of_progress_tells_files_read() -> None:
     assert line.text(2.0) == "2 s: #####............... 1250 of 5000 files; Ctrl-C changes nothing"
 
 
+NO_HA = ('\n[[targets.goals]]\nfilter = "Ha"\nexposure_s = 600\nhours = 1\n', "")
+
+
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A request with two subs in hand, and its plan."""
     home = tmp_path_factory.mktemp("planned")
-    write_request(home)
+    write_request(home, NO_HA)
     (home / "in-hand.csv").write_text(CSV)
     assert darkfill("plan", home / "request.toml").code == 0
     return home
@@ -175,5 +178,5 @@ def test_a_list_that_takes_more_than_is_wanted_is_still_caught(planned: Path) ->
     shots = planned / "request.2026-11-14.shots.json"
     bare = planned / "bare"
     bare.mkdir()
-    asks = write_request(bare, ('tally = "in-hand.csv"\n', ""), ("frames = 8", "frames = 8\ndone = 7"))
+    asks = write_request(bare, NO_HA, ('tally = "in-hand.csv"\n', ""), ("frames = 8", "frames = 8\ndone = 7"))
     assert darkfill("check", shots, asks).code == 4

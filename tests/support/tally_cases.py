@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from benchmarks.plain_aim import PLAIN_AIM_LINES
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
 from optimizer.tally.frames import Frame
@@ -116,6 +117,7 @@ hours = 1
 workers = 1
 time_limit_s = 3
 """
+TOML += PLAIN_AIM_LINES
 
 
 def write_request(folder: Path, *swaps: tuple[str, str]) -> Path:

@@ -61,7 +61,7 @@ def test_radius_is_kept_across_the_zero_of_right_ascension_and_at_the_pole() -> 
 
 def test_place_of_date_is_told_from_one_of_2000() -> None:
     """Precession moves the place by more than the radius: 0.38 degrees."""
-    of_date = {"object": "P1", "ra_deg": 52.297, "dec_deg": 31.31, "equinox": 2026.9}
+    of_date: dict[str, Any] = {"object": "P1", "ra_deg": 52.297, "dec_deg": 31.31, "equinox": 2026.9}
     assert told(frame(**of_date), tally_radius_deg=0.3).startswith('OBJECT = "P1" is no name')
     assert told(frame(**{**of_date, "equinox": 2000.0}), tally_radius_deg=0.3) == "Cradle Nebula L 120"
 
@@ -139,14 +139,15 @@ def test_a_goal_in_hours_counts_every_exposure() -> None:
 @pytest.mark.parametrize(("key", "letter"), [("gain", "g"), ("offset", "o"), ("binning", "b")])
 def test_settings_decide_where_goals_differ_in_them(key: str, letter: str) -> None:
     row = {**CRADLE, "goals": [{**GOALS[0], key: value} for value in (2, 4)]}
-    assert told(frame(object="Cradle", **{key: 2}), row).endswith(f" {letter}2")
-    assert told(frame(object="Cradle", **{key: 4}), row).endswith(f" {letter}4")
-    assert told(frame(object="Cradle", **{key: 3}), row).endswith(
-        '= 3, and the goals of target "Cradle" ask for 2 or 4'
-    )
-    assert told(frame(object="Cradle", **{key: None}), row) == (
-        f'the header tells no {key}, in which goals of target "Cradle" differ'
-    )
+
+    def with_setting(value: int | None) -> str:
+        keys: dict[str, Any] = {"object": "Cradle", key: value}
+        return told(frame(**keys), row)
+
+    assert with_setting(2).endswith(f" {letter}2")
+    assert with_setting(4).endswith(f" {letter}4")
+    assert with_setting(3).endswith('= 3, and the goals of target "Cradle" ask for 2 or 4')
+    assert with_setting(None) == f'the header tells no {key}, in which goals of target "Cradle" differ'
 
 
 def test_settings_make_no_difference_where_goals_do_not_differ_in_them() -> None:
