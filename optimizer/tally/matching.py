@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol, TypeVar
+from typing import Generic, Protocol, TypeVar
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Filter
@@ -56,12 +56,43 @@ class Matched:
         return self.target.goals[self.index]
 
 
+class _HasNames(Protocol):
+    @property
+    def name(self) -> str: ...
+    @property
+    def aliases(self) -> tuple[str, ...]: ...
+
+
+_Named = TypeVar("_Named", bound=_HasNames)
+
+
+class _Names(Generic[_Named]):
+    """Targets or filters by their names and aliases."""
+
+    def __init__(self, rows: Sequence[_Named]) -> None:
+        self._exact: dict[str, list[_Named]] = {}
+        self._folded: dict[str, list[_Named]] = {}
+        for row in rows:
+            names = (row.name, *row.aliases)
+            for key in dict.fromkeys(names):
+                self._exact.setdefault(key, []).append(row)
+            for key in dict.fromkeys(map(folded, names)):
+                self._folded.setdefault(key, []).append(row)
+
+    def named(self, name: str | None) -> list[_Named]:
+        """Those of this very name, else of a name or alias that differs in case and blanks alone."""
+        if name is None:
+            return []
+        return self._exact.get(name) or self._folded.get(folded(name), [])
+
+
 class Matcher:
     """Finds the goal of a request for a sub, by names, then by place; see `match`."""
 
     def __init__(self, request: Request) -> None:
         """Keep the names and places of the request's targets and filters."""
         self.request = request
+        self._targets, self._filters = _Names(request.targets), _Names(request.filters)
         self._places = [(target, *_unit(target.ra_deg, target.dec_deg)) for target in request.targets]
 
     def match(self, asked: Asked) -> Matched | str:
@@ -86,7 +117,7 @@ class Matcher:
         return Matched(target, index[0], tuple(word for word in told if word))
 
     def _target(self, asked: Asked) -> tuple[Target, str] | str:
-        named = _named(self.request.targets, asked.target)
+        named = self._targets.named(asked.target)
         if len(named) == 1:
             return named[0], asked.key("object", "")
         if named:
@@ -123,33 +154,13 @@ class Matcher:
             if len(self.request.filters) == 1 and not asked.exact:
                 return self.request.filters[0], ""  # a camera without a wheel: nothing else is meant
             return "the header names no filter"
-        named = _named(self.request.filters, asked.filter)
+        named = self._filters.named(asked.filter)
         if len(named) == 1:
             return named[0], asked.key("filter", "")
         if named:
             both = listing((quoted(each.name) for each in named), "and")
             return f"{_told(asked, 'filter', asked.filter)} may mean {both}"
         return f"{_told(asked, 'filter', asked.filter)} is no name or alias of a filter"
-
-
-class _HasNames(Protocol):
-    @property
-    def name(self) -> str: ...
-    @property
-    def aliases(self) -> tuple[str, ...]: ...
-
-
-_Named = TypeVar("_Named", bound=_HasNames)
-
-
-def _named(rows: Sequence[_Named], name: str | None) -> list[_Named]:
-    """Those of this very name, else of a name or alias that differs in case and blanks alone."""
-    if name is None:
-        return []
-    if exact := [row for row in rows if name in (row.name, *row.aliases)]:
-        return exact
-    wanted = folded(name)
-    return [row for row in rows if wanted in {folded(each) for each in (row.name, *row.aliases)}]
 
 
 def _exposed(asked: Asked, target: Target, goals: list[int]) -> tuple[int, tuple[str, ...]] | str:
