@@ -41,6 +41,7 @@ _PLAIN = re.compile(
     rb" *(?:'(?P<text>[ -&(-~]*)'|(?P<number>[+-]?(?:\.\d+|\d+(?:\.\d*)?)(?:[ED][+-]?\d+)?)|(?P<truth>[TF]))"
     rb" *(?:/.*)?"
 )
+_KEY = re.compile(rb"[A-Z0-9_-]+ *")  # §4.1.2.1
 _END = re.compile(rb"END(?:[^A-Z0-9_-]|\Z)")
 _BEGINNINGS = (
     (b"\x89PNG", "a PNG picture"),
@@ -166,7 +167,7 @@ def _cards(raw: bytes, keys: frozenset[bytes]) -> Iterator[tuple[str, bytes, Car
         key = raw[at : at + 8]
         if key in _NO_VALUE:
             continue
-        common = raw[at + 8 : at + 10] == b"= " and key[:1] != b" " and key == key.upper()
+        common = raw[at + 8 : at + 10] == b"= " and _KEY.fullmatch(key)
         if common and key not in keys and not key.startswith(b"NAXIS"):
             continue
         end = at + CARD
@@ -174,7 +175,7 @@ def _cards(raw: bytes, keys: frozenset[bytes]) -> Iterator[tuple[str, bytes, Car
             end += CARD
         image = raw[at:end]
         if common:
-            yield key.translate(_ASCII).decode().rstrip(), image, None
+            yield key.decode().rstrip(), image, None
             continue
         keyword, card = _uncommon(image)
         if keyword.ljust(8).encode() in keys or keyword.startswith("NAXIS"):
@@ -188,7 +189,7 @@ def _uncommon(image: bytes) -> tuple[str, Card]:
     card = Card.fromstring(image.translate(_ASCII))
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return card.rawkeyword, card
+        return card.rawkeyword.strip().upper(), card
 
 
 @cache

@@ -206,7 +206,7 @@ def test_pixels_of_a_gzip_stream_are_not_inflated(tmp_path: Path, monkeypatch: p
             inflated.append(self.tell())
             super().close()
 
-    monkeypatch.setattr("optimizer.tally.folder.gzip.GzipFile", Counting)
+    monkeypatch.setattr(gzip, "GzipFile", Counting)
     assert isinstance(only(path), Frame)
     assert inflated
     assert max(inflated) == BLOCK
@@ -285,8 +285,8 @@ def test_what_may_not_be_read_is_told(tmp_path: Path, monkeypatch: pytest.Monkey
             raise OSError(5, "Input/output error")
         return opened(path, flags)
 
-    monkeypatch.setattr("optimizer.tally.folder.os.scandir", closed_scandir)
-    monkeypatch.setattr("optimizer.tally.folder.os.open", closed_open)
+    monkeypatch.setattr(os, "scandir", closed_scandir)
+    monkeypatch.setattr(os, "open", closed_open)
     assert told(tmp_path) == {
         "a.fits": "",
         "closed": "the folder cannot be read: you may not read it",
