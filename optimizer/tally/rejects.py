@@ -1,0 +1,46 @@
+"""Names of subs that are not good enough, one a line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from pathlib import PurePath
+
+_ENDING = re.compile(r"\.(fits|fit|fts)(\.gz|\.fz)?$", re.IGNORECASE)
+
+
+class Rejects:
+    """A list of names: each is a file's name, with or without its ending, and the folders before it at will.
+
+    `hits` counts for each name, as it was written, the subs that it named.
+    """
+
+    def __init__(self, lines: Iterable[str] = ()) -> None:
+        """Read the lines; empty ones and those that begin with `#` name nothing."""
+        names = [line.strip() for line in lines]
+        self.hits = {name: 0 for name in names if name and not name.startswith("#")}
+        self._by_last: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+        for name in self.hits:
+            parts = tuple(part for part in re.split(r"[/\\]", name) if part not in ("", "."))
+            if parts:
+                self._by_last.setdefault(_bare(parts[-1]), []).append((parts, name))
+
+    def has(self, path: PurePath) -> bool:
+        """Whether a file is named, by its path within the folder that is counted; each hit is noted."""
+        parts = path.parts
+        found = False
+        for wanted, name in self._by_last.get(_bare(parts[-1]), ()):
+            whole = _ENDING.search(wanted[-1]) is None or wanted[-1] == parts[-1]
+            if whole and tuple(parts[-len(wanted) : -1]) == wanted[:-1]:
+                self.hits[name] += 1
+                found = True
+        return found
+
+
+def reject_lines(text: str) -> list[str]:
+    """The lines of a file of names."""
+    return text.splitlines()
+
+
+def _bare(name: str) -> str:
+    return _ENDING.sub("", name)
