@@ -25,7 +25,7 @@ class _BySides(_Search):
 
     def profits(self) -> dict[Visited, int]:
         found: dict[Visited, int] = {}
-        self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.home()
+        self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.first()
         for made in range(self.wanted + 1):
             for state, timetable in self.inside[made].items():
                 self._go_on(state, timetable)
