@@ -64,6 +64,10 @@ class Start:
             and slot.work[0] <= self.at_s <= slot.work[1]
         )
 
+    def is_flipped_on(self, target: Target) -> bool:
+        """Whether the mount is on the flipped side of a target."""
+        return self.slot is not None and (self.slot.target.name, self.slot.side) == (target.name, SIDES[1])
+
     def lead_s(self, rules: Rules) -> int:
         """Seconds of the dither with which a visit that goes on begins; 0 where none is due."""
         return rules.dither_s if self.dithers_first(rules) else 0
