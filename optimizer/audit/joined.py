@@ -119,7 +119,9 @@ def _until(older: ShotList, parts: Sequence[_Part], stands: Begin, begin: Begin)
 
     The mount tracks on if it did so before and does so on the same target and side as that list begins.
     """
-    ended = parts[-1].step.end_utc if parts else older.continues and older.continues.begin.utc
+    ended = None if older.continues is None else older.continues.begin.utc
+    if parts:
+        ended = parts[-1].step.end_utc
     if ended is None or ended >= begin.utc:
         return
     places = [(each.target, each.pier_side, each.stands_since_utc) for each in (stands, begin)]

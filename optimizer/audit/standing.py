@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator
 
 from optimizer.audit.replay import AuditedVisit
@@ -24,25 +25,25 @@ def begin_after(scene: Scene, second: int) -> Begin:
     visits = scene.replay.visits
     visit = visits[-1] if visits else None
     parked = visit is None or scene.rows[-1].kind == "park"
-    seen = _camera(scene)
+    home = _camera(scene, utc)
     if visit is None or parked:
-        return Begin(utc=utc, **seen)
+        return home
     stands = scene.rows[-1].idle_wait
     target = scene.target(visit.target)
-    return Begin(
-        utc=utc,
-        target=None if target is None else target.name,
-        pier_side=SIDE_OF[visit.side],
-        stands_since_utc=scene.clock.instant(visit.end) if stands else None,
-        acquired=not stands and _is_acquired(scene, visit),
-        undithered=0 if stands else _undithered(visit),
-        open_s=_open_s(visit),
-        **seen,
+    return home.model_copy(
+        update={
+            "target": None if target is None else target.name,
+            "pier_side": SIDE_OF[visit.side],
+            "stands_since_utc": scene.clock.instant(visit.end) if stands else None,
+            "acquired": not stands and _is_acquired(scene, visit),
+            "undithered": 0 if stands else _undithered(visit),
+            "open_s": _open_s(visit),
+        }
     )
 
 
-def _camera(scene: Scene) -> dict[str, object]:
-    """The filter in the light path, the end of the latest autofocus, and whether another one is due."""
+def _camera(scene: Scene, utc: dt.datetime) -> Begin:
+    """A parked mount, with the filter in the light path, the latest autofocus, and whether one is due."""
     request, start = scene.request, scene.start
     current = None if start is None else start.begin.filter
     focused = None if start is None else start.focused
@@ -59,7 +60,7 @@ def _camera(scene: Scene) -> dict[str, object]:
         elif row.kind == "expose":
             current, due = row.step.filter, False
     instant = None if focused is None else scene.clock.instant(focused)
-    return {"filter": current, "focused_utc": instant, "focus_due": due}
+    return Begin(utc=utc, filter=current, focused_utc=instant, focus_due=due)
 
 
 def _is_acquired(scene: Scene, visit: AuditedVisit) -> bool:
@@ -125,11 +126,12 @@ def differences(done: Begin, begin: Begin, frames: int, *, told: bool) -> Iterat
             names = [each or "no known filter" for each in (begin.filter, done.filter)]
             yield 1, "filters", f"begin says {names[0]} is set; by the steps done it is {names[1]}"
         if done.focused_utc != begin.focused_utc:
-            texts = [f"{each:%H:%M:%S} UTC" if each else "never" for each in _focused(begin, done)]
+            ends = (begin.focused_utc, done.focused_utc)
+            texts = [f"at {each:%H:%M:%S} UTC" if each else "never" for each in ends]
             yield (
                 _apart_s(begin, done),
                 "s",
-                f"begin says that the latest autofocus ended {texts[0]}; by the steps done it ended {texts[1]}",
+                f"begin says that the latest autofocus ended {texts[0]}; by the steps done {texts[1]}",
             )
         if done.focus_due and not begin.focus_due:
             yield 1, "runs", "an autofocus is due by the steps done, which begin does not say"
@@ -159,10 +161,6 @@ def _place(begin: Begin) -> str:
     side = f" on {SIDE_NAMES[SIDES[begin.pier_side]]}" if begin.pier_side else ""
     since = begin.stands_since_utc
     return f"{'tracks' if since is None else f'stands since {since:%H:%M:%S} UTC on'} {begin.target}{side}"
-
-
-def _focused(*begins: Begin) -> list[object]:
-    return [begin.focused_utc for begin in begins]
 
 
 def _apart_s(one: Begin, other: Begin) -> float:
