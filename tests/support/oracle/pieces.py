@@ -157,7 +157,7 @@ class Night:
         stops = leave if still_s is None else np.full_like(leave, still_s)
         if by_mount:
             stops = depart  # the mount tracks on to its own flip
-        elif flips and still_s is None:
+        elif flips and still_s is None and self._has_acquired(before):
             assert before is not None
             stops = np.where(self._may_track(before, leave, depart), depart, leave)
         arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
@@ -169,6 +169,7 @@ class Night:
         if by_mount:
             assert before is not None
             good &= self._reaches_flip(before, leave, depart) & (still_s is None)
+            good &= self._has_acquired(before)
         return np.where(good, arrive - self.begin, -1)
 
     def _stands_still_since(self, before: Slot | None) -> int | None:
@@ -177,6 +178,10 @@ class Night:
         if before is None or before.index >= 0 or stands is None or stands.stands_since_utc is None:
             return None
         return _second(self.request, stands.stands_since_utc)
+
+    def _has_acquired(self, before: Slot | None) -> bool:
+        """Whether what the mount tracks is centred: else it does not track on until a flip."""
+        return before is None or before.index >= 0 or self.stands is None or self.stands.acquired
 
     def flips(self, before: Slot | None, after: Slot) -> bool:
         """West side directly followed by the east side of one target."""
