@@ -17,9 +17,13 @@ from tests.support.hand_laid.night_builder import NightBuilder
 SHA = "5e" * 32
 
 
-def begin_after(request: Request, steps: Sequence[Step], k: int) -> Begin:
-    """How mount and camera stand as step `k` starts, read from the steps before it by the audit's own route."""
-    scene = Scene.of(request, steps[: k - 1], own_list=False)
+def begin_after(request: Request, steps: Sequence[Step], k: int, begin: Begin | None = None) -> Begin:
+    """How mount and camera stand as step `k` starts, read from the steps before it by the audit's own route.
+
+    `begin` is where these themselves go on with a night.
+    """
+    begins = None if begin is None else {0: begin}
+    scene = Scene.of(request, steps[: k - 1], own_list=False, begins=begins)
     return stands_after(scene, scene.clock.seconds(steps[k - 1].start_utc))
 
 
@@ -31,9 +35,11 @@ def renumbered(steps: Iterable[Step]) -> tuple[Step, ...]:
     return tuple(step.model_copy(update={"step": n}) for n, step in enumerate(steps, start=1))
 
 
-def rest_of(request: Request, steps: Sequence[Step], k: int) -> tuple[tuple[Step, ...], Continues]:
+def rest_of(
+    request: Request, steps: Sequence[Step], k: int, begin: Begin | None = None
+) -> tuple[tuple[Step, ...], Continues]:
     """The steps from `k` on, numbered anew, and where they begin."""
-    begin = begin_after(request, steps, k)
+    begin = begin_after(request, steps, k, begin)
     return renumbered(steps[k - 1 :]), going_on(begin, range(1, k))
 
 
@@ -60,7 +66,8 @@ def cut(shots: ShotList, k: int, **begin: Any) -> ShotList:
     It begins as the steps before it say, but for what `begin` says. Totals and proof stay those of the whole
     list: nothing here asks them.
     """
-    steps, continues = rest_of(shots.request, shots.steps, k)
+    before = None if shots.continues is None else shots.continues.begin
+    steps, continues = rest_of(shots.request, shots.steps, k, before)
     request = counted(shots.request, shots.steps[: k - 1])
     night = request.night
     origin = dt.datetime.combine(night.evening, dt.time(0), tzinfo=dt.UTC)
