@@ -47,7 +47,7 @@ def command(
             asked, told = with_counts_of(own.request, asked)
             if told is not None:
                 say(told)
-        report = audit(read.steps, asked)
+        report = audit(read.shots or read.steps, asked)
     elif read.shots is not None:
         report = audit(read.shots)
     else:
@@ -55,7 +55,7 @@ def command(
     if as_json:
         print_json(report)
     else:
-        show(audit_view(report))
+        show(audit_view(report, read.shots))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 
 
