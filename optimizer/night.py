@@ -16,8 +16,9 @@ import time
 from functools import cached_property
 
 from optimizer import ctrl_c
-from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of
+from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of, scarcity_told
 from optimizer.audit import audit_shot_list
+from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.packing.phases import Progress
@@ -41,9 +42,15 @@ class Night:
     Args:
         request: The request, or what `load` returned. Making a night of it takes no time: nothing is
             computed.
+        continues: The older list with which this night goes on, and how mount and camera stand as it does;
+            None: a night from dusk. The request's `blocked` must hold everything before that.
+        older: That older list, where it is at hand. Its values are kept, and what is left of it is where the
+            search begins.
 
     Attributes:
         request: The request as given.
+        continues: As given.
+        older: As given.
         sky: Sun, Moon and clock from one solar noon to the next.
         windows: When the shutter may be open on each target through each filter, and what closes it.
         scarcity: Hours in which each goal may be shot in the nights to come, and how much more it counts.
@@ -56,9 +63,15 @@ class Night:
         True
     """
 
-    def __init__(self, request: Request | LoadedRequest) -> None:
-        """Keep the request; nothing is computed or searched yet. Raises TypeError for anything else."""
+    def __init__(
+        self,
+        request: Request | LoadedRequest,
+        continues: Continues | None = None,
+        older: ShotList | None = None,
+    ) -> None:
+        """Keep what is given; nothing is computed or searched yet. Raises TypeError for another request."""
         self.request: Request = request_given(request, "Night()")
+        self.continues, self.older = continues, older
         self._solution: Solution | None = None
         self._shots: ShotList | None = None
 
@@ -79,12 +92,19 @@ class Night:
     @cached_property
     def scarcity(self) -> Scarcity:
         """How scarce the goals are: counted once, and kept by every night that is asked of this one."""
+        if self.older is not None:
+            return scarcity_told(self.older.values, self.request, self.sky)
         return scarcity_of(self.request, self.sky)
 
     @cached_property
     def problem(self) -> Problem:
-        """The packing problem of the night, in whole seconds."""
-        return build_problem(self.request, self.windows, self.scarcity.factors(self.request))
+        """The packing problem of the night, in whole seconds.
+
+        Raises ValueError where the mount tracks a target, as the night goes on, that the request does not
+        have: one that shall be shot no more must stay in it, complete.
+        """
+        begin = None if self.continues is None else self.continues.begin
+        return build_problem(self.request, self.windows, self.scarcity.factors(self.request), begin)
 
     def plan(self, tell: Progress | None = None, began: float | None = None) -> ShotList:
         """Plan the night, once, and audit the plan; a second call returns the same list.
@@ -111,7 +131,13 @@ class Night:
         if self._shots is None:
             solution = self.search(tell, time.monotonic() if began is None else began)
             unaudited = unaudited_list(
-                self.request, self.sky, self.windows, self.problem, solution, self.scarcity
+                self.request,
+                self.sky,
+                self.windows,
+                self.problem,
+                solution,
+                self.scarcity,
+                self.continues,
             )
             self._shots = unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
         return self._shots
@@ -188,7 +214,8 @@ class Night:
         """
         request = request_given(changed, "ask()", targets_needed=True)
         limit_s = seconds_given(limit_s, "ask()", "limit_s")
-        night = Night(request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap")))
+        timed = request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap"))
+        night = Night(timed, self.continues, self.older)
         if self._solution is None:
             self._search_unbroken()
         if _same_sky(request, self.request):

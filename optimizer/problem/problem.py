@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
+from optimizer.models.continues import Begin
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
@@ -16,6 +17,7 @@ from optimizer.problem.filter_sets import Worth, worth_of
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import Slot, slots_of
+from optimizer.problem.start import DUSK, STANDING, Start, start_of
 from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of, worth_planning
 from optimizer.sky.windows import SkyWindows
 
@@ -30,6 +32,7 @@ class Problem:
     slots: tuple[Slot, ...]
     profit_unit: Fraction  # weighted seconds in one unit of profit
     worth: Worth = field(default_factory=Worth)
+    start: Start = DUSK
 
     @cached_property
     def run_lengths(self) -> RunLengths:
@@ -55,6 +58,10 @@ class Problem:
             and before.target.name == after.target.name
             and (before.side, after.side) == SIDES
         )
+
+    def stays(self, before: Slot | None, after: Slot) -> bool:
+        """Whether a visit goes on with what is tracked as the plan begins, without a slew."""
+        return before is not None and before.index == STANDING and self.start.stays_in(after)
 
     def flips_by_itself(self, before: Slot | None, after: Slot) -> bool:
         """Whether that flip is the mount's own: it tracks on until it turns."""
@@ -94,6 +101,8 @@ class Problem:
         if rules.focus_every_s is None:
             return False
         if not (rules.focus_on_new_target or rules.focus_on_filter_change):
+            return True
+        if any(self.start.stays_in(slot) for slot in self.slots):
             return True
         if rules.flips and not rules.focus_after_flip:
             return True
@@ -143,14 +152,19 @@ class Problem:
         return float(profit * self.profit_unit)
 
 
-def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTORS) -> Problem:
+def build_problem(
+    request: Request, sky: SkyWindows, factors: Factors = NO_FACTORS, begin: Begin | None = None
+) -> Problem:
     """Prepare the whole night in whole seconds; the order of the targets in the file makes no difference.
 
-    `factors` are those by which the frames of scarce goals count more.
+    `factors` are those by which the frames of scarce goals count more. `begin` is where a list begins that
+    goes on with a night, None: at home. Raises ValueError where the mount then tracks a target that the
+    request does not have: one that shall be shot no more must stay in it, complete.
     """
     tasks, unit = tasks_of(request, sky, factors)
     slots, worth = _slots(request, sky, tasks), worth_of(request, tasks)
-    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth)
+    start = start_of(request, sky, begin)
+    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth, start)
 
 
 def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Slot, ...]:

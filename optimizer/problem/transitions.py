@@ -9,6 +9,7 @@ from optimizer.mount.axes import DRIFT_DEG_S, HOME, SAFETY_S
 from optimizer.mount.zones import HALF_TURN_S
 from optimizer.problem.problem import Problem
 from optimizer.problem.slots import Slot
+from optimizer.problem.tasks import Task
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,10 @@ class Transition:
 
 
 def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
-    """Tell the motion between two slots, or from home where `before` is None."""
+    """Tell the motion between two slots, or from home where `before` is None.
+
+    From where the mount stands as the plan begins (the start's slot) the wait counts from then.
+    """
     mount, latitude_deg = problem.rules, problem.rules.latitude_deg
     start = HOME if before is None else before.axes(0, latitude_deg)
     end = after.axes(0, latitude_deg)
@@ -68,6 +72,44 @@ def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
     shortest_s = min(problem.tasks[task].frame_s for task in before.shutter)
     earliest = before.work[0] + shortest_s + transition(problem, before, after).floor_s
     return earliest <= after.work[1]
+
+
+def may_begin(problem: Problem, slot: Slot) -> bool:
+    """Whether a slot can be the first of the plan, as far as its order goes."""
+    start = problem.start.slot
+    if start is None or not problem.flips_between(start, slot):
+        return True
+    by_mount = problem.rules.flip_by == "mount"
+    return problem.rules.flip_by != "never" and (not by_mount or _mount_reaches_flip(problem, start, slot))
+
+
+def soonest_s(problem: Problem, slot: Slot, task: Task, leaves_s: int) -> int:
+    """The soonest second at which a task's first shutter may open in the first visit of a plan.
+
+    The mount leaves at `leaves_s` at the soonest, if it leaves at all. A focus run is counted where one must
+    lie before the run (`focuses_at_start`).
+    """
+    start, rules = problem.start, problem.rules
+    flips, stays = problem.flips_between(start.slot, slot), problem.stays(start.slot, slot)
+    changes = not (flips or stays) or task.goal.filter != start.filter
+    seconds = task.change_s if changes else 0
+    seconds += rules.focus_s if focuses_at_start(problem, slot, task) else 0
+    if stays:
+        return start.at_s + start.lead_s(rules) + seconds
+    arrives = leaves_s + problem.slew_seconds(start.slot, start.at_s, slot, leaves_s)
+    return max(slot.work[0], arrives) + problem.acquisition_s(start.slot, slot) + seconds
+
+
+def focuses_at_start(problem: Problem, slot: Slot, task: Task) -> bool:
+    """Whether a focus run must lie before a task's run, if it is the first of the plan: cadence included."""
+    start, rules = problem.start, problem.rules
+    if rules.focus_every_s is not None and start.focused_s is None:
+        return True
+    flips = problem.flips_between(start.slot, slot)
+    changes = task.goal.filter != start.filter
+    if problem.stays(start.slot, slot):
+        return rules.focus_on_filter_change and changes
+    return problem.focuses_on_arrival(flips, not flips or changes)
 
 
 def _mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from optimizer.models.rig import SIDES
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import transition
+from optimizer.problem.transitions import soonest_s, transition
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
     nodes = []
     for index, spans in slot.shutter.items():
         task = problem.tasks[index]
-        arrival_s = slot.work[0] + least_arrival_s(problem, slot, task)
+        arrival_s = _first_arrival_s(problem, slot, task)
         shares = _filter_shared(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
             most = min(task.frames_left, (closes - opens + task.download_s) // task.frame_s)
@@ -71,6 +71,19 @@ def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     if slot.side != SIDES[1]:
         return acquire_s + by_slew
     return acquire_s + min(by_slew, _focus_s(problem, flips=True, changes=False))
+
+
+def _first_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """The soonest second at which a task's first shutter may open in any visit of a slot.
+
+    Whoever goes elsewhere first is there no sooner than by the straight way, as far as axes, centring and
+    focus go. Only where a visit may go on, its dither could take longer than to leave and come back.
+    """
+    start, anyhow_s = problem.start, slot.work[0] + least_arrival_s(problem, slot, task)
+    if not start.is_begun:
+        return anyhow_s
+    straight_s = soonest_s(problem, slot, task, start.at_s)
+    return min(straight_s, anyhow_s) if start.stays_in(slot) else max(straight_s, anyhow_s)
 
 
 def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:

@@ -24,6 +24,7 @@ from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceN
 from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import SLOWEST
+from optimizer.problem.transitions import may_begin, soonest_s
 
 
 class RuinAndRecreate:
@@ -83,7 +84,10 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
     own = np.arange(len(arcs)), graph.node_slot
     arcs[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
     soonest[own], fresh[own] = graph.open_s, graph.focused_within
-    if problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
+    if problem.start.is_begun:
+        soonest[:, -1] = [_first_of_plan_s(graph, node) for node in graph.nodes]
+        fresh[:, -1] = graph.focused_at_start
+    elif problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
         firsts = zip(arrives, graph.nodes, strict=True)
         soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
     profits, step_s = _profits(graph, parameters)
@@ -99,6 +103,7 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         arcs=np.ascontiguousarray(arcs),
         soonest=soonest,
         fresh=np.ascontiguousarray(fresh),
+        focused_s=_focused_s(graph),
         profits=profits,
         step_s=step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
@@ -168,6 +173,23 @@ def _first_s(graph: RunGraph, node: Node) -> int:
     """When the night's first shutter may open at the soonest, if it is this one."""
     rules, slot = graph.problem.rules, graph.slots[node.slot]
     return slot.work[0] + rules.centre_s + rules.settle_s + node.task.change_s + rules.focus_s - graph.zero_s
+
+
+def _focused_s(graph: RunGraph) -> int:
+    """When the focus run ended that serves as the plan begins; 0 where none does, or none is asked for."""
+    focused_s = graph.problem.start.focused_s
+    if focused_s is None or graph.problem.rules.focus_every_s is None:
+        return 0
+    return focused_s - graph.zero_s
+
+
+def _first_of_plan_s(graph: RunGraph, node: Node) -> int:
+    """The same where the plan begins within a night, from where the mount stands."""
+    problem, slot = graph.problem, graph.slots[node.slot]
+    if not may_begin(problem, slot):
+        return _far_s(graph)
+    leaves_s = max(problem.start.at_s, slot.motion[0])
+    return max(node.opens, soonest_s(problem, slot, node.task, leaves_s)) - graph.zero_s
 
 
 def _lengths_s(problem: Problem, node: Node) -> Ints:
