@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal, TypeAlias, get_args, overload
 if TYPE_CHECKING:
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList, Step
+    from optimizer.reading.evening import Tonight
     from optimizer.reading.load import LoadedRequest
     from optimizer.report.flip_facts import FlipReport
     from optimizer.report.picture.shown import ShownPlan
@@ -36,14 +37,15 @@ def load(
 
     Args:
         path: The file; its ending says which of the two it is.
-        evening: The civil date at the site on which the night begins, in place of the file's: a date, or text
-            like "2026-11-14".
+        evening: The civil date at the site on which the night begins, in place of the file's: a date, text
+            like "2026-11-14", or "tonight" for the night that runs or comes next, counted from noon to noon
+            in the site's time zone.
         include_outside: Let the request include files from outside its own folder.
         targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
 
     Returns:
         The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
-        says what each name from the catalogue stands for. Every function here takes it as it is.
+        says what "tonight" and each name from the catalogue stand for. Every function here takes it as it is.
 
     Raises:
         InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with
@@ -59,7 +61,7 @@ def load(
     return load_request(
         Path(path),
         allow_outside=include_outside,
-        evening=_date(evening),
+        evening=_evening(evening),
         evening_from="load()",
         targets_needed=targets_needed,
     )
@@ -84,8 +86,9 @@ def load_shots(path: str | Path, *, steps_only: bool = False) -> ShotList | tupl
         InputError: The file cannot be used, or is CSV and the whole list is wanted.
 
     Example:
-        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
-        >>> shots.steps == load_shots("plans/first-night/stored/request.shots.csv", steps_only=True)
+        >>> shots = load_shots("plans/first-night/stored/request.2026-10-10.shots.json")
+        >>> csv = "plans/first-night/stored/request.2026-10-10.shots.csv"
+        >>> shots.steps == load_shots(csv, steps_only=True)
         True
     """
     from optimizer.export.shot_files import read_shots
@@ -163,7 +166,7 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
             path.
 
     Example:
-        >>> audit(load_shots("plans/first-night/stored/request.shots.json")).violations
+        >>> audit(load_shots("plans/first-night/stored/request.2026-10-10.shots.json")).violations
         ()
     """
     from optimizer.audit import audit_shot_list, audit_steps
@@ -270,8 +273,9 @@ def save(
             EVENING being the night's date like 2026-11-14. Or the name of the JSON file, ending in .json: the
             CSV gets the same name with the ending .csv.
         page: Draw the night as well: a page for any browser, ending in .html, with the list's name.
-        replace: Replace whatever files have these names. Otherwise files are only replaced where the JSON
-            among them is a list of the same evening and site.
+        replace: Replace whatever files have these names. Otherwise they must belong to a list of the same
+            evening and site; those of another plan of that night are kept as NAME.old (then NAME.old.2, and
+            so on), an older page as well.
 
     Returns:
         The files written: JSON, CSV, and the page where one is wanted.
@@ -282,7 +286,7 @@ def save(
         optimizer.errors.UnauditedError: The list was never audited, or its audit found violations.
 
     Example:
-        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
+        >>> shots = load_shots("plans/first-night/stored/request.2026-10-10.shots.json")
         >>> [path.name for path in save(shots, "nights")]
         ['2026-10-10.shots.json', '2026-10-10.shots.csv']
     """
@@ -348,7 +352,7 @@ def chart(
         optimizer.errors.PrintingMissingError: PNG or PDF is wanted and the extra `print` is not installed.
 
     Example:
-        >>> chart(load_shots("plans/first-night/stored/request.shots.json"))[:15]
+        >>> chart(load_shots("plans/first-night/stored/request.2026-10-10.shots.json"))[:15]
         '<!doctype html>'
     """
     from optimizer.report.picture.files import chart_bytes
@@ -380,7 +384,8 @@ def _within(asked: Asked, time_limit_s: float | None, caller: str) -> Request:
     return request.with_aim(time_limit_s=seconds_given(time_limit_s, caller, "time_limit_s"))
 
 
-def _date(evening: dt.date | str | None) -> dt.date | None:
+def _evening(evening: dt.date | str | None) -> dt.date | Tonight | None:
+    from optimizer.reading.evening import EVENING_LIKE, evening_from_text
     from optimizer.reading.given import refused
 
     if isinstance(evening, dt.datetime):
@@ -392,6 +397,6 @@ def _date(evening: dt.date | str | None) -> dt.date | None:
         kind = type(evening).__name__
         raise TypeError(f"load(): evening takes a date or text like 2026-11-14, not {kind}")
     try:
-        return dt.date.fromisoformat(evening)
+        return evening_from_text(evening)
     except ValueError:
-        raise refused("load()", "evening", evening, "is no date", "write it like 2026-11-14") from None
+        raise refused("load()", "evening", evening, "is no date", EVENING_LIKE) from None

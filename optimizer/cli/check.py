@@ -12,7 +12,8 @@ from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
 EXAMPLE = (
-    "Example: darkfill check plans/first-night/stored/request.shots.csv plans/first-night/request.toml   "
+    "Example: darkfill check plans/first-night/stored/request.2026-10-10.shots.csv "
+    "plans/first-night/request.toml   "
     "names each broken rule with step and amount. A JSON list carries its request; a CSV list needs one."
 )
 

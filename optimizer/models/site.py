@@ -210,6 +210,19 @@ def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.d
     return start, start + dt.timedelta(days=1)
 
 
+def evening_at(now: dt.datetime, longitude_deg: float, time_zone: str) -> dt.date:
+    """The civil date on which the night begins that runs at an instant or comes next.
+
+    A night is counted from 12:00 to 12:00 in the site's time zone; `now` has a time zone of its own. A night
+    that is over by its `night_span` is never meant: in a zone far from the site's own, such as UTC for a site
+    in Australia, 12:00 may be late in the evening.
+    """
+    local = now.astimezone(zoneinfo.ZoneInfo(time_zone))
+    evening = local.date() - dt.timedelta(days=local.hour < 12)
+    _, end = night_span(Night.model_construct(evening=evening), longitude_deg, time_zone)
+    return evening + dt.timedelta(days=now >= end)
+
+
 def with_degrees(data: Any, axes: tuple[Axis, ...]) -> Any:
     """Turn text angles (`latitude`, `ra`...) into their `_deg` twins; both at once is an error.
 

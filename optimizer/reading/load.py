@@ -13,6 +13,7 @@ from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
 from optimizer.reading.checking import checked
+from optimizer.reading.evening import Tonight
 from optimizer.reading.include import gather
 from optimizer.words import place_words, safe
 
@@ -23,7 +24,8 @@ EVENING_OPTION = "--evening"
 class LoadedRequest:
     """A valid request, one line for each thing in it worth a second look, and its fingerprint.
 
-    `resolved` says what each catalogue name stands for, with its place, where the catalogue gave it.
+    `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
+    where the catalogue gave it.
     """
 
     request: Request
@@ -36,7 +38,7 @@ def load_request(
     path: Path,
     *,
     allow_outside: bool = False,
-    evening: dt.date | None = None,
+    evening: dt.date | Tonight | None = None,
     evening_from: str = EVENING_OPTION,
     targets_needed: bool = True,
 ) -> LoadedRequest:
@@ -50,9 +52,9 @@ def load_request(
     """
     document = gather(path, allow_outside=allow_outside, evening=evening, evening_from=evening_from)
     request = checked(document, Request if targets_needed else RigRequest)
-    return LoadedRequest(
-        request, advice(request, document), sha256_of(request), tuple(_resolved(request, document))
-    )
+    tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
+    resolved = (*tonight, *_resolved(request, document))
+    return LoadedRequest(request, advice(request, document), sha256_of(request), resolved)
 
 
 def request_from_data(data: dict[str, Any], name: str) -> Request:

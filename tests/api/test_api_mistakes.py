@@ -28,7 +28,7 @@ from optimizer import (
 from tests.support.cli_cases import request
 from tests.support.timeline_nights import a_request
 
-STORED = Path(__file__).parents[2] / "plans" / "first-night" / "stored" / "request.shots.json"
+STORED = Path(__file__).parents[2] / "plans" / "first-night" / "stored" / "request.2026-10-10.shots.json"
 FILE = "plans/first-night/request.toml"
 READ_FIRST = "load(path) reads a request first"
 

@@ -109,7 +109,9 @@ def test_trap_4_plans_need_no_network_no_cache_and_warn_of_nothing(evening: str,
     done, tried = _run(RUN, tmp_path, "plan", request, "--time-limit", "1", "--evening", evening)
     _judge(done, tried)
     written = sorted(path.name for path in Path(request).parent.glob("*.shots.*"))
-    assert written == (["request.shots.csv", "request.shots.json"] if done.returncode == 0 else [])
+    assert written == (
+        [f"request.{evening}.shots.{ending}" for ending in ("csv", "json")] if done.returncode == 0 else []
+    )
     assert (done.returncode == 0) == ("wrote" in done.stderr)
 
 
