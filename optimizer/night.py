@@ -21,8 +21,9 @@ from optimizer.audit import audit_shot_list
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
+from optimizer.packing.older_steps import OlderSteps
 from optimizer.packing.phases import Progress
-from optimizer.packing.solution import Solution, WarmStart
+from optimizer.packing.solution import Known, Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.given import check_targets, request_given, seconds_given, share_given
@@ -143,15 +144,17 @@ class Night:
         return self._shots
 
     def search(
-        self, tell: Progress | None = None, began: float | None = None, warm_start: WarmStart | None = None
+        self, tell: Progress | None = None, began: float | None = None, warm_start: Known | None = None
     ) -> Solution:
         """Search for the best plan as far as the packing goes, once: no steps yet, no audit.
 
         A second call returns the same solution. `tell` and `began` are as in `plan`, but without `began` the
-        time limit is for the search alone; `warm_start` is that of a night much like this one, to start
-        from.
+        time limit is for the search alone; `warm_start` is what is known of a night much like this one, to
+        start from, instead of what is left of an older list.
         """
         if self._solution is None:
+            if warm_start is None:
+                warm_start = self._rest_of_older()
             problem = self.problem
             spent_s = 0.0 if began is None else time.monotonic() - began
             self._solution = solve(problem, tell, warm_start, spent_s)
@@ -236,7 +239,7 @@ class Night:
             raise ValueError(f"without {name} there is no target left")
         return self.request.model_copy(update={"targets": left})
 
-    def _search_unbroken(self, warm_start: WarmStart | None = None) -> None:
+    def _search_unbroken(self, warm_start: Known | None = None) -> None:
         """Search, and raise KeyboardInterrupt where Ctrl-C came meanwhile, whatever was found by then."""
         _ = self.problem  # made before the block: here Ctrl-C is thrown at once
         with ctrl_c.counted():
@@ -244,6 +247,15 @@ class Night:
             ctrl_c.heed()
         if stopped:
             raise KeyboardInterrupt
+
+    def _rest_of_older(self) -> OlderSteps | None:
+        """What was not done of the older list with which this night goes on."""
+        if self.older is None or self.continues is None:
+            return None
+        done = set(self.continues.steps_done)
+        return OlderSteps(
+            tuple(step for step in self.older.steps if step.step not in done), self.sky.clock.seconds
+        )
 
     def _check_name(self, name: str) -> None:
         """Raise ValueError, which tells the names there are, where no target has this one."""

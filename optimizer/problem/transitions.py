@@ -83,21 +83,28 @@ def may_begin(problem: Problem, slot: Slot) -> bool:
     return problem.rules.flip_by != "never" and (not by_mount or _mount_reaches_flip(problem, start, slot))
 
 
-def soonest_s(problem: Problem, slot: Slot, task: Task, leaves_s: int) -> int:
-    """The soonest second at which a task's first shutter may open in the first visit of a plan.
+def soonest_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """The soonest second at which a task's first shutter may open in a slot, in the first visit of a plan."""
+    start = problem.start
+    if start.stays_in(slot):
+        return start.at_s + prepared_s(problem, slot, task)
+    leaves_s = max(start.at_s, slot.motion[0])
+    arrives_s = leaves_s + problem.slew_seconds(start.slot, start.at_s, slot, leaves_s)
+    return max(slot.work[0], arrives_s) + prepared_s(problem, slot, task)
 
-    The mount leaves at `leaves_s` at the soonest, if it leaves at all. A focus run is counted where one must
-    lie before the run (`focuses_at_start`).
+
+def prepared_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """Least seconds from the arrival of the first visit of a plan to the first shutter, of a task's run.
+
+    Where the visit goes on, they count from the start. A focus run is among them where one must be
+    (`focuses_at_start`).
     """
     start, rules = problem.start, problem.rules
-    flips, stays = problem.flips_between(start.slot, slot), problem.stays(start.slot, slot)
-    changes = not (flips or stays) or task.goal.filter != start.filter
-    seconds = task.change_s if changes else 0
+    flips, stays = problem.flips_between(start.slot, slot), start.stays_in(slot)
+    seconds = start.lead_s(rules) if stays else problem.acquisition_s(start.slot, slot)
     seconds += rules.focus_s if focuses_at_start(problem, slot, task) else 0
-    if stays:
-        return start.at_s + start.lead_s(rules) + seconds
-    arrives = leaves_s + problem.slew_seconds(start.slot, start.at_s, slot, leaves_s)
-    return max(slot.work[0], arrives) + problem.acquisition_s(start.slot, slot) + seconds
+    changes = not (flips or stays) or task.goal.filter != start.filter
+    return seconds + (task.change_s if changes else 0)
 
 
 def focuses_at_start(problem: Problem, slot: Slot, task: Task) -> bool:
@@ -107,7 +114,7 @@ def focuses_at_start(problem: Problem, slot: Slot, task: Task) -> bool:
         return True
     flips = problem.flips_between(start.slot, slot)
     changes = task.goal.filter != start.filter
-    if problem.stays(start.slot, slot):
+    if start.stays_in(slot):
         return rules.focus_on_filter_change and changes
     return problem.focuses_on_arrival(flips, not flips or changes)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from optimizer.models.rig import SIDES
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import soonest_s, transition
+from optimizer.problem.transitions import prepared_s, transition
 
 
 @dataclass(frozen=True)
@@ -76,14 +76,17 @@ def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
 def _first_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     """The soonest second at which a task's first shutter may open in any visit of a slot.
 
-    Whoever goes elsewhere first is there no sooner than by the straight way, as far as axes, centring and
-    focus go. Only where a visit may go on, its dither could take longer than to leave and come back.
+    Whoever goes elsewhere first is there no sooner than by the straight way, as far as axes, centring, filter
+    and focus go; but all that may lie before the slot's first second. Only where a visit may go on, its
+    dither could take longer than to leave and come back.
     """
     start, anyhow_s = problem.start, slot.work[0] + least_arrival_s(problem, slot, task)
     if not start.is_begun:
         return anyhow_s
-    straight_s = soonest_s(problem, slot, task, start.at_s)
-    return min(straight_s, anyhow_s) if start.stays_in(slot) else max(straight_s, anyhow_s)
+    ready_s = start.at_s + prepared_s(problem, slot, task)
+    if start.stays_in(slot):
+        return min(ready_s, anyhow_s)
+    return max(ready_s + problem.slew_seconds(start.slot, start.at_s, slot, start.at_s), anyhow_s)
 
 
 def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:

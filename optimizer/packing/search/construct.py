@@ -46,6 +46,19 @@ def following(problem: Problem, draft: Plan, *, fill: bool = True) -> Plan:
     return Plan(tuple(plan.visits))
 
 
+def keeps_rules(problem: Problem, plan: Plan) -> bool:
+    """Whether a plan from elsewhere keeps every rule as it stands: order, windows, focus, the least visit."""
+    growing = _GrowingPlan.empty(problem)
+    try:
+        for visit in plan:
+            if not growing.takes(visit):
+                return False
+            growing.append(visit)
+    except DoesNotFit:
+        return False
+    return True
+
+
 @dataclass
 class _GrowingPlan:
     """A plan that grows visit by visit and keeps every rule."""
@@ -72,6 +85,23 @@ class _GrowingPlan:
         if not self.visits or self.night.slot is None:
             return may_begin(self.problem, slot)
         return may_follow(self.problem, self.night.slot, slot)
+
+    def takes(self, visit: Visit) -> bool:
+        """Whether a visit with its runs may come next, as far as order, focus and the least visit go."""
+        slot = self.problem.slots[visit.slot]
+        growing = _GrowingVisit(self.problem, self.night, slot, visit.runs)
+        focused = (
+            run.focus_first
+            or not must_focus(
+                self.problem,
+                self.night,
+                slot,
+                visit.runs[:place],
+                self.problem.tasks[run.task].goal.filter,
+            )
+            for place, run in enumerate(visit.runs)
+        )
+        return self.may_visit(slot) and growing.is_long_enough and all(focused)
 
     def fill(self, *, heaviest_first: bool = False) -> None:
         """Go where the next visit pays most for its time, until nothing fits."""

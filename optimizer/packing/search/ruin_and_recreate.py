@@ -188,8 +188,7 @@ def _first_of_plan_s(graph: RunGraph, node: Node) -> int:
     problem, slot = graph.problem, graph.slots[node.slot]
     if not may_begin(problem, slot):
         return _far_s(graph)
-    leaves_s = max(problem.start.at_s, slot.motion[0])
-    return max(node.opens, soonest_s(problem, slot, node.task, leaves_s)) - graph.zero_s
+    return max(node.opens, soonest_s(problem, slot, node.task)) - graph.zero_s
 
 
 def _lengths_s(problem: Problem, node: Node) -> Ints:
