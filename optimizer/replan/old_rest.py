@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from typing import cast
 
 from optimizer.models.shots import ShotList, Step
-from optimizer.packing.plan import Plan, Run, Visit
+from optimizer.packing.older_steps import OlderSteps
+from optimizer.packing.plan import Plan, Visit
 from optimizer.packing.schedule import (
     Act,
     ActKind,
-    DoesNotFit,
     Schedule,
     ScheduledVisit,
     profit_of,
@@ -18,173 +20,101 @@ from optimizer.packing.schedule import (
     scheduled,
 )
 from optimizer.packing.search.construct import following
-from optimizer.problem import Problem, Slot
-from optimizer.problem.tasks import Task
+from optimizer.problem import Problem
 from optimizer.replan.rest import is_open, steps_left
-from optimizer.replan.standing import ARRIVES, Standing, key_of
+from optimizer.replan.standing import ARRIVES, Standing
 from optimizer.replan.told import Told
 from optimizer.sky.clock import NightClock
+
+OF_A_GOAL = ("filter", "focus", "dither", "expose")
 
 
 @dataclass(frozen=True)
 class OldRest:
-    """The rest of an older list as a plan of the new night, with its seconds and its profit."""
+    """The rest of an older list as a plan of the new night: its seconds, its profit, its frames by task."""
 
     plan: Plan = field(default_factory=Plan)
     schedule: Schedule = field(default_factory=Schedule)
     profit: int = 0
+    frames: Counter[int] = field(default_factory=Counter)
 
 
 def old_rest(problem: Problem, clock: NightClock, older: ShotList, standing: Standing, told: Told) -> OldRest:
     """Find the most that going on with the older list can still give.
 
     Where the list goes on just as it was planned, its own steps count, to the second. Else its subs that may
-    still be taken are laid out anew in their order, each visit with as many of them as fit.
+    still be taken are laid out anew in their order, each visit with as many of them as fit. The visit under
+    way goes on only where its target is acquired.
     """
-    left = steps_left(older, standing)
-    visits = [visit for visit in _visits(problem, clock, left, standing, told) if visit.subs]
-    exact = Plan.of(Visit(visit.slot.index, visit.runs()) for visit in visits)
+    visits = [
+        visit
+        for visit in _by_visit(steps_left(older, standing))
+        if visit[0].kind in ARRIVES or (standing.as_listed and standing.begin.acquired)
+    ]
+    possible = [step for visit in visits for step in visit if step.kind != "expose" or is_open(step, told)]
+    steps = OlderSteps(tuple(possible), clock.seconds)
+    as_planned, late = steps.drafts_in(problem)
     found = [OldRest()]
-    try:
-        found.append(OldRest(exact, scheduled(problem, exact), profit_of(problem, exact)))
-    except DoesNotFit:
-        along = following(problem, exact, fill=False)
-        found.append(OldRest(along, scheduled(problem, along), profit_of(problem, along)))
-    if _goes_on(older, left, visits, standing):
-        literal = tuple(visit.laid(clock) for visit in visits)
-        found.append(OldRest(exact, Schedule(literal), profit_of_visits(problem, literal)))
+    for plan in steps.plans_in(problem) or [following(problem, late, fill=False)]:
+        frames = _frames(plan) & _frames(late)
+        found.append(OldRest(plan, scheduled(problem, plan), profit_of(problem, plan), frames))
+    if _goes_on(standing, visits) and _matches(as_planned, visits):
+        literal = tuple(_laid(problem, clock, *each) for each in zip(as_planned.visits, visits, strict=True))
+        profit = profit_of_visits(problem, literal)
+        found.append(OldRest(as_planned, Schedule(literal), profit, _frames(as_planned)))
     return max(found, key=lambda each: each.profit)
 
 
-@dataclass
-class _OldVisit:
-    """A visit of the older list in the slot of the new night that it lies in; `subs` with their tasks."""
-
-    slot: Slot
-    steps: list[Step] = field(default_factory=list)
-    subs: list[tuple[Step, Task, int]] = field(default_factory=list)  # with the second of opening
-
-    def runs(self) -> tuple[Run, ...]:
-        """Its subs as runs; each begins no sooner than it was planned."""
-        runs: list[Run] = []
-        focused = False
-        subs = {step.step: (task, opens) for step, task, opens in self.subs}
-        for step in self.steps:
-            focused = focused or step.kind == "focus"
-            if step.step not in subs:
-                continue
-            task, opens = subs[step.step]
-            if not runs or runs[-1].task != task.index:
-                span = next(each for each in self.slot.shutter[task.index] if _holds(each, opens, task))
-                runs.append(Run(task.index, (1,), span, focused, opens))
-            elif focused:
-                runs[-1] = replace(runs[-1], segments=(*runs[-1].segments, 1))
-            else:
-                runs[-1] = replace(runs[-1], segments=_one_more(runs[-1].segments))
-            focused = False
-        return tuple(runs)
-
-    def laid(self, clock: NightClock) -> ScheduledVisit:
-        """Its steps as they stand in the older list."""
-        tasks = {step.step: task for step, task, _ in self.subs}
-        acts, after = list[Act](), None
-        for step in reversed(self.steps):
-            task = tasks.get(step.step)
-            after = task or after
-            belongs = after if step.kind in ("filter", "focus", "dither", "expose") else None
-            ends_by = self.slot.work[1]
-            start, end = (round(clock.seconds(each)) for each in (step.start_utc, step.end_utc))
-            if task is not None:
-                ends_by = next(e for e in self.slot.shutter[task.index] if _holds(e, start, task))[1]
-            kind: ActKind = step.kind  # type: ignore[assignment]
-            acts.append(Act(kind, start, end, ends_by, None if belongs is None else belongs.index))
-        return ScheduledVisit(self.slot, tuple(reversed(acts)))
+def _frames(plan: Plan) -> Counter[int]:
+    frames: Counter[int] = Counter()
+    for visit in plan:
+        for run in visit.runs:
+            frames[run.task] += run.frames
+    return frames
 
 
-def _one_more(segments: tuple[int, ...]) -> tuple[int, ...]:
-    return (*segments[:-1], segments[-1] + 1)
-
-
-def _holds(span: tuple[int, int], opens: int, task: Task) -> bool:
-    return span[0] <= opens and opens + task.shutter_s <= span[1]
-
-
-def _visits(
-    problem: Problem, clock: NightClock, left: Sequence[Step], standing: Standing, told: Told
-) -> Iterator[_OldVisit]:
-    """The visits that are left, each in a slot; subs that may not be taken, or that no slot holds, fall out.
-
-    The visit under way goes on only where its target is acquired. Of a visit that a closed sky cuts in two,
-    what comes after that would need a slew that the older list does not have.
-    """
-    tasks = {_task_key(task): task for task in reversed(problem.tasks)}
-    used: set[int] = set()
-    for steps in _by_visit(left):
-        arrives = steps[0].kind in ARRIVES
-        if not arrives and not (standing.as_listed and standing.begin.acquired):
-            continue
-        visit: _OldVisit | None = None
-        for step in steps:
-            if step.kind != "expose" or not is_open(step, told):
-                continue
-            task, opens = tasks.get(key_of(step)), round(clock.seconds(step.start_utc))
-            if task is None:
-                continue
-            if visit is None:
-                slot = _slot_for(problem, step, task, opens, used, stays=not arrives)
-                visit = None if slot is None else _OldVisit(slot, list(steps))
-            if visit is not None and any(
-                _holds(span, opens, task) for span in visit.slot.shutter.get(task.index, ())
-            ):
-                visit.subs.append((step, task, opens))
-        if visit is not None:
-            used.add(visit.slot.index)
-            yield visit
-
-
-def _by_visit(left: Sequence[Step]) -> Iterator[list[Step]]:
-    """Steps of each visit; the waits between them are left out."""
-    steps: list[Step] = []
+def _by_visit(left: Sequence[Step]) -> list[list[Step]]:
+    """Steps of each visit that has a sub; waits between visits are left out."""
+    visits: list[list[Step]] = [[]]
     for step in left:
         if step.kind in ARRIVES:
-            if steps:
-                yield _without_end_wait(steps)
-            steps = [step]
-        elif step.tracking:
-            steps.append(step)
-    if steps:
-        yield _without_end_wait(steps)
+            visits.append([])
+        if step.tracking:
+            visits[-1].append(step)
+    for visit in visits:
+        while visit and visit[-1].kind == "wait":
+            visit.pop()
+    return [visit for visit in visits if any(step.kind == "expose" for step in visit)]
 
 
-def _without_end_wait(steps: list[Step]) -> list[Step]:
-    return steps[:-1] if steps[-1].kind == "wait" and len(steps) > 1 else steps
+def _goes_on(standing: Standing, visits: Sequence[Sequence[Step]]) -> bool:
+    """Whether the older list is not late: its next step begins now, or there is time until then."""
+    return standing.as_listed and bool(visits) and visits[0][0].start_utc >= standing.begin.utc
 
 
-def _slot_for(
-    problem: Problem, step: Step, task: Task, opens: int, used: set[int], *, stays: bool
-) -> Slot | None:
-    for slot in problem.slots_by_target.get(step.target or "", ()):
-        fits = slot.side == step.pier_side and slot.index not in used
-        fits = fits and (not stays or problem.start.stays_in(slot))
-        if fits and any(_holds(span, opens, task) for span in slot.shutter.get(task.index, ())):
-            return slot
-    return None
+def _matches(plan: Plan, visits: Sequence[Sequence[Step]]) -> bool:
+    """Whether a plan has all subs of these visits, and no visit is cut in two."""
+    subs = [sum(step.kind == "expose" for step in visit) for visit in visits]
+    return subs == [sum(run.frames for run in visit.runs) for visit in plan]
 
 
-def _task_key(task: Task) -> tuple[str, str, float, int | None, int | None, int]:
-    goal = task.goal
-    return task.target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
+def _laid(problem: Problem, clock: NightClock, visit: Visit, steps: Sequence[Step]) -> ScheduledVisit:
+    """The steps of a visit as they stand in the older list, in the new night's slot."""
+    return ScheduledVisit(problem.slots[visit.slot], tuple(_acts(problem, clock, visit, steps)))
 
 
-def _goes_on(older: ShotList, left: Sequence[Step], visits: Sequence[_OldVisit], standing: Standing) -> bool:
-    """Whether the older list goes on just as planned: in time, and no sub of it falls out."""
-    planned = [step.step for step in left if step.kind == "expose"]
-    kept = [step.step for visit in visits for step, _, _ in visit.subs]
-    if not standing.as_listed or planned != kept or not left:
-        return False
-    first = left[0]
-    in_time = first.start_utc == standing.begin.utc or (
-        first.kind == "wait" and first.start_utc <= standing.begin.utc <= first.end_utc
-    )
-    begins = visits[0].steps[0] if visits else None
-    return in_time and (begins is None or begins.start_utc >= standing.begin.utc or begins.kind != "wait")
+def _acts(problem: Problem, clock: NightClock, visit: Visit, steps: Sequence[Step]) -> Iterator[Act]:
+    work_ends, frame = problem.slots[visit.slot].work[1], 0
+    runs = [run for run in visit.runs for _ in range(run.frames)]
+    for step in steps:
+        start, end = (round(clock.seconds(each)) for each in (step.start_utc, step.end_utc))
+        run = runs[min(frame, len(runs) - 1)]
+        is_sub = step.kind == "expose"
+        yield Act(
+            cast(ActKind, step.kind),
+            start,
+            end,
+            run.span[1] if is_sub else work_ends,
+            run.task if step.kind in OF_A_GOAL else None,
+        )
+        frame += is_sub

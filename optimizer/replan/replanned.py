@@ -5,9 +5,12 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from optimizer.audit import audit_shot_list
 from optimizer.models.continues import Continues
 from optimizer.models.shots import ShotList, Violation
+from optimizer.mount.zones import zone_s
 from optimizer.night import Night
 from optimizer.packing.phases import Progress
 from optimizer.packing.solution import Solution
@@ -22,7 +25,13 @@ GAP, LIMIT_S = 0.01, 2.0
 
 @dataclass(frozen=True)
 class Rest:
-    """A new list with what it is compared with; `old_open_s` by goal, in the order of the list's totals."""
+    """A new list, and what it is compared with.
+
+    `violations` are those of the list by itself and of what was done and the list together. `old_open_s` are
+    the seconds of open shutter that the older list could still give, by goal in the order of `totals.goals`,
+    `old_value_s` their value in weighted seconds. `kept`: the new list is the older one's rest. `must_leave`:
+    the mount tracks where its pier side must not track as the list begins.
+    """
 
     older: ShotList
     told: Told
@@ -32,6 +41,7 @@ class Rest:
     old_open_s: tuple[float, ...]
     old_value_s: float
     kept: bool
+    must_leave: bool
 
 
 def rest_of(
@@ -47,7 +57,7 @@ def rest_of(
     """Plan the rest of the night of a list, and audit it by itself and together with what was done.
 
     The rest is never worth less than what is still possible of the older list: that is kept where the search
-    finds nothing better. `sha256` is that of the older list's file, `tell` and `began` are as in `Night.plan`.
+    finds nothing better. `sha256` is that of the older list's file; `tell` and `began` as in `Night.plan`.
     The audit of both together takes the older list as it is: where that went on with another one itself, what
     came before it was audited when it was made.
     """
@@ -68,20 +78,32 @@ def rest_of(
     kept = rest.profit > solution.profit
     if kept:
         shots = _list_of(night, solution, rest)
-    opened = {task.index: 0.0 for task in night.problem.tasks}
-    for visit in rest.schedule:
-        for task, _ in visit.exposures:
-            opened[task] += night.problem.tasks[task].goal.exposure_s
     return Rest(
         older=older,
         told=told,
         standing=standing,
         shots=shots,
         violations=shots.audit_report.violations,
-        old_open_s=tuple(opened[task.index] for task in night.problem.tasks_in_file_order),
+        old_open_s=tuple(
+            rest.frames[task.index] * task.goal.exposure_s for task in night.problem.tasks_in_file_order
+        ),
         old_value_s=night.problem.weighted_seconds(rest.profit),
         kept=kept,
+        must_leave=_must_leave(night),
     )
+
+
+def _must_leave(night: Night) -> bool:
+    """Whether the mount tracks outside the zone of its pier side as the list begins."""
+    continues = night.continues
+    assert continues is not None
+    begin = continues.begin
+    if begin.target is None or begin.pier_side is None or begin.stands_since_utc is not None:
+        return False
+    at = np.array([night.sky.clock.seconds(begin.utc)])
+    hour_angle_s = float(night.windows[begin.target].track.hour_angle_s(at)[0])
+    low, high = zone_s(night.request.mount, begin.pier_side)
+    return not low <= hour_angle_s <= high
 
 
 def _list_of(night: Night, solution: Solution, rest: OldRest) -> ShotList:
