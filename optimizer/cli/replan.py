@@ -64,7 +64,7 @@ def command(
         Path | None,
         typer.Option(
             "--done", metavar="CSV",
-            help="Numbers of the steps that were done, in a column called step; default: all that ended by now.",
+            help="Numbers of the steps done, in a column called step; default: all that ended by now.",
         ),
     ] = None,
     parked: Annotated[
