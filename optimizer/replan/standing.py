@@ -171,7 +171,8 @@ def standing_of(older: ShotList, told: Told) -> Standing:
             filter=mount.filter,
             focused=mount.focused,
         )
-    return Standing(_begin(mount, begins, told), tuple(sorted(done)), under_way, let_end, lost, not elsewhere)
+    running = None if elsewhere else under_way
+    return Standing(_begin(mount, begins, told), tuple(sorted(done)), running, let_end, lost, not elsewhere)
 
 
 def _done(steps: Sequence[Step], told: Told) -> tuple[set[int], tuple[Step, ...]]:

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from optimizer.report.fitted import Fitted
 from optimizer.report.plan_view import plan_view
-from optimizer.report.replan_facts import GoalChange, Replanned, has_subs, lost_words
+from optimizer.report.replan_facts import GoalChange, Replanned, has_subs
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import minus, name
 
@@ -17,8 +17,7 @@ from optimizer.report.words import minus, name
 def replan_view(again: Replanned) -> RenderableType:
     """Everything that `darkfill replan` shows; the first two lines are what a person at the mount needs."""
     parts: list[RenderableType] = [Text(again.assumed, style="bold"), Text(again.first, style="bold")]
-    if (lost := lost_words(again.lost)) is not None:
-        parts.append(Text(lost))
+    parts += [Text(note) for note in again.notes]
     if has_subs(again.shots):
         parts += [Text(), heading("What changes, in minutes of open shutter"), *_changes(again), Text()]
         parts.append(plan_view(again.shots))
