@@ -85,6 +85,7 @@ class NightSoFar:
 
     problem: Problem
     slot: Slot | None  # None: at home
+    left: int  # when the mount stopped tracking there
     free: int
     filter: str | None
     focused: int | None  # end of the latest focus run
@@ -93,7 +94,12 @@ class NightSoFar:
     def at_start(cls, problem: Problem) -> NightSoFar:
         """Before the first visit."""
         start = problem.start
-        return cls(problem, start.slot, start.at_s, start.filter, start.focused_s)
+        return cls(problem, start.slot, start.left_s, start.at_s, start.filter, start.focused_s)
+
+    @property
+    def is_at_start(self) -> bool:
+        """Whether no visit is scheduled yet."""
+        return self.slot is self.problem.start.slot
 
     def lay(self, visit: Visit) -> ScheduledVisit:
         """Schedule one more visit and move on. Raises DoesNotFit, and is then of no further use."""
@@ -192,7 +198,7 @@ def _schedule_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
             state.focused = acts.now
         state.filter = task.goal.filter
         _schedule_run(state, slot, run, task, acts)
-    state.slot, state.free = slot, acts.now
+    state.slot, state.left, state.free = slot, acts.now, acts.now
     return ScheduledVisit(slot, tuple(acts.list))
 
 
@@ -202,7 +208,7 @@ def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
     depart = max(state.free, slot.motion[0])
 
     def arrival(depart: int) -> int:
-        return depart + problem.slew_seconds(state.slot, state.free, slot, depart)
+        return depart + problem.slew_seconds(state.slot, state.left, slot, depart)
 
     arrive = arrival(depart)
     if arrive < slot.work[0]:
@@ -221,8 +227,8 @@ def _leaving_for(state: NightSoFar, slot: Slot, earliest: int, arrive: int) -> t
     problem = state.problem
     depart = arrive
     for _ in range(4):
-        depart = arrive - problem.slew_seconds(state.slot, state.free, slot, depart)
-    while depart > earliest and depart + problem.slew_seconds(state.slot, state.free, slot, depart) > arrive:
+        depart = arrive - problem.slew_seconds(state.slot, state.left, slot, depart)
+    while depart > earliest and depart + problem.slew_seconds(state.slot, state.left, slot, depart) > arrive:
         depart -= 1
     return max(depart, earliest), arrive
 

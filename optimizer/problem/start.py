@@ -25,20 +25,29 @@ class Start:
     """How mount and camera stand at `at_s` seconds after the night's origin, before which nothing begins.
 
     `slot` is where the mount tracks until it leaves, None: it is at home. It is no slot of the problem: its
-    index is `STANDING`, and it has no shutter. What has been `acquired` goes on without a slew. `filter` is
-    the one in the light path, None: not known; `focused_s` is when the latest autofocus ended, None: not
-    known. Of the visit so far, `undithered` counts the frames since the latest dither or focus run, and
-    `open_s` the seconds of open shutter. `is_begun` tells a start in the middle of a night from its dusk.
+    index is `STANDING`, and it has no shutter. `still_s` is the second at which the mount stopped tracking
+    there, if it did. What has been `acquired` goes on without a slew. `filter` is the one in the light path,
+    None: not known; `focused_s` is when the latest autofocus ended, None: not known; with `focus_due` one
+    must come before the first frame all the same. Of the visit so far, `undithered` counts the frames since
+    the latest dither, and `open_s` the seconds of open shutter. `is_begun` tells a start in the middle of a
+    night from its dusk.
     """
 
     at_s: int = 0
     slot: Slot | None = None
+    still_s: int | None = None
     acquired: bool = False
     filter: str | None = None
     focused_s: int | None = None
+    focus_due: bool = False
     undithered: int = 0
     open_s: float = 0.0
     is_begun: bool = False
+
+    @property
+    def left_s(self) -> int:
+        """When the mount stopped tracking where it stands, or stops if nothing goes on there."""
+        return self.at_s if self.still_s is None else self.still_s
 
     def stays_in(self, slot: Slot) -> bool:
         """Whether a visit of a slot, as the first of a plan, goes on with what is tracked: no slew before it.
@@ -49,6 +58,7 @@ class Start:
         return (
             stands is not None
             and self.acquired
+            and self.still_s is None
             and not slot.copy
             and (slot.target.name, slot.side) == (stands.target.name, stands.side)
             and slot.work[0] <= self.at_s <= slot.work[1]
@@ -76,7 +86,9 @@ def start_of(request: Request, sky: SkyWindows, begin: Begin | None) -> Start:
         return DUSK
     clock = night_clock(request.night, request.site)
     at_s = math.ceil(clock.seconds(begin.utc))
-    slot = None
+    slot, still_s = None, None
+    if begin.stands_since_utc is not None:
+        still_s = math.floor(clock.seconds(begin.stands_since_utc))
     if begin.target is not None:
         target = next((each for each in request.targets if each.name == begin.target), None)
         if target is None:
@@ -85,9 +97,11 @@ def start_of(request: Request, sky: SkyWindows, begin: Begin | None) -> Start:
     return Start(
         at_s=at_s,
         slot=slot,
+        still_s=still_s,
         acquired=begin.acquired,
         filter=begin.filter,
         focused_s=None if begin.focused_utc is None else math.floor(clock.seconds(begin.focused_utc)),
+        focus_due=begin.focus_due,
         undithered=begin.undithered,
         open_s=begin.open_s,
         is_begun=True,
@@ -95,10 +109,15 @@ def start_of(request: Request, sky: SkyWindows, begin: Begin | None) -> Start:
 
 
 def _standing(request: Request, sky: SkyWindows, target: Target, begin: Begin, at_s: int) -> Slot:
-    """The slot in which the mount stands; its spans are no more than this second where it should not be."""
+    """The slot in which the mount stands.
+
+    Its spans are no more than this second where it should not be there, or tracks no more.
+    """
     windows, here = side_windows(request, sky, target, begin.pier_side), (at_s, at_s)
-    ends = (around(here, whole(windows.work)) or here)[1] - request.aim.slack_s
-    work = at_s, max(at_s, ends)
+    works, stretches = whole(windows.work), stretches_of(sky, target)
+    if begin.stands_since_utc is not None:
+        works, stretches = [], []
+    work = at_s, max(at_s, (around(here, works) or here)[1] - request.aim.slack_s)
     hour_angle_s, declination_deg, uneven_deg = evenly(sky[target.name].track, work, work)
     if begin.pier_side is not None:  # the axes count from the middle of the side's half of the sky
         middle_s = -QUARTER_TURN_S if begin.pier_side == SIDES[0] else QUARTER_TURN_S
@@ -108,7 +127,7 @@ def _standing(request: Request, sky: SkyWindows, target: Target, begin: Begin, a
         index=STANDING,
         target=target,
         side=begin.pier_side,
-        stretch=around(here, stretches_of(sky, target)) or here,
+        stretch=around(here, stretches) or here,
         motion=work,
         work=work,
         shutter={},

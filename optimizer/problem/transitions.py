@@ -36,7 +36,7 @@ class Transition:
 def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
     """Tell the motion between two slots, or from home where `before` is None.
 
-    From where the mount stands as the plan begins (the start's slot) the wait counts from then.
+    From the start's slot, where the mount stands as the plan begins, the wait counts from `left_s`.
     """
     mount, latitude_deg = problem.rules, problem.rules.latitude_deg
     start = HOME if before is None else before.axes(0, latitude_deg)
@@ -89,7 +89,7 @@ def soonest_s(problem: Problem, slot: Slot, task: Task) -> int:
     if start.stays_in(slot):
         return start.at_s + prepared_s(problem, slot, task)
     leaves_s = max(start.at_s, slot.motion[0])
-    arrives_s = leaves_s + problem.slew_seconds(start.slot, start.at_s, slot, leaves_s)
+    arrives_s = leaves_s + problem.slew_seconds(start.slot, start.left_s, slot, leaves_s)
     return max(slot.work[0], arrives_s) + prepared_s(problem, slot, task)
 
 
@@ -108,9 +108,12 @@ def prepared_s(problem: Problem, slot: Slot, task: Task) -> int:
 
 
 def focuses_at_start(problem: Problem, slot: Slot, task: Task) -> bool:
-    """Whether a focus run must lie before a task's run, if it is the first of the plan: cadence included."""
+    """Whether a focus run must lie before a task's run, if it is the first of the plan.
+
+    The cadence asks for one where none is known of.
+    """
     start, rules = problem.start, problem.rules
-    if rules.focus_every_s is not None and start.focused_s is None:
+    if start.focus_due or (rules.focus_every_s is not None and start.focused_s is None):
         return True
     flips = problem.flips_between(start.slot, slot)
     changes = task.goal.filter != start.filter

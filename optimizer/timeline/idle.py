@@ -12,7 +12,7 @@ from optimizer.packing.plan import Plan, Run, Visit
 from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, gathered_by, profit_of, scheduled
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import may_follow
+from optimizer.problem.transitions import may_begin, may_follow
 
 LEAST_S = 600  # a shorter standstill is none that catches the eye
 MOST_TRIES = 40  # for each
@@ -104,6 +104,8 @@ def _candidates(
 
 def _may_stand(problem: Problem, before: Slot | None, slot: Slot, after: Slot | None) -> bool:
     """Whether a slot may stand between two others, both ways by slew: a flip may leave the filter in."""
+    if before is None and (problem.flips_between(problem.start.slot, slot) or not may_begin(problem, slot)):
+        return False
     if before is not None and (problem.flips_between(before, slot) or not may_follow(problem, before, slot)):
         return False
     if after is None:

@@ -77,6 +77,11 @@ def _standing(problem: Problem) -> ScheduledVisit | None:
     return None if slot is None else ScheduledVisit(slot, (Act("wait", at_s, at_s, at_s),))
 
 
+def _stopped_by(problem: Problem, visit: ScheduledVisit) -> int:
+    """When the mount stopped tracking what it leaves after a visit."""
+    return problem.start.left_s if visit.slot.index == STANDING else visit.free
+
+
 def _wait_at_home(problem: Problem, until: int) -> _Row:
     return _Row(
         kind="wait",
@@ -99,7 +104,7 @@ def _rows_of(
 ) -> list[_Row]:
     slot = visit.slot
     stays = before is not None and problem.stays(before.slot, slot)
-    leave_by = None if before is None or stays else _leave_by(request, windows, before)
+    leave_by = None if before is None or stays else _leave_by(request, windows, problem, before)
     arrive_by = leave_by  # last start of the slew or flip, for the sake of what is tracked until then
     rows = []
     if before is not None and problem.flips_by_itself(before.slot, slot):
@@ -160,23 +165,24 @@ def _latest_start(problem: Problem, slot: Slot, act: Act, *, of_flip: bool) -> i
     return latest
 
 
-def _leave_by(request: Request, windows: SkyWindows, visit: ScheduledVisit) -> int | None:
-    """When tracking on a visit's side must have ended; None for mounts without sides.
+def _leave_by(request: Request, windows: SkyWindows, problem: Problem, visit: ScheduledVisit) -> int | None:
+    """When tracking on a visit's side must have ended; None where there are no sides, or nothing tracks.
 
-    Where the mount stands outside the side's zone as the plan begins, that is at once.
+    Where the mount is outside the side's zone as the plan begins, that is at once.
     """
-    if visit.slot.side is None:
+    begins = visit.slot.index == STANDING
+    if visit.slot.side is None or (begins and problem.start.still_s is not None):
         return None
     track = windows[visit.slot.target.name].track
     for start, end in times_within(track, *zone_s(request.mount, visit.slot.side), float(SPAN_S)):
         if start <= visit.slot.work[0] + 1 and end >= visit.slot.work[0]:
             return int(end)
-    return visit.free if visit.slot.index == STANDING else None
+    return visit.free if begins else None
 
 
 def _park(request: Request, windows: SkyWindows, problem: Problem, last: ScheduledVisit) -> _Row:
-    axes = last.slot.axes(last.free, request.site.latitude_deg)
-    leave_by = _leave_by(request, windows, last)
+    axes = last.slot.axes(_stopped_by(problem, last), request.site.latitude_deg)
+    leave_by = _leave_by(request, windows, problem, last)
     return _Row(
         kind="park",
         start=last.free,

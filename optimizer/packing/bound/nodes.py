@@ -86,7 +86,7 @@ def _first_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     ready_s = start.at_s + prepared_s(problem, slot, task)
     if start.stays_in(slot):
         return min(ready_s, anyhow_s)
-    return max(ready_s + problem.slew_seconds(start.slot, start.at_s, slot, start.at_s), anyhow_s)
+    return max(ready_s + problem.slew_seconds(start.slot, start.left_s, slot, start.at_s), anyhow_s)
 
 
 def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:

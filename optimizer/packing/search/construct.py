@@ -46,19 +46,6 @@ def following(problem: Problem, draft: Plan, *, fill: bool = True) -> Plan:
     return Plan(tuple(plan.visits))
 
 
-def keeps_rules(problem: Problem, plan: Plan) -> bool:
-    """Whether a plan from elsewhere keeps every rule as it stands: order, windows, focus, the least visit."""
-    growing = _GrowingPlan.empty(problem)
-    try:
-        for visit in plan:
-            if not growing.takes(visit):
-                return False
-            growing.append(visit)
-    except DoesNotFit:
-        return False
-    return True
-
-
 @dataclass
 class _GrowingPlan:
     """A plan that grows visit by visit and keeps every rule."""
@@ -85,23 +72,6 @@ class _GrowingPlan:
         if not self.visits or self.night.slot is None:
             return may_begin(self.problem, slot)
         return may_follow(self.problem, self.night.slot, slot)
-
-    def takes(self, visit: Visit) -> bool:
-        """Whether a visit with its runs may come next, as far as order, focus and the least visit go."""
-        slot = self.problem.slots[visit.slot]
-        growing = _GrowingVisit(self.problem, self.night, slot, visit.runs)
-        focused = (
-            run.focus_first
-            or not must_focus(
-                self.problem,
-                self.night,
-                slot,
-                visit.runs[:place],
-                self.problem.tasks[run.task].goal.filter,
-            )
-            for place, run in enumerate(visit.runs)
-        )
-        return self.may_visit(slot) and growing.is_long_enough and all(focused)
 
     def fill(self, *, heaviest_first: bool = False) -> None:
         """Go where the next visit pays most for its time, until nothing fits."""
@@ -298,6 +268,8 @@ def must_focus(
     problem: Problem, night: NightSoFar, slot: Slot, runs: Sequence[Run], filter_name: str
 ) -> bool:
     """Whether a focus run must come before the next run of a visit with these runs, the cadence apart."""
+    if not runs and problem.start.focus_due and night.is_at_start:
+        return True
     if runs or problem.stays(night.slot, slot):
         former = problem.tasks[runs[-1].task].goal.filter if runs else night.filter
         return former != filter_name and problem.rules.focus_on_filter_change

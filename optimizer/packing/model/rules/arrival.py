@@ -23,6 +23,10 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
                 continue
             if before >= 0 and problem.flips_between(night.visits[before].slot, visit.slot):
                 _same_filter_across(model, night.visits[before], visit, literal)
+            if before == NIGHT and problem.start.focus_due:
+                for run in visit.runs.values():
+                    assert run.is_first is not None
+                    model.add_bool_or([~literal, ~run.is_first, run.focus_first])
             if before == NIGHT and (on or problem.flips_between(problem.start.slot, visit.slot)):
                 _same_filter_as_before(model, problem.start.filter, visit, literal)
         for run in visit.runs.values():

@@ -77,7 +77,7 @@ def _motion(
         model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
     else:
         # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
-        stands_s = 0 if start is None else problem.start.at_s  # home does not turn with the sky
+        stands_s = 0 if start is None else problem.start.left_s  # home does not turn with the sky
         wait = after.depart - (stands_s if before is None else before.free)
         seconds = arrive - after.depart
         up, down = math.floor(moving.per_wait_s * FINER), math.ceil(moving.per_wait_s * FINER)
