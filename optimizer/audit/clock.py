@@ -36,6 +36,10 @@ class Clock:
         """Whole seconds of clock time from the origin to `instant`; negative before it."""
         return round((instant - self.origin).total_seconds())
 
+    def instant(self, seconds: int) -> dt.datetime:
+        """The instant so many seconds after the origin."""
+        return self.origin + dt.timedelta(seconds=seconds)
+
     def text(self, seconds: float) -> str:
         """ISO 8601 of the whole second that holds `seconds`."""
         try:

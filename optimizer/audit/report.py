@@ -77,11 +77,11 @@ def report_of(scene: Scene, more: tuple[str, ...], violations: Iterable[Violatio
         rules=rules,
         violations=tuple(ordered),
         quality=quality,
-        least_margin_min=_least_margin_min(scene),
+        least_margin_min=least_margin_min(scene),
     )
 
 
-def _least_margin_min(scene: Scene) -> float | None:
+def least_margin_min(scene: Scene) -> float | None:
     """Minutes of hour angle between contact and the latest end of tracking on the first side."""
     ends = [
         (visit.target, visit.tracked_until)

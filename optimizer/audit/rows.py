@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from optimizer.audit.clock import REACH_S, Clock
 from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.request import Request
-from optimizer.models.rig import Filter
+from optimizer.models.rig import Filter, PierSide
 from optimizer.models.shots import Step, StepKind
 from optimizer.models.targets import Goal, Target
 
 NO_TARGET = -1
 NO_SIDE, WEST, EAST = -1, 0, 1
-SIDES = {None: NO_SIDE, "west": WEST, "east": EAST}
+SIDES: dict[PierSide | None, int] = {None: NO_SIDE, "west": WEST, "east": EAST}
 SIDE_NAMES = {NO_SIDE: "no known pier side", WEST: "pier side west", EAST: "pier side east"}
 
 GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, int]
