@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.audit import audit_shot_list
+from optimizer.audit import audit_joined, audit_shot_list
 from optimizer.models.continues import Continues
 from optimizer.models.shots import ShotList, Violation
 from optimizer.mount.zones import zone_s
@@ -83,7 +83,7 @@ def rest_of(
         told=told,
         standing=standing,
         shots=shots,
-        violations=shots.audit_report.violations,
+        violations=(*shots.audit_report.violations, *audit_joined(older, shots).violations),
         old_open_s=tuple(
             rest.frames[task.index] * task.goal.exposure_s for task in night.problem.tasks_in_file_order
         ),

@@ -88,7 +88,7 @@ def test_everything_told_is_kept() -> None:
          "write it like 20:30, 2026-11-14T20:30 or 2026-11-14T19:30:00Z"),
         ({"now": "2026-11-16T01:00"}, f"--now = 2026-11-16T01:00: is outside {MADRID}; "
          "give a time of that night, or name the list of another one"),
-        ({"now": dt.datetime(2026, 11, 14, 22)}, "--now = 2026-11-14T22:00:00: has no time zone; "
+        ({"now": at("22:00").replace(tzinfo=None)}, "--now = 2026-11-14T22:00:00: has no time zone; "
          "give one, such as datetime.UTC"),
         ({"until": "21:50"}, "--until = 21:50: is no later than 2026-11-14T20:50:00Z, when the new list takes over; "
          "give a later time, or park the mount"),
