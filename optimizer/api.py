@@ -175,7 +175,8 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
 
     if request is None:
         return audit_shot_list(list_given(shots, "audit()", takes_steps=True))
-    return audit_steps(request_given(request, "audit()"), steps_given(shots, "audit()"))
+    continues = getattr(shots, "continues", None)  # bare steps begin the night
+    return audit_steps(request_given(request, "audit()"), steps_given(shots, "audit()"), continues)
 
 
 def windows(request: Asked) -> WindowsReport:

@@ -37,7 +37,7 @@ def command(
 
     read = read_shots(shots)
     if request is not None:
-        report = audit(read.steps, load(request, include_outside=include_outside))
+        report = audit(read.shots or read.steps, load(request, include_outside=include_outside))
     elif read.shots is not None:
         report = audit(read.shots)
     else:
@@ -45,5 +45,5 @@ def command(
     if as_json:
         print_json(report)
     else:
-        show(audit_view(report))
+        show(audit_view(report, read.shots))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE

@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from optimizer.export.json_file import read_json
+from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -44,6 +45,8 @@ TABLES: dict[str, type[BaseModel]] = {
     "json relief": Relief,
     "json audit": AuditReport,
     "json violation": Violation,
+    "json continues": Continues,
+    "json begin": Begin,
 }
 
 
