@@ -162,19 +162,21 @@ def build_problem(
     request does not have: one that shall be shot no more must stay in it, complete.
     """
     tasks, unit = tasks_of(request, sky, factors)
-    slots, worth = _slots(request, sky, tasks), worth_of(request, tasks)
     start = start_of(request, sky, begin)
+    slots, worth = _slots(request, sky, tasks, start), worth_of(request, tasks)
     return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth, start)
 
 
-def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Slot, ...]:
+def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task], start: Start) -> tuple[Slot, ...]:
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
         if worth_planning(request, task):
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
-        slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
+        target = own[0].target
+        flipped = start.is_flipped_on(target)
+        slots.extend(slots_of(request, sky, target, own, len(slots), flipped=flipped))
     return tuple(slots)
 
 
@@ -182,7 +184,7 @@ def without_slack(problem: Problem, request: Request, sky: SkyWindows) -> Proble
     """The same night with no slack asked for: what it cannot hold is left out for other reasons."""
     if not request.aim.slack_s:
         return problem
-    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks))
+    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks, problem.start))
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:
@@ -195,7 +197,8 @@ def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: T
         replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
     )
     own = [task for task in tasks if task.target.name == target.name and worth_planning(request, task)]
-    mine = slots_of(request, sky, target, own, 0) if own else []
+    flipped = problem.start.is_flipped_on(target)
+    mine = slots_of(request, sky, target, own, 0, flipped=flipped) if own else []
     before = [slot for slot in problem.slots if slot.target.name < target.name]
     after = [slot for slot in problem.slots if slot.target.name > target.name]
     changed = replace(problem, tasks=tasks, slots=(*before, *mine, *after))

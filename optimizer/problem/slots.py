@@ -87,15 +87,24 @@ class Slot:
 
 
 def slots_of(
-    request: Request, sky: SkyWindows, target: Target, own: Sequence[Task], first: int
+    request: Request,
+    sky: SkyWindows,
+    target: Target,
+    own: Sequence[Task],
+    first: int,
+    *,
+    flipped: bool = False,
 ) -> list[Slot]:
-    """Make all slots of a target for its tasks `own`, numbered from `first` on."""
+    """Make all slots of a target for its tasks `own`, numbered from `first` on.
+
+    `flipped`: the mount is on the flipped side of this target already as the plan begins.
+    """
     slots: list[Slot] = []
     slack_s = request.aim.slack_s
     stretches = stretches_of(sky, target)
     sides = {side: side_windows(request, sky, target, side) for side in permitted_sides(request, target)}
     for side, windows in sides.items():
-        left = _lefts(request, sides) if side == SIDES[1] else ()
+        left = _lefts(request, sides) if side == SIDES[1] and not flipped else ()
         for true_work in whole(windows.work):
             motion = around(true_work, whole(windows.motion))
             stretch = around(true_work, stretches)

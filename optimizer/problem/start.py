@@ -64,6 +64,10 @@ class Start:
             and slot.work[0] <= self.at_s <= slot.work[1]
         )
 
+    def is_flipped_on(self, target: Target) -> bool:
+        """Whether the mount is on the flipped side of a target."""
+        return self.slot is not None and (self.slot.target.name, self.slot.side) == (target.name, SIDES[1])
+
     def lead_s(self, rules: Rules) -> int:
         """Seconds of the dither with which a visit that goes on begins; 0 where none is due."""
         return rules.dither_s if self.dithers_first(rules) else 0
@@ -111,11 +115,12 @@ def start_of(request: Request, sky: SkyWindows, begin: Begin | None) -> Start:
 def _standing(request: Request, sky: SkyWindows, target: Target, begin: Begin, at_s: int) -> Slot:
     """The slot in which the mount stands.
 
-    Its spans are no more than this second where it should not be there, or tracks no more.
+    Its spans are no more than this second where it should not be there, tracks no more, or has not acquired
+    the target: then it does not track on until a flip.
     """
     windows, here = side_windows(request, sky, target, begin.pier_side), (at_s, at_s)
     works, stretches = whole(windows.work), stretches_of(sky, target)
-    if begin.stands_since_utc is not None:
+    if begin.stands_since_utc is not None or not begin.acquired:
         works, stretches = [], []
     work = at_s, max(at_s, (around(here, works) or here)[1] - request.aim.slack_s)
     hour_angle_s, declination_deg, uneven_deg = evenly(sky[target.name].track, work, work)

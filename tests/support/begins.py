@@ -29,12 +29,17 @@ class Cut:
 
 
 def cut_at(request: Request, problem: Problem, schedule: Schedule, at_s: int, **changes: Any) -> Cut:
-    """Cut a plan at a second at which no frame is being taken; `changes` are of how things then stand."""
+    """Cut a plan at a second at which no frame is being taken; `changes` are of how things then stand.
+
+    `still_s` among them: the mount stands still for so many seconds.
+    """
     done = [(visit, act) for visit in schedule for act in visit.acts if act.end <= at_s]
     taken = Counter(act.task for _, act in done if act.kind == "expose" and act.task is not None)
     origin = night_span(request.night, request.site.longitude_deg, request.site.time_zone)[0]
     now = origin + dt.timedelta(seconds=at_s)
     begin = {"utc": now, **_state(problem, done, origin), **changes}
+    if (still_s := begin.pop("still_s", None)) is not None and begin.get("target") is not None:
+        begin |= {"stands_since_utc": now - dt.timedelta(seconds=still_s), "acquired": False}
     return Cut(_rest(request, problem, taken, now), Begin.model_validate(begin), dict(taken))
 
 
@@ -119,8 +124,12 @@ def _changes(request: Request, rng: random.Random) -> dict[str, Any]:
         return {"filter": None}
     if drawn < 0.8:
         return {"focused_utc": None}
-    if drawn < 0.85:
+    if drawn < 0.83:
         return {"acquired": False}
+    if drawn < 0.85:
+        return {"focus_due": True}
+    if drawn < 0.88:
+        return {"still_s": rng.choice([0, 200, 3000])}
     if drawn < 0.9:
         return {"undithered": rng.randint(1, 3)}
     sides = ["west", "east"] if request.mount.flips else [None]

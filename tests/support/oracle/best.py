@@ -183,9 +183,13 @@ class _Search:
             for task in tasks:
                 changes = not flips or task.goal.filter != state.filter
                 must_focus = mount.refocus_after_flip if flips else focus.on_new_target
-                must_focus = must_focus or (changes and focus.on_filter_change)
+                must_focus = must_focus or (changes and focus.on_filter_change) or self._focus_due(state)
                 entered = _In(after.index, used, frozenset(), "", state.given, 0, state.gathered)
                 self._run(entered, ready, after, task, changes=changes, must_focus=must_focus, of_flip=flips)
+
+    def _focus_due(self, state: _Left) -> bool:
+        """Whether a focus run comes next wherever the night begins."""
+        return state.slot < 0 and self.begin is not None and self.begin.focus_due
 
     def _stay(self, state: _Left, timetable: Timetable, slot: Slot) -> None:
         """The visit that is going on as the night begins goes on, with a dither first where one is due."""
@@ -196,7 +200,7 @@ class _Search:
         entered = _In(slot.index, used, frozenset(), "", state.given, had, state.gathered)
         for task in self._tasks(slot, state.given):
             changes = task.goal.filter != state.filter
-            must_focus = changes and focus.on_filter_change
+            must_focus = (changes and focus.on_filter_change) or self._focus_due(state)
             self._run(entered, ready, slot, task, changes=changes, must_focus=must_focus, of_flip=False)
 
     @staticmethod

@@ -153,22 +153,35 @@ class Night:
         flips, leave = self.flips(before, after), self.clock.astype(np.int64)
         depart = np.maximum(leave, after.motion[0])
         by_mount = flips and self.problem.rules.flip_by == "mount"
-        stops = leave
+        still_s = self._stands_still_since(before)
+        stops = leave if still_s is None else np.full_like(leave, still_s)
         if by_mount:
             stops = depart  # the mount tracks on to its own flip
-        elif flips:
+        elif flips and still_s is None and self._has_acquired(before):
             assert before is not None
             stops = np.where(self._may_track(before, leave, depart), depart, leave)
         arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         if after.quiet and not flips:
             clash = (depart < after.quiet[1]) & (arrive > after.quiet[0])
             depart = np.where(clash, np.maximum(depart, after.quiet[1]), depart)
-            arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
+            arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         good = (arrive <= after.work[1]) & (arrive - self.begin < self.seconds)
         if by_mount:
             assert before is not None
-            good &= self._reaches_flip(before, leave, depart)
+            good &= self._reaches_flip(before, leave, depart) & (still_s is None)
+            good &= self._has_acquired(before)
         return np.where(good, arrive - self.begin, -1)
+
+    def _stands_still_since(self, before: Slot | None) -> int | None:
+        """When the mount stopped tracking what it is on at the first entry; None: it tracks, or has left."""
+        stands = self.stands
+        if before is None or before.index >= 0 or stands is None or stands.stands_since_utc is None:
+            return None
+        return _second(self.request, stands.stands_since_utc)
+
+    def _has_acquired(self, before: Slot | None) -> bool:
+        """Whether what the mount tracks is centred: else it does not track on until a flip."""
+        return before is None or before.index >= 0 or self.stands is None or self.stands.acquired
 
     def flips(self, before: Slot | None, after: Slot) -> bool:
         """West side directly followed by the east side of one target."""
