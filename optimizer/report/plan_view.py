@@ -46,6 +46,8 @@ def plan_view(shots: ShotList) -> RenderableType:
     """Everything that `darkfill plan` shows of a plan."""
     visits = visits_of(shots.steps)
     title = f"Night of {shots.night.evening} at {name(shots.request.site.name)}"
+    if shots.continues is not None:
+        title += f", from {clock(shots.continues.begin.utc, shots.night.time_zone)} on"
     parts: list[RenderableType] = [heading(title), *_glance(shots, visits)]
     if visits:
         parts += [Text(), heading("Visits"), _visit_table(shots, visits)]
@@ -193,7 +195,7 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
                 table.add_row(clock(since, zone), clock(until, zone), words)
                 stacked.append(Text.assemble(f"{clock(since, zone)} to {clock(until, zone)}  ", words))
         since, until = visit.steps[0].start_utc, visit.steps[-1].end_utc
-        by = Text("FLIP", style="bold") if visit.by_flip else Text("slew")
+        by = Text("FLIP", style="bold") if visit.by_flip else Text("slew" if visit.by_slew else "stays")
         runs = ", ".join(run_words(*run) for run in visit.runs())
         altitudes = f"{first.altitude_deg:.0f}° → {last.altitude_deg:.0f}°"
         table.add_row(
@@ -210,7 +212,11 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
         stacked += [
             Text(f"{clock(since, zone)} to {clock(until, zone)}  {name(visit.target)}"),
             indented(
-                Text.assemble(f"{side}by ", by, f", {tied(altitudes)}, {tied(duration(visit.open_s))} open")
+                Text.assemble(
+                    f"{side}by " if visit.arrives else side,
+                    by,
+                    f", {tied(altitudes)}, {tied(duration(visit.open_s))} open",
+                )
             ),
             indented(Text(runs)),
         ]

@@ -31,8 +31,12 @@ def idle_spans(problem: Problem, plan: Plan) -> tuple[Idle, ...]:
     """The spans between visits in which one more would fit, each with the goal that brings most there.
 
     A visit counts as fitting where the plan with it keeps every rule, loses no exposure and has more profit.
+    None is told of a plan whose seconds come from elsewhere, as the rest of an older list may have them.
     """
-    schedule, profit = scheduled(problem, plan), profit_of(problem, plan)
+    try:
+        schedule, profit = scheduled(problem, plan), profit_of(problem, plan)
+    except DoesNotFit:
+        return ()
     left = [task.frames_left for task in problem.tasks]
     for visit in plan:
         for run in visit.runs:

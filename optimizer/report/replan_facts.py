@@ -1,0 +1,140 @@
+"""What a replan says: what it takes for granted, the one thing to do now, and what changes for each goal."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import Annotated
+
+from optimizer.audit.rule import kind_words
+from optimizer.models.base import FromList, Frozen
+from optimizer.models.continues import Begin
+from optimizer.models.shots import ShotList, Step
+from optimizer.models.site import Utc
+from optimizer.replan.replanned import Rest
+from optimizer.replan.standing import shutter_closes
+from optimizer.report.words import clock, count, name
+
+LEAST_TOLD_WAIT_S = 60  # a shorter wait at the beginning is not told
+
+
+class GoalChange(Frozen):
+    """Seconds of open shutter of a goal: what the older list could still give, and what the new one gives."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    old_s: float
+    new_s: float
+
+
+class Replanned(Frozen):
+    """A new list for the rest of a night, and what to know before it is started.
+
+    `assumed` says how the mount is taken to stand, which a person must verify; `first` is the one thing to do
+    now, and `notes` what to know besides. `changes` has an entry for each goal, in the order of the list;
+    `old_value_s` and `value_s` are weighted seconds of the older list's rest and of the new list. `kept_old`:
+    the search found nothing better than the older list's rest.
+    """
+
+    shots: ShotList
+    now_utc: Utc
+    assumed: str
+    first: str
+    notes: Annotated[tuple[str, ...], FromList]
+    changes: Annotated[tuple[GoalChange, ...], FromList]
+    old_value_s: float
+    value_s: float
+    kept_old: bool
+
+
+def replanned(rest: Rest) -> Replanned:
+    """Put what a rest of a night is into words and sums."""
+    shots, standing = rest.shots, rest.standing
+    return Replanned(
+        shots=shots,
+        now_utc=rest.told.now,
+        assumed=_assumed(standing.begin, shots.night.time_zone),
+        first=f"Now: {_first(rest)}.",
+        notes=tuple(_notes(rest)),
+        changes=tuple(
+            GoalChange(
+                target=goal.target,
+                filter=goal.filter,
+                exposure_s=goal.exposure_s,
+                old_s=old_s,
+                new_s=goal.seconds_planned,
+            )
+            for goal, old_s in zip(shots.totals.goals, rest.old_open_s, strict=True)
+        ),
+        old_value_s=rest.old_value_s,
+        value_s=shots.proof.objective,
+        kept_old=rest.kept,
+    )
+
+
+def has_subs(shots: ShotList) -> bool:
+    """Whether a list takes any sub at all."""
+    return any(step.kind == "expose" for step in shots.steps)
+
+
+def _assumed(begin: Begin, zone: str) -> str:
+    verify = "Check that before you start this list."
+    if begin.target is None:
+        return f"Assumed: mount parked at its home, tracking off. {verify}"
+    where = f"on {name(begin.target)}"
+    where = f"mount {where}" if begin.pier_side is None else f"tube on pier side {begin.pier_side}, {where}"
+    tracks = "tracking"
+    if begin.stands_since_utc is not None:
+        tracks = f"standing still since {clock(begin.stands_since_utc, zone)}, tracking off"
+    return f"Assumed: {where}, {tracks}. {verify}"
+
+
+def _first(rest: Rest) -> str:
+    """The one thing to do now."""
+    shots, standing, zone = rest.shots, rest.standing, rest.shots.night.time_zone
+    begin, running = standing.begin, standing.running
+    then = f"start this one at {_at(begin.utc, zone)}"
+    if not has_subs(shots):
+        then = "park the mount: nothing more can be scheduled tonight"
+    if rest.must_leave:
+        beyond = f"pier side {begin.pier_side} must not track {name(begin.target or '')} any more"
+        return f"stop tracking at once, for {beyond}; stop the old list and {then}"
+    if running is None or running.kind in ("wait", "park"):
+        return f"stop the old list if it still runs, and {then}"
+    what = kind_words(running.kind)
+    if not standing.let_end:
+        return f"stop the running {what} and the old list, and {then}"
+    if running.kind == "expose":
+        closes = _at(shutter_closes(running), zone)
+        return f"let the running sub end ({closes}), then stop the old list and {then}"
+    last = standing.let_end[-1]
+    with_it = f", up to the end of the {kind_words(last.kind)}," if last is not running else ""
+    return f"let the running {what} end{with_it} then stop the old list and {then}"
+
+
+def _notes(rest: Rest) -> Iterator[str]:
+    """What to know besides: the light path, how the new list begins, what is not counted."""
+    shots, begin, zone = rest.shots, rest.standing.begin, rest.shots.night.time_zone
+    light = "not known" if begin.filter is None else name(begin.filter, 12)
+    focused = "not known" if begin.focused_utc is None else clock(begin.focused_utc, zone)
+    yield f"Also assumed: filter {light}, latest autofocus {focused}."
+    if has_subs(shots) and (begins := _begins(shots.steps[0], zone, pressing=rest.must_leave)) is not None:
+        yield begins
+    if lost := len(rest.standing.lost):
+        were = "was" if lost == 1 else "were"
+        yield f"{count(lost, 'sub')} that fell into a span told to be lost {were} not counted as in hand."
+
+
+def _begins(first: Step, zone: str, *, pressing: bool) -> str | None:
+    """How the new list begins, where that matters: by a wait, or by leaving a pier side that must be left."""
+    if first.kind == "wait" and (pressing or first.seconds >= LEAST_TOLD_WAIT_S):
+        how = "tracks on" if first.tracking else "stands still, tracking off,"
+        return f"The new list begins with a wait: the mount {how} until {_at(first.end_utc, zone)}."
+    if pressing and first.kind == "flip":
+        return f"The new list begins with the flip of {name(first.target or '')}."
+    return f"The new list begins with the slew to {name(first.target or '')}." if pressing else None
+
+
+def _at(instant: dt.datetime, zone: str) -> str:
+    return clock(instant, zone, seconds=True)
