@@ -157,7 +157,11 @@ def _flips(shots: ShotList, visits: list[ShownVisit]) -> str:
     if shots.request.mount.contact_min is None:
         return f"{text}; contact was never measured"
     margin = shots.audit_report.least_margin_min
-    return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
+    if margin is None:
+        return text
+    if margin < 0 and shots.continues is not None:  # no list goes there, but one may have to begin there
+        return f"{text}; {at_least_minutes(margin).lstrip('−')} past contact as this list begins"
+    return f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 
 def _other_side_by_slew(shots: ShotList, visits: list[ShownVisit]) -> str:
