@@ -8,11 +8,11 @@ from typing import Annotated
 
 from optimizer.audit.rule import kind_words
 from optimizer.models.base import FromList, Frozen
-from optimizer.models.continues import Begin
 from optimizer.models.shots import ShotList, Step
 from optimizer.models.site import Utc
 from optimizer.replan.replanned import Rest
 from optimizer.replan.standing import shutter_closes
+from optimizer.report.going_on import assumed_words
 from optimizer.report.words import clock, count, name, zone_words
 
 LEAST_TOLD_WAIT_S = 60  # a shorter wait at the beginning is not told
@@ -56,7 +56,7 @@ def replanned(rest: Rest) -> Replanned:
     return Replanned(
         shots=shots,
         now_utc=rest.told.now,
-        assumed=_assumed(standing.begin, shots.night.time_zone, starts=has_subs(shots)),
+        assumed=assumed_words(standing.begin, shots.night.time_zone, starts=has_subs(shots)),
         first=f"Now: {_first(rest)}.",
         notes=tuple(_notes(rest)),
         changes=tuple(
@@ -78,18 +78,6 @@ def replanned(rest: Rest) -> Replanned:
 def has_subs(shots: ShotList) -> bool:
     """Whether a list takes any sub at all."""
     return any(step.kind == "expose" for step in shots.steps)
-
-
-def _assumed(begin: Begin, zone: str, *, starts: bool) -> str:
-    verify = "Check that before you start this list." if starts else "Check that."
-    if begin.target is None:
-        return f"Assumed: mount parked at its home, tracking off. {verify}"
-    where = f"on {name(begin.target)}"
-    where = f"mount {where}" if begin.pier_side is None else f"tube on pier side {begin.pier_side}, {where}"
-    tracks = "tracking"
-    if begin.stands_since_utc is not None:
-        tracks = f"standing still since {clock(begin.stands_since_utc, zone)}, tracking off"
-    return f"Assumed: {where}, {tracks}. {verify}"
 
 
 def _first(rest: Rest) -> str:

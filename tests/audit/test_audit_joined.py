@@ -11,7 +11,7 @@ import pytest
 from optimizer.audit import audit_joined
 from optimizer.models.continues import Begin
 from optimizer.models.shots import AuditReport, ShotList
-from tests.support.hand_laid.cut_nights import cut, going_on, standing_at
+from tests.support.hand_laid.cut_nights import counted, cut, going_on, standing_at
 from tests.support.hand_laid.list_builder import shot_list
 from tests.support.hand_laid.mutations import asking, changed, later, number_of
 from tests.support.hand_laid.night_builder import NightBuilder
