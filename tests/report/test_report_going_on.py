@@ -33,8 +33,9 @@ def page(shots: ShotList) -> str:
 
 
 def begins() -> str:
-    assert rest().continues is not None
-    utc = rest().continues.begin.utc
+    continues = rest().continues
+    assert continues is not None
+    utc = continues.begin.utc
     return f"{utc.hour + 1:02d}:{utc:%M}"
 
 
