@@ -172,6 +172,7 @@ def test_check_says_with_which_list_another_one_goes_on() -> None:
     utc = shots.continues.begin.utc
     assert (
         shown.splitlines()[0]
-        == f"Goes on with the list 5e5e5e5e from {(utc.hour + 1) % 24:02d}:{utc:%M} (Europe/Madrid)"
+        == f"From {(utc.hour + 1) % 24:02d}:{utc:%M} (Europe/Madrid) on, in place of the list whose SHA-256 "
+        "begins with 5e5e5e5e."
     )
     assert text(audit_view(whole().audit_report, whole())).startswith("Safe")
