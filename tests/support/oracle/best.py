@@ -122,7 +122,7 @@ class _Search:
         for made in range(self.wanted + 1):
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
-                if sum(map(len, (*self.inside, *self.left))) > MOST_STATES:
+                if sum(map(len, self.inside)) + sum(map(len, self.left)) > MOST_STATES:
                     raise TooManyStatesError
             for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
