@@ -21,7 +21,7 @@ from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS = 32, 16  # so that several processes can share the work
 TIGHTENED = 4  # every so many nights the bound is made tighter
-PLANNED = [range(first, stop, 4) for first, stop in ((0, 32), (32, 192), (192, 352), (352, 512))]
+PLANNED = [range(first, stop, 4) for first, stop in ((0, 16), (16, 184), (184, 352), (352, 512))]
 
 
 def solved(seed: int, value: str) -> tuple[Problem, int]:
@@ -99,5 +99,5 @@ def test_a_plan_of_sets_is_never_above_the_greatest_profit_and_a_proven_one_has_
             short.append(1 - solution.profit / greatest)
     assert not wrong, "seed, status, value, bound, oracle's value"
     assert len(short) >= 0.6 * len(seeds)
-    assert sum(each == 0 for each in short) >= 0.8 * len(short)
+    assert sum(each > 0 for each in short) <= 1 + len(short) // 10
     assert statistics.mean(short) < 0.01
