@@ -18,6 +18,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -109,9 +110,18 @@ class _Search:
         self.night: Night = (DepthNight if sums_up else Night).of(request, problem, sky)
         self.open_units, self.least_units = _open_units(problem)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
+        self._levels = [self._levels_of(task) for task in problem.tasks] if self.tells_apart else []
         self.wanted = sum(task.frames_left for task in problem.tasks)
         self.inside: list[dict[_In, Timetable]] = [{} for _ in range(self.wanted + 1)]
         self.left: list[dict[_Left, Timetable]] = [{} for _ in range(self.wanted + 1)]
+
+    def _levels_of(self, task: Task) -> list[tuple[int, int, int]]:
+        """Stretches of a night in which exposures of a task end that have one profit: from, to, profit."""
+        assert task.profit_by_start is not None
+        first = self.night.begin - task.frame_s
+        by_end = np.pad(task.profit_by_start, (max(0, -first), 0))[max(0, first) :][: self.night.seconds]
+        edges = [0, *(np.flatnonzero(np.diff(by_end)) + 1).tolist(), len(by_end)]
+        return [(low, high, int(by_end[low])) for low, high in pairwise(edges)]
 
     def run(self) -> int:
         """All states, those with fewer exposures first."""
@@ -248,14 +258,15 @@ class _Search:
         if not self.tells_apart:
             found[count, 0] = latest(found.get((count, 0)), exposed)
             return
-        assert task.profit_by_start is not None
         ends = np.flatnonzero(exposed > NEVER)
-        profits = task.profit_by_start[ends + (self.night.begin - task.frame_s)]
-        for profit in np.unique(profits).tolist():
-            mine, at = np.full_like(exposed, NEVER), ends[profits == profit]
-            mine[at] = exposed[at]
-            key = count, gained + profit
-            found[key] = latest(found.get(key), mine)
+        if not len(ends):
+            return
+        for low, high, profit in self._levels[task.index]:
+            span = slice(max(low, ends[0]), min(high, ends[-1] + 1))
+            if span.start >= span.stop or not possible(exposed[span]):
+                continue
+            ways = found.setdefault((count, gained + profit), np.full_like(exposed, NEVER))
+            np.maximum(ways[span], exposed[span], out=ways[span])
 
     def _book(self, state: _In, slot: Slot, task: Task, frames: int, counted: Counted) -> None:
         """The run may end here."""
