@@ -31,7 +31,7 @@ from tests.support.oracle.pieces import NEVER, DepthNight, Night, Timetable, lat
 from tests.support.oracle.worth import WorthByDefinition
 
 MOST_VISITS = 2
-MOST_STATES = 60_000  # about a gigabyte of timetables
+MOST_STATES = 15_000  # some seconds, and a quarter of a gigabyte of timetables
 STEPS = (8, 4, 2, 1)  # of a frame's profit where the sky decides: all of them are told apart
 Given = tuple[int, ...]  # exposures so far by task
 Used = tuple[tuple[str, str | None, int], ...]  # visits so far by target and side
