@@ -31,8 +31,10 @@ from tests.support.oracle.pieces import NEVER, DepthNight, Night, Timetable, lat
 from tests.support.oracle.worth import WorthByDefinition
 
 MOST_VISITS = 2
-MOST_STATES = 15_000  # some seconds, and a quarter of a gigabyte of timetables
-STEPS = (8, 4, 2, 1)  # of a frame's profit where the sky decides: all of them are told apart
+MOST_STATES = 60_000  # about a gigabyte of timetables
+# Of a frame's profit where the sky decides: all of them are told apart. The coarser ones are taken where the
+# finer ones would take more than some seconds.
+STEPS = {8: 15_000, 4: 15_000, 2: MOST_STATES, 1: MOST_STATES}
 Given = tuple[int, ...]  # exposures so far by task
 Used = tuple[tuple[str, str | None, int], ...]  # visits so far by target and side
 Counted = dict[tuple[int, int], Timetable]  # ways through a run
@@ -65,11 +67,13 @@ class _Left:
 State = TypeVar("State", _In, _Left)
 
 
-def greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> int:
+def greatest_profit(
+    request: Request, problem: Problem, sky: SkyWindows, most_states: int = MOST_STATES
+) -> int:
     """The value of the best plan, in units of profit; `problem` is of this request and this sky."""
     if not problem.slots:
         return 0
-    return _Search(request, problem, sky).run()
+    return _Search(request, problem, sky).run(most_states)
 
 
 class TooManyStatesError(Exception):
@@ -83,10 +87,10 @@ def with_greatest_profit(request: Request, problem: Problem, sky: SkyWindows) ->
     """
     if not problem.by_time:
         return problem, greatest_profit(request, problem, sky)
-    for steps in STEPS:
+    for steps, most_states in STEPS.items():
         rounded = coarse(problem, steps)
         with contextlib.suppress(TooManyStatesError):
-            return rounded, greatest_profit(request, rounded, sky)
+            return rounded, greatest_profit(request, rounded, sky, most_states)
     raise TooManyStatesError
 
 
@@ -123,7 +127,7 @@ class _Search:
         edges = [0, *(np.flatnonzero(np.diff(by_end)) + 1).tolist(), len(by_end)]
         return [(low, high, int(by_end[low])) for low, high in pairwise(edges)]
 
-    def run(self) -> int:
+    def run(self, most_states: int) -> int:
         """All states, those with fewer exposures first."""
         best = 0
         nothing = (0,) * len(self.problem.tasks)
@@ -132,7 +136,7 @@ class _Search:
         for made in range(self.wanted + 1):
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
-                if sum(map(len, self.inside)) + sum(map(len, self.left)) > MOST_STATES:
+                if sum(map(len, self.inside)) + sum(map(len, self.left)) > most_states:
                     raise TooManyStatesError
             for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
