@@ -63,6 +63,7 @@ class _HasNames(Protocol):
     def aliases(self) -> tuple[str, ...]: ...
 
 
+LONGEST_S = 86400  # as the request has it
 _Named = TypeVar("_Named", bound=_HasNames)
 
 
@@ -110,6 +111,10 @@ class Matcher:
             return f"target {quoted(target.name)} has no goal through filter {quoted(chosen.name)}"
         if asked.exposure_s is None:
             return "the header tells no time of exposure"
+        if not 0 < asked.exposure_s <= LONGEST_S:
+            return (
+                f"{asked.key('exposure_s', 'the exposure')} = {number(asked.exposure_s)} s is that of no sub"
+            )
         index = _exposed(asked, target, goals)
         if isinstance(index, str):
             return index

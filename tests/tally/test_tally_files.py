@@ -111,7 +111,7 @@ def test_names_in_a_file_are_rejected(home: Path) -> None:
     report = run(home, reject=home / "bad.txt")
     assert [(row["frames"], row["rejected"]) for row in rows(home)] == [("3", "2"), ("1", "0")]
     assert in_hand(home) == 2
-    assert report.notes == ('"nobody.fits" was to be rejected, and names no sub of the folder',)
+    assert report.notes == ('"nobody.fits" was to be rejected, and names no sub in the folder',)
     run(home)  # it stays so
     assert in_hand(home) == 2
 
