@@ -88,15 +88,13 @@ def count_frames(
     counting.damaged.sort(key=lambda each: each.path)
     frames.sort(key=lambda each: each.path)
     # of a sub that lies in several places one may be named, so all are asked before the first is counted
-    rejected = {
-        _file_key(each) for each in frames if rejects.has(each.path.relative_to(folder), _file_key(each))
-    }
-    for frame in frames:
+    keys = [(each, _file_key(each)) for each in frames]
+    rejected = {key for each, key in keys if rejects.has(each.path.relative_to(folder), key)}
+    for frame, key in keys:
         counting.odd += [(frame.path, sentence) for sentence in frame.odd]
         if frame.kind in CALIBRATION:
             counting.calibration.setdefault(frame.kind, []).append(frame.path)
             continue
-        key = _file_key(frame)
         if key in first:
             counting.copies.append((frame.path, _within(folder, first[key])))
             continue

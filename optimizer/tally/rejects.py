@@ -10,7 +10,7 @@ _ENDING = re.compile(r"\.(fits|fit|fts)(\.gz|\.fz)?$", re.IGNORECASE)
 
 
 class Rejects:
-    """A list of names: each is a file's name, with or without its ending, and the folders before it at will."""
+    """A list of names of files, each with or without its ending, and with folders before it at will."""
 
     def __init__(self, lines: Iterable[str] = ()) -> None:
         """Read the lines; empty ones and those that begin with `#` name nothing."""
