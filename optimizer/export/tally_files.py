@@ -50,7 +50,7 @@ def tally_folder(
 ) -> Tallied:
     """Count a folder's frames; only the tally and the list of files seen are written, both or neither.
 
-    Nothing is written where nothing changes. A process that is killed between the two leaves a list of files
+    With `recount` a folder that was counted may be gone. Nothing is written where nothing changes. A process that is killed between the two leaves a list of files
     seen from which the next run makes the whole tally.
 
     Raises InputError where the request, its tally, the folder or the list of rejects cannot be used,
@@ -62,11 +62,15 @@ def tally_folder(
     seen, old_seen_text = _seen_at(beside, old, place, recount=recount)
     rejects = Rejects(_reject_lines(reject))
     check_writable([beside, place.path])
+    source = _source(folder, place.path)
+    gone = (
+        recount and not os.path.lexists(folder) and any(each.row.source == source for each in seen.values())
+    )
     counting = count_frames(
         request,
-        read_folder(folder, skip_folders, tell),
+        () if gone else read_folder(folder, skip_folders, tell),
         folder,
-        _source(folder, place.path),
+        source,
         seen=seen,
         rejects=rejects,
         left_out=_left_out(folder, skip_folders),
