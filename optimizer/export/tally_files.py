@@ -50,8 +50,8 @@ def tally_folder(
 ) -> Tallied:
     """Count a folder's frames; only the tally and the list of files seen are written, both or neither.
 
-    With `recount` a folder that was counted may be gone. Nothing is written where nothing changes. A process that is killed between the two leaves a list of files
-    seen from which the next run makes the whole tally.
+    With `recount` a folder that was counted may be gone. Nothing is written where nothing changes. A process
+    that is killed between the two leaves a list of files seen from which the next run makes the whole tally.
 
     Raises InputError where the request, its tally, the folder or the list of rejects cannot be used,
     OutputError where a file cannot be written or was changed by somebody else meanwhile.
@@ -63,9 +63,8 @@ def tally_folder(
     rejects = Rejects(_reject_lines(reject))
     check_writable([beside, place.path])
     source = _source(folder, place.path)
-    gone = (
-        recount and not os.path.lexists(folder) and any(each.row.source == source for each in seen.values())
-    )
+    known = any(entry.row.source == source for entry in seen.values())
+    gone = recount and known and not os.path.lexists(folder)
     counting = count_frames(
         request,
         () if gone else read_folder(folder, skip_folders, tell),
