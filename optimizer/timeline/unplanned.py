@@ -144,8 +144,8 @@ def _by_windows(
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
-        why = why_no_window(request, sky, windows, target, task.goal.filter)
-        return OVER if why[0] == "blocked" and problem.start.is_begun else why
+        closed = why_no_window(request, sky, windows, target, task.goal.filter)
+        return OVER if closed[0] == "blocked" and problem.start.is_begun else closed
     longest_s = max(math.floor(each.end_s) - math.ceil(each.start_s) for each in open_windows)
     if longest_s < task.shutter_s:
         return "window_too_short", (
