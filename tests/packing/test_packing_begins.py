@@ -43,7 +43,7 @@ def begun(problem: Problem, slot: int | None = 0, **start: Any) -> Problem:
 
 def begins(solution: Solution) -> list[tuple[str, int]]:
     """Kinds and first seconds of all acts up to the first frame."""
-    acts = [(act.kind, act.start) for visit in solution.schedule for act in visit.acts]
+    acts = [(str(act.kind), act.start) for visit in solution.schedule for act in visit.acts]
     return acts[: 1 + next(at for at, (kind, _) in enumerate(acts) if kind == "expose")]
 
 
