@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from optimizer.report.picture.shown import ShownPlan
     from optimizer.report.replan_facts import Replanned
     from optimizer.report.sides_facts import SidesReport
+    from optimizer.report.tally_facts import TallyReport
     from optimizer.report.window_facts import WindowsReport
 
     Asked: TypeAlias = Request | LoadedRequest
@@ -45,8 +46,9 @@ def load(
         targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
 
     Returns:
-        The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
-        says what "tonight" and each name from the catalogue stand for. Every function here takes it as it is.
+        The request as `.request`, with what its tally counts added to `done` of the goals; `.warnings` are
+        sentences about what is worth a second look, `.resolved` says what "tonight" and each name from the
+        catalogue stand for. Every function here takes it as it is.
 
     Raises:
         InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with
@@ -360,6 +362,75 @@ def replan(
     if rest.violations:
         raise UnauditedError(violation.message for violation in rest.violations)
     return replanned(rest)
+
+
+def tally(
+    folder: str | Path,
+    request: str | Path,
+    *,
+    reject: str | Path | None = None,
+    skip_folders: Sequence[str] = (),
+    recount: bool = False,
+    include_outside: bool = False,
+    tell: Callable[[int, int], None] | None = None,
+) -> TallyReport:
+    """Count the subs in a folder of FITS images for the goals of a request, as `darkfill tally` does.
+
+    Only headers are read, and nothing in the folder is changed. The counts go to the CSV file that the
+    request names as `tally`, the files seen to STEM.seen.csv beside it: a file counts once, wherever it lies.
+    `load` adds what is counted there to `done` of the goals.
+
+    Args:
+        folder: The folder, with the folders in it.
+        request: The request's file; it is not changed.
+        reject: A text file of names, one a line, with or without ending and folders: subs of these names are
+            taken off, in later calls too.
+        skip_folders: Names of folders whose files are not counted.
+        recount: Drop subs whose files have vanished from the folder, and forget older rejections in it.
+        include_outside: Let the request include files, and name a tally, from outside its own folder.
+        tell: Called after each file with the number of files read so far and of files in all.
+
+    Returns:
+        What `darkfill tally --json` prints: what was counted, what was not and why, and for each goal the
+        subs wanted, in hand by night, and left. Exposures are in seconds.
+
+    Raises:
+        InputError: The request names no tally, or one of the files or the folder cannot be used.
+        KeyboardInterrupt: Ctrl-C came; nothing was written then.
+        TypeError: Something else than a path was given.
+        optimizer.errors.OutputError: A file cannot be written; none was changed then.
+
+    Example:
+        >>> report = tally("images", "my-request.toml", skip_folders=["rejected"])
+        >>> [(goal.target, goal.filter, goal.left) for goal in report.goals]
+        [('Cradle', 'L', 2), ('Cradle', 'Ha', 6)]
+    """
+    from optimizer.export.tally_files import tally_folder
+    from optimizer.reading.given import path_given
+    from optimizer.report.tally_facts import tally_report
+
+    if isinstance(skip_folders, str):
+        raise TypeError(f"tally(): skip_folders takes a list of names, not text: [{skip_folders!r}]")
+    place = path_given(folder, "tally()", "folder")
+    done = tally_folder(
+        place,
+        path_given(request, "tally()", "request"),
+        reject=None if reject is None else path_given(reject, "tally()", "reject"),
+        skip_folders=skip_folders,
+        recount=recount,
+        allow_outside=include_outside,
+        tell=tell,
+    )
+    return tally_report(
+        done.request,
+        place,
+        done.place,
+        done.counting,
+        done.tally,
+        hits=done.hits,
+        notes=done.notes,
+        recount=recount,
+    )
 
 
 def save(

@@ -22,6 +22,13 @@ from optimizer.models.base import (
 )
 from optimizer.models.site import with_degrees
 
+SAME_SHARE, SAME_S = 0.01, 0.5  # exposures as near as the larger of the two are the same
+
+
+def same_exposure(goal_s: float, exposure_s: float) -> bool:
+    """Whether a sub of the second exposure counts for a goal of the first, both in seconds."""
+    return abs(goal_s - exposure_s) <= max(SAME_S, SAME_SHARE * goal_s) + 1e-9
+
 
 class Goal(Frozen):
     """A number of equal exposures through one filter."""

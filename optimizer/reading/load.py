@@ -15,6 +15,7 @@ from optimizer.models.request import Request, RigRequest, sha256_of
 from optimizer.reading.checking import checked
 from optimizer.reading.evening import Tonight
 from optimizer.reading.include import gather
+from optimizer.reading.tally import TallyPlace, tally_place, with_tally
 from optimizer.words import place_words, safe
 
 EVENING_OPTION = "--evening"
@@ -23,6 +24,8 @@ EVENING_OPTION = "--evening"
 @dataclass(frozen=True)
 class LoadedRequest:
     """A valid request, one line for each thing in it worth a second look, and its fingerprint.
+
+    `done` of its goals has what its tally counts too.
 
     `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
     where the catalogue gave it.
@@ -52,9 +55,21 @@ def load_request(
     """
     document = gather(path, allow_outside=allow_outside, evening=evening, evening_from=evening_from)
     request = checked(document, Request if targets_needed else RigRequest)
+    request, counted = with_tally(path, request, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
     resolved = (*tonight, *_resolved(request, document))
-    return LoadedRequest(request, advice(request, document), sha256_of(request), resolved)
+    warnings = (*advice(request, document), *counted)
+    return LoadedRequest(request, warnings, sha256_of(request), resolved)
+
+
+def load_as_written(path: Path, *, allow_outside: bool = False) -> tuple[Request, TallyPlace]:
+    """Read a request with `done` as it is written, and find the tally that it names.
+
+    Raises InputError with every problem, or where it names no tally.
+    """
+    document = gather(path, allow_outside=allow_outside)
+    request = checked(document, Request)
+    return request, tally_place(path, request, document, allow_outside=allow_outside)
 
 
 def request_from_data(data: dict[str, Any], name: str) -> Request:

@@ -15,7 +15,7 @@ import pytest
 
 from optimizer import ctrl_c, night
 from optimizer.cli.plan_files import PlanFiles
-from optimizer.export import atomic
+from optimizer.export import atomic, shot_files
 from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -167,6 +167,26 @@ def test_interrupt_after_the_search_loses_nothing(
     kept(ran, tmp_path)
     assert came
     assert ran.stdout.startswith("Night of ")
+
+
+WRITING = ["write_beside_older", "_keep", "write_group", "_write_new", "_sync_folder"]
+
+
+@pytest.mark.parametrize("name", WRITING)
+@pytest.mark.parametrize("times", [1, 2])
+def test_interrupt_while_an_older_plan_is_renamed_loses_neither(
+    name: str, times: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert darkfill("plan", request(tmp_path), "--page").code == 0
+    first = content(tmp_path)
+    path = request(tmp_path, ("frames = 50", "frames = 3"))
+    came = pressed_at(monkeypatch, shot_files if name == "write_beside_older" else atomic, name, times)
+    kept(darkfill("plan", path, "--page"), tmp_path)
+    assert came
+    after = content(tmp_path)
+    for each in (*FILES[:2], "request.2026-11-14.html"):
+        assert after[f"{each}.old"] == first[each]
+        assert after.get(each) != first[each]
 
 
 def test_interrupt_while_finishing_leaves_out_page_and_relief(

@@ -117,6 +117,16 @@ def test_examples_of_spans_and_skylines_do_what_is_shown(mark: str, tmp_path: Pa
     assert shown == rows.splitlines()
 
 
+def test_tally_of_the_page_of_keys_comes_to_what_is_said_of_it(tmp_path: Path) -> None:
+    (body,) = fences(KEYS, "csv", mark="example tally")
+    (tmp_path / "in-hand.csv").write_text(body, encoding="utf-8")
+    first, named = fences(README, "toml")[0], next(each for each in fences(KEYS, "toml") if "tally" in each)
+    path = tmp_path / "my-request.toml"
+    path.write_text(f"{named}\n{first}", encoding="utf-8")
+    assert load_request(path).request.targets[0].goals[0].done == 32
+    assert "here 20 + 15 − 3 = 32 subs" in text(KEYS)
+
+
 def test_every_fence_of_toml_is_valid_by_itself() -> None:
     for path in DOCUMENTS:
         for body in fences(path, "toml"):

@@ -25,7 +25,7 @@ CACHES = ["empty", "missing"]
 # What stderr may hold: what catalogue names stand for, what was written, advice about the request itself.
 TOLD = re.compile(
     r"(IC 5070|M 33 is NGC 598|NGC 1333): .*"
-    r"|wrote \S*request\.shots\.(json|csv)"
+    r"|wrote \S*request\.\d{4}-\d\d-\d\d\.shots\.(json|csv)"
     r"|warning: .*request\.toml.*"
     r"|nothing can be scheduled on this night; no shot list was written"
 )
