@@ -71,7 +71,7 @@ def __dir__() -> list[str]:
 
 
 class _Package(ModuleType):
-    """Keeps `audit`, `replan`, `sides`, `tally` for the functions: the rooms of these names would take them."""
+    """Keeps `audit`, `replan`, `sides`, `tally` for the functions: rooms of these names would take them."""
 
     def __setattr__(self, name: str, value: object) -> None:
         if not (name in _LAZY and isinstance(value, ModuleType)):

@@ -24,7 +24,7 @@ def rest_request(older: ShotList, standing: Standing, told: Told, slack_s: int) 
     mount is on: that one stays, and counts as complete.
     """
     request, begin = older.request, standing.begin
-    taken = taken_tonight(older, standing) if told.taken is None else told.taken
+    taken = taken_tonight(older, standing)
     targets = [_with_done(target, taken) for target in request.targets]
     kept = [
         _complete(target) if target.name in told.left_out else target

@@ -125,13 +125,7 @@ def laid_list(text: str = LAID, request: Request | None = None, begin: Begin | N
     continues = None
     if begin is not None:
         continues = Continues(sha256="0" * 64, now_utc=begin.utc, steps_done=(), begin=begin)
-    return ShotList.model_construct(
-        request=asked,
-        steps=steps,
-        night=small_list().night,
-        continues=continues,
-        values=(),
-    )
+    return small_list().model_copy(update={"request": asked, "steps": steps, "continues": continues})
 
 
 def _step(number: int, cells: list[str]) -> Step:
