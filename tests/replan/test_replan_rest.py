@@ -116,7 +116,15 @@ def test_late_list_has_so_much_slack_left(late_s: int, left_s: int) -> None:
     told = Told(at("20:55:32") + dt.timedelta(seconds=late_s), done=frozenset(range(1, 12)))
     standing = standing_of(older, told)
     assert standing.running is None
-    assert slack_left_s(older, standing) == left_s
+    assert slack_left_s(older, standing, told) == left_s
+
+
+def test_steps_that_cannot_be_made_say_nothing_of_the_slack() -> None:
+    older = list_with_slack()
+    told = Told(at("20:56:02"), done=frozenset(range(1, 12)), blocks=((at("20:56:02"), at("21:16")),))
+    assert slack_left_s(older, standing_of(older, told), told) == 30  # of the dither; then comes the cloud
+    told = Told(at("20:56:02"), done=frozenset(range(1, 12)), left_out=frozenset({"Cradle"}))
+    assert slack_left_s(older, standing_of(older, told), told) == 60
 
 
 def test_slack_is_that_of_the_request_where_nothing_is_late() -> None:
