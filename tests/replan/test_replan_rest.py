@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from benchmarks.interrupted_nights import interruption, judged, literal_rest, value
+from optimizer import chart, save
 from optimizer.models.shots import ShotList
 from optimizer.models.site import night_span
 from optimizer.night import Night
@@ -16,6 +18,7 @@ from optimizer.replan import Rest, Told, rest_of
 from optimizer.replan.rest import rest_request, slack_left_s
 from optimizer.replan.standing import standing_of
 from optimizer.report.replan_facts import replanned
+from optimizer.report.visits import visits_of
 from tests.support.replan_nights import DATA, at, flipping_list, laid_list, small_list, small_request
 from tests.support.speeds import deep, sampled
 
@@ -182,3 +185,15 @@ def test_interrupted_nights_are_lawful_and_never_worse(seed: int) -> None:
     assert words == []
     assert found["violations"] == 0
     assert found["worse"] == 0
+
+
+def test_rest_can_be_drawn_and_told_from_where_the_mount_stays(tmp_path: Path) -> None:
+    """The first visit of such a list has no slew."""
+    sub = next(step for step in small_list().steps if step.kind == "expose")
+    shots = rest(sub.start_utc + dt.timedelta(seconds=30)).shots
+    assert visits_of(shots.steps)[0].steps[0] is shots.steps[0]
+    page = chart(shots)
+    assert page.count("<svg") >= 1
+    assert shots.continues is not None
+    stem = f"2026-11-14.replan-{shots.continues.now_utc:%H%M}"
+    assert [path.name for path in save(shots, tmp_path)] == [f"{stem}.shots.json", f"{stem}.shots.csv"]
