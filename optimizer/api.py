@@ -445,7 +445,8 @@ def save(
         shots: An audited list with steps.
         place: A folder, made where it is missing: the files are EVENING.shots.json and EVENING.shots.csv,
             EVENING being the night's date like 2026-11-14. Or the name of the JSON file, ending in .json: the
-            CSV gets the same name with the ending .csv.
+            CSV gets the same name with the ending .csv. In a folder, a list that goes on with a night is
+            EVENING.replan-HHMM.shots.json, by the time of the replan in UTC.
         page: Draw the night as well: a page for any browser, ending in .html, with the list's name.
         replace: Replace whatever files have these names. Otherwise they must belong to a list of the same
             evening and site; those of another plan of that night are kept as NAME.old (then NAME.old.2, and

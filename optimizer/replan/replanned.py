@@ -63,7 +63,7 @@ def rest_of(
     """
     began = time.monotonic() if began is None else began
     standing = standing_of(older, told)
-    request = rest_request(older, standing, told, slack_left_s(older, standing))
+    request = rest_request(older, standing, told, slack_left_s(older, standing, told))
     continues = Continues(
         sha256=sha256,
         now_utc=told.now,

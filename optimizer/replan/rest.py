@@ -10,7 +10,7 @@ from optimizer.models.request import Request
 from optimizer.models.shots import ShotList, Step
 from optimizer.models.site import night_span
 from optimizer.models.targets import Target
-from optimizer.replan.standing import Standing, key_of, shutter_closes
+from optimizer.replan.standing import NEEDS_SKY, Standing, key_of, shutter_closes, works
 from optimizer.replan.told import GoalKey, Span, Told
 
 UNTIMED = ("wait", "park")  # they take up what is late
@@ -48,17 +48,19 @@ def taken_tonight(older: ShotList, standing: Standing) -> Counter[GoalKey]:
     return Counter(key_of(step) for step in older.steps if step.kind == "expose" and step.step in done)
 
 
-def slack_left_s(older: ShotList, standing: Standing) -> int:
+def slack_left_s(older: ShotList, standing: Standing, told: Told) -> int:
     """Seconds by which the rest of the older list may still run late, no more than its `aim.slack_s`.
 
-    A list that is late goes on at once and makes up for it in its waits; of subs that come too late by then
-    nothing is asked.
+    A list that is late goes on at once and makes up for it in its waits. Nothing is asked of subs that come
+    too late by then, nor of steps under a sky that is told to be closed or on targets that are left out.
     """
     asked_s, at, spare_s = older.request.aim.slack_s, standing.begin.utc, []
     if not standing.as_listed:
         return asked_s  # nothing of it is under way, so nothing of it is late
     by_mount = older.request.mount.flip_by == "mount"
     for step in steps_left(older, standing):
+        if step.target in told.left_out or (step.kind in NEEDS_SKY and told.closed(*works(step))):
+            continue
         starts = max(step.start_utc, at)
         latest = step.latest_start_utc
         if step.kind == "expose" and latest is not None and starts > latest:

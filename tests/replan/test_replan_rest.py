@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from benchmarks.interrupted_nights import interruption, judged, literal_rest, value
+from optimizer import chart, save
 from optimizer.models.shots import ShotList
 from optimizer.models.site import night_span
 from optimizer.night import Night
@@ -16,6 +18,7 @@ from optimizer.replan import Rest, Told, rest_of
 from optimizer.replan.rest import rest_request, slack_left_s
 from optimizer.replan.standing import standing_of
 from optimizer.report.replan_facts import replanned
+from optimizer.report.visits import visits_of
 from tests.support.replan_nights import DATA, at, flipping_list, laid_list, small_list, small_request
 from tests.support.speeds import deep, sampled
 
@@ -116,7 +119,15 @@ def test_late_list_has_so_much_slack_left(late_s: int, left_s: int) -> None:
     told = Told(at("20:55:32") + dt.timedelta(seconds=late_s), done=frozenset(range(1, 12)))
     standing = standing_of(older, told)
     assert standing.running is None
-    assert slack_left_s(older, standing) == left_s
+    assert slack_left_s(older, standing, told) == left_s
+
+
+def test_steps_that_cannot_be_made_say_nothing_of_the_slack() -> None:
+    older = list_with_slack()
+    told = Told(at("20:56:02"), done=frozenset(range(1, 12)), blocks=((at("20:56:02"), at("21:16")),))
+    assert slack_left_s(older, standing_of(older, told), told) == 30  # of the dither; then comes the cloud
+    told = Told(at("20:56:02"), done=frozenset(range(1, 12)), left_out=frozenset({"Cradle"}))
+    assert slack_left_s(older, standing_of(older, told), told) == 60
 
 
 def test_slack_is_that_of_the_request_where_nothing_is_late() -> None:
@@ -174,3 +185,15 @@ def test_interrupted_nights_are_lawful_and_never_worse(seed: int) -> None:
     assert words == []
     assert found["violations"] == 0
     assert found["worse"] == 0
+
+
+def test_rest_can_be_drawn_and_told_from_where_the_mount_stays(tmp_path: Path) -> None:
+    """The first visit of such a list has no slew."""
+    sub = next(step for step in small_list().steps if step.kind == "expose")
+    shots = rest(sub.start_utc + dt.timedelta(seconds=30)).shots
+    assert visits_of(shots.steps)[0].steps[0] is shots.steps[0]
+    page = chart(shots)
+    assert page.count("<svg") >= 1
+    assert shots.continues is not None
+    stem = f"2026-11-14.replan-{shots.continues.now_utc:%H%M}"
+    assert [path.name for path in save(shots, tmp_path)] == [f"{stem}.shots.json", f"{stem}.shots.csv"]
