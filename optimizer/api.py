@@ -46,8 +46,9 @@ def load(
         targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
 
     Returns:
-        The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
-        says what "tonight" and each name from the catalogue stand for. Every function here takes it as it is.
+        The request as `.request`, with what its tally counts added to `done` of the goals; `.warnings` are
+        sentences about what is worth a second look, `.resolved` says what "tonight" and each name from the
+        catalogue stand for. Every function here takes it as it is.
 
     Raises:
         InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with
@@ -265,6 +266,107 @@ def sides(
     return sides_report(compare_sides(_within(request, time_limit_s, "sides()"), tell))
 
 
+def replan(
+    shots: ShotList | str | Path,
+    *,
+    now: dt.datetime | str | None = None,
+    done: Sequence[int] | str | Path | None = None,
+    images: str | Path | None = None,
+    parked: bool = False,
+    pier_side: Literal["west", "east"] | None = None,
+    at: str | None = None,
+    filter: str | None = None,
+    focused: dt.datetime | str | None = None,
+    drop_current: bool = False,
+    until: dt.datetime | str | None = None,
+    blocks: Sequence[tuple[dt.datetime | str, dt.datetime | str | None]] = (),
+    without: Sequence[str] = (),
+    only: Sequence[str] = (),
+    time_limit_s: float = 2.0,
+    tell: Callable[[float, float, float], None] | None = None,
+) -> Replanned:
+    """Plan the rest of a night anew, from how mount and camera stand, and audit it.
+
+    Times are instants with a time zone, or text: local like "01:23" or "2026-11-15T01:23", or UTC with Z.
+    What is not told is taken from the list as if all had gone as planned until `now`. The new list is never
+    worth less than what is still possible of the older one.
+
+    Args:
+        shots: The list that was going on, or its JSON file.
+        now: When the new list may take over; None: 10 s from now by the clock.
+        done: The numbers of the steps that were done, or a CSV file with a column `step`; None: all that
+            ended by now.
+        images: A folder: of the subs, only those count as taken that a FITS image in it shows.
+        parked: The mount is parked at its home.
+        pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
+        at: Name of the target that the mount really tracks.
+        filter: Name of the filter that is in the light path.
+        focused: When the latest autofocus ended.
+        drop_current: Stop the running sub, so that it does not count.
+        until: From when on nothing is shot.
+        blocks: Spans in which nothing is shot, such as clouds; an end of None or "-" is that of the night.
+            Subs that the list took meanwhile do not count.
+        without: Names of targets that are left out.
+        only: Names of the targets that are kept; empty: all.
+        time_limit_s: Seconds for sky, windows and search; above 0, at most 86400.
+        tell: Called at each better plan or bound with the seconds of search, the value and the bound
+            (weighted seconds), perhaps from another thread.
+
+    Returns:
+        The new list as `.shots`, which `save` takes; `.assumed` says where mount and camera are taken to
+        be, which a person must check before the list is started, `.first` the one thing to do now,
+        `.changes` the seconds of open shutter that each goal had and has. Where nothing more can be
+        scheduled the list has no subs.
+
+    Raises:
+        InputError: An argument does not fit the list, or a file cannot be used; `problems` holds all of them.
+        KeyboardInterrupt: Ctrl-C came before there was a plan.
+        TypeError: Something else than a list or a path was given, or a time limit that is no number.
+        optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
+        optimizer.errors.UnauditedError: The new list, by itself or with what was done, breaks a rule: a
+            defect of the software.
+
+    Example:
+        >>> again = replan("plans/first-night/stored/request.2026-10-10.shots.json", now="01:20", parked=True)
+        >>> again.shots.continues.begin.target is None
+        True
+    """
+    from optimizer.errors import UnauditedError
+    from optimizer.export.replan_name import sha256_of_file, sha256_of_list
+    from optimizer.reading.given import list_given, seconds_given
+    from optimizer.replan import rest_of
+    from optimizer.replan.asked import Asked, told_of
+    from optimizer.report.replan_facts import replanned
+
+    limit_s = seconds_given(time_limit_s, "replan()", "time_limit_s")
+    if isinstance(shots, str | Path):
+        older, sha256 = load_shots(shots), sha256_of_file(Path(shots))
+    else:
+        older = list_given(shots, "replan()")
+        sha256 = sha256_of_list(older)
+    asked = Asked(
+        now=now,
+        done=Path(done) if isinstance(done, str) else done,
+        images=None if images is None else Path(images),
+        parked=parked,
+        pier_side=pier_side,
+        at=at,
+        filter=filter,
+        focused=focused,
+        drop_current=drop_current,
+        until=until,
+        blocks=blocks,
+        without=without,
+        only=only,
+    )
+    rest = rest_of(older, told_of(older, asked, "replan()"), sha256, limit_s=limit_s, tell=tell)
+    if rest.shots.proof.status == "stopped" and not rest.shots.steps:
+        raise KeyboardInterrupt
+    if rest.violations:
+        raise UnauditedError(violation.message for violation in rest.violations)
+    return replanned(rest)
+
+
 def tally(
     folder: str | Path,
     request: str | Path,
@@ -334,104 +436,6 @@ def tally(
     )
 
 
-def replan(
-    shots: ShotList | str | Path,
-    *,
-    now: dt.datetime | str | None = None,
-    done: Sequence[int] | str | Path | None = None,
-    parked: bool = False,
-    pier_side: Literal["west", "east"] | None = None,
-    at: str | None = None,
-    filter: str | None = None,
-    focused: dt.datetime | str | None = None,
-    drop_current: bool = False,
-    until: dt.datetime | str | None = None,
-    blocks: Sequence[tuple[dt.datetime | str, dt.datetime | str | None]] = (),
-    without: Sequence[str] = (),
-    only: Sequence[str] = (),
-    time_limit_s: float = 2.0,
-    tell: Callable[[float, float, float], None] | None = None,
-) -> Replanned:
-    """Plan the rest of a night anew, from how mount and camera stand, and audit it.
-
-    Times are instants with a time zone, or text: local like "01:23" or "2026-11-15T01:23", or UTC with Z.
-    What is not told is taken from the list as if all had gone as planned until `now`. The new list is never
-    worth less than what is still possible of the older one.
-
-    Args:
-        shots: The list that was going on, or its JSON file.
-        now: When the new list may take over; None: 10 s from now by the clock.
-        done: The numbers of the steps that were done, or a CSV file with a column `step`; None: all that
-            ended by now.
-        parked: The mount is parked at its home.
-        pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
-        at: Name of the target that the mount really tracks.
-        filter: Name of the filter that is in the light path.
-        focused: When the latest autofocus ended.
-        drop_current: Stop the running sub, so that it does not count.
-        until: From when on nothing is shot.
-        blocks: Spans in which nothing is shot, such as clouds; an end of None or "-" is that of the night.
-            Subs that the list took meanwhile do not count.
-        without: Names of targets that are left out.
-        only: Names of the targets that are kept; empty: all.
-        time_limit_s: Seconds for sky, windows and search; above 0, at most 86400.
-        tell: Called at each better plan or bound with the seconds of search, the value and the bound
-            (weighted seconds), perhaps from another thread.
-
-    Returns:
-        The new list as `.shots`, which `save` takes; `.assumed` says where mount and camera are taken to
-        be, which a person must check before the list is started, `.first` the one thing to do now,
-        `.changes` the seconds of open shutter that each goal had and has. Where nothing more can be
-        scheduled the list has no subs.
-
-    Raises:
-        InputError: An argument does not fit the list, or a file cannot be used; `problems` holds all of them.
-        KeyboardInterrupt: Ctrl-C came before there was a plan.
-        TypeError: Something else than a list or a path was given, or a time limit that is no number.
-        optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
-        optimizer.errors.UnauditedError: The new list, by itself or with what was done, breaks a rule: a
-            defect of the software.
-
-    Example:
-        >>> again = replan("plans/first-night/stored/request.2026-10-10.shots.json", now="01:20", parked=True)
-        >>> again.shots.continues.begin.target is None
-        True
-    """
-    from optimizer.errors import UnauditedError
-    from optimizer.export.replan_name import sha256_of_file, sha256_of_list
-    from optimizer.reading.given import list_given, seconds_given
-    from optimizer.replan import rest_of
-    from optimizer.replan.asked import Asked, told_of
-    from optimizer.report.replan_facts import replanned
-
-    limit_s = seconds_given(time_limit_s, "replan()", "time_limit_s")
-    if isinstance(shots, str | Path):
-        older, sha256 = load_shots(shots), sha256_of_file(Path(shots))
-    else:
-        older = list_given(shots, "replan()")
-        sha256 = sha256_of_list(older)
-    asked = Asked(
-        now=now,
-        done=Path(done) if isinstance(done, str) else done,
-        parked=parked,
-        pier_side=pier_side,
-        at=at,
-        filter=filter,
-        focused=focused,
-        drop_current=drop_current,
-        until=until,
-        blocks=blocks,
-        without=without,
-        only=only,
-    )
-    rest = rest_of(older, told_of(older, asked, "replan()"), sha256, limit_s=limit_s, tell=tell)
-    if rest.shots.proof.status == "stopped" and not rest.shots.steps:
-        raise KeyboardInterrupt
-    if rest.violations:
-        raise UnauditedError(violation.message for violation in rest.violations)
-    return replanned(rest)
-
-
 def save(
     shots: ShotList, place: str | Path, *, page: bool = False, replace: bool = False
 ) -> tuple[Path, ...]:
@@ -441,7 +445,8 @@ def save(
         shots: An audited list with steps.
         place: A folder, made where it is missing: the files are EVENING.shots.json and EVENING.shots.csv,
             EVENING being the night's date like 2026-11-14. Or the name of the JSON file, ending in .json: the
-            CSV gets the same name with the ending .csv.
+            CSV gets the same name with the ending .csv. In a folder, a list that goes on with a night is
+            EVENING.replan-HHMM.shots.json, by the time of the replan in UTC.
         page: Draw the night as well: a page for any browser, ending in .html, with the list's name.
         replace: Replace whatever files have these names. Otherwise they must belong to a list of the same
             evening and site; those of another plan of that night are kept as NAME.old (then NAME.old.2, and

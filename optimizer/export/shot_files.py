@@ -46,10 +46,12 @@ def page_path(shots: Path) -> Path:
 def list_path(place: Path, shots: ShotList) -> Path:
     """Where the JSON of a list belongs: `place` itself if it ends in .json, else EVENING.shots.json in it.
 
+    A list that goes on with a night is EVENING.replan-HHMM.shots.json, by the time of the replan in UTC.
     Raises OutputError where the name is neither that of a folder nor of such a file.
     """
     if place.is_dir() or not place.suffix:
-        return shot_paths(place, shots.night.evening)[0]
+        again = "" if shots.continues is None else f".replan-{shots.continues.now_utc:%H%M}"
+        return shot_paths(place, f"{shots.night.evening}{again}")[0]
     if place.suffix.lower() == ".json":
         return place
     what = f"the ending {safe(place.suffix)} is not known"

@@ -202,6 +202,11 @@ def _schedule_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
     return ScheduledVisit(slot, tuple(acts.list))
 
 
+def first_arrival(problem: Problem, slot: Slot) -> int:
+    """When the telescope can have come from its parked place to a slot. Raises DoesNotFit."""
+    return _earliest_arrival(NightSoFar.at_start(problem), slot)[1]
+
+
 def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
     """Depart and arrive as early as motion span, work span and quiet time allow; in that order."""
     problem = state.problem

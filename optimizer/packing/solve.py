@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer import ctrl_c
+from optimizer.packing.best_times import at_best_times
 from optimizer.packing.bound.ceiling import ceiling
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.higher_sky import toward_transits
@@ -72,7 +73,7 @@ def _play(phases: Phases) -> None:
 def _solution(phases: Phases, stopped: bool) -> Solution:
     problem, incumbent = phases.problem, phases.incumbent
     ended = _ended(phases, stopped)
-    plan = with_sooner_flips(problem, phases.without_ties(stopped))
+    plan = at_best_times(problem, with_sooner_flips(problem, phases.without_ties(stopped)))
     profit = profit_of(problem, plan)  # the search for ties may stumble on a better plan
     bound = max(incumbent.bound, profit)
     plan = toward_transits(problem, plan)

@@ -131,7 +131,7 @@ def test_more_in_hand_than_was_taken_is_told() -> None:
     more = shots.model_copy(update={"request": changed(shots.request, "targets.0.goals.0.done", true + 1)})
     (found,) = audit_joined(older(), more).violations
     assert (found.rule, found.amount, found.unit) == ("frames", 1, "subs")
-    assert found.message == "Cradle in L has 1 subs more in hand than were taken"
+    assert found.message == "Cradle in L has 1 more in hand than was taken"
 
 
 @pytest.mark.parametrize("told", [False, True])

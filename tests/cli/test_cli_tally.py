@@ -71,12 +71,20 @@ def test_report_tells_wanted_in_hand_by_night_and_left(home: Path) -> None:
 
 
 def test_subs_of_other_lengths_are_reconciled_with_what_is_in_hand_of_a_goal_in_hours(home: Path) -> None:
-    """Eleven good subs are in hand as two: without a word the two numbers of a row would contradict each other."""
+    """Eleven good subs are in hand as two: without a word the numbers of that row would contradict it."""
     rows = "Cradle,Ha,60,,,1,2026-11-12,11,1,\nCradle,Ha,600,,,1,2026-11-13,1,0,\n"
     (home / "in-hand.csv").write_text(HEADER + rows)
     words = " ".join(darkfill("tally", "images", "request.toml", "--report").stdout.split())
     assert "2026-11-12 11 (1 rejected), 2026-11-13 1, as long as 2 whole subs of 600 s" in words
     assert "whole subs of 300 s" not in words
+
+
+def test_of_many_nights_the_latest_are_named(home: Path) -> None:
+    rows = "".join(f"Cradle,L,300,,,1,2026-10-{day},{day},{day - 10},\n" for day in range(10, 19))
+    (home / "in-hand.csv").write_text(HEADER + rows)
+    words = " ".join(darkfill("tally", "images", "request.toml", "--report").stdout.split())
+    assert "complete 3 earlier nights 33, 2026-10-13 13 (3 rejected), 2026-10-14 14" in words
+    assert "2026-10-12" not in words
 
 
 def test_a_complete_goal_is_told(home: Path) -> None:

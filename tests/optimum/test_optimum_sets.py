@@ -20,7 +20,8 @@ from tests.support.scenarios.small_sets import small_night_of_sets
 from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS = 32, 16  # so that several processes can share the work
-TIGHTENED, PLANNED = 4, 4  # every so many nights the bound is made tighter, a plan is made
+TIGHTENED = 4  # every so many nights the bound is made tighter
+PLANNED = [range(first, stop, 4) for first, stop in ((0, 16), (16, 184), (184, 352), (352, 512))]
 
 
 def solved(seed: int, value: str) -> tuple[Problem, int]:
@@ -81,13 +82,14 @@ def test_one_night_in_five_has_odds_of_clear_sky() -> None:
 
 
 @pytest.mark.parametrize("value", ["hours", "depth"])
-@pytest.mark.parametrize("chunk", sampled(range(CHUNKS), quick=1))
+@pytest.mark.parametrize("seeds", sampled(PLANNED, quick=1), ids=str)
 def test_a_plan_of_sets_is_never_above_the_greatest_profit_and_a_proven_one_has_it(
-    chunk: int, value: str
+    seeds: range, value: str
 ) -> None:
+    """And within a second most plans are as good as any: hardly any night is far from it."""
     wrong: list[tuple[int, str, int, int, int]] = []
     short: list[float] = []
-    for seed in range(chunk * NIGHTS, (chunk + 1) * NIGHTS, PLANNED):
+    for seed in seeds:
         problem, greatest = solved(seed, value)
         solution = solve(problem)
         exact = solution.profit == greatest or solution.status != "optimal"
@@ -96,4 +98,6 @@ def test_a_plan_of_sets_is_never_above_the_greatest_profit_and_a_proven_one_has_
         if greatest:
             short.append(1 - solution.profit / greatest)
     assert not wrong, "seed, status, value, bound, oracle's value"
-    assert min(short) < 0.01  # four nights of a second each: how near plans come is for the benchmarks to say
+    assert len(short) >= 0.6 * len(seeds)
+    assert sum(each > 0 for each in short) <= 1 + len(short) // 10
+    assert statistics.mean(short) < 0.01

@@ -23,6 +23,7 @@ from tests.support.scenarios.small import small_night
 from tests.support.speeds import sampled
 
 CHUNKS, NIGHTS = 8, 63  # so that several processes can share the work
+SLACK = [range(2000, 2020), range(2020, 2090), range(2090, 2160)]
 
 
 def problem_of(seed: int, slack_s: int = 0) -> tuple[Request, Problem, SkyWindows]:
@@ -68,11 +69,11 @@ def test_proven_value_is_the_greatest_there_is(chunk: int) -> None:
         assert seen[feature], f"no night of the chunk has a {feature}: it tests less than it says"
 
 
-@pytest.mark.parametrize("chunk", sampled(range(8), quick=1))
-def test_proven_value_with_slack_is_the_greatest_there_is(chunk: int) -> None:
+@pytest.mark.parametrize("seeds", sampled(SLACK, quick=1), ids=str)
+def test_proven_value_with_slack_is_the_greatest_there_is(seeds: range) -> None:
     """And never more than without; on some nights the slack costs a frame."""
     costs = 0
-    for seed in range(2000 + 20 * chunk, 2020 + 20 * chunk):
+    for seed in seeds:
         free = solve(problem_of(seed)[1])
         request, problem, sky = problem_of(seed, random.Random(seed).choice([1, 60, 300, 600]))
         solution, greatest = solve(problem), greatest_profit(request, problem, sky)
@@ -80,4 +81,4 @@ def test_proven_value_with_slack_is_the_greatest_there_is(chunk: int) -> None:
         assert solution.profit == greatest or solution.status != "optimal", seed
         assert greatest <= free.bound, seed
         costs += greatest < free.profit
-    assert costs >= 3
+    assert costs >= 0.15 * len(seeds)

@@ -23,7 +23,16 @@ from optimizer.packing.search.protocol import Search
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import Problem
 from tests.support.packing_judge import broken_rules
-from tests.support.packing_nights import READY_S, Place, a_problem, goal, under_sky
+from tests.support.packing_nights import (
+    FRAME_S,
+    READY_S,
+    SHUTTER_S,
+    SLEW_S,
+    Place,
+    a_problem,
+    goal,
+    under_sky,
+)
 from tests.support.packing_random import crowded, optimum, random_problem
 
 OPENS = 1000 + READY_S
@@ -107,6 +116,37 @@ def test_a_run_is_put_off_to_the_better_sky(make: Maker) -> None:
     problem = under_sky(flat, np.maximum(0, 60_000 - 30 * np.abs(instants - 3000)))
     assert profit_of(problem, constructed(problem)) < 2 * 20_000
     assert profit_of(problem, _improved(make, problem, Plan())) > 2 * 58_900
+
+
+@of_each_search
+def test_visit_that_would_be_too_short_does_not_hide_a_longer_one(make: Maker) -> None:
+    """Room for eleven frames: nine of A and two of B are worth more than 8 + 3, but B's visit needs three."""
+    end = OPENS + 9 * FRAME_S + SLEW_S + READY_S + 2 * FRAME_S
+    places = [Place(name, (1000, end)) for name in "AB"]
+    keys = {"A": {"weight": 1.01}, "B": {"least_min": 3.0}}
+    problem = a_problem(places, {name: [goal(frames=9)] for name in "AB"}, keys=keys)
+    assert profit_of(problem, constructed(problem)) == 9 * 60_600
+    assert profit_of(problem, _improved(make, problem, constructed(problem))) == 8 * 60_600 + 3 * 60_000
+
+
+@of_each_search
+@pytest.mark.parametrize("before", [0, 1])
+def test_slew_that_cannot_begin_before_its_target_may_be_seen_takes_its_time(
+    make: Maker, before: int
+) -> None:
+    """Three frames of A would just fit without the way to it; so two of B, of a quarter more each, are best.
+
+    The way is that from home, or from C, of which one frame was taken before.
+    """
+    end = OPENS + 3 * FRAME_S - (FRAME_S - SHUTTER_S)
+    places = [Place("A", (1000, end), motion=(1000, end)), Place("B", (1000, end))]
+    goals = {"A": [goal()], "B": [goal(frames=2)]}
+    if before:
+        places.append(Place("C", (300, 300 + READY_S + SHUTTER_S)))
+        goals["C"] = [goal()]
+    problem = a_problem(places, goals, keys={"B": {"weight": 1.25}})
+    plan = _improved(make, problem, Plan())
+    assert profit_of(problem, plan) == 2 * 75_000 + before * 60_000
 
 
 @of_each_search

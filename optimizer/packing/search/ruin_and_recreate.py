@@ -3,23 +3,24 @@
 Slack induction by string removals (the sources stand in the bound's README.md): what is taken out lies side
 by side, and what is put in is chosen greedily, with blinks. A try takes some hundredths of a millisecond on a
 usual night. Runs lie as soon as may be; where the sky decides, each is put off to where it brings most before
-the next.
+the next, by the tick, and those of the plan that comes of it by the second.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
+from optimizer.packing.best_times import at_best_times
 from optimizer.packing.bound.nodes import Node
 from optimizer.packing.bound.run_graph import RunGraph
-from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import Floats, Ints
 from optimizer.packing.parameters import DEFAULT, RuinAndRecreateParameters
 from optimizer.packing.plan import Plan, draft
-from optimizer.packing.schedule import profit_of
+from optimizer.packing.schedule import DoesNotFit, first_arrival, profit_of
 from optimizer.packing.search.construct import following
 from optimizer.packing.search.ruin_loops import ruin_and_recreate
+from optimizer.packing.search.run_profits import profits_as_laid
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
 from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
@@ -53,6 +54,7 @@ class RuinAndRecreate:
         if gain <= 0:
             return plan
         improved = following(self._problem, self._draft(best, begins))
+        improved = at_best_times(self._problem, improved)
         return max(plan, improved, key=lambda each: profit_of(self._problem, each))
 
     def _sequence(self, plan: Plan) -> tuple[Sequence, Ints]:
@@ -79,7 +81,9 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
     arrives = np.maximum(graph.open_s, graph.arrive_s)
     home = np.zeros((len(arrives), 1), dtype=np.int64)
     arcs = np.hstack([np.where(graph.arcs_s < graph.no_arc_s, graph.arcs_s, far_s).T, home])
-    soonest = np.repeat(arrives[:, None], arcs.shape[1], axis=1)
+    # whence it comes, the mount sets out no sooner than the target may be slewed to
+    departs = np.array([graph.slots[node.slot].motion[0] - graph.zero_s for node in graph.nodes])
+    soonest = np.maximum(arrives[:, None], departs[:, None] + arcs)
     fresh = np.hstack([graph.focused_on_arc.T, home + 1])
     own = np.arange(len(arcs)), graph.node_slot
     arcs[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
@@ -87,7 +91,7 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
     if problem.start.is_begun:
         soonest[:, -1] = [_first_of_plan_s(graph, node) for node in graph.nodes]
         fresh[:, -1] = graph.focused_at_start
-    elif problem.rules.focus_every_s is not None:  # the night's first run needs a focus run in any case
+    else:
         firsts = zip(arrives, graph.nodes, strict=True)
         soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
     profits, step_s = _profits(graph, parameters)
@@ -99,6 +103,8 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         opens=graph.open_s,
         closes=graph.close_s,
         side=graph.side,
+        least_open_s=np.array([60.0 * slot.target.least_min for slot in graph.slots]),
+        frame_open_s=np.array([float(node.task.goal.exposure_s) for node in graph.nodes]),
         # in one layout whatever the night: of each other one the loops would be compiled anew
         arcs=np.ascontiguousarray(arcs),
         soonest=soonest,
@@ -157,11 +163,11 @@ def _profits(graph: RunGraph, parameters: RuinAndRecreateParameters) -> tuple[Fl
         of_frame = np.array([float(task.profit) for task in graph.problem.tasks])
         flat: Floats = of_frame[graph.option_task] * graph.option_frames
         return flat[:, None], 1
-    for step_s in parameters.sky_steps_s:
-        grid = TimeExpandedGraph(graph, step_s)
-        if len(graph.option_s) * grid.ticks <= parameters.most_profits:
+    for step_s, most_profits in parameters.sky_steps_s:
+        ticks = graph.end_s // step_s + 1
+        if len(graph.option_s) * ticks <= most_profits:
             break
-    return grid.profits, grid.step_s
+    return profits_as_laid(graph, step_s, ticks), step_s
 
 
 def _far_s(graph: RunGraph) -> int:
@@ -171,8 +177,15 @@ def _far_s(graph: RunGraph) -> int:
 
 def _first_s(graph: RunGraph, node: Node) -> int:
     """When the night's first shutter may open at the soonest, if it is this one."""
-    rules, slot = graph.problem.rules, graph.slots[node.slot]
-    return slot.work[0] + rules.centre_s + rules.settle_s + node.task.change_s + rules.focus_s - graph.zero_s
+    problem, slot = graph.problem, graph.slots[node.slot]
+    try:
+        arrive = first_arrival(problem, slot)
+    except DoesNotFit:
+        return _far_s(graph)
+    # with a cadence the night's first run needs a focus run in any case
+    focuses = problem.rules.focus_every_s is not None or problem.focuses_on_arrival(False, True)
+    prepare_s = node.task.change_s + (problem.rules.focus_s if focuses else 0)
+    return arrive + problem.acquisition_s(None, slot) + prepare_s - graph.zero_s
 
 
 def _focused_s(graph: RunGraph) -> int:

@@ -79,6 +79,7 @@ def _best_run(
     time_price: float,
     blink_rate: float,
     level_steps: int,
+    part: float,
 ) -> tuple[float, int, int, int]:
     """The run that seems to add most: by how much, before which place, its node and frames (0: none fits)."""
     # names of their own: an array taken out of a tuple costs something at each turn
@@ -102,6 +103,7 @@ def _best_run(
             continue
         if level_steps > 0:
             most = min(most, frames_to_level(night, standing, node, level_steps))
+        most = max(1, int(part * most))
         shortest, first, last = option_s[start], opens[node], closes[node]
         for place in range(size + 1):
             if place < size and latest[place] < first + shortest:
@@ -202,6 +204,7 @@ def _recreate(
     time_price: float,
     blink_rate: float,
     level_steps: int,
+    part: float,
 ) -> None:
     """Put in the run, or the frames of one that is there, that seem to add most, until nothing fits."""
     for node in range(len(tabu)):
@@ -212,8 +215,9 @@ def _recreate(
             gather(night, sequence, times, standing)
             stand(night.sets, standing)
         gain, place, node, frames = _best_run(
-            night, cadence, sequence, times, standing, left, tabu, time_price, blink_rate, level_steps
+            night, cadence, sequence, times, standing, left, tabu, time_price, blink_rate, level_steps, part
         )
+        part = 1.0
         growth, grown, more = _best_growth(
             night, sequence, times, standing, left, tabu, time_price, blink_rate, level_steps
         )
@@ -255,6 +259,25 @@ def _change_back(sequence: Sequence, place: int, node: int, count: int) -> None:
 
 
 @inner
+def _drop_short_visits(night: SequenceNight, sequence: Sequence) -> bool:
+    """Take out the visits whose shutter would not be open for as long as they need; whether there are any."""
+    nodes, frames, slot, kept, first = sequence.node, sequence.frames, night.slot, 0, 0
+    while first < sequence.size[0]:
+        after, open_s = first, 0.0
+        while after < sequence.size[0] and slot[nodes[after]] == slot[nodes[first]]:
+            open_s += frames[after] * night.frame_open_s[nodes[after]]
+            after += 1
+        if open_s >= night.least_open_s[slot[nodes[first]]]:
+            for place in range(first, after):
+                nodes[kept], frames[kept] = nodes[place], frames[place]
+                kept += 1
+        first = after
+    dropped = kept < sequence.size[0]
+    sequence.size[0] = kept
+    return bool(dropped)
+
+
+@inner
 def _profit(
     night: SequenceNight, sequence: Sequence, times: Times, standing: Standing, waited: Ints
 ) -> float:
@@ -276,7 +299,7 @@ def _profit(
             continue
         best, chosen = profits[pair, end // step_s], begin
         for tick in range(end // step_s + 1, min(until, night.closes[node]) // step_s + 1):
-            if profits[pair, tick] > best:
+            if profits[pair, tick] >= best:  # the latest of equal ones: those before it have more room
                 best, chosen = profits[pair, tick], begin + tick * step_s - end
         total, waited[place] = total + best, chosen
         gathered[night.task[node]] += best
@@ -346,7 +369,10 @@ def ruin_and_recreate(
             left[task[trial.node[place]]] -= trial.frames[place]
         time_price = tuning.time_price * np.random.random() * most / night_s
         blinks = tuning.blink_rate
-        _recreate(night, cadence, trial, times, standing, left, tabu, time_price, blinks, level_steps)
+        part = np.random.random() if np.random.random() < tuning.begins_short else 1.0
+        _recreate(night, cadence, trial, times, standing, left, tabu, time_price, blinks, level_steps, part)
+        if _drop_short_visits(night, trial) and not lay(night, cadence, trial, times):
+            continue
         profit = _profit(night, trial, times, standing, waited)
         if profit >= present - threshold * most * (1.0 - number / tries) * np.random.random():
             _copy(trial, now)

@@ -18,6 +18,8 @@ class SequenceNight(NamedTuple):
     opens: Ints
     closes: Ints
     side: Ints  # of each slot: its target's pier side, as a number
+    least_open_s: Floats  # of each slot: open shutter that a visit of it needs
+    frame_open_s: Floats  # of each node: open shutter of a frame
     # [nodes, slots and home]: from the end of a run there, the soonest begin after it, and 1 where a focus
     # run must lie between the two
     arcs: Ints

@@ -18,6 +18,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -32,7 +33,9 @@ from tests.support.oracle.worth import WorthByDefinition
 
 MOST_VISITS = 2
 MOST_STATES = 60_000  # about a gigabyte of timetables
-STEPS = (8, 4, 2, 1)  # of a frame's profit where the sky decides: all of them are told apart
+# Of a frame's profit where the sky decides: all of them are told apart. The coarser ones are taken where the
+# finer ones would take more than some seconds.
+STEPS = {8: 15_000, 4: 15_000, 2: MOST_STATES, 1: MOST_STATES}
 Given = tuple[int, ...]  # exposures so far by task
 Used = tuple[tuple[str, str | None, int], ...]  # visits so far by target and side
 Counted = dict[tuple[int, int], Timetable]  # ways through a run
@@ -65,11 +68,17 @@ class _Left:
 State = TypeVar("State", _In, _Left)
 
 
-def greatest_profit(request: Request, problem: Problem, sky: SkyWindows, begin: Begin | None = None) -> int:
+def greatest_profit(
+    request: Request,
+    problem: Problem,
+    sky: SkyWindows,
+    begin: Begin | None = None,
+    most_states: int = MOST_STATES,
+) -> int:
     """The value of the best plan, in units of profit; `problem` is of this request, this sky and this begin."""
     if not problem.slots:
         return 0
-    return _Search(request, problem, sky, begin).run()
+    return _Search(request, problem, sky, begin).run(most_states)
 
 
 class TooManyStatesError(Exception):
@@ -85,10 +94,10 @@ def with_greatest_profit(
     """
     if not problem.by_time:
         return problem, greatest_profit(request, problem, sky, begin)
-    for steps in STEPS:
+    for steps, most_states in STEPS.items():
         rounded = coarse(problem, steps)
         with contextlib.suppress(TooManyStatesError):
-            return rounded, greatest_profit(request, rounded, sky, begin)
+            return rounded, greatest_profit(request, rounded, sky, begin, most_states)
     raise TooManyStatesError
 
 
@@ -112,11 +121,20 @@ class _Search:
         self.night: Night = (DepthNight if sums_up else Night).of(request, problem, sky, begin)
         self.open_units, self.least_units, self.had_units = _open_units(problem, begin)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
+        self._levels = [self._levels_of(task) for task in problem.tasks] if self.tells_apart else []
         self.wanted = sum(task.frames_left for task in problem.tasks)
         self.inside: list[dict[_In, Timetable]] = [{} for _ in range(self.wanted + 1)]
         self.left: list[dict[_Left, Timetable]] = [{} for _ in range(self.wanted + 1)]
 
-    def run(self) -> int:
+    def _levels_of(self, task: Task) -> list[tuple[int, int, int]]:
+        """Stretches of a night in which exposures of a task end that have one profit: from, to, profit."""
+        assert task.profit_by_start is not None
+        first = self.night.begin - task.frame_s
+        by_end = np.pad(task.profit_by_start, (max(0, -first), 0))[max(0, first) :][: self.night.seconds]
+        edges = [0, *(np.flatnonzero(np.diff(by_end)) + 1).tolist(), len(by_end)]
+        return [(low, high, int(by_end[low])) for low, high in pairwise(edges)]
+
+    def run(self, most_states: int) -> int:
         """All states, those with fewer exposures first."""
         best = 0
         nothing = (0,) * len(self.problem.tasks)
@@ -126,10 +144,7 @@ class _Search:
         for made in range(self.wanted + 1):
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
-                if (
-                    sum(len(states) for states in self.inside) + sum(len(states) for states in self.left)
-                    > MOST_STATES
-                ):
+                if sum(map(len, self.inside)) + sum(map(len, self.left)) > most_states:
                     raise TooManyStatesError
             for left, timetable in _undominated(self.left[made]):
                 best = max(best, self._profit(left, timetable))
@@ -274,14 +289,15 @@ class _Search:
         if not self.tells_apart:
             found[count, 0] = latest(found.get((count, 0)), exposed)
             return
-        assert task.profit_by_start is not None
         ends = np.flatnonzero(exposed > NEVER)
-        profits = task.profit_by_start[ends + (self.night.begin - task.frame_s)]
-        for profit in np.unique(profits).tolist():
-            mine, at = np.full_like(exposed, NEVER), ends[profits == profit]
-            mine[at] = exposed[at]
-            key = count, gained + profit
-            found[key] = latest(found.get(key), mine)
+        if not len(ends):
+            return
+        for low, high, profit in self._levels[task.index]:
+            span = slice(max(low, ends[0]), min(high, ends[-1] + 1))
+            if span.start >= span.stop or not possible(exposed[span]):
+                continue
+            ways = found.setdefault((count, gained + profit), np.full_like(exposed, NEVER))
+            np.maximum(ways[span], exposed[span], out=ways[span])
 
     def _book(self, state: _In, slot: Slot, task: Task, frames: int, counted: Counted) -> None:
         """The run may end here."""
