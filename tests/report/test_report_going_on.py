@@ -62,3 +62,12 @@ def test_page_of_a_rest_says_from_when_it_is_and_what_to_check_first() -> None:
     assert text.count(f"Night of 2026-11-14 at Heron Flat, from {begins()} on") >= 2
     assert re.search(r"Assumed: tube on pier side (west|east), on \w+, tracking\. Check that before", text)
     assert "Assumed" not in page(small_list())
+
+
+def test_target_that_had_its_subs_earlier_is_not_said_to_be_left_out_of_the_night() -> None:
+    last = [step for step in small_list().steps if step.kind == "slew"][-1]
+    shots = rest_of(small_list(), Told(last.start_utc), "0" * 64, limit_s=0.2).shots
+    over = {target.name for target in shots.request.targets} - {step.target for step in shots.steps}
+    assert over
+    assert "no subs" in page(shots)
+    assert "not tonight" not in page(shots)
