@@ -32,7 +32,10 @@ def _amount(violation: Violation) -> str:
 
 def goes_on_words(continues: Continues, zone: str) -> str:
     """Which list another one goes on with, and from when by the site's clock."""
-    return f"Goes on with the list {continues.sha256[:8]} from {clock(continues.begin.utc, zone)} ({zone})"
+    begins = clock(continues.begin.utc, zone)
+    return (
+        f"From {begins} ({zone}) on, in place of the list whose SHA-256 begins with {continues.sha256[:8]}."
+    )
 
 
 def audit_view(report: AuditReport, shots: ShotList | None = None) -> RenderableType:

@@ -13,6 +13,8 @@ from optimizer.report.replan_facts import GoalChange, Replanned, has_subs
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.words import minus, name
 
+OLD_AND_NEW = "Old rest: what going on with the older list would still give. New rest: what this list gives."
+
 
 def replan_view(again: Replanned) -> RenderableType:
     """Everything that `darkfill replan` shows; the first two lines are what a person at the mount needs."""
@@ -49,14 +51,19 @@ def _changes(again: Replanned) -> Iterator[RenderableType]:
         )
         if change.target != shown:
             stacked.append(Text(name(change.target)))
-        words = f"{name(change.filter, 12)} {change.exposure_s:g} s: {old} before, {new} now ({difference})"
+        words = f"{name(change.filter, 12)} {change.exposure_s:g} s: {_both(old, new, difference)}"
         stacked.append(indented(Text(words)))
         shown = change.target
     old_s, new_s = (sum(each) for each in zip(*((c.old_s, c.new_s) for c in changed), strict=True))
     whole = GoalChange(target="all", filter="", exposure_s=0.0, old_s=old_s, new_s=new_s)
     table.add_row(Text("all"), "", "", *_minutes(whole))
-    stacked.append(Text("all: {} before, {} now ({})".format(*_minutes(whole))))
+    stacked.append(Text(f"all: {_both(*_minutes(whole))}"))
     yield Fitted(table, (), ("target",), lambda: stacked)
+    yield Text(OLD_AND_NEW, style="dim")
+
+
+def _both(old: str, new: str, difference: str) -> str:
+    return f"{old} in the old rest, {new} in the new ({difference})"
 
 
 def _minutes(change: GoalChange) -> tuple[str, str, str]:

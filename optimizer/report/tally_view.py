@@ -44,8 +44,9 @@ def tally_view(report: TallyReport, *, with_goals: bool = False) -> RenderableTy
 
 def _counted(report: TallyReport) -> Iterator[RenderableType]:
     frames, new = sum(row.frames for row in report.counted), sum(row.new for row in report.counted)
-    title = f"{count(frames, 'sub')} of {report.folder} counted in {report.tally}, {new} of them new"
-    yield heading(title if frames else f"No sub of {report.folder} counts for a goal")
+    counts = f"{count(frames, 'sub')} in the folder {report.folder} {'counts' if frames == 1 else 'count'}"
+    title = f"{counts}, {new} of them new; the counts are in {report.tally}"
+    yield heading(title if frames else f"No sub in the folder {report.folder} counts for a goal")
     if not report.counted:
         return
     columns = ("target", "filter", "exposure", "evening", "subs", "new", "rejected", "by")
@@ -147,4 +148,6 @@ def _nights(goal: GoalInHand) -> str:
     for night in latest:
         rejected = f" ({night.rejected} rejected)" if night.rejected else ""
         words.append(tied(f"{night.evening or 'no date'} {night.frames}{rejected}"))
+    if 0 <= goal.tallied != sum(night.frames - night.rejected for night in goal.nights):  # a goal in hours
+        words.append(f"as long as {goal.tallied} whole subs of {number(goal.exposure_s)} s")
     return ", ".join(words)

@@ -37,7 +37,9 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def test_what_counts_and_what_does_not_is_told_with_its_keyword(home: Path) -> None:
     ran = darkfill("tally", "images", "request.toml")
     assert (ran.code, ran.stderr) == (0, "")
-    assert ran.stdout.startswith("4 subs of images counted in in-hand.csv, 4 of them new\n")
+    assert ran.stdout.startswith(
+        "4 subs in the folder images count, 4 of them new; the counts are in in-hand.csv\n"
+    )
     words = " ".join(ran.stdout.split())
     assert "Cradle L 300 s 2026-11-14 3 3 0 OBJECT, FILTER, EXPTIME, DATE-OBS" in words
     assert "Cradle L 300 s 2026-11-15 1 1 0 RA, FILTER, EXPTIME, DATE-OBS" in words
@@ -66,6 +68,15 @@ def test_report_tells_wanted_in_hand_by_night_and_left(home: Path) -> None:
     assert "Cradle L 300 s 8 7 1 done 1, 2026-11-13 2, 2026-11-14 3, 2026-11-15 1" in words
     assert "Ha 600 s 6 0 6" in words
     assert "Complete" not in words
+
+
+def test_subs_of_other_lengths_are_reconciled_with_what_is_in_hand_of_a_goal_in_hours(home: Path) -> None:
+    """Eleven good subs are in hand as two: without a word the numbers of that row would contradict it."""
+    rows = "Cradle,Ha,60,,,1,2026-11-12,11,1,\nCradle,Ha,600,,,1,2026-11-13,1,0,\n"
+    (home / "in-hand.csv").write_text(HEADER + rows)
+    words = " ".join(darkfill("tally", "images", "request.toml", "--report").stdout.split())
+    assert "2026-11-12 11 (1 rejected), 2026-11-13 1, as long as 2 whole subs of 600 s" in words
+    assert "whole subs of 300 s" not in words
 
 
 def test_of_many_nights_the_latest_are_named(home: Path) -> None:

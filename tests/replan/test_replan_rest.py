@@ -137,11 +137,21 @@ def test_slack_is_that_of_the_request_where_nothing_is_late() -> None:
     assert parked.shots.request.aim.slack_s == 60
 
 
-def test_mount_on_the_wrong_side_leaves_it_at_once() -> None:
+@pytest.mark.parametrize(
+    ("minutes", "first_words"),
+    [
+        (25, "Now: stop tracking at once, for pier side west must not track Cradle now; "),
+        (
+            35,
+            "Now: stop tracking at once, stop the old list, and look at the mount: by contact_min it is past ",
+        ),
+    ],
+)
+def test_mount_on_the_wrong_side_leaves_it_at_once(minutes: int, first_words: str) -> None:
     """The flip was refused: half an hour later the tube still tracks on pier side west, past its limit."""
     older = flipping_list()
     flip = next(step for step in older.steps if step.kind == "flip")
-    now = flip.start_utc + 35 * MINUTE
+    now = flip.start_utc + minutes * MINUTE
     found = rest(now, older, at=flip.target, pier_side="west")
     assert found.must_leave
     first = found.shots.steps[0]
@@ -149,9 +159,7 @@ def test_mount_on_the_wrong_side_leaves_it_at_once() -> None:
     assert first.start_utc == now
     again = replanned(found)
     assert again.assumed.startswith(f"Assumed: tube on pier side west, on {flip.target}, tracking.")
-    assert again.first.startswith(
-        "Now: stop tracking at once, for pier side west must not track Cradle any more; "
-    )
+    assert again.first.startswith(first_words)
     assert any(note.startswith("The new list begins with ") for note in again.notes)
 
 
