@@ -46,8 +46,9 @@ def load(
         targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
 
     Returns:
-        The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
-        says what "tonight" and each name from the catalogue stand for. Every function here takes it as it is.
+        The request as `.request`, with what its tally counts added to `done` of the goals; `.warnings` are
+        sentences about what is worth a second look, `.resolved` says what "tonight" and each name from the
+        catalogue stand for. Every function here takes it as it is.
 
     Raises:
         InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with

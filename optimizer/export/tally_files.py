@@ -50,8 +50,8 @@ def tally_folder(
 ) -> Tallied:
     """Count a folder's frames; only the tally and the list of files seen are written, both or neither.
 
-    Nothing is written where nothing changes. A process that is killed between the two leaves a list of files
-    seen from which the next run makes the whole tally.
+    With `recount` a folder that was counted may be gone. Nothing is written where nothing changes. A process
+    that is killed between the two leaves a list of files seen from which the next run makes the whole tally.
 
     Raises InputError where the request, its tally, the folder or the list of rejects cannot be used,
     OutputError where a file cannot be written or was changed by somebody else meanwhile.
@@ -62,11 +62,14 @@ def tally_folder(
     seen, old_seen_text = _seen_at(beside, old, place, recount=recount)
     rejects = Rejects(_reject_lines(reject))
     check_writable([beside, place.path])
+    source = _source(folder, place.path)
+    known = any(entry.row.source == source for entry in seen.values())
+    gone = recount and known and not os.path.lexists(folder)
     counting = count_frames(
         request,
-        read_folder(folder, skip_folders, tell),
+        () if gone else read_folder(folder, skip_folders, tell),
         folder,
-        _source(folder, place.path),
+        source,
         seen=seen,
         rejects=rejects,
         left_out=_left_out(folder, skip_folders),

@@ -242,7 +242,7 @@ def _gone(key: FileKey, entry: Seen, *, counts: bool) -> GoneFile:
 def _named_otherwise(hits: dict[str, int]) -> list[str]:
     """What to tell of the names that were to be rejected: those that named no sub, and those of several."""
     told = [
-        f"{quoted(name)} was to be rejected, and names no sub of the folder"
+        f"{quoted(name)} was to be rejected, and names no sub in the folder"
         for name, n in hits.items()
         if not n
     ]

@@ -13,6 +13,7 @@ from optimizer.report.tally_facts import CountedRow, FileReason, GoalInHand, Gon
 from optimizer.report.words import count, name, tied
 from optimizer.words import listing, number
 
+MOST_NIGHTS = 8  # that are named for each goal, the latest ones; --json has all
 MOST_FILES = 5  # that are named for each reason; --json names all
 STILL_COUNT = "No longer in the folder, still counted (--recount drops them)"
 NO_LONGER = "No longer in the folder, no longer counted"
@@ -140,7 +141,10 @@ def _goal_table(goals: Sequence[GoalInHand]) -> RenderableType:
 def _nights(goal: GoalInHand) -> str:
     """The subs of each night as taken, with those rejected, and what the request itself calls done."""
     words = [f"done {goal.done}"] if goal.done else []
-    for night in goal.nights:
+    earlier, latest = goal.nights[:-MOST_NIGHTS], goal.nights[-MOST_NIGHTS:]
+    if earlier:
+        words.append(tied(f"{count(len(earlier), 'earlier night')} {sum(night.frames for night in earlier)}"))
+    for night in latest:
         rejected = f" ({night.rejected} rejected)" if night.rejected else ""
         words.append(tied(f"{night.evening or 'no date'} {night.frames}{rejected}"))
     return ", ".join(words)

@@ -10,6 +10,7 @@ from pathlib import Path, PurePath
 from typing import Literal
 
 from optimizer.models.request import Request
+from optimizer.models.site import FIRST_YEAR, LAST_YEAR
 from optimizer.models.targets import Goal
 from optimizer.tally.evenings import evening_of
 from optimizer.tally.frames import Damaged, Frame
@@ -85,29 +86,35 @@ def count_frames(
         else:
             frames.append(each)
     counting.damaged.sort(key=lambda each: each.path)
-    for frame in sorted(frames, key=lambda each: each.path):
+    frames.sort(key=lambda each: each.path)
+    # of a sub that lies in several places one may be named, so all are asked before the first is counted
+    keys = [(each, _file_key(each)) for each in frames]
+    rejected = {key for each, key in keys if rejects.has(each.path.relative_to(folder), key)}
+    for frame, key in keys:
         counting.odd += [(frame.path, sentence) for sentence in frame.odd]
         if frame.kind in CALIBRATION:
             counting.calibration.setdefault(frame.kind, []).append(frame.path)
             continue
-        key = _file_key(frame)
         if key in first:
-            counting.copies.append((frame.path, str(PurePath(first[key]).relative_to(folder))))
+            counting.copies.append((frame.path, _within(folder, first[key])))
             continue
         matched = _matched(matcher, frame)
-        if not isinstance(matched, str):
-            first[key] = frame.path
-            other = begun.setdefault((matched.target.name, matched.index, frame.taken_utc), frame.path)
-            if other is not frame.path:
-                counting.alike.append((frame.path, str(PurePath(other).relative_to(folder))))
-            rejected = rejects.has(frame.path.relative_to(folder))
-            _add(counting, request, frame, key, matched, source, rejected, recount=recount)
-        else:
+        if isinstance(matched, str):
             counting.unmatched.append((frame.path, matched))
             if key in seen:  # the tally may be another request's as well: what counted there stays
                 first[key] = frame.path
+            continue
+        first[key] = frame.path
+        other = begun.setdefault((matched.target.name, matched.index, frame.taken_utc), frame.path)
+        if other is not frame.path:
+            counting.alike.append((frame.path, _within(folder, other)))
+        _add(counting, request, frame, key, matched, source, key in rejected, recount=recount)
     _gone(counting, source, first, rejects, left_out, recount=recount)
     return counting
+
+
+def _within(folder: Path, path: Path) -> str:
+    return path.relative_to(folder).as_posix()
 
 
 def _file_key(frame: Frame) -> FileKey:
@@ -122,6 +129,9 @@ def _matched(matcher: Matcher, frame: Frame) -> Matched | str:
     if frame.taken_utc is None:
         told = f"{frame.used['date_obs']} = {frame.date_obs!r}" if "date_obs" in frame.used else "no date"
         return f"the header does not tell date and time of the exposure ({told})"
+    if not FIRST_YEAR <= frame.taken_utc.year <= LAST_YEAR:
+        told = f"{frame.used.get('taken_utc', 'the date')} = {frame.date_obs}"
+        return f"{told} lies outside the years {FIRST_YEAR} to {LAST_YEAR}"
     return matcher.match(
         Asked(
             frame.object,
@@ -195,7 +205,7 @@ def _gone(
             continue
         if recount:
             del counting.seen[key]
-        elif rejects.has(PurePath(key.name)) and not entry.rejected:
+        elif rejects.has(PurePath(key.name), key) and not entry.rejected:
             entry = counting.seen[key] = Seen(entry.row, rejected=True)
         counting.vanished.append((key, entry))
 

@@ -110,7 +110,7 @@ class _Fields:
         """The filter; of several wheels, the first that does not stand on an empty place."""
         named = {key: text for key in FILTERS if (text := self._named(key)) is not None}
         for key, text in named.items():
-            if text.casefold() not in _NO_GLASS or len(named) == 1:
+            if text.casefold() not in _NO_GLASS:
                 self.used["filter"] = key
                 return text
         for key, text in named.items():

@@ -240,11 +240,9 @@ def _data_bytes(cards: Mapping[str, Value], odd: Mapping[str, str], *, first: bo
     lengths = [_whole(cards, f"NAXIS{axis}", None) for axis in range(1, axes + 1)]
     if not lengths:
         return 0
-    groups = first and cards.get("GROUPS") is True and lengths[0] == 0
-    if groups:
-        del lengths[0]
-    grouped = groups or not first
-    count, more = (_whole(cards, "GCOUNT", 1), _whole(cards, "PCOUNT", 0)) if grouped else (1, 0)
+    if first and cards.get("GROUPS") is True and lengths[0] == 0:  # random groups, §6
+        raise Unusable("no_image", "it holds no image")
+    count, more = (1, 0) if first else (_whole(cards, "GCOUNT", 1), _whole(cards, "PCOUNT", 0))
     size = _blocks(abs(bits) // 8 * count * (more + math.prod(lengths)))
     if size >= MOST_BYTES:
         raise Unusable("broken_header", f"its header promises {shown(size)} bytes, more than any disk holds")
@@ -268,7 +266,7 @@ def _senseless(key: str, value: Value) -> Unusable:
 
 
 def _is_image(cards: Mapping[str, Value], data_bytes: int) -> bool:
-    if not data_bytes or cards.get("GROUPS") is True:
+    if not data_bytes:
         return False
     kind = cards.get("XTENSION", "IMAGE")
     return (isinstance(kind, str) and kind.strip() == "IMAGE") or cards.get("ZIMAGE") is True

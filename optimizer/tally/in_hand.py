@@ -9,7 +9,9 @@ from fractions import Fraction
 from optimizer.models.request import Request
 from optimizer.models.targets import Goal
 from optimizer.tally.matching import Asked, Matcher
-from optimizer.tally.tally_file import MOST_FRAMES, Counts, Row
+from optimizer.tally.tally_file import Counts, Row
+
+MOST_DONE = 100_000  # as the request has it
 
 _USED = {"exposure_s": "exposure_s", "gain": "gain", "offset": "offset", "binning": "binning"}
 
@@ -89,6 +91,6 @@ def with_counts(request: Request, counted: InHand) -> Request:
         for g, goal in enumerate(target.goals):
             more = counted.goals.get((t, g))
             done = goal.done if more is None else goal.done + more.subs(goal)
-            goals.append(goal.model_copy(update={"done": min(MOST_FRAMES, max(0, done))}))
+            goals.append(goal.model_copy(update={"done": min(MOST_DONE, max(0, done))}))
         targets.append(target.model_copy(update={"goals": tuple(goals)}))
     return request.model_copy(update={"targets": tuple(targets)})

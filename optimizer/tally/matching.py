@@ -63,6 +63,7 @@ class _HasNames(Protocol):
     def aliases(self) -> tuple[str, ...]: ...
 
 
+LONGEST_S = 86400  # as the request has it
 _Named = TypeVar("_Named", bound=_HasNames)
 
 
@@ -110,6 +111,9 @@ class Matcher:
             return f"target {quoted(target.name)} has no goal through filter {quoted(chosen.name)}"
         if asked.exposure_s is None:
             return "the header tells no time of exposure"
+        if not 0 < asked.exposure_s <= LONGEST_S:
+            what = f"{asked.key('exposure_s', 'the exposure')} = {_written(asked.exposure_s)} s"
+            return f"{what} is that of no sub"
         index = _exposed(asked, target, goals)
         if isinstance(index, str):
             return index
@@ -186,10 +190,14 @@ def _exposed(asked: Asked, target: Target, goals: list[int]) -> tuple[int, tuple
         near = fit or [index for index in near if values[index] is None]
         if not near:
             told = listing(number(each) for each in sorted(set(values.values())))
-            what = f"{asked.key(name, name)} = {number(value)}" if value is not None else f"no {name}"
+            what = f"{asked.key(name, name)} = {_written(value)}" if value is not None else f"no {name}"
             return f"{what}, and the goals of target {quoted(target.name)} ask for {told}"
         by.append(asked.key(name, ""))
     return min(near, key=lambda index: abs(target.goals[index].exposure_s - exposure_s)), tuple(by)
+
+
+def _written(value: float) -> str:
+    return number(value) if math.isfinite(value) else str(value)
 
 
 def _told(asked: Asked, name: str, value: str | None) -> str:

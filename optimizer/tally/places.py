@@ -10,9 +10,6 @@ import math
 
 from optimizer.tally.frames import Frame
 
-BESSELIAN_UNTIL = (
-    1984.0  # an equinox before it is one of FK4 where no system is named: FITS Standard 4.0, §8.3
-)
 _JD_2000, _YEAR_DAYS = 2451545.0, 365.25
 
 
@@ -35,8 +32,8 @@ def icrs_of(
 ) -> tuple[float, float] | None:
     """Turn a right ascension and a declination into ICRS, all in degrees.
 
-    Without a system and an equinox they are ICRS already; an equinox alone means FK4 before 1984, else FK5;
-    a system alone means its own equinox: 1950 for FK4, 2000 for FK5, the date for apparent places (GAPPT).
+    Without a system and an equinox they are ICRS already; a system alone means its own equinox: 1950 for FK4,
+    2000 for FK5, the date for apparent places (GAPPT): FITS Standard 4.0, section 8.3.
     Only precession and frame bias are taken off: a place of date stays wrong by nutation and aberration, up
     to 40 arcseconds, one of FK4 by up to 3. None where it is of date and the date is not known.
     """
@@ -52,8 +49,7 @@ def icrs_of(
         return ra_deg % 360, dec_deg
     import erfa
 
-    besselian = system.startswith("FK4") or (not system and equinox < BESSELIAN_UNTIL)
-    first, second = erfa.epb2jd(equinox) if besselian else (_JD_2000, (equinox - 2000.0) * _YEAR_DAYS)
-    vector = erfa.s2c(math.radians(ra_deg), math.radians(dec_deg)) @ erfa.pmat06(first, second)
+    turned = erfa.pmat06(_JD_2000, (equinox - 2000.0) * _YEAR_DAYS)
+    vector = erfa.s2c(math.radians(ra_deg), math.radians(dec_deg)) @ turned
     ra, dec = erfa.c2s(vector)
     return math.degrees(ra) % 360, math.degrees(dec)

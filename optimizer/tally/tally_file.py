@@ -31,7 +31,7 @@ COLUMNS = (
     "source",
 )
 HEADER = ",".join(COLUMNS)
-MOST_FRAMES = 100_000
+MOST_IN_ROW = 10_000_000
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
 _WHOLE = re.compile(r"[0-9]{1,18}")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -239,8 +239,8 @@ _KINDS: dict[str, Reader] = {
     "offset": whole_cell(0, 100_000, empty=-1),
     "binning": whole_cell(1, 16, empty=1),
     "evening": evening_cell,
-    "frames": whole_cell(0, MOST_FRAMES, empty=None),
-    "rejected": whole_cell(0, MOST_FRAMES, empty=0),
+    "frames": whole_cell(0, MOST_IN_ROW, empty=None),
+    "rejected": whole_cell(0, MOST_IN_ROW, empty=0),
     "source": any_text_cell,
 }
 

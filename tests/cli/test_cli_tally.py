@@ -68,6 +68,14 @@ def test_report_tells_wanted_in_hand_by_night_and_left(home: Path) -> None:
     assert "Complete" not in words
 
 
+def test_of_many_nights_the_latest_are_named(home: Path) -> None:
+    rows = "".join(f"Cradle,L,300,,,1,2026-10-{day},{day},{day - 10},\n" for day in range(10, 19))
+    (home / "in-hand.csv").write_text(HEADER + rows)
+    words = " ".join(darkfill("tally", "images", "request.toml", "--report").stdout.split())
+    assert "complete 3 earlier nights 33, 2026-10-13 13 (3 rejected), 2026-10-14 14" in words
+    assert "2026-10-12" not in words
+
+
 def test_a_complete_goal_is_told(home: Path) -> None:
     (home / "in-hand.csv").write_text(CSV)
     write_request(home, ("frames = 8", "frames = 6"))

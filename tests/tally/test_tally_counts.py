@@ -128,6 +128,13 @@ def test_a_copy_elsewhere_counts_once() -> None:
     assert later.subs[0].row.source == "images"
 
 
+def test_a_sub_is_rejected_by_the_name_of_any_of_its_copies() -> None:
+    rejects = Rejects(["bad/a.fits", "a.fits"])
+    counting = count([frame("a.fits"), frame("bad/a.fits")], rejects=rejects)
+    assert (len(counting.subs), counting.subs[0].rejected) == (1, True)
+    assert rejects.hits == {"bad/a.fits": 1, "a.fits": 1}
+
+
 def test_subs_begun_together_are_pointed_out() -> None:
     assert count([frame("a.fits"), frame("b.fits")]).alike == [(Path("images/b.fits"), "a.fits")]
     assert count([frame("a.fits"), frame("b.fits", object="Andromeda")]).alike == []
@@ -195,7 +202,7 @@ def test_a_sub_that_was_deleted_can_still_be_rejected() -> None:
 def test_names_to_be_rejected_may_lack_ending_and_folders(line: str, named: list[str]) -> None:
     rejects = Rejects([line, ""])
     files = ["one.fits", "b/one.fits", "one.fit.gz", "two.fits"]
-    assert [name for name in files if rejects.has(Path(name))] == named
+    assert [name for name in files if rejects.has(Path(name), name)] == named
 
 
 def test_a_request_that_changed_moves_what_is_found_and_keeps_the_rest() -> None:

@@ -106,12 +106,23 @@ def test_vanished_files_count_until_they_are_recounted(home: Path) -> None:
     assert run(home).vanished == ()
 
 
+def test_a_folder_that_is_gone_can_be_recounted_and_no_other(home: Path) -> None:
+    run(home, "images/n1")
+    run(home, "images/n2")
+    (home / "images" / "n1").rename(home / "elsewhere")
+    for folder, recount in (("images/n1", False), ("images/n3", True)):
+        with pytest.raises(InputError, match="the folder cannot be read"):
+            run(home, folder, recount=recount)
+    assert len(run(home, "images/n1", recount=True).vanished) == 3
+    assert in_hand(home) == 1
+
+
 def test_names_in_a_file_are_rejected(home: Path) -> None:
     (home / "bad.txt").write_text("n1/L1.fits\nL2\nnobody.fits\n# a word\n")
     report = run(home, reject=home / "bad.txt")
     assert [(row["frames"], row["rejected"]) for row in rows(home)] == [("3", "2"), ("1", "0")]
     assert in_hand(home) == 2
-    assert report.notes == ('"nobody.fits" was to be rejected, and names no sub of the folder',)
+    assert report.notes == ('"nobody.fits" was to be rejected, and names no sub in the folder',)
     run(home)  # it stays so
     assert in_hand(home) == 2
 

@@ -144,6 +144,14 @@ DAMAGED = [
         "it holds no image",
     ),
     (
+        "random groups",
+        raw_frame("GROUPS  =                    T").replace(
+            b"1  =                    8", b"1  =                    0"
+        ),
+        "no_image",
+        "it holds no image",
+    ),
+    (
         "gzip cut short",
         gzip.compress(WHOLE)[:-20],
         "cut_short",

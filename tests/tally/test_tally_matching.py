@@ -165,6 +165,13 @@ def test_a_goal_that_leaves_the_gain_to_the_camera_takes_what_no_other_asks_for(
     ("keys", "told_as"),
     [
         ({"kind": "other"}, "IMAGETYP says that it is no light frame"),
+        (
+            {"taken": "1970-01-01T00:10:00"},
+            "DATE-OBS = 1970-01-01T00:10:00 lies outside the years 1973 to 2100",
+        ),
+        ({"filter": "Ha", "exposure_s": 0.0}, "EXPTIME = 0 s is that of no sub"),
+        ({"exposure_s": float("nan")}, "EXPTIME = nan s is that of no sub"),
+        ({"filter": "Ha", "exposure_s": 86401.0}, "EXPTIME = 86401 s is that of no sub"),
         ({"taken": None}, "the header does not tell date and time of the exposure (no date)"),
     ],
 )

@@ -107,13 +107,13 @@ TALLY = [
         night began like 2026-11-14, or leave the cell empty
     """),
     Case("tally_without_frames", _row("Cradle Nebula,L,120,,,1,,,0,"), """
-    in-hand.csv:3: frames: the cell is empty; give a whole number from 0 to 100000
+    in-hand.csv:3: frames: the cell is empty; give a whole number from 0 to 10000000
     """),
     Case("tally_frames_in_parts", _row("Cradle Nebula,L,120,,,1,,4.5,0,"), """
-    in-hand.csv:3: frames = "4.5": this is not a whole number; give a whole number from 0 to 100000
+    in-hand.csv:3: frames = "4.5": this is not a whole number; give a whole number from 0 to 10000000
     """),
-    Case("tally_too_many_frames", _row("Cradle Nebula,L,120,,,1,,100001,0,"), """
-    in-hand.csv:3: frames = "100001": out of range; give a whole number from 0 to 100000
+    Case("tally_too_many_frames", _row("Cradle Nebula,L,120,,,1,,10000001,0,"), """
+    in-hand.csv:3: frames = "10000001": out of range; give a whole number from 0 to 10000000
     """),
     Case("tally_binning_too_coarse", _row("Cradle Nebula,L,120,,,17,,4,0,"), """
     in-hand.csv:3: binning = "17": out of range; give a whole number from 1 to 16
@@ -127,7 +127,7 @@ TALLY = [
         a comma in double quotes: "a, b"
     """),
     Case("tally_with_two_bad_rows", _row("Cradle Nebula,L,120,,,1,,-4,0,\nCradle Nebula,,120,x,,1,,4,0,"), """
-    in-hand.csv:3: frames = "-4": this is not a whole number; give a whole number from 0 to 100000
+    in-hand.csv:3: frames = "-4": this is not a whole number; give a whole number from 0 to 10000000
     in-hand.csv:4: filter: the cell is empty; write the name as the request has it
     in-hand.csv:4: gain = "x": this is not a whole number; give a whole number from 0 to 100000
     """),
