@@ -340,6 +340,7 @@ def replan(
     *,
     now: dt.datetime | str | None = None,
     done: Sequence[int] | str | Path | None = None,
+    images: str | Path | None = None,
     parked: bool = False,
     pier_side: Literal["west", "east"] | None = None,
     at: str | None = None,
@@ -364,6 +365,7 @@ def replan(
         now: When the new list may take over; None: 10 s from now by the clock.
         done: The numbers of the steps that were done, or a CSV file with a column `step`; None: all that
             ended by now.
+        images: A folder: of the subs, only those count as taken that a FITS image in it shows.
         parked: The mount is parked at its home.
         pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
         at: Name of the target that the mount really tracks.
@@ -414,6 +416,7 @@ def replan(
     asked = Asked(
         now=now,
         done=Path(done) if isinstance(done, str) else done,
+        images=None if images is None else Path(images),
         parked=parked,
         pier_side=pier_side,
         at=at,

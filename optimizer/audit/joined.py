@@ -216,5 +216,5 @@ def _counted_twice(scene: Scene, older: ShotList, newer: ShotList) -> Iterator[V
         key = key_of(target, goal)
         taken[key] -= goal.done
         if taken[key] < 0 and goal.frames_left:
-            message = f"{target.name} in {goal.filter} has {-taken[key]} subs more in hand than were taken"
+            message = f"{target.name} in {goal.filter} has {-taken[key]} more in hand than was taken"
             yield scene.violation(Frames.name, None, -taken[key], "subs", message)

@@ -67,6 +67,13 @@ def command(
             help="Numbers of the steps done, in a column called step; default: all that ended by now.",
         ),
     ] = None,
+    images: Annotated[
+        Path | None,
+        typer.Option(
+            "--images", metavar="FOLDER",
+            help="Count only those subs as taken that an image in this folder shows; FITS headers are read.",
+        ),
+    ] = None,
     parked: Annotated[
         bool, typer.Option("--parked", help="The mount is parked at its home, as is usual after cloud.")
     ] = False,
@@ -137,6 +144,7 @@ def command(
     asked = Asked(
         now=now,
         done=done,
+        images=images,
         parked=parked,
         pier_side=None if pier_side is None else pier_side.value,
         at=at,

@@ -31,6 +31,7 @@ class Asked:
 
     now: Time | None = None
     done: Path | Sequence[int] | None = None
+    images: Path | None = None
     parked: bool = False
     pier_side: str | None = None
     at: str | None = None
@@ -52,9 +53,12 @@ def told_of(older: ShotList, asked: Asked, caller: str, option: Callable[[str], 
     """
     reader = _Reader(older, caller, option)
     now = reader.now(asked.now)
+    missing, not_counted = reader.images(asked, now)
     told = Told(
         now=now,
         done=reader.done(asked.done, now),
+        missing=missing,
+        not_counted=not_counted,
         parked=asked.parked,
         pier_side=reader.pier_side(asked),
         at=reader.named("at", asked.at, _targets(older.request)),
@@ -197,6 +201,28 @@ class _Reader:
             shown = listing([*asked.without, *asked.only], "and")
             self.refuse(name, shown, "leaves no target", "keep one, or park the mount")
         return left_out
+
+    def images(self, asked: Asked, now: dt.datetime) -> tuple[frozenset[int], str | None]:
+        """The subs that no image in a folder shows, and a sentence on images that say nothing of the list."""
+        if asked.images is None:
+            return frozenset(), None
+        if asked.done is not None:
+            what = f"does not go with {self.option('done')}"
+            self.refuse("images", asked.images, what, "keep one of the two")
+            return frozenset(), None
+        from optimizer.replan.images import pictured
+
+        try:
+            found = pictured(self.older, asked.images, now, self.night)
+        except InputError as error:
+            self.problems += error.problems
+            return frozenset(), None
+        parts = []
+        if found.others:
+            parts.append(f"{found.others} of this night are no sub of this list")
+        if found.unusable:
+            parts.append(f"{found.unusable} cannot be used (darkfill tally says why)")
+        return found.missing, f"Images not counted: {', '.join(parts)}." if parts else None
 
     def done(self, given: Path | Sequence[int] | None, now: dt.datetime) -> frozenset[int] | None:
         """The numbers of the steps done: of this list, and begun by now."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -39,30 +40,37 @@ class OldRest:
     frames: Counter[int] = field(default_factory=Counter)
 
 
-def old_rest(problem: Problem, clock: NightClock, older: ShotList, standing: Standing, told: Told) -> OldRest:
-    """Find the most that going on with the older list can still give.
+def old_rests(
+    problem: Problem, clock: NightClock, older: ShotList, standing: Standing, told: Told
+) -> list[OldRest]:
+    """What going on with the older list can still give, in several ways, the one of greatest value first.
 
-    Where the list goes on just as it was planned, its own steps count, to the second. Else its subs that may
-    still be taken are laid out anew in their order, each visit with as many of them as fit. The visit under
-    way goes on only where its target is acquired.
+    Its steps as they stand count, late as they now are: that may keep other seconds than a plan has that is
+    laid out anew, and only an audit tells whether it is lawful. Its subs that may still be taken are also
+    laid out anew in their order, each visit with as many of them as fit. The visit under way goes on only
+    where its target is acquired.
     """
     visits = [
         visit
         for visit in _by_visit(steps_left(older, standing))
         if visit[0].kind in ARRIVES or (standing.as_listed and standing.begin.acquired)
     ]
-    possible = [step for visit in visits for step in visit if step.kind != "expose" or is_open(step, told)]
-    steps = OlderSteps(tuple(possible), clock.seconds)
-    as_planned, late = steps.drafts_in(problem)
+    visits = [[step for step in visit if step.kind != "expose" or is_open(step, told)] for visit in visits]
+    steps = OlderSteps(tuple(step for visit in visits for step in visit), clock.seconds)
+    _, late = steps.drafts_in(problem)
     found = [OldRest()]
     for plan in steps.plans_in(problem) or [following(problem, late, fill=False)]:
         frames = _frames(plan) & _frames(late)
         found.append(OldRest(plan, scheduled(problem, plan), profit_of(problem, plan), frames))
-    if _goes_on(standing, visits) and _matches(as_planned, visits):
-        literal = tuple(_laid(problem, clock, *each) for each in zip(as_planned.visits, visits, strict=True))
+    moved = _moved(visits, standing.begin.utc) if standing.as_listed else []
+    as_moved, _ = OlderSteps(tuple(step for visit in moved for step in visit), clock.seconds).drafts_in(
+        problem
+    )
+    if moved and _matches(as_moved, moved):
+        literal = tuple(_laid(problem, clock, *each) for each in zip(as_moved.visits, moved, strict=True))
         profit = profit_of_visits(problem, literal)
-        found.append(OldRest(as_planned, Schedule(literal), profit, _frames(as_planned)))
-    return max(found, key=lambda each: each.profit)
+        found.append(OldRest(as_moved, Schedule(literal), profit, _frames(as_moved)))
+    return sorted(found, key=lambda each: -each.profit)
 
 
 def _frames(plan: Plan) -> Counter[int]:
@@ -87,9 +95,31 @@ def _by_visit(left: Sequence[Step]) -> list[list[Step]]:
     return [visit for visit in visits if any(step.kind == "expose" for step in visit)]
 
 
-def _goes_on(standing: Standing, visits: Sequence[Sequence[Step]]) -> bool:
-    """Whether the older list is not late: its next step begins now, or there is time until then."""
-    return standing.as_listed and bool(visits) and visits[0][0].start_utc >= standing.begin.utc
+def _moved(visits: Sequence[Sequence[Step]], at: dt.datetime) -> list[list[Step]]:
+    """The steps as late as they are if the list goes on at an instant; waits make up for it.
+
+    Subs that come too late are skipped, with the dithers beside them. Empty where a visit is lost as a whole.
+    """
+    moved: list[list[Step]] = []
+    for visit in visits:
+        moved.append([])
+        for step in visit:
+            starts, latest = max(step.start_utc, at), step.latest_start_utc
+            if latest is not None and starts > latest:
+                if step.kind == "expose":
+                    continue
+                if step.kind in ARRIVES:
+                    return []
+            waits = step.kind == "wait"
+            ends = max(step.end_utc, starts) if waits else starts + (step.end_utc - step.start_utc)
+            if ends > starts or not waits:
+                moved[-1].append(step.model_copy(update={"start_utc": starts, "end_utc": ends}))
+                at = ends
+        last = max((place for place, step in enumerate(moved[-1]) if step.kind == "expose"), default=None)
+        if last is None:
+            return []
+        del moved[-1][last + 1 :]
+    return moved
 
 
 def _matches(plan: Plan, visits: Sequence[Sequence[Step]]) -> bool:

@@ -14,7 +14,7 @@ from optimizer.mount.zones import zone_s
 from optimizer.night import Night
 from optimizer.packing.phases import Progress
 from optimizer.packing.solution import Solution
-from optimizer.replan.old_rest import OldRest, old_rest
+from optimizer.replan.old_rest import OldRest, old_rests
 from optimizer.replan.rest import rest_request, slack_left_s
 from optimizer.replan.standing import Standing, standing_of
 from optimizer.replan.told import Told
@@ -63,7 +63,7 @@ def rest_of(
     """
     began = time.monotonic() if began is None else began
     standing = standing_of(older, told)
-    request = rest_request(older, standing, told, slack_left_s(older, standing))
+    request = rest_request(older, standing, told, slack_left_s(older, standing, told))
     continues = Continues(
         sha256=sha256,
         now_utc=told.now,
@@ -73,17 +73,22 @@ def rest_of(
     )
     night = Night(request.with_aim(time_limit_s=limit_s, gap=gap), continues, older)
     solution = night.search(tell, began)
-    rest = old_rest(night.problem, night.sky.clock, older, standing, told)
-    shots = night.plan()
-    kept = rest.profit > solution.profit
-    if kept:
-        shots = _list_of(night, solution, rest)
+    shots, kept = night.plan(), False
+    violations = _broken(older, shots)
+    rests = old_rests(night.problem, night.sky.clock, older, standing, told)
+    for rest in rests:  # the first that is lawful is what could still be done
+        if rest.profit <= solution.profit:
+            break
+        possible = _list_of(night, solution, rest)
+        if not (found := _broken(older, possible)):
+            shots, violations, kept = possible, found, True
+            break
     return Rest(
         older=older,
         told=told,
         standing=standing,
         shots=shots,
-        violations=(*shots.audit_report.violations, *audit_joined(older, shots).violations),
+        violations=violations,
         old_open_s=tuple(
             rest.frames[task.index] * task.goal.exposure_s for task in night.problem.tasks_in_file_order
         ),
@@ -91,6 +96,11 @@ def rest_of(
         kept=kept,
         must_leave=_must_leave(night),
     )
+
+
+def _broken(older: ShotList, shots: ShotList) -> tuple[Violation, ...]:
+    """What a list breaks by itself, and together with what was done before it."""
+    return (*shots.audit_report.violations, *audit_joined(older, shots).violations)
 
 
 def _must_leave(night: Night) -> bool:

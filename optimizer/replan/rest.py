@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList, Step
 from optimizer.models.site import night_span
-from optimizer.models.targets import Goal, Target
-from optimizer.replan.standing import Standing, key_of, shutter_closes
+from optimizer.models.targets import Target
+from optimizer.replan.standing import NEEDS_SKY, Standing, key_of, shutter_closes, works
 from optimizer.replan.told import GoalKey, Span, Told
 
 UNTIMED = ("wait", "park")  # they take up what is late
@@ -24,8 +24,8 @@ def rest_request(older: ShotList, standing: Standing, told: Told, slack_s: int) 
     mount is on: that one stays, and counts as complete.
     """
     request, begin = older.request, standing.begin
-    taken = taken_tonight(older, standing) if told.taken is None else told.taken
-    targets = [_with_done(target, taken, older) for target in request.targets]
+    taken = taken_tonight(older, standing)
+    targets = [_with_done(target, taken) for target in request.targets]
     kept = [
         _complete(target) if target.name in told.left_out else target
         for target in targets
@@ -48,17 +48,19 @@ def taken_tonight(older: ShotList, standing: Standing) -> Counter[GoalKey]:
     return Counter(key_of(step) for step in older.steps if step.kind == "expose" and step.step in done)
 
 
-def slack_left_s(older: ShotList, standing: Standing) -> int:
+def slack_left_s(older: ShotList, standing: Standing, told: Told) -> int:
     """Seconds by which the rest of the older list may still run late, no more than its `aim.slack_s`.
 
-    A list that is late goes on at once and makes up for it in its waits; of subs that come too late by then
-    nothing is asked.
+    A list that is late goes on at once and makes up for it in its waits. Nothing is asked of subs that come
+    too late by then, nor of steps under a sky that is told to be closed or on targets that are left out.
     """
     asked_s, at, spare_s = older.request.aim.slack_s, standing.begin.utc, []
     if not standing.as_listed:
         return asked_s  # nothing of it is under way, so nothing of it is late
     by_mount = older.request.mount.flip_by == "mount"
     for step in steps_left(older, standing):
+        if step.target in told.left_out or (step.kind in NEEDS_SKY and told.closed(*works(step))):
+            continue
         starts = max(step.start_utc, at)
         latest = step.latest_start_utc
         if step.kind == "expose" and latest is not None and starts > latest:
@@ -84,20 +86,13 @@ def is_open(step: Step, told: Told) -> bool:
     return step.target not in told.left_out and not told.closed(step.start_utc, shutter_closes(step))
 
 
-def _with_done(target: Target, taken: Mapping[GoalKey, int], older: ShotList) -> Target:
-    """The target with its subs of tonight in hand; goals alike share them as the older list planned them."""
-    planned = [each.frames_planned for each in older.totals.goals if each.target == target.name]
-    left, keys, goals = Counter(taken), [_goal_key(target, goal) for goal in target.goals], []
-    for place, (goal, key) in enumerate(zip(target.goals, keys, strict=True)):
-        is_last = key not in keys[place + 1 :]
-        mine = left[key] if is_last or place >= len(planned) else min(left[key], planned[place])
-        left[key] -= mine
-        goals.append(goal.model_copy(update={"done": goal.done + mine}))
+def _with_done(target: Target, taken: Mapping[GoalKey, int]) -> Target:
+    """The target with its subs of tonight in hand; no two of its goals ask for the same subs."""
+    goals = []
+    for goal in target.goals:
+        key = (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
+        goals.append(goal.model_copy(update={"done": goal.done + taken.get(key, 0)}))
     return target.model_copy(update={"goals": tuple(goals)})
-
-
-def _goal_key(target: Target, goal: Goal) -> GoalKey:
-    return target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
 
 
 def _complete(target: Target) -> Target:

@@ -26,7 +26,8 @@ class Standing:
 
     `done` are the numbers of the older list's steps that were done, those still running that are let end
     included: `let_end` has these, in order. `running` is the step under way as now comes; None: there is
-    none, or nobody knows. `lost` are subs that lay in the past and do not count, for the sky was closed.
+    none, or nobody knows. `lost` are subs that lay in the past and do not count: the sky was closed, or
+    there is no image of them.
     `as_listed`: the mount is where the older list has it, so that this could go on.
     """
 
@@ -95,14 +96,14 @@ class _Mount:
         """The state after a step that was done; `arrival` are the steps that acquire what it arrives at."""
         kind = step.kind
         if kind == "park":
-            return _Mount(filter=self.filter, focused=self.focused)
-        if kind in ARRIVES:
+            return _Mount(filter=self.filter, focused=self.focused, focus_due=self.focus_due)
+        if kind in ARRIVES:  # to centre after a slew, another filter may be put in
             asks = request.focus.on_new_target if kind == "slew" else request.mount.refocus_after_flip
             return _Mount(
                 target=step.target,
                 side=step.pier_side,
                 pending=arrival,
-                filter=self.filter,
+                filter=None if kind == "slew" else self.filter,
                 focused=self.focused,
                 focus_due=asks or self.focus_due,
             )
@@ -181,6 +182,7 @@ def _done(steps: Sequence[Step], told: Told) -> tuple[set[int], tuple[Step, ...]
         return set(told.done), ()
     over = [step for step in steps if step.end_utc <= told.now]
     blind = [step for step in over if step.kind in NEEDS_SKY and told.closed(*works(step))]
+    blind += [step for step in over if step.step in told.missing and step not in blind]
     lost = tuple(step for step in blind if step.kind == "expose")
     return {step.step for step in over} - {step.step for step in blind}, lost
 

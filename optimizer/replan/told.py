@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from optimizer.models.request import Request
@@ -18,7 +17,8 @@ class Told:
     """What people say beside the older list; all instants are UTC and whole seconds.
 
     `now` is when the new list may take over. `done` are the numbers of the steps that were done, None: those
-    that ended by now. `taken` are subs of tonight by goal, None: those of the steps done. `parked`: the mount
+    that ended by now but for the subs `missing`, of which there is no image; `not_counted` says what else the
+    images tell. `parked`: the mount
     is at its home; otherwise `at` (and `pier_side`, None on a fork) says what it is on, None: as the older
     list has it. `filter` and `focused`: what is in the light path, when the latest autofocus ended. Nothing
     is shot from `until` on or within `blocks`, and nothing of the targets `left_out`.
@@ -26,7 +26,8 @@ class Told:
 
     now: dt.datetime
     done: frozenset[int] | None = None
-    taken: Mapping[GoalKey, int] | None = None
+    missing: frozenset[int] = frozenset()
+    not_counted: str | None = None
     parked: bool = False
     pier_side: PierSide | None = None
     at: str | None = None

@@ -123,7 +123,12 @@ def _notes(rest: Rest) -> Iterator[str]:
         yield begins
     if lost := len(rest.standing.lost):
         were = "was" if lost == 1 else "were"
-        yield f"{count(lost, 'sub')} that fell into a span told to be lost {were} not counted as in hand."
+        why = (
+            "that fell into a span told to be lost" if not rest.told.missing else "lost, or without an image,"
+        )
+        yield f"{count(lost, 'sub')} {why} {were} not counted as in hand."
+    if rest.told.not_counted is not None:
+        yield rest.told.not_counted
 
 
 def _begins(first: Step, zone: str, *, pressing: bool) -> str | None:

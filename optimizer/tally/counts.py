@@ -98,7 +98,7 @@ def count_frames(
         if key in first:
             counting.copies.append((frame.path, _within(folder, first[key])))
             continue
-        matched = _matched(matcher, frame)
+        matched = matched_goal(matcher, frame)
         if isinstance(matched, str):
             counting.unmatched.append((frame.path, matched))
             if key in seen:  # the tally may be another request's as well: what counted there stays
@@ -122,7 +122,7 @@ def _file_key(frame: Frame) -> FileKey:
     return FileKey(name, frame.size_bytes, frame.date_obs or "")
 
 
-def _matched(matcher: Matcher, frame: Frame) -> Matched | str:
+def matched_goal(matcher: Matcher, frame: Frame) -> Matched | str:
     """The goal of a frame, or why it counts for none."""
     if frame.kind == "other":
         return f"{frame.used.get('kind', 'the header')} says that it is no light frame"

@@ -18,7 +18,19 @@ import optimizer
 from tests.support.tally_cases import write_night, write_request
 
 ROOT = Path(__file__).parents[2]
-FUNCTIONS = ("load", "load_shots", "plan", "audit", "windows", "flip", "sides", "tally", "save", "chart")
+FUNCTIONS = (
+    "load",
+    "load_shots",
+    "plan",
+    "audit",
+    "windows",
+    "flip",
+    "sides",
+    "replan",
+    "tally",
+    "save",
+    "chart",
+)
 CLASSES = ("Night", "Request", "ShotList", "AuditReport", "DarkfillError", "InputError")
 FRESH = """
 import json, sys

@@ -12,7 +12,9 @@ import pytest
 from optimizer import audit
 from optimizer.audit import audit_joined, audit_shot_list, audit_steps
 from optimizer.audit.registry import LIST_RULE_NAMES, STEP_RULE_NAMES
-from optimizer.export.json_file import read_json
+from optimizer.cli.check import command
+from optimizer.cli.failures import ExitCode
+from optimizer.export.json_file import json_text, read_json
 from optimizer.models.continues import Begin
 from optimizer.models.shots import ShotList, Step
 from optimizer.report.audit_view import audit_view
@@ -175,3 +177,21 @@ def test_check_says_with_which_list_another_one_goes_on() -> None:
         == f"Goes on with the list 5e5e5e5e from {(utc.hour + 1) % 24:02d}:{utc:%M} (Europe/Madrid)"
     )
     assert text(audit_view(whole().audit_report, whole())).startswith("Safe")
+
+
+def test_check_of_a_file_begins_where_the_list_does(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Against its own request and against another one: without its beginning it would break rules."""
+    builder = standing_at(request(), flipped().steps[10].start_utc)
+    begin = on_target(builder)
+    shots = shot_list(Night(request(), builder.expose(2).park().steps()))
+    shots = shots.model_copy(update={"continues": going_on(begin)})
+    path, asked = tmp_path / "night.shots.json", tmp_path / "request.json"
+    path.write_text(json_text(shots), encoding="utf-8")
+    asked.write_text(request().model_dump_json(by_alias=True, exclude_none=True), encoding="utf-8")
+    for other in (None, asked):
+        assert command(path, other) is ExitCode.DONE
+        shown = capsys.readouterr().out
+        assert shown.startswith("Goes on with the list 5e5e5e5e from ")
+        assert "Safe and within the rules" in shown

@@ -11,7 +11,7 @@ import pytest
 from optimizer.audit import audit_joined
 from optimizer.models.continues import Begin
 from optimizer.models.shots import AuditReport, ShotList
-from tests.support.hand_laid.cut_nights import cut, going_on, standing_at
+from tests.support.hand_laid.cut_nights import counted, cut, going_on, standing_at
 from tests.support.hand_laid.list_builder import shot_list
 from tests.support.hand_laid.mutations import asking, changed, later, number_of
 from tests.support.hand_laid.night_builder import NightBuilder
@@ -131,7 +131,7 @@ def test_more_in_hand_than_was_taken_is_told() -> None:
     more = shots.model_copy(update={"request": changed(shots.request, "targets.0.goals.0.done", true + 1)})
     (found,) = audit_joined(older(), more).violations
     assert (found.rule, found.amount, found.unit) == ("frames", 1, "subs")
-    assert found.message == "Cradle in L has 1 subs more in hand than were taken"
+    assert found.message == "Cradle in L has 1 more in hand than was taken"
 
 
 @pytest.mark.parametrize("told", [False, True])

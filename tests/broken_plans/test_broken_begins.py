@@ -175,8 +175,7 @@ def crosses(kind: str) -> Callable[[], Begun]:
     return lambda: goes_on(work, two(), start=limit(-600), filter="R")
 
 
-FOCUS_DUE = {"focus_due": True}
-PARKED: dict[str, Any] = {"target": None, "pier_side": None, "acquired": False}
+FOCUS_DUE: dict[str, Any] = {"focus_due": True}
 BEGINS = [
     Case("a second after its beginning", "begins", moved(1), moved(0), 1, "s", 1),
     Case(

@@ -55,6 +55,10 @@ CASES: dict[str, tuple[str, str, str, dict[str, Any]]] = {
         "21:20:00", "21:20:00", "",
         {"target": "Cradle", "acquired": False, "stands_since_utc": at("21:15:09"), "undithered": 0},
     ),
+    "slew to another target: the filter is set after it": (
+        "21:30:30", "21:32:00", "slew centre settle",
+        {"target": "Iris", "acquired": True, "filter": None, "focus_due": True, "focused_utc": at("21:02:38")},
+    ),
     "other target": ("21:33:00", "21:34:38", "focus", {"target": "Iris", "filter": "L", "focus_due": False}),
     "park": ("21:38:00", "21:39:00", "park", {"target": None, "filter": "L", "focused_utc": at("21:34:38")}),
     "after all": ("21:45:00", "21:45:00", "", {"target": None, "pier_side": None, "filter": "L"}),

@@ -9,7 +9,7 @@ from typing import Any
 from benchmarks.plain_aim import PLAIN_AIM
 from optimizer.models.continues import Begin, Continues
 from optimizer.models.request import Request
-from optimizer.models.shots import ShotList, Step, goal_total
+from optimizer.models.shots import ShotList, Step
 from optimizer.night import Night
 from optimizer.reading.load import request_from_data
 
@@ -39,7 +39,7 @@ DATA: dict[str, Any] = {
             "dec_deg": 31.31,
             "goals": [
                 {"filter": "L", "exposure_s": 120, "frames": 40},
-                {"filter": "Ha", "exposure_s": 300, "frames": 12, "done": 2},
+                {"filter": "Ha", "exposure_s": 300, "frames": 24, "done": 2},
             ],
         },
         {
@@ -62,6 +62,18 @@ def small_request(**changes: Any) -> Request:
 def small_list() -> ShotList:
     """The plan of the small night, the same on every run."""
     return Night(small_request()).plan()
+
+
+@cache
+def flipping_list(contact_min: float = 40) -> ShotList:
+    """The plan of a night that carries its one target across the meridian."""
+    return Night(
+        small_request(
+            night={**DATA["night"], "clear": [["2026-11-14T22:30:00Z", "2026-11-15T02:30:00Z"]]},
+            mount={**DATA["mount"], "contact_min": contact_min},
+            targets=[DATA["targets"][0]],
+        )
+    ).plan()
 
 
 def at(text: str) -> dt.datetime:
@@ -113,19 +125,7 @@ def laid_list(text: str = LAID, request: Request | None = None, begin: Begin | N
     continues = None
     if begin is not None:
         continues = Continues(sha256="0" * 64, now_utc=begin.utc, steps_done=(), begin=begin)
-    return ShotList.model_construct(
-        request=asked,
-        steps=steps,
-        totals=_Totals(tuple(goal_total(target.name, goal, 0) for target, goal in asked.goals())),
-        night=small_list().night,
-        continues=continues,
-        values=(),
-    )
-
-
-class _Totals:
-    def __init__(self, goals: tuple[Any, ...]) -> None:
-        self.goals = goals
+    return small_list().model_copy(update={"request": asked, "steps": steps, "continues": continues})
 
 
 def _step(number: int, cells: list[str]) -> Step:
