@@ -113,3 +113,12 @@ def test_a_parked_mount_waits_from_the_begin_until_it_leaves() -> None:
     assert (wait.kind, wait.target, wait.tracking, wait.latest_start_utc) == ("wait", None, False, None)
     assert slew.kind == "slew"
     assert rest_of(request, "22:30").steps[0].kind == "slew"
+
+
+def test_what_set_before_the_begin_is_told_as_over() -> None:
+    """By 05:45 the Cradle has sunk below its floor."""
+    (left,) = rest_of(
+        a_request(cradle(), mount=MOUNT), "05:45", **{**ON_CRADLE, "pier_side": "east"}
+    ).unplanned
+    assert left.reason == "blocked"
+    assert "from this list's begin on" in left.sentence
