@@ -128,6 +128,18 @@ def test_replan_of_a_replan_goes_on_with_it_and_never_over_it(older: Path) -> No
     assert sum(done.values()) > sum(begun.values())
 
 
+@pytest.mark.parametrize("ending", [".shots.json", ".shots.csv"])
+def test_name_that_leads_to_the_older_list_is_not_taken(ending: str, older: Path) -> None:
+    now = running("expose", 3).start_utc
+    link = older.with_name(f"heron.2026-11-14.replan-{now:%H%M}{ending}")
+    link.symlink_to(older.name)
+    before = older.read_bytes()
+    ran = replan(older, local(now))
+    assert ran.code == 0
+    assert (older.read_bytes(), link.is_symlink()) == (before, True)
+    assert f"replan-{now:%H%M}-2.shots.json" in ran.stderr
+
+
 def test_json_is_the_list_and_the_two_lines_go_to_stderr(older: Path) -> None:
     ran = replan(older, local(running("expose", 2).start_utc, 20), "--json")
     assert ran.json["continues"]["begin"]["acquired"]
