@@ -52,8 +52,8 @@ def slack_left_s(older: ShotList, standing: Standing, told: Told) -> int:
     """Seconds by which the rest of the older list may still run late, no more than its `aim.slack_s`.
 
     A list that is late goes on at once and makes up for it in its waits. Nothing is asked of subs that come
-    too late by then, nor of steps under a sky that is told to be closed or on targets that are left out. Where
-    the mount is elsewhere, the list can go on only from its next slew.
+    too late by then, nor of steps under a sky that is told to be closed or on targets that are left out.
+    Where the mount is elsewhere, the list can go on only from its next slew.
     """
     asked_s, at, spare_s = older.request.aim.slack_s, standing.begin.utc, []
     goes_on = standing.as_listed

@@ -39,9 +39,10 @@ class Counting:
     """What became of each file of a folder; `seen` is what the list of files seen is from now on.
 
     `copies` are files whose sub is counted by another file, with where that lies. `vanished` were counted
-    from this folder and are no longer in it; `aside` were too, and lie in a folder that is left out now, or
-    were saved anew, edited or packed: they no longer count. `alike` count and begin at the same instant as
-    another of their goal, with where that lies. `odd` has sentences on keywords that could not be used.
+    from this folder and are no longer in it; `aside` were too, and lie in a folder that is left out now: they
+    no longer count. `anew` were too, and their subs count by files saved anew since, edited or packed.
+    `alike` count and begin at the same instant as another of their goal, with where that lies. `odd` has
+    sentences on keywords that could not be used.
     """
 
     seen: dict[FileKey, Seen]
@@ -52,6 +53,7 @@ class Counting:
     copies: list[tuple[Path, str]] = field(default_factory=list)
     vanished: list[tuple[FileKey, Seen]] = field(default_factory=list)
     aside: list[tuple[FileKey, Seen]] = field(default_factory=list)
+    anew: list[FileKey] = field(default_factory=list)
     alike: list[tuple[Path, str]] = field(default_factory=list)
     odd: list[tuple[Path, str]] = field(default_factory=list)
 
@@ -110,7 +112,7 @@ def count_frames(
         if other is not frame.path:
             counting.alike.append((frame.path, _within(folder, other)))
         if key not in seen and (older := gone.pop(_sub_key(key), None)) is not None:
-            counting.aside.append((older, seen[older]))
+            counting.anew.append(older)
             counting.seen[key] = counting.seen.pop(older)  # the same sub, in a file saved anew
         _add(counting, request, frame, key, matched, source, key in rejected, recount=recount)
     _gone(counting, source, first, rejects, left_out, recount=recount)

@@ -170,10 +170,10 @@ def test_a_sub_that_is_saved_anew_counts_once(name: str, size_bytes: int) -> Non
     before = count([frame("a.fits"), later], rejects=Rejects(["a"]))
     after = count([frame(name, size_bytes=size_bytes), later], before.seen)
     assert rows_of_seen(after.seen.values()) == rows_of_seen(before.seen.values())
-    assert [key.name for key, _ in after.aside] == ["a.fits"]
+    assert [key.name for key in after.anew] == ["a.fits"]
     assert (after.vanished, [sub.is_new for sub in after.subs]) == ([], [False, False])
     again = count([frame(name, size_bytes=size_bytes), later], after.seen)
-    assert (again.seen, again.aside, again.vanished) == (after.seen, [], [])
+    assert (again.seen, again.anew, again.vanished) == (after.seen, [], [])
 
 
 def test_a_sub_of_another_time_or_folder_is_not_taken_for_one_saved_anew() -> None:
@@ -181,7 +181,7 @@ def test_a_sub_of_another_time_or_folder_is_not_taken_for_one_saved_anew() -> No
     assert len(count([frame("a.fits", "2026-11-15T23:20:00", size_bytes=8640)], before.seen).seen) == 2
     assert len(count([frame("a.fits", size_bytes=8640)], before.seen, "other").seen) == 2
     there = count([frame("a.fits"), frame("b/a.fits", size_bytes=8640)], before.seen)
-    assert (len(there.seen), there.aside) == (2, [])
+    assert (len(there.seen), there.anew) == (2, [])
 
 
 def test_recounting_one_folder_leaves_the_others_alone() -> None:
