@@ -104,12 +104,12 @@ def _done(older: ShotList, continues: Continues) -> Iterator[_Part]:
 
 
 def _cut_wait(older: ShotList, parts: Sequence[_Part], begin: Begin) -> Iterator[_Part]:
-    """The wait that followed the last step done, as far as the newer list let it last."""
-    if not parts:
-        return
-    last = parts[-1].step
+    """The wait that followed the last step done, or began the older list, as far as it was let last."""
+    number, ended = 0, None if older.continues is None else older.continues.begin.utc
+    if parts:
+        number, ended = parts[-1].step.step, parts[-1].step.end_utc
     for step in older.steps:
-        if step.kind == "wait" and step.step == last.step + 1 and last.end_utc == step.start_utc < begin.utc:
+        if step.kind == "wait" and step.step == number + 1 and ended == step.start_utc < begin.utc:
             until = min(step.end_utc, begin.utc)
             yield _Part(step.model_copy(update={"end_utc": until}), older=True, cut=True)
 

@@ -102,6 +102,12 @@ class Scene:
         acts = (next((row for row in self.rows[place:] if not row.gap), None) for place in firsts)
         return frozenset(row.place for row in acts if row is not None and row.kind == "dither")
 
+    @cached_property
+    def dithered_until(self) -> int | None:
+        """The place of a dither that is the last act before a list that goes on with another; else None."""
+        acts = [row for row in self.rows[: self.join or 0] if not row.gap]
+        return acts[-1].place if acts and acts[-1].kind == "dither" else None
+
     def target(self, index: int) -> Target | None:
         """The request's target of that index; None for NO_TARGET."""
         return None if index == NO_TARGET else self.request.targets[index]

@@ -45,7 +45,7 @@ class ReplanCommand(TyperCommand):
             joined.append(word)
             if word == "--":
                 break
-            if word == "--block" and len(rest) > 1:
+            if word == "--block" and len(rest) > 1 and not rest[1].startswith("--"):
                 joined.append(PARTED.join((rest.pop(0), rest.pop(0))))
         return super().parse_args(ctx, joined + rest)
 
@@ -204,12 +204,16 @@ def _two(block: str) -> tuple[str, str]:
 
 
 def _violated(rest: Rest) -> ExitCode:
-    """Say what the audit found; such a list is not written."""
+    """Say what the audit found, and whose fault it is; such a list is not written."""
+    from optimizer.audit import audit_shot_list
     from optimizer.report.audit_view import audit_view
     from optimizer.report.tables import show
 
     shots: ShotList = rest.shots
     report = shots.audit_report.model_copy(update={"violations": rest.violations})
     show(audit_view(report), sys.stderr)
-    say("the new list failed its audit and was not written; this is a defect of darkfill")
+    why = "this is a defect of darkfill"
+    if audit_shot_list(rest.older).violations:
+        why = "the older list breaks rules by itself (darkfill check tells which): name it as it was planned"
+    say(f"the new list failed its audit and was not written; {why}")
     return ExitCode.VIOLATIONS

@@ -26,7 +26,7 @@ def replan_name(older: Path, evening: str, now: dt.datetime, folder: Path) -> st
         stem = f"{stem}.{evening}"
     name = plain = f"{stem}.replan-{now.astimezone(dt.UTC):%H%M}"
     number = 1
-    while _same(shot_paths(folder, name)[0], older):
+    while any(_same(path, older) for path in shot_paths(folder, name)):
         number += 1
         name = f"{plain}-{number}"
     return name

@@ -84,7 +84,7 @@ def tally_folder(
     if contents:
         _check_unchanged({beside: old_seen_text, place.path: old_text})
         write_group(contents)
-    notes = () if recount else _edited(old, seen, place)
+    notes = (*(() if recount else _edited(old, seen, place)), *_saved_anew(counting))
     tally = read_tally(text, safe(place.file))
     return Tallied(request, folder, place, counting, tally, rejects.hits, notes)
 
@@ -124,6 +124,8 @@ def _source(folder: Path, tally: Path) -> str:
     """What a folder is called in the tally: its path from there where it lies below, else the whole path."""
     real, home = folder.resolve(), tally.parent.resolve()
     path = real.relative_to(home) if real.is_relative_to(home) else real
+    if not path.as_posix().strip():  # a folder named by blanks alone: a row without a source is a person's
+        path = real
     return path.as_posix().encode("utf-8", "backslashreplace").decode()
 
 
@@ -157,6 +159,16 @@ def _check_unchanged(texts: dict[Path, str]) -> None:
         if now != text:
             what = "cannot be written: somebody changed the file while the folder was read"
             raise OutputError([InputProblem(safe(str(path)), "", what, "run the command again")])
+
+
+def _saved_anew(counting: Counting) -> tuple[str, ...]:
+    """A sentence on files that were edited or packed since they were counted, where there are any."""
+    if not counting.anew:
+        return ()
+    names = [safe(key.name) for key in counting.anew]
+    more = f" (and {len(names) - 3} more)" if len(names) > 3 else ""
+    what = f"since they were counted, files were edited or packed: {', '.join(names[:3])}{more}"
+    return (f"{what}; each sub still counts once",)
 
 
 def _edited(old: TallyFile, seen: dict[FileKey, Seen], place: TallyPlace) -> tuple[str, ...]:

@@ -52,6 +52,7 @@ def told_of(older: ShotList, asked: Asked, caller: str, option: Callable[[str], 
     that is wrong.
     """
     reader = _Reader(older, caller, option)
+    reader.names_of_steps()
     now = reader.now(asked.now)
     missing, not_counted = reader.images(asked, now)
     told = Told(
@@ -92,6 +93,22 @@ class _Reader:
         """Keep what is wrong with an argument."""
         shown = iso_utc(value) if isinstance(value, dt.datetime) else safe(str(value))
         self.problems.append(InputProblem(self.caller, self.option(name), message, remedy, shown))
+
+    def names_of_steps(self) -> None:
+        """Refuse steps of targets or filters that the list's request lacks, as in one edited by hand."""
+        known = {
+            "target": {target.name for target in self.request.targets},
+            "filter": {each.name for each in self.request.filters},
+        }
+        strange: dict[tuple[str, str], int] = {}
+        for step in self.older.steps:
+            for kind, name in (("target", step.target), ("filter", step.filter)):
+                if name is not None and name not in known[kind]:
+                    strange.setdefault((kind, name), step.step)
+        for (kind, name), number in strange.items():
+            what = f"the list's step {number} names a {kind} that the list's request does not have"
+            remedy = "name the list as it was planned"
+            self.problems.append(InputProblem(self.caller, kind, what, remedy, quoted(name)))
 
     def instant(self, name: str, given: Time) -> dt.datetime | None:
         """A time in whole seconds UTC, within the list's night; None where it is wrong."""

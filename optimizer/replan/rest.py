@@ -53,12 +53,15 @@ def slack_left_s(older: ShotList, standing: Standing, told: Told) -> int:
 
     A list that is late goes on at once and makes up for it in its waits. Nothing is asked of subs that come
     too late by then, nor of steps under a sky that is told to be closed or on targets that are left out.
+    Where the mount is elsewhere, the list can go on only from its next slew.
     """
     asked_s, at, spare_s = older.request.aim.slack_s, standing.begin.utc, []
-    if not standing.as_listed:
-        return asked_s  # nothing of it is under way, so nothing of it is late
+    goes_on = standing.as_listed
     by_mount = older.request.mount.flip_by == "mount"
     for step in steps_left(older, standing):
+        goes_on = goes_on or step.kind == "slew"
+        if not goes_on:
+            continue
         if step.target in told.left_out or (step.kind in NEEDS_SKY and told.closed(*works(step))):
             continue
         starts = max(step.start_utc, at)

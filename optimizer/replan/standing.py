@@ -55,6 +55,7 @@ class _Mount:
     filter: str | None = None
     focused: dt.datetime | None = None
     focus_due: bool = False
+    due_since: dt.datetime | None = None
     run: GoalKey | None = None
     undithered: int = 0
     open_s: float = 0.0
@@ -72,6 +73,7 @@ class _Mount:
             filter=begin.filter,
             focused=begin.focused_utc,
             focus_due=begin.focus_due,
+            due_since=begin.utc if begin.focus_due else None,
             undithered=begin.undithered,
             open_s=begin.open_s,
         )
@@ -106,12 +108,20 @@ class _Mount:
                 filter=None if kind == "slew" else self.filter,
                 focused=self.focused,
                 focus_due=asks or self.focus_due,
+                due_since=step.end_utc if asks else self.due_since,
             )
         if kind in ACQUIRES:
             return replace(self, pending=self.pending - {step.step})
         if kind == "filter":
-            due = self.focus_due or request.focus.on_filter_change
-            return replace(self, filter=step.filter, focus_due=due, run=None, undithered=0)
+            asks = request.focus.on_filter_change
+            return replace(
+                self,
+                filter=step.filter,
+                focus_due=asks or self.focus_due,
+                due_since=step.end_utc if asks else self.due_since,
+                run=None,
+                undithered=0,
+            )
         if kind == "focus":  # inside a run the dither that belongs to it is still to come
             return replace(self, focused=step.end_utc, focus_due=False)
         if kind == "dither":
@@ -161,7 +171,10 @@ def standing_of(older: ShotList, told: Told) -> Standing:
     if under_way is not None and not _is_elsewhere(_after(older, mount, under_way), told):
         let_end = _let_end(steps, under_way, told)
         done |= {step.step for step in let_end}
-        mount = _walked(older, done) if let_end else mount.stopped_in(under_way)
+        if let_end:
+            mount = _walked(older, done)
+        elif under_way.start_utc < told.now:
+            mount = mount.stopped_in(under_way)
     begins = let_end[-1].end_utc if let_end else told.now
     elsewhere = _is_elsewhere(mount, told)
     if elsewhere:
@@ -256,7 +269,12 @@ def _begin(mount: _Mount, begins: dt.datetime, told: Told) -> Begin:
         acquired=mount.target is not None and not mount.pending and mount.stands_since is None,
         filter=filter_name,
         focused_utc=focused,
-        focus_due=mount.focus_due and told.focused is None,
+        focus_due=mount.focus_due and not _focused_since(mount, told),
         undithered=0 if other_filter else mount.undithered,
         open_s=mount.open_s,
     )
+
+
+def _focused_since(mount: _Mount, told: Told) -> bool:
+    """Whether the autofocus told ended after what asks for one."""
+    return told.focused is not None and (mount.due_since is None or told.focused >= mount.due_since)

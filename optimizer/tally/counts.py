@@ -16,7 +16,7 @@ from optimizer.tally.evenings import evening_of
 from optimizer.tally.frames import Damaged, Frame
 from optimizer.tally.matching import Asked, Matched, Matcher
 from optimizer.tally.places import icrs_of_frame
-from optimizer.tally.rejects import Rejects
+from optimizer.tally.rejects import Rejects, bare_name
 from optimizer.tally.seen_file import FileKey, Seen
 from optimizer.tally.tally_file import Counts, RowKey
 
@@ -40,8 +40,9 @@ class Counting:
 
     `copies` are files whose sub is counted by another file, with where that lies. `vanished` were counted
     from this folder and are no longer in it; `aside` were too, and lie in a folder that is left out now: they
-    no longer count. `alike` count and begin at the same instant as another of their goal, with where that
-    lies. `odd` has sentences on keywords that could not be used.
+    no longer count. `anew` were too, and their subs count by files saved anew since, edited or packed.
+    `alike` count and begin at the same instant as another of their goal, with where that lies. `odd` has
+    sentences on keywords that could not be used.
     """
 
     seen: dict[FileKey, Seen]
@@ -52,6 +53,7 @@ class Counting:
     copies: list[tuple[Path, str]] = field(default_factory=list)
     vanished: list[tuple[FileKey, Seen]] = field(default_factory=list)
     aside: list[tuple[FileKey, Seen]] = field(default_factory=list)
+    anew: list[FileKey] = field(default_factory=list)
     alike: list[tuple[Path, str]] = field(default_factory=list)
     odd: list[tuple[Path, str]] = field(default_factory=list)
 
@@ -90,6 +92,7 @@ def count_frames(
     # of a sub that lies in several places one may be named, so all are asked before the first is counted
     keys = [(each, _file_key(each)) for each in frames]
     rejected = {key for each, key in keys if rejects.has(each.path.relative_to(folder), key)}
+    gone = _gone_by_sub(seen, source, {key for _, key in keys})
     for frame, key in keys:
         counting.odd += [(frame.path, sentence) for sentence in frame.odd]
         if frame.kind in CALIBRATION:
@@ -108,6 +111,9 @@ def count_frames(
         other = begun.setdefault((matched.target.name, matched.index, frame.taken_utc), frame.path)
         if other is not frame.path:
             counting.alike.append((frame.path, _within(folder, other)))
+        if key not in seen and (older := gone.pop(_sub_key(key), None)) is not None:
+            counting.anew.append(older)
+            counting.seen[key] = counting.seen.pop(older)  # the same sub, in a file saved anew
         _add(counting, request, frame, key, matched, source, key in rejected, recount=recount)
     _gone(counting, source, first, rejects, left_out, recount=recount)
     return counting
@@ -184,6 +190,18 @@ def row_key(matched: Matched, exposure_s: float, evening: str, source: str) -> R
         -1 if goal.offset is None else goal.offset,
         goal.binning,
     )
+
+
+def _sub_key(key: FileKey) -> tuple[str, str]:
+    """What stays of a file's key when the file is edited or packed: its bare name, and when it was taken."""
+    return bare_name(key.name), key.date_obs
+
+
+def _gone_by_sub(
+    seen: Mapping[FileKey, Seen], source: str, there: Collection[FileKey]
+) -> dict[tuple[str, str], FileKey]:
+    """The files that were counted from this folder and are not there as they were, by their sub."""
+    return {_sub_key(key): key for key in sorted(seen) if seen[key].row.source == source and key not in there}
 
 
 def _gone(

@@ -22,7 +22,7 @@ class Rejects:
         for name in self._subs:
             parts = tuple(part for part in re.split(r"[/\\]", name) if part not in ("", "."))
             if parts:
-                self._by_last.setdefault(_bare(parts[-1]), []).append((parts, name))
+                self._by_last.setdefault(bare_name(parts[-1]), []).append((parts, name))
 
     def has(self, path: PurePath, sub: Hashable) -> bool:
         """Whether a file is named, by its path within the folder that is counted.
@@ -31,7 +31,7 @@ class Rejects:
         """
         parts = path.parts
         found = False
-        for wanted, name in self._by_last.get(_bare(parts[-1]), ()):
+        for wanted, name in self._by_last.get(bare_name(parts[-1]), ()):
             whole = _ENDING.search(wanted[-1]) is None or wanted[-1] == parts[-1]
             if whole and tuple(parts[-len(wanted) : -1]) == wanted[:-1]:
                 self._subs[name].add(sub)
@@ -49,5 +49,6 @@ def reject_lines(text: str) -> list[str]:
     return text.splitlines()
 
 
-def _bare(name: str) -> str:
+def bare_name(name: str) -> str:
+    """A file's name without the endings of FITS and of its packing."""
     return _ENDING.sub("", name)

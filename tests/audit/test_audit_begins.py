@@ -81,7 +81,8 @@ def test_rest_of_a_hand_laid_night_passes_from_any_step(night: Callable[[], Nigh
 
 @pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.name)
 def test_rest_of_a_stored_plan_passes_from_any_step(folder: Path) -> None:
-    shots = read_json(next((folder / "stored").glob("*.shots.json")))
+    (stored,) = (folder / "stored").glob("*.shots.json")
+    shots = read_json(stored)
     for k in random.Random(folder.name).sample(range(1, len(shots.steps) + 1), 6):
         check_cut(shots, k)
 

@@ -124,6 +124,17 @@ def test_each_mistake_is_told_with_its_remedy(asked: dict[str, Any], message: st
     assert str(raised.value) == f"command line: {message}"
 
 
+def test_list_edited_to_names_that_its_request_lacks_is_refused() -> None:
+    older = laid_list()
+    steps = [step.model_copy(update={"target": "Nobody"} if step.target else {}) for step in older.steps]
+    with pytest.raises(InputError) as raised:
+        told_of(older.model_copy(update={"steps": tuple(steps)}), Asked(now="21:50"), "command line", option)
+    assert str(raised.value) == (
+        "command line: target = \"Nobody\": the list's step 1 names a target that the list's request does not "
+        "have; name the list as it was planned"
+    )
+
+
 def test_all_mistakes_are_told_at_once() -> None:
     with pytest.raises(InputError) as raised:
         told(now="25:00", filter="X", without=["Y"])

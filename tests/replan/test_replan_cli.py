@@ -128,6 +128,18 @@ def test_replan_of_a_replan_goes_on_with_it_and_never_over_it(older: Path) -> No
     assert sum(done.values()) > sum(begun.values())
 
 
+@pytest.mark.parametrize("ending", [".shots.json", ".shots.csv"])
+def test_name_that_leads_to_the_older_list_is_not_taken(ending: str, older: Path) -> None:
+    now = running("expose", 3).start_utc
+    link = older.with_name(f"heron.2026-11-14.replan-{now:%H%M}{ending}")
+    link.symlink_to(older.name)
+    before = older.read_bytes()
+    ran = replan(older, local(now))
+    assert ran.code == 0
+    assert (older.read_bytes(), link.is_symlink()) == (before, True)
+    assert f"replan-{now:%H%M}-2.shots.json" in ran.stderr
+
+
 def test_json_is_the_list_and_the_two_lines_go_to_stderr(older: Path) -> None:
     ran = replan(older, local(running("expose", 2).start_utc, 20), "--json")
     assert ran.json["continues"]["begin"]["acquired"]
@@ -160,6 +172,7 @@ def test_nothing_more_to_schedule_has_its_own_code_and_writes_nothing(older: Pat
             ["--block", "01:00"],
             "command line: --block = 01:00: has no second time; write --block 01:20 03:00",
         ),
+        (["--block", "01:00", "--parked"], "command line: --block = 01:00: has no second time"),
         (["--time-limit", "0"], "--time-limit = 0"),
         (["--pier-side", "up"], "--pier-side"),
         (["--done", "nothing.csv"], "nothing.csv: there is no such file"),
@@ -196,8 +209,21 @@ def test_list_that_fails_its_audit_is_not_written(older: Path, monkeypatch: pyte
     assert ran.code == 4
     assert ran.stdout == ""
     assert "one second too long" in ran.stderr
-    assert "was not written" in ran.stderr
+    assert "was not written; this is a defect of darkfill" in ran.stderr
     assert sorted(content(older.parent)) == [NAME]
+
+
+def test_older_list_that_breaks_rules_itself_is_told_of(older: Path) -> None:
+    """Edited by hand: its subs so far are of another exposure, which no new list can mend."""
+    steps = [
+        step.model_copy(update={"exposure_s": 77.0} if step.kind == "expose" else {})
+        for step in small_list().steps
+    ]
+    write_json(older, small_list().model_copy(update={"steps": tuple(steps)}))
+    ran = replan(older, local(running("expose", 2).start_utc, 20))
+    assert ran.code == 4
+    assert "was not written; the older list breaks rules by itself" in " ".join(ran.stderr.split())
+    assert "defect" not in ran.stderr
 
 
 def test_json_tells_what_was_done_and_leaves_out_what_is_told(older: Path) -> None:

@@ -15,7 +15,7 @@ from optimizer.models.shots import ShotList
 from optimizer.models.site import night_span
 from optimizer.night import Night
 from optimizer.replan import Rest, Told, rest_of
-from optimizer.replan.rest import rest_request, slack_left_s
+from optimizer.replan.rest import rest_request, slack_left_s, steps_left
 from optimizer.replan.standing import standing_of
 from optimizer.report.replan_facts import replanned
 from optimizer.report.visits import visits_of
@@ -128,6 +128,18 @@ def test_steps_that_cannot_be_made_say_nothing_of_the_slack() -> None:
     assert slack_left_s(older, standing_of(older, told), told) == 30  # of the dither; then comes the cloud
     told = Told(at("20:56:02"), done=frozenset(range(1, 12)), left_out=frozenset({"Cradle"}))
     assert slack_left_s(older, standing_of(older, told), told) == 60
+
+
+def test_list_that_goes_on_from_elsewhere_has_the_slack_from_its_next_slew_on() -> None:
+    """The slew was to begin 45 s ago; in the second case no slew is left."""
+    older = list_with_slack()
+    told = Told(at("20:40:45"), done=frozenset(), parked=True)
+    assert slack_left_s(older, standing_of(older, told), told) == 15
+    told = Told(at("20:56:14"), done=frozenset(range(1, 12)), at="Cradle", pier_side="east")
+    standing = standing_of(older, told)
+    slews = [step for step in steps_left(older, standing) if step.kind == "slew"]
+    late_s = max([0.0, *((at("20:56:14") - step.start_utc).total_seconds() for step in slews)])
+    assert slack_left_s(older, standing, told) == 60 - late_s
 
 
 def test_slack_is_that_of_the_request_where_nothing_is_late() -> None:

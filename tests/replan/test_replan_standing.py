@@ -173,6 +173,8 @@ def test_light_path_and_focus_are_taken_as_told() -> None:
     begin = standing("20:47:00", filter="Ha", focused=at("20:40")).begin
     assert (begin.filter, begin.focused_utc, begin.undithered) == ("Ha", at("20:40"), 0)
     begin = standing("20:42:04", focused=at("20:42")).begin
+    assert begin.focus_due  # the filter changes until 20:42:08
+    begin = standing("20:44:00", done=frozenset(range(1, 5)), focused=at("20:42:08")).begin
     assert not begin.focus_due
 
 

@@ -161,6 +161,29 @@ def test_vanished_subs_count_until_they_are_recounted() -> None:
     assert [key.name for key in anew.seen] == ["a.fits"]
 
 
+@pytest.mark.parametrize(
+    ("name", "size_bytes"), [("a.fits", 8640), ("a.fits.gz", 900), ("packed/a.fit.fz", 5760)]
+)
+def test_a_sub_that_is_saved_anew_counts_once(name: str, size_bytes: int) -> None:
+    """Edited in its place, packed or renamed to another ending, it is the same sub, and as good as before."""
+    later = frame("b.fits", "2026-11-14T23:20:00")
+    before = count([frame("a.fits"), later], rejects=Rejects(["a"]))
+    after = count([frame(name, size_bytes=size_bytes), later], before.seen)
+    assert rows_of_seen(after.seen.values()) == rows_of_seen(before.seen.values())
+    assert [key.name for key in after.anew] == ["a.fits"]
+    assert (after.vanished, [sub.is_new for sub in after.subs]) == ([], [False, False])
+    again = count([frame(name, size_bytes=size_bytes), later], after.seen)
+    assert (again.seen, again.anew, again.vanished) == (after.seen, [], [])
+
+
+def test_a_sub_of_another_time_or_folder_is_not_taken_for_one_saved_anew() -> None:
+    before = count([frame("a.fits")])
+    assert len(count([frame("a.fits", "2026-11-15T23:20:00", size_bytes=8640)], before.seen).seen) == 2
+    assert len(count([frame("a.fits", size_bytes=8640)], before.seen, "other").seen) == 2
+    there = count([frame("a.fits"), frame("b/a.fits", size_bytes=8640)], before.seen)
+    assert (len(there.seen), there.anew) == (2, [])
+
+
 def test_recounting_one_folder_leaves_the_others_alone() -> None:
     other = count([frame("a.fits")], source="elsewhere")
     assert count([], other.seen, recount=True).seen == other.seen

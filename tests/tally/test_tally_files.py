@@ -12,6 +12,7 @@ import pytest
 
 from optimizer import InputError, load, tally
 from optimizer.errors import OutputError
+from optimizer.export.tally_files import tally_folder
 from optimizer.report.tally_facts import TallyReport
 from tests.support.cli_cases import content
 from tests.support.tally_cases import write_fits, write_night, write_request
@@ -314,3 +315,21 @@ def test_names_that_are_no_text_count_like_others(home: Path) -> None:
     run(home)
     assert (home / "in-hand.seen.csv").read_text(encoding="utf-8") == text
     assert in_hand(home) == 4
+
+
+def test_files_edited_or_packed_since_are_told_and_count_once(home: Path) -> None:
+    write_fits(home / "images" / "late.fits", {"DATE-OBS": "2026-11-15T02:00:00"})
+    before = tally_folder(home / "images", home / "request.toml").tally.rows
+    (home / "images" / "late.fits").unlink()
+    write_fits(home / "images" / "late.fits", {"DATE-OBS": "2026-11-15T02:00:00"}, pixels=60)
+    after = tally_folder(home / "images", home / "request.toml")
+    assert after.tally.rows == before
+    assert after.notes == (
+        "since they were counted, files were edited or packed: late.fits; each sub still counts once",
+    )
+
+
+def test_a_folder_named_by_a_blank_can_be_counted_again(home: Path) -> None:
+    write_fits(home / " " / "late.fits", {"DATE-OBS": "2026-11-15T02:00:00"})
+    first = tally_folder(home / " ", home / "request.toml").tally
+    assert tally_folder(home / " ", home / "request.toml").tally == first

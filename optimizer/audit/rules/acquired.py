@@ -51,6 +51,8 @@ class Acquired(Rule):
         rank = READY if exposed else 0
         needed = [] if exposed or (visit.arrival is None and start is None) else due
         for row in visit.rows:
+            if row.place == scene.join:
+                rank = min(rank, READY)  # the newer list may set another filter than the older one just did
             if row.kind == "expose":
                 if needed:
                     yield scene.violation(

@@ -15,7 +15,8 @@ class DitherEvery(Rule):
     """No more than `dither_every` exposures without a dither between.
 
     An autofocus between two exposures of a run is followed by a dither. In a list that goes on with a run,
-    the exposures since its latest dither count, and the first act may be its dither, whatever follows.
+    the exposures since its latest dither count, and the first act may be its dither, whatever follows. Such a
+    list may also begin with an autofocus right after a dither of the older one.
     """
 
     name = "dither_every"
@@ -73,7 +74,8 @@ class DitherEvery(Rule):
             if row.gap:
                 continue
             if row.kind == "dither":
-                since, focused, led = 0, False, row.place in scene.leading_dithers
+                led = row.place in scene.leading_dithers or row.place == scene.dithered_until
+                since, focused = 0, False
             elif row.kind == "focus":
                 focused = not led
             else:

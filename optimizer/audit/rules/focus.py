@@ -30,9 +30,13 @@ class _FocusAfter(Rule):
         """Exposures before which an autofocus is due and missing."""
         if not self.wanted(scene):
             return
-        due, filter_before = False, None
+        due, since, filter_before = False, 0, None
         for row in scene.rows:
-            due = due or self.event(row, filter_before)
+            start = scene.starts.get(row.place)
+            if start is not None and start.focused is not None and start.focused >= since:
+                due = False  # one was made that the steps do not have
+            if self.event(row, filter_before):
+                due, since = True, row.end
             if row.kind == "focus":
                 due = False
             elif row.kind == "expose":
