@@ -98,5 +98,6 @@ def test_where_all_times_are_alike_the_plan_stays_as_it_is() -> None:
 def test_runs_longer_than_all_ticks_bring_nothing() -> None:
     """Cut by focus runs, the longest runs of a short night may be longer than it."""
     graph = RunGraph(a_night(np.full_like(NIGHT, 500)))
-    assert not profits_as_laid(graph, 60, 1).any()
-    assert profits_as_laid(graph, 60, graph.end_s // 60 + 1).any()
+    shorter = 2 * FRAME_S - 30  # than two frames
+    assert profits_as_laid(graph, 10, shorter // 10).any(axis=1).tolist() == [True, False, True, False]
+    assert profits_as_laid(graph, 10, graph.end_s // 10 + 1).any(axis=1).all()
