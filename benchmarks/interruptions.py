@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import datetime as dt
 import io
 import json
 import random
@@ -28,10 +29,11 @@ from pathlib import Path
 
 from benchmarks.plain_aim import PLAIN_AIM_LINES
 
-NIGHT = """\
+EVENING = dt.date(2026, 11, 14)
+NIGHT = f"""\
 schema = "darkfill-request/1"
 [night]
-evening = 2026-11-14
+evening = {EVENING}
 ut1_utc_s = 0.0
 [site]
 latitude_deg = 38.92
@@ -139,9 +141,9 @@ def apart(path: Path, moments: list[float]) -> Ended:
 
 def judged(path: Path, ended: Ended) -> str:
     """`kept`, `no plan yet`, or what is wrong."""
-    from optimizer.export.shot_files import read_shots, shot_paths
+    from optimizer.export.shot_files import night_name, read_shots, shot_paths
 
-    paths = shot_paths(path.parent, path.stem)
+    paths = shot_paths(path.parent, night_name(path, EVENING))
     there = [each for each in paths if each.exists()]
     if list(path.parent.glob(".darkfill-*")):
         return "LOST: files on their way were left"

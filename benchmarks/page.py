@@ -18,7 +18,7 @@ import tempfile
 import time
 from pathlib import Path
 
-PLANS = sorted((Path(__file__).parents[1] / "plans").glob("*/stored/request.shots.json"))
+PLANS = sorted((Path(__file__).parents[1] / "plans").glob("*/stored/request.*.shots.json"))
 DARKFILL = str(Path(sys.executable).with_name("darkfill"))
 ROUNDS = 5
 # Style, layout and script are done when a frame after the load has been asked for and has come.

@@ -40,7 +40,7 @@ class GrowingPlan:
 
     def __post_init__(self) -> None:
         """Begin with an empty night."""
-        self.before = self.now = NightSoFar(self.problem)
+        self.before = self.now = NightSoFar.at_start(self.problem)
 
     @property
     def plan(self) -> Plan:

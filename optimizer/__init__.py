@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 from optimizer.version import __version__
 
 if TYPE_CHECKING:
-    from optimizer.api import audit, chart, flip, load, load_shots, plan, save, sides, windows
+    from optimizer.api import audit, chart, flip, load, load_shots, plan, replan, save, sides, tally, windows
     from optimizer.errors import DarkfillError, InputError
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList
@@ -38,8 +38,10 @@ __all__ = [
     "load",
     "load_shots",
     "plan",
+    "replan",
     "save",
     "sides",
+    "tally",
     "windows",
 ]
 
@@ -69,7 +71,7 @@ def __dir__() -> list[str]:
 
 
 class _Package(ModuleType):
-    """Keeps `audit` and `sides` for the functions: the rooms of these names would take them when imported."""
+    """Keeps `audit`, `replan`, `sides` and `tally` for the functions, not for the rooms of these names."""
 
     def __setattr__(self, name: str, value: object) -> None:
         if not (name in _LAZY and isinstance(value, ModuleType)):

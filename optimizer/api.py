@@ -13,10 +13,13 @@ from typing import TYPE_CHECKING, Literal, TypeAlias, get_args, overload
 if TYPE_CHECKING:
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList, Step
+    from optimizer.reading.evening import Tonight
     from optimizer.reading.load import LoadedRequest
     from optimizer.report.flip_facts import FlipReport
     from optimizer.report.picture.shown import ShownPlan
+    from optimizer.report.replan_facts import Replanned
     from optimizer.report.sides_facts import SidesReport
+    from optimizer.report.tally_facts import TallyReport
     from optimizer.report.window_facts import WindowsReport
 
     Asked: TypeAlias = Request | LoadedRequest
@@ -36,14 +39,16 @@ def load(
 
     Args:
         path: The file; its ending says which of the two it is.
-        evening: The civil date at the site on which the night begins, in place of the file's: a date, or text
-            like "2026-11-14".
+        evening: The civil date at the site on which the night begins, in place of the file's: a date, text
+            like "2026-11-14", or "tonight" for the night that runs or comes next, counted from noon to noon
+            in the site's time zone.
         include_outside: Let the request include files from outside its own folder.
         targets_needed: Without targets, only `flip` can be asked of a request; False allows that.
 
     Returns:
-        The request as `.request`; `.warnings` are sentences about what is worth a second look, `.resolved`
-        says what each name from the catalogue stands for. Every function here takes it as it is.
+        The request as `.request`, with what its tally counts added to `done` of the goals; `.warnings` are
+        sentences about what is worth a second look, `.resolved` says what "tonight" and each name from the
+        catalogue stand for. Every function here takes it as it is.
 
     Raises:
         InputError: The files or the evening cannot be used; `problems` holds every problem of all files, with
@@ -59,7 +64,7 @@ def load(
     return load_request(
         Path(path),
         allow_outside=include_outside,
-        evening=_date(evening),
+        evening=_evening(evening),
         evening_from="load()",
         targets_needed=targets_needed,
     )
@@ -84,8 +89,9 @@ def load_shots(path: str | Path, *, steps_only: bool = False) -> ShotList | tupl
         InputError: The file cannot be used, or is CSV and the whole list is wanted.
 
     Example:
-        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
-        >>> shots.steps == load_shots("plans/first-night/stored/request.shots.csv", steps_only=True)
+        >>> shots = load_shots("plans/first-night/stored/request.2026-10-10.shots.json")
+        >>> csv = "plans/first-night/stored/request.2026-10-10.shots.csv"
+        >>> shots.steps == load_shots(csv, steps_only=True)
         True
     """
     from optimizer.export.shot_files import read_shots
@@ -163,7 +169,7 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
             path.
 
     Example:
-        >>> audit(load_shots("plans/first-night/stored/request.shots.json")).violations
+        >>> audit(load_shots("plans/first-night/stored/request.2026-10-10.shots.json")).violations
         ()
     """
     from optimizer.audit import audit_shot_list, audit_steps
@@ -171,7 +177,8 @@ def audit(shots: ShotList | Sequence[Step], request: Asked | None = None) -> Aud
 
     if request is None:
         return audit_shot_list(list_given(shots, "audit()", takes_steps=True))
-    return audit_steps(request_given(request, "audit()"), steps_given(shots, "audit()"))
+    continues = getattr(shots, "continues", None)  # bare steps begin the night
+    return audit_steps(request_given(request, "audit()"), steps_given(shots, "audit()"), continues)
 
 
 def windows(request: Asked) -> WindowsReport:
@@ -259,6 +266,176 @@ def sides(
     return sides_report(compare_sides(_within(request, time_limit_s, "sides()"), tell))
 
 
+def replan(
+    shots: ShotList | str | Path,
+    *,
+    now: dt.datetime | str | None = None,
+    done: Sequence[int] | str | Path | None = None,
+    images: str | Path | None = None,
+    parked: bool = False,
+    pier_side: Literal["west", "east"] | None = None,
+    at: str | None = None,
+    filter: str | None = None,
+    focused: dt.datetime | str | None = None,
+    drop_current: bool = False,
+    until: dt.datetime | str | None = None,
+    blocks: Sequence[tuple[dt.datetime | str, dt.datetime | str | None]] = (),
+    without: Sequence[str] = (),
+    only: Sequence[str] = (),
+    time_limit_s: float = 2.0,
+    tell: Callable[[float, float, float], None] | None = None,
+) -> Replanned:
+    """Plan the rest of a night anew, from how mount and camera stand, and audit it.
+
+    Times are instants with a time zone, or text: local like "01:23" or "2026-11-15T01:23", or UTC with Z.
+    What is not told is taken from the list as if all had gone as planned until `now`. The new list is never
+    worth less than what is still possible of the older one.
+
+    Args:
+        shots: The list that was going on, or its JSON file.
+        now: When the new list may take over; None: 10 s from now by the clock.
+        done: The numbers of the steps that were done, or a CSV file with a column `step`; None: all that
+            ended by now.
+        images: A folder: of the subs, only those count as taken that a FITS image in it shows.
+        parked: The mount is parked at its home.
+        pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
+        at: Name of the target that the mount really tracks.
+        filter: Name of the filter that is in the light path.
+        focused: When the latest autofocus ended.
+        drop_current: Stop the running sub, so that it does not count.
+        until: From when on nothing is shot.
+        blocks: Spans in which nothing is shot, such as clouds; an end of None or "-" is that of the night.
+            Subs that the list took meanwhile do not count.
+        without: Names of targets that are left out.
+        only: Names of the targets that are kept; empty: all.
+        time_limit_s: Seconds for sky, windows and search; above 0, at most 86400.
+        tell: Called at each better plan or bound with the seconds of search, the value and the bound
+            (weighted seconds), perhaps from another thread.
+
+    Returns:
+        The new list as `.shots`, which `save` takes; `.assumed` says where mount and camera are taken to
+        be, which a person must check before the list is started, `.first` the one thing to do now,
+        `.changes` the seconds of open shutter that each goal had and has. Where nothing more can be
+        scheduled the list has no subs.
+
+    Raises:
+        InputError: An argument does not fit the list, or a file cannot be used; `problems` holds all of them.
+        KeyboardInterrupt: Ctrl-C came before there was a plan.
+        TypeError: Something else than a list or a path was given, or a time limit that is no number.
+        optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
+        optimizer.errors.UnauditedError: The new list, by itself or with what was done, breaks a rule: a
+            defect of the software.
+
+    Example:
+        >>> again = replan("plans/first-night/stored/request.2026-10-10.shots.json", now="01:20", parked=True)
+        >>> again.shots.continues.begin.target is None
+        True
+    """
+    from optimizer.errors import UnauditedError
+    from optimizer.export.replan_name import sha256_of_file, sha256_of_list
+    from optimizer.reading.given import list_given, seconds_given
+    from optimizer.replan import rest_of
+    from optimizer.replan.asked import Asked, told_of
+    from optimizer.report.replan_facts import replanned
+
+    limit_s = seconds_given(time_limit_s, "replan()", "time_limit_s")
+    if isinstance(shots, str | Path):
+        older, sha256 = load_shots(shots), sha256_of_file(Path(shots))
+    else:
+        older = list_given(shots, "replan()")
+        sha256 = sha256_of_list(older)
+    asked = Asked(
+        now=now,
+        done=Path(done) if isinstance(done, str) else done,
+        images=None if images is None else Path(images),
+        parked=parked,
+        pier_side=pier_side,
+        at=at,
+        filter=filter,
+        focused=focused,
+        drop_current=drop_current,
+        until=until,
+        blocks=blocks,
+        without=without,
+        only=only,
+    )
+    rest = rest_of(older, told_of(older, asked, "replan()"), sha256, limit_s=limit_s, tell=tell)
+    if rest.shots.proof.status == "stopped" and not rest.shots.steps:
+        raise KeyboardInterrupt
+    if rest.violations:
+        raise UnauditedError(violation.message for violation in rest.violations)
+    return replanned(rest)
+
+
+def tally(
+    folder: str | Path,
+    request: str | Path,
+    *,
+    reject: str | Path | None = None,
+    skip_folders: Sequence[str] = (),
+    recount: bool = False,
+    include_outside: bool = False,
+    tell: Callable[[int, int], None] | None = None,
+) -> TallyReport:
+    """Count the subs in a folder of FITS images for the goals of a request, as `darkfill tally` does.
+
+    Only headers are read, and nothing in the folder is changed. The counts go to the CSV file that the
+    request names as `tally`, the files seen to STEM.seen.csv beside it: a file counts once, wherever it lies.
+    `load` adds what is counted there to `done` of the goals.
+
+    Args:
+        folder: The folder, with the folders in it.
+        request: The request's file; it is not changed.
+        reject: A text file of names, one a line, with or without ending and folders: subs of these names are
+            taken off, in later calls too.
+        skip_folders: Names of folders whose files are not counted.
+        recount: Drop subs whose files have vanished from the folder, and forget older rejections in it.
+        include_outside: Let the request include files, and name a tally, from outside its own folder.
+        tell: Called after each file with the number of files read so far and of files in all.
+
+    Returns:
+        What `darkfill tally --json` prints: what was counted, what was not and why, and for each goal the
+        subs wanted, in hand by night, and left. Exposures are in seconds.
+
+    Raises:
+        InputError: The request names no tally, or one of the files or the folder cannot be used.
+        KeyboardInterrupt: Ctrl-C came; nothing was written then.
+        TypeError: Something else than a path was given.
+        optimizer.errors.OutputError: A file cannot be written; none was changed then.
+
+    Example:
+        >>> report = tally("images", "my-request.toml", skip_folders=["rejected"])
+        >>> [(goal.target, goal.filter, goal.left) for goal in report.goals]
+        [('Cradle', 'L', 2), ('Cradle', 'Ha', 6)]
+    """
+    from optimizer.export.tally_files import tally_folder
+    from optimizer.reading.given import path_given
+    from optimizer.report.tally_facts import tally_report
+
+    if isinstance(skip_folders, str):
+        raise TypeError(f"tally(): skip_folders takes a list of names, not text: [{skip_folders!r}]")
+    place = path_given(folder, "tally()", "folder")
+    done = tally_folder(
+        place,
+        path_given(request, "tally()", "request"),
+        reject=None if reject is None else path_given(reject, "tally()", "reject"),
+        skip_folders=skip_folders,
+        recount=recount,
+        allow_outside=include_outside,
+        tell=tell,
+    )
+    return tally_report(
+        done.request,
+        place,
+        done.place,
+        done.counting,
+        done.tally,
+        hits=done.hits,
+        notes=done.notes,
+        recount=recount,
+    )
+
+
 def save(
     shots: ShotList, place: str | Path, *, page: bool = False, replace: bool = False
 ) -> tuple[Path, ...]:
@@ -268,10 +445,12 @@ def save(
         shots: An audited list with steps.
         place: A folder, made where it is missing: the files are EVENING.shots.json and EVENING.shots.csv,
             EVENING being the night's date like 2026-11-14. Or the name of the JSON file, ending in .json: the
-            CSV gets the same name with the ending .csv.
+            CSV gets the same name with the ending .csv. In a folder, a list that goes on with a night is
+            EVENING.replan-HHMM.shots.json, by the time of the replan in UTC.
         page: Draw the night as well: a page for any browser, ending in .html, with the list's name.
-        replace: Replace whatever files have these names. Otherwise files are only replaced where the JSON
-            among them is a list of the same evening and site.
+        replace: Replace whatever files have these names. Otherwise they must belong to a list of the same
+            evening and site; those of another plan of that night are kept as NAME.old (then NAME.old.2, and
+            so on), an older page as well.
 
     Returns:
         The files written: JSON, CSV, and the page where one is wanted.
@@ -282,7 +461,7 @@ def save(
         optimizer.errors.UnauditedError: The list was never audited, or its audit found violations.
 
     Example:
-        >>> shots = load_shots("plans/first-night/stored/request.shots.json")
+        >>> shots = load_shots("plans/first-night/stored/request.2026-10-10.shots.json")
         >>> [path.name for path in save(shots, "nights")]
         ['2026-10-10.shots.json', '2026-10-10.shots.csv']
     """
@@ -348,7 +527,7 @@ def chart(
         optimizer.errors.PrintingMissingError: PNG or PDF is wanted and the extra `print` is not installed.
 
     Example:
-        >>> chart(load_shots("plans/first-night/stored/request.shots.json"))[:15]
+        >>> chart(load_shots("plans/first-night/stored/request.2026-10-10.shots.json"))[:15]
         '<!doctype html>'
     """
     from optimizer.report.picture.files import chart_bytes
@@ -380,7 +559,8 @@ def _within(asked: Asked, time_limit_s: float | None, caller: str) -> Request:
     return request.with_aim(time_limit_s=seconds_given(time_limit_s, caller, "time_limit_s"))
 
 
-def _date(evening: dt.date | str | None) -> dt.date | None:
+def _evening(evening: dt.date | str | None) -> dt.date | Tonight | None:
+    from optimizer.reading.evening import EVENING_LIKE, evening_from_text
     from optimizer.reading.given import refused
 
     if isinstance(evening, dt.datetime):
@@ -392,6 +572,6 @@ def _date(evening: dt.date | str | None) -> dt.date | None:
         kind = type(evening).__name__
         raise TypeError(f"load(): evening takes a date or text like 2026-11-14, not {kind}")
     try:
-        return dt.date.fromisoformat(evening)
+        return evening_from_text(evening)
     except ValueError:
-        raise refused("load()", "evening", evening, "is no date", "write it like 2026-11-14") from None
+        raise refused("load()", "evening", evening, "is no date", EVENING_LIKE) from None

@@ -16,12 +16,14 @@ import time
 from functools import cached_property
 
 from optimizer import ctrl_c
-from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of
+from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of, scarcity_told
 from optimizer.audit import audit_shot_list
+from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
+from optimizer.packing.older_steps import OlderSteps
 from optimizer.packing.phases import Progress
-from optimizer.packing.solution import Solution, WarmStart
+from optimizer.packing.solution import Known, Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
 from optimizer.reading.given import check_targets, request_given, seconds_given, share_given
@@ -41,9 +43,15 @@ class Night:
     Args:
         request: The request, or what `load` returned. Making a night of it takes no time: nothing is
             computed.
+        continues: The older list with which this night goes on, and how mount and camera stand as it does;
+            None: a night from dusk. The request's `blocked` must hold everything before that.
+        older: That older list, where it is at hand. Its values are kept, and what is left of it is where the
+            search begins.
 
     Attributes:
         request: The request as given.
+        continues: As given.
+        older: As given.
         sky: Sun, Moon and clock from one solar noon to the next.
         windows: When the shutter may be open on each target through each filter, and what closes it.
         scarcity: Hours in which each goal may be shot in the nights to come, and how much more it counts.
@@ -56,9 +64,15 @@ class Night:
         True
     """
 
-    def __init__(self, request: Request | LoadedRequest) -> None:
-        """Keep the request; nothing is computed or searched yet. Raises TypeError for anything else."""
+    def __init__(
+        self,
+        request: Request | LoadedRequest,
+        continues: Continues | None = None,
+        older: ShotList | None = None,
+    ) -> None:
+        """Keep what is given; nothing is computed or searched yet. Raises TypeError for another request."""
         self.request: Request = request_given(request, "Night()")
+        self.continues, self.older = continues, older
         self._solution: Solution | None = None
         self._shots: ShotList | None = None
 
@@ -79,12 +93,19 @@ class Night:
     @cached_property
     def scarcity(self) -> Scarcity:
         """How scarce the goals are: counted once, and kept by every night that is asked of this one."""
+        if self.older is not None:
+            return scarcity_told(self.older.values, self.request, self.sky)
         return scarcity_of(self.request, self.sky)
 
     @cached_property
     def problem(self) -> Problem:
-        """The packing problem of the night, in whole seconds."""
-        return build_problem(self.request, self.windows, self.scarcity.factors(self.request))
+        """The packing problem of the night, in whole seconds.
+
+        Raises ValueError where the mount tracks a target, as the night goes on, that the request does not
+        have: one that shall be shot no more must stay in it, complete.
+        """
+        begin = None if self.continues is None else self.continues.begin
+        return build_problem(self.request, self.windows, self.scarcity.factors(self.request), begin)
 
     def plan(self, tell: Progress | None = None, began: float | None = None) -> ShotList:
         """Plan the night, once, and audit the plan; a second call returns the same list.
@@ -111,21 +132,29 @@ class Night:
         if self._shots is None:
             solution = self.search(tell, time.monotonic() if began is None else began)
             unaudited = unaudited_list(
-                self.request, self.sky, self.windows, self.problem, solution, self.scarcity
+                self.request,
+                self.sky,
+                self.windows,
+                self.problem,
+                solution,
+                self.scarcity,
+                self.continues,
             )
             self._shots = unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
         return self._shots
 
     def search(
-        self, tell: Progress | None = None, began: float | None = None, warm_start: WarmStart | None = None
+        self, tell: Progress | None = None, began: float | None = None, warm_start: Known | None = None
     ) -> Solution:
         """Search for the best plan as far as the packing goes, once: no steps yet, no audit.
 
         A second call returns the same solution. `tell` and `began` are as in `plan`, but without `began` the
-        time limit is for the search alone; `warm_start` is that of a night much like this one, to start
-        from.
+        time limit is for the search alone; `warm_start` is what is known of a night much like this one, to
+        start from, instead of what is left of an older list.
         """
         if self._solution is None:
+            if warm_start is None:
+                warm_start = self._rest_of_older()
             problem = self.problem
             spent_s = 0.0 if began is None else time.monotonic() - began
             self._solution = solve(problem, tell, warm_start, spent_s)
@@ -188,7 +217,8 @@ class Night:
         """
         request = request_given(changed, "ask()", targets_needed=True)
         limit_s = seconds_given(limit_s, "ask()", "limit_s")
-        night = Night(request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap")))
+        timed = request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap"))
+        night = Night(timed, self.continues, self.older)
         if self._solution is None:
             self._search_unbroken()
         if _same_sky(request, self.request):
@@ -209,7 +239,7 @@ class Night:
             raise ValueError(f"without {name} there is no target left")
         return self.request.model_copy(update={"targets": left})
 
-    def _search_unbroken(self, warm_start: WarmStart | None = None) -> None:
+    def _search_unbroken(self, warm_start: Known | None = None) -> None:
         """Search, and raise KeyboardInterrupt where Ctrl-C came meanwhile, whatever was found by then."""
         _ = self.problem  # made before the block: here Ctrl-C is thrown at once
         with ctrl_c.counted():
@@ -217,6 +247,15 @@ class Night:
             ctrl_c.heed()
         if stopped:
             raise KeyboardInterrupt
+
+    def _rest_of_older(self) -> OlderSteps | None:
+        """What was not done of the older list with which this night goes on."""
+        if self.older is None or self.continues is None:
+            return None
+        done = set(self.continues.steps_done)
+        return OlderSteps(
+            tuple(step for step in self.older.steps if step.step not in done), self.sky.clock.seconds
+        )
 
     def _check_name(self, name: str) -> None:
         """Raise ValueError, which tells the names there are, where no target has this one."""

@@ -68,6 +68,11 @@ def shown(value: Any) -> str:
     return "" if isinstance(value, dict) else safe(repr(value))[:LONGEST_VALUE]
 
 
+def folded(name: str) -> str:
+    """Write a name without what makes no difference: case, blanks, and ways to write the same sign."""
+    return "".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
 def key_text(path: KeyPath) -> str:
     """Write a key's path as the file has it, lists counted from 0: `targets[1].goals[0].filter`."""
     text = ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import statistics
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -26,13 +26,14 @@ class Scarcity:
 
     `median_h` is the median of the goals not complete, `exponent` the request's `aim.scarcity`. With an
     exponent of 0 nothing is counted and `hours` is empty. `carried` tells that the hours are those of another
-    night, of which this one was asked.
+    night, of which this one was asked. `told` has factors that a list says of itself: they hold as they are.
     """
 
     exponent: float = 0.0
     hours: Hours = field(default_factory=dict)
     median_h: float = LEAST_H
     carried: bool = False
+    told: Mapping[tuple[str, str], float] = field(default_factory=dict)
 
     def factor(self, target: str, filter_name: str) -> float:
         """By how much more a frame of the target through this filter counts, to three decimals.
@@ -41,6 +42,8 @@ class Scarcity:
         are part of its filter set: counted as one hour it would outweigh all others there, and no plan would
         make progress in the set.
         """
+        if (target, filter_name) in self.told:
+            return self.told[target, filter_name]
         hours = self.hours.get((target, filter_name), 0.0)
         if hours == 0.0:
             return 1.0
@@ -100,6 +103,20 @@ def scarcity_carried(first: Scarcity, request: Request, sky: NightSky) -> Scarci
     ]
     hours = {**hours_ahead(request, sky, new), **first.hours} if new else first.hours
     return replace(first, hours=hours, carried=True)
+
+
+def scarcity_told(values: Sequence[GoalValue], request: Request, sky: NightSky) -> Scarcity:
+    """The scarcity that a list says of itself in its `values`, for a request that goes on with it.
+
+    Its hours and factors hold as they are. Where it says nothing of a goal, all are counted anew.
+    """
+    hours = {(each.target, each.filter): each.hours_ahead for each in values}
+    if not request.aim.scarcity:
+        return Scarcity()
+    if any((target.name, goal.filter) not in hours for target, goal in request.goals()):
+        return scarcity_of(request, sky)
+    told = {(each.target, each.filter): each.factor for each in values}
+    return Scarcity(request.aim.scarcity, hours, carried=True, told=told)
 
 
 def _median_h(hours: Iterable[float]) -> float:

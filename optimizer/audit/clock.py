@@ -6,7 +6,7 @@ import datetime as dt
 import zoneinfo
 
 from optimizer.models.request import Request
-from optimizer.models.shots import iso_utc
+from optimizer.models.site import iso_utc
 
 NIGHT_S = 86400
 REACH_S = 2 * NIGHT_S  # steps farther than this from the origin are refused without a look at their sky
@@ -35,6 +35,10 @@ class Clock:
     def seconds(self, instant: dt.datetime) -> int:
         """Whole seconds of clock time from the origin to `instant`; negative before it."""
         return round((instant - self.origin).total_seconds())
+
+    def instant(self, seconds: int) -> dt.datetime:
+        """The instant so many seconds after the origin."""
+        return self.origin + dt.timedelta(seconds=seconds)
 
     def text(self, seconds: float) -> str:
         """ISO 8601 of the whole second that holds `seconds`."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from optimizer.audit.rule import Rule, SpanRule
 from optimizer.audit.rules.acquired import Acquired
 from optimizer.audit.rules.altitude import Acquisition, Ceiling, Floor, Skyline
+from optimizer.audit.rules.begins import Begins, BegunInZone
 from optimizer.audit.rules.columns import Columns
 from optimizer.audit.rules.dither import DitherEvery
 from optimizer.audit.rules.focus import FocusAfterFlip, FocusEvery, FocusFilter, FocusNewTarget
@@ -72,7 +73,9 @@ RULES: tuple[Rule, ...] = (
     LatestStart(SPAN_RULES),
     Columns(),
 )
-QUALITY_RULES: tuple[Rule, ...] = (Slack(),)
+CONTINUED_RULES: tuple[Rule, ...] = (Begins(),)  # asked of lists that go on with a night alone
+QUALITY_RULES: tuple[Rule, ...] = (Slack(), BegunInZone())
 STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
+CONTINUED_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in CONTINUED_RULES)
 QUALITY_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in QUALITY_RULES)
 LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from optimizer.audit.begun import Start
 from optimizer.audit.rows import NO_SIDE, NO_TARGET, GoalKey, Row
 
 
@@ -28,13 +29,15 @@ class AuditedRun:
 class AuditedVisit:
     """A contiguous stay on one target and pier side.
 
-    `arrival` is None where the list shows no slew or flip to it.
+    `arrival` is None where the list shows no slew or flip to it, `start` is where it had begun already as the
+    list begins, None where the list begins it. One that the list only finds and leaves has no rows.
     """
 
     target: int
     side: int
     arrival: Row | None
     before: AuditedVisit | None
+    start: Start | None = None
     rows: list[Row] = field(default_factory=list)  # without the arrival
     runs: list[AuditedRun] = field(default_factory=list)
 
@@ -51,11 +54,15 @@ class AuditedVisit:
     @property
     def tracked_until(self) -> int:
         """Second at which tracking of this visit ended: a shutter's closing or the end of its last step."""
+        if not self.rows and self.start is not None:
+            return self.start.tracked_until
         return self.rows[-1].works_until if self.rows else self.first.end
 
     @property
     def end(self) -> int:
         """Second at which its last step ended, its download included; from there the mount moves on."""
+        if not self.rows and self.start is not None:
+            return self.start.tracked_until
         last = self.rows[-1] if self.rows else self.first
         return max(last.start, last.end)
 
@@ -71,7 +78,7 @@ class AuditedVisit:
 
 @dataclass(frozen=True)
 class MountState:
-    """The mount before a step: the latest visit (None: still at home) and whether it tracks."""
+    """The mount before a step: the latest visit (None: at home) and whether it tracks."""
 
     visit: AuditedVisit | None
     tracks: bool
@@ -91,6 +98,8 @@ class Replay:
 
 def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> AuditedRun | None:
     """Enter a row of the visit in its runs, and return the run that may go on."""
+    if row.gap:
+        return open_run
     if row.kind == "expose":
         key = row.goal_key
         if open_run is None or open_run.key != key:
@@ -105,11 +114,18 @@ def _extend_runs(visit: AuditedVisit, row: Row, open_run: AuditedRun | None) -> 
     return open_run
 
 
-def replay(rows: Sequence[Row]) -> Replay:
-    """Follow the list from home to its end; what is impossible is kept as it stands, for the rules to name.
+def _goes_on(visit: AuditedVisit | None, tracks: bool, start: Start) -> bool:
+    """Whether a visit is still the one that a start tells of."""
+    here = visit is not None and (visit.target, visit.side) == (start.target, start.side)
+    return here and tracks and start.tracks and start.begin.acquired
 
-    A row that names no target or side takes those of the visit it lies in. A row without a visit (no slew
-    so far, or after a wait without tracking) opens one that has no arrival.
+
+def replay(rows: Sequence[Row], starts: Mapping[int, Start] | None = None) -> Replay:
+    """Follow the list to its end; what is impossible is kept as it stands, for the rules to name.
+
+    The mount is at home before the first row. `starts` tell, for the places of some rows,
+    where it is before them instead. A row that names no target or side takes those of the visit it lies in. A
+    row without a visit (no slew so far, or after a wait without tracking) opens one that has no arrival.
     """
     visits: list[AuditedVisit] = []
     visit_of: list[AuditedVisit | None] = []
@@ -118,6 +134,11 @@ def replay(rows: Sequence[Row]) -> Replay:
     tracks = False
     run: AuditedRun | None = None
     for row in rows:
+        start = (starts or {}).get(row.place)
+        if start is not None and not _goes_on(latest, tracks, start):
+            latest = None if start.parked else AuditedVisit(start.target, start.side, None, latest, start)
+            visits += [] if latest is None else [latest]
+            tracks, run = start.tracks, None
         before.append(MountState(latest, tracks))
         if row.idle_wait or row.kind == "park":
             visit_of.append(None)

@@ -6,7 +6,14 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from optimizer.audit.registry import LIST_RULE_NAMES, QUALITY_RULES, RULES, STEP_RULE_NAMES
+from optimizer.audit.registry import (
+    CONTINUED_RULE_NAMES,
+    CONTINUED_RULES,
+    LIST_RULE_NAMES,
+    QUALITY_RULES,
+    RULES,
+    STEP_RULE_NAMES,
+)
 from optimizer.audit.rows import NO_TARGET, WEST
 from optimizer.audit.rules.night_facts import check_night
 from optimizer.audit.rules.proof import check_proof
@@ -15,21 +22,23 @@ from optimizer.audit.rules.values import check_values
 from optimizer.audit.scene import Scene
 from optimizer.audit.values import factors_of
 from optimizer.audit.worth import worth_of
+from optimizer.models.continues import Begin, Continues
 from optimizer.models.request import Request
 from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 
 
-def audit_steps(request: Request, steps: Sequence[Step]) -> AuditReport:
+def audit_steps(request: Request, steps: Sequence[Step], continues: Continues | None = None) -> AuditReport:
     """Check steps, planned or typed by hand, against every rule, from the request and the steps alone.
 
-    Violations come in the order of the steps, those of the list as a whole last. Amounts carry their unit.
-    What breaks no rule but falls short of the request stands in `quality`.
+    The mount begins the night at home, or stands where `continues` says. Violations come in the order of the
+    steps, those of the list as a whole last. Amounts carry their unit. What breaks no rule but falls short of
+    the request stands in `quality`.
     `least_margin_min` is the least distance (minutes of hour angle) from the end of tracking on the first
     side to `contact_min`; None for a fork, where that side was not used, or where contact was never measured.
     Never raises, whatever the steps hold.
     """
-    scene = Scene.of(request, steps, own_list=False)
-    return _report(scene, STEP_RULE_NAMES, _of_steps(scene))
+    scene = Scene.of(request, steps, own_list=False, begins=_begins(continues))
+    return report_of(scene, (), _of_steps(scene))
 
 
 def audit_shot_list(shots: ShotList) -> AuditReport:
@@ -37,7 +46,7 @@ def audit_shot_list(shots: ShotList) -> AuditReport:
 
     Its exposures and flips must also carry their latest start. The audit report in the list is not looked at.
     """
-    scene = Scene.of(shots.request, shots.steps, own_list=True)
+    scene = Scene.of(shots.request, shots.steps, own_list=True, begins=_begins(shots.continues))
     worth = worth_of(scene, shots.totals, factors_of(shots))
     violations = [
         *_of_steps(scene),
@@ -46,14 +55,21 @@ def audit_shot_list(shots: ShotList) -> AuditReport:
         *check_night(scene, shots.night),
         *check_values(scene, shots),
     ]
-    return _report(scene, STEP_RULE_NAMES + LIST_RULE_NAMES, violations)
+    return report_of(scene, LIST_RULE_NAMES, violations)
+
+
+def _begins(continues: Continues | None) -> dict[int, Begin]:
+    return {} if continues is None else {0: continues.begin}
 
 
 def _of_steps(scene: Scene) -> list[Violation]:
-    return [violation for rule in RULES for violation in rule.check(scene)]
+    rules = RULES if scene.start is None else RULES + CONTINUED_RULES
+    return [violation for rule in rules for violation in rule.check(scene)]
 
 
-def _report(scene: Scene, rules: tuple[str, ...], violations: Iterable[Violation]) -> AuditReport:
+def report_of(scene: Scene, more: tuple[str, ...], violations: Iterable[Violation]) -> AuditReport:
+    """The report on what the rules of steps found, and those whose names are given as `more`."""
+    rules = STEP_RULE_NAMES + (() if scene.start is None else CONTINUED_RULE_NAMES) + more
     whole_list = len(scene.rows) + 1
     ordered = sorted(violations, key=lambda each: whole_list if each.step is None else each.step)
     quality = tuple(finding for rule in QUALITY_RULES for finding in rule.check(scene))
@@ -61,11 +77,11 @@ def _report(scene: Scene, rules: tuple[str, ...], violations: Iterable[Violation
         rules=rules,
         violations=tuple(ordered),
         quality=quality,
-        least_margin_min=_least_margin_min(scene),
+        least_margin_min=least_margin_min(scene),
     )
 
 
-def _least_margin_min(scene: Scene) -> float | None:
+def least_margin_min(scene: Scene) -> float | None:
     """Minutes of hour angle between contact and the latest end of tracking on the first side."""
     ends = [
         (visit.target, visit.tracked_until)

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from optimizer.audit.clock import REACH_S, Clock
 from optimizer.audit.tolerances import whole_seconds
 from optimizer.models.request import Request
-from optimizer.models.rig import Filter
+from optimizer.models.rig import Filter, PierSide
 from optimizer.models.shots import Step, StepKind
 from optimizer.models.targets import Goal, Target
 
 NO_TARGET = -1
 NO_SIDE, WEST, EAST = -1, 0, 1
+SIDES: dict[PierSide | None, int] = {None: NO_SIDE, "west": WEST, "east": EAST}
 SIDE_NAMES = {NO_SIDE: "no known pier side", WEST: "pier side west", EAST: "pier side east"}
 
 GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, int]
@@ -23,7 +24,8 @@ GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, in
 class Row:
     """One step as the audit reads it.
 
-    `target` is an index into the request or NO_TARGET, times are seconds after the night's origin.
+    `target` is an index into the request or NO_TARGET, times are seconds after the night's origin. A `gap`
+    is no step of a list, but what the mount did between two of them.
     """
 
     place: int
@@ -33,6 +35,7 @@ class Row:
     target: int
     filter: Filter | None
     side: int
+    gap: bool = False
 
     @property
     def kind(self) -> StepKind:
@@ -73,11 +76,15 @@ class Row:
         return (step.target, step.filter, step.exposure_s, step.gain, step.offset, step.binning or 1)
 
 
-def read_rows(request: Request, steps: Sequence[Step], clock: Clock) -> tuple[Row, ...]:
-    """The steps as rows, in the order of the list; unknown names become NO_TARGET and None."""
+def read_rows(
+    request: Request, steps: Sequence[Step], clock: Clock, gaps: Container[int] = ()
+) -> tuple[Row, ...]:
+    """The steps as rows, in the order of the list; unknown names become NO_TARGET and None.
+
+    `gaps` are the places of those that stand for time between the steps.
+    """
     targets = {target.name: index for index, target in reversed(list(enumerate(request.targets)))}
     filters = {each.name: each for each in reversed(request.filters)}
-    sides = {None: NO_SIDE, "west": WEST, "east": EAST}
     return tuple(
         Row(
             place=place,
@@ -86,7 +93,8 @@ def read_rows(request: Request, steps: Sequence[Step], clock: Clock) -> tuple[Ro
             end=clock.seconds(step.end_utc),
             target=NO_TARGET if step.target is None else targets.get(step.target, NO_TARGET),
             filter=None if step.filter is None else filters.get(step.filter),
-            side=sides[step.pier_side],
+            side=SIDES[step.pier_side],
+            gap=place in gaps,
         )
         for place, step in enumerate(steps)
     )

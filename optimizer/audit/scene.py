@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
+from optimizer.audit.begun import Start
 from optimizer.audit.clock import Clock, night_origin
 from optimizer.audit.replay import Replay, replay
 from optimizer.audit.rows import NO_TARGET, Row, read_rows
 from optimizer.audit.sky import SkyBook
 from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.zone import Zone
+from optimizer.models.continues import Begin
 from optimizer.models.request import Request
 from optimizer.models.shots import Step, Violation
 from optimizer.models.targets import Target
@@ -30,13 +32,32 @@ class Scene:
     book: SkyBook
     own_list: bool
     """Whether the list claims to be one of our own, which hold more columns than a hand-typed one must."""
+    starts: Mapping[int, Start] = field(default_factory=dict)
+    """Where the mount is told to be before the rows of these places; without a 0 it begins at home."""
+    join: int | None = None
+    """The place of the first row of a list that goes on with another one; None: the rows are of one list."""
 
     @classmethod
-    def of(cls, request: Request, steps: Sequence[Step], *, own_list: bool) -> Scene:
-        """Read the steps and look up the sky for all of them in one go."""
+    def of(
+        cls,
+        request: Request,
+        steps: Sequence[Step],
+        *,
+        own_list: bool,
+        begins: Mapping[int, Begin] | None = None,
+        gaps: Container[int] = (),
+        join: int | None = None,
+    ) -> Scene:
+        """Read the steps and look up the sky for all of them in one go.
+
+        `begins` are told for places of steps (0 in a list that goes on with a night), `gaps` are the places
+        of steps that stand for time between steps.
+        """
         clock = Clock(night_origin(request))
-        rows = read_rows(request, steps, clock)
-        scene = cls(request, clock, rows, replay(rows), SkyBook(request, clock.origin), own_list)
+        rows = read_rows(request, steps, clock, gaps)
+        starts = {place: Start.of(request, begin, clock) for place, begin in (begins or {}).items()}
+        book = SkyBook(request, clock.origin)
+        scene = cls(request, clock, rows, replay(rows, starts), book, own_list, starts, join)
         scene._look_up()
         return scene
 
@@ -51,12 +72,18 @@ class Scene:
                 pairs.append((state.visit.target, state.visit.end))
                 if row.step.latest_start_utc is not None:
                     pairs.append((state.visit.target, self.clock.seconds(row.step.latest_start_utc)))
+        pairs += [(start.target, start.second) for start in self.starts.values()]
         pairs += [(visit.target, visit.tracked_until) for visit in self.replay.visits]
         if pairs:
             more = np.array(pairs, dtype=np.int64)
             targets.append(more[:, 0])
             seconds.append(more[:, 1])
         self.book.places(np.concatenate(targets), np.concatenate(seconds))
+
+    @property
+    def start(self) -> Start | None:
+        """Where the list begins that goes on with a night; None: at home."""
+        return self.starts.get(0)
 
     @property
     def german(self) -> bool:
@@ -67,6 +94,19 @@ class Scene:
     def zone(self) -> Zone:
         """The limits around the meridian."""
         return Zone.of(self.request.mount)
+
+    @cached_property
+    def leading_dithers(self) -> frozenset[int]:
+        """The places of dithers that are the first act of a list that goes on with a night."""
+        firsts = {*self.starts, *([] if self.join is None else [self.join])}
+        acts = (next((row for row in self.rows[place:] if not row.gap), None) for place in firsts)
+        return frozenset(row.place for row in acts if row is not None and row.kind == "dither")
+
+    @cached_property
+    def dithered_until(self) -> int | None:
+        """The place of a dither that is the last act before a list that goes on with another; else None."""
+        acts = [row for row in self.rows[: self.join or 0] if not row.gap]
+        return acts[-1].place if acts and acts[-1].kind == "dither" else None
 
     def target(self, index: int) -> Target | None:
         """The request's target of that index; None for NO_TARGET."""

@@ -28,7 +28,7 @@ from erfa import ErfaWarning
 from optimizer.audit.clock import NIGHT_S, REACH_S
 from optimizer.audit.types import Floats, Ints
 from optimizer.models.request import Request
-from optimizer.models.shots import iso_utc
+from optimizer.models.site import iso_utc
 from optimizer.sky.orientation import earth_orientation
 
 SLOW_S = 900  # what hardly changes meanwhile is interpolated

@@ -17,6 +17,15 @@ ShotsArgument = Annotated[
 IncludeOutside = Annotated[
     bool, typer.Option("--include-outside", help="Let the request include files from outside its own folder.")
 ]
+EveningOption = Annotated[
+    str | None,
+    typer.Option(
+        "--evening",
+        metavar="DATE|tonight",
+        help="Take this night (YYYY-MM-DD), not the request's; tonight: the one that runs or comes next, "
+        "from noon to noon at the site.",
+    ),
+]
 
 
 def request_missing(shots: Path, command: str) -> InputError:

@@ -15,7 +15,7 @@ from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missi
 from optimizer.cli.failures import ExitCode, say
 
 EXAMPLE = (
-    "Example: darkfill chart plans/first-night/stored/request.shots.json -o night.html   "
+    "Example: darkfill chart plans/first-night/stored/request.2026-10-10.shots.json -o night.html   "
     "draws the night as a page for any browser; .svg, .png and .pdf make a picture of it. "
     "A JSON list carries its request; a CSV list needs one."
 )
@@ -43,7 +43,7 @@ def command(
         Path | None,
         typer.Option(
             "--out", "-o", metavar="FILE",
-            help="File to write, .html, .svg, .png or .pdf; default: STEM.html beside the shot list.",
+            help="File to write, .html, .svg, .png or .pdf; default: NAME.html beside NAME.shots.json.",
         ),
     ] = None,
     theme: Annotated[

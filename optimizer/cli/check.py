@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
-from optimizer.cli.failures import ExitCode
+from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 
+if TYPE_CHECKING:
+    from optimizer.models.shots import ShotList, Step
+
 EXAMPLE = (
-    "Example: darkfill check plans/first-night/stored/request.shots.csv plans/first-night/request.toml   "
+    "Example: darkfill check plans/first-night/stored/request.2026-10-10.shots.csv "
+    "plans/first-night/request.toml   "
     "names each broken rule with step and amount. A JSON list carries its request; a CSV list needs one."
 )
 
@@ -32,11 +36,18 @@ def command(
     from optimizer import audit, load
     from optimizer.export.shot_files import read_shots
     from optimizer.report.audit_view import audit_view
+    from optimizer.report.counts_since import with_counts_of
     from optimizer.report.tables import show
 
     read = read_shots(shots)
     if request is not None:
-        report = audit(read.steps, load(request, include_outside=include_outside))
+        asked = load(request, include_outside=include_outside).request
+        own = read.shots or _twin(shots, read.steps)
+        if asked.tally is not None and own is not None:
+            asked, told = with_counts_of(own.request, asked)
+            if told is not None:
+                say(told)
+        report = audit(read.shots or read.steps, asked)
     elif read.shots is not None:
         report = audit(read.shots)
     else:
@@ -44,5 +55,19 @@ def command(
     if as_json:
         print_json(report)
     else:
-        show(audit_view(report))
+        show(audit_view(report, read.shots))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
+
+
+def _twin(shots: Path, steps: tuple[Step, ...]) -> ShotList | None:
+    """The JSON list beside a CSV one of the same name, where it has the same steps: it keeps the counts."""
+    from optimizer.errors import InputError
+    from optimizer.export.shot_files import read_shots
+
+    if not (beside := shots.with_suffix(".json")).is_file():
+        return None
+    try:
+        found = read_shots(beside).shots
+    except InputError:
+        return None
+    return found if found is not None and found.steps == steps else None

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.arguments import IncludeOutside
+from optimizer.cli.arguments import EveningOption, IncludeOutside
 from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
@@ -27,9 +27,7 @@ def command(
             "--exposure", metavar="S", help="Judge this exposure; default: the longest still wanted."
         ),
     ] = None,
-    evening: Annotated[
-        str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
-    ] = None,
+    evening: EveningOption = None,
     include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the numbers as JSON to stdout, nothing else.")

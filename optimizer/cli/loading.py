@@ -10,6 +10,7 @@ from pathlib import Path
 from optimizer.cli.failures import say
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import sha256_of
+from optimizer.reading.evening import EVENING_LIKE, Tonight, evening_from_text
 from optimizer.reading.load import EVENING_OPTION, LoadedRequest, load_request
 from optimizer.words import safe
 
@@ -29,7 +30,7 @@ def load(
     loaded = load_request(
         request,
         allow_outside=include_outside,
-        evening=_date(evening),
+        evening=None if evening is None else _evening(evening),
         evening_from=EVENING_OPTION,
         targets_needed=targets_needed,
     )
@@ -71,13 +72,11 @@ def writable_folder(request: Path, out: Path | None) -> Path:
     return folder
 
 
-def _date(text: str | None) -> dt.date | None:
-    if text is None:
-        return None
+def _evening(text: str) -> dt.date | Tonight:
     try:
-        return dt.date.fromisoformat(text)
+        return evening_from_text(text)
     except ValueError:
-        raise refused("--evening", text, "is no date", "write it like 2026-11-14") from None
+        raise refused(EVENING_OPTION, text, "is no date", EVENING_LIKE) from None
 
 
 def refused(option: str, value: str, message: str, remedy: str) -> InputError:

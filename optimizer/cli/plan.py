@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimizer import ctrl_c
-from optimizer.cli.arguments import IncludeOutside, RequestArgument
+from optimizer.cli.arguments import EveningOption, IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say, stopped
 from optimizer.cli.output import print_json
 from optimizer.cli.plan_files import PlanFiles
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 EXAMPLE = (
     "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
-    "writes request.shots.json and request.shots.csv beside the request and shows the plan. "
+    "writes request.2026-10-12.shots.json and request.2026-10-12.shots.csv beside the request "
+    "and shows the plan. With --evening tonight the clock says which night. "
     "Ctrl-C keeps the best plan found so far."
 )
 
@@ -37,15 +38,13 @@ def command(
             help="Folder for the files, made if missing; default: beside the request.",
         ),
     ] = None,
-    evening: Annotated[
-        str | None, typer.Option("--evening", metavar="DATE", help="Plan this night (YYYY-MM-DD) instead.")
-    ] = None,
+    evening: EveningOption = None,
     time_limit: Annotated[
         float | None, typer.Option("--time-limit", metavar="S", help="Search at most so many seconds.")
     ] = None,
     include_outside: IncludeOutside = False,
     page: Annotated[
-        bool, typer.Option("--page", help="Draw the night as well: STEM.html beside the shot list.")
+        bool, typer.Option("--page", help="Draw the night as well: STEM.EVENING.html beside the shot list.")
     ] = False,
     relief: Annotated[
         bool,
@@ -63,17 +62,14 @@ def command(
     from optimizer import Night
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import Teller
-    from optimizer.export.atomic import check_writable
-    from optimizer.export.shot_files import page_path, shot_paths
+    from optimizer.export.shot_files import night_name
     from optimizer.report.audit_view import audit_view
     from optimizer.report.plan_view import plan_view
     from optimizer.report.tables import show
 
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
-    paths = list(shot_paths(writable_folder(request, out), request.stem))
-    if page:
-        paths.append(page_path(paths[0]))
-    check_writable(paths)
+    name = night_name(request, loaded.request.night.evening)
+    files = PlanFiles(writable_folder(request, out), name, with_page=page)
     announce(loaded)
     with Teller(loaded.request.aim.time_limit_s, began) as teller:
 
@@ -90,7 +86,6 @@ def command(
         show(audit_view(shots.audit_report), sys.stderr)
         say("the plan failed its audit and was not written; this is a defect of darkfill")
         return ExitCode.VIOLATIONS
-    files = PlanFiles(paths)
     try:
         shots = _finished(shots, night, files, relief=relief)
         if as_json:
@@ -106,7 +101,7 @@ def command(
     sure = shots.proof.bound == 0
     what = "nothing can be scheduled" if sure else "no plan was found, though one may exist,"
     say(f"{what} on this night; no shot list was written")
-    files.set_aside(paths)
+    files.set_aside()
     return ExitCode.NOTHING_TO_SCHEDULE
 
 

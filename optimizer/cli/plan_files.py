@@ -16,31 +16,38 @@ if TYPE_CHECKING:
 class PlanFiles:
     """JSON, CSV and, where it is wanted, the page of one plan. Ctrl-C must be counted here, not thrown."""
 
-    def __init__(self, paths: list[Path]) -> None:
-        """`paths`: of JSON and CSV, and of the page where one is wanted."""
-        self.json, self.csv, *pages = paths
-        self.page = pages[0] if pages else None
+    def __init__(self, folder: Path, name: str, *, with_page: bool) -> None:
+        """Take the names from the request and the evening; `with_page` says that the page is wanted.
+
+        Raises OutputError where one of the files could not be written.
+        """
+        from optimizer.export.atomic import check_writable
+        from optimizer.export.shot_files import page_path, shot_paths
+
+        self.json, self.csv = shot_paths(folder, name)
+        self.page, self.with_page = page_path(self.json), with_page
+        check_writable([self.json, self.csv, *([self.page] if with_page else [])])
         self.written: list[Path] = []
+        self.older: dict[Path, Path] = {}
         self.refused: OutputError | None = None
 
     def write(self, shots: ShotList) -> None:
-        """Write JSON and CSV, both or neither. Raises OutputError."""
-        from optimizer import save
+        """Write JSON and CSV, both or neither; older files are renamed. Raises OutputError."""
+        from optimizer.export.shot_files import save_new_plan
 
-        save(shots, self.json, replace=True)
+        self.older = save_new_plan(shots, self.json)
         self.written += [self.json, self.csv]
 
     def draw(self, shots: ShotList) -> None:
-        """Draw the page where one is wanted; hurried, leave it out and an older one not in its place."""
+        """Draw the page where one is wanted; hurried, leave it out."""
         from optimizer import chart
         from optimizer.export.atomic import write_atomically
 
-        if self.page is None:
+        if not self.with_page:
             return
         if _hurried(shots):
             if self.page not in self.written:
                 say("stopped by Ctrl-C: the page was left out")
-                self.set_aside([self.page])
             return
         write_atomically(self.page, chart(shots).encode())
         if self.page not in self.written:
@@ -54,19 +61,24 @@ class PlanFiles:
         self.draw(shots)
 
     def tell(self) -> None:
-        """Tell each file that was written."""
+        """Tell what was renamed and each file that was written."""
+        from optimizer.words import listing
+
+        if self.older:
+            names = listing((old.name for old in self.older.values()), "and")
+            say(f"renamed older files of the same evening: {names}")
         for path in self.written:
             say(f"wrote {path}")
 
-    def set_aside(self, paths: list[Path]) -> None:
-        """Rename what an earlier run left there, so that nobody takes it for tonight's; say so."""
+    def set_aside(self) -> None:
+        """Rename what an earlier run left for this evening, so that nobody takes it for tonight's; say so."""
         from optimizer.export.atomic import set_aside
 
         try:
-            for path, old in set_aside(paths).items():
-                say(f"{path} is of an earlier run: renamed to {old.name}")
+            self.older = set_aside([self.json, self.csv, self.page])
         except OSError as error:
-            say(f"{paths[0]} is of an earlier run and could not be renamed: {error.strerror}")
+            say(f"{self.json} is of an earlier run and could not be renamed: {error.strerror}")
+        self.tell()
 
 
 def _hurried(shots: ShotList) -> bool:

@@ -15,6 +15,7 @@ from optimizer.words import safe
 
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
+BAR_CELLS = 20
 FIRST_RUN = (
     "compiling the search for this machine, this once: it may take half a minute, which the time limit does "
     "not count"
@@ -123,3 +124,24 @@ class Step(_Line):
         """The words of the line: seconds, which of how many, the hint, and what is being done."""
         words = f"{seconds:.0f} s: {self.done} of {self.steps}"
         return f"{words}, {self.hint}: {safe(self.doing)}" if self.hint else f"{words}, {safe(self.doing)}"
+
+
+class Files(_Line):
+    """The line that tells how many files of a folder have been read."""
+
+    def __init__(self) -> None:
+        """Begin nothing yet."""
+        super().__init__()
+        self.done, self.files = 0, 0
+
+    def tell(self, done: int, files: int) -> None:
+        """Hear that one more file has been read."""
+        self.done, self.files = done, files
+
+    def text(self, seconds: float) -> str:
+        """The words of the line: seconds, a bar, files read and files in all."""
+        if not self.files:
+            return f"{seconds:.0f} s: looking through the folder"
+        cells = BAR_CELLS * self.done // self.files
+        bar = "#" * cells + "." * (BAR_CELLS - cells)
+        return f"{seconds:.0f} s: {bar} {self.done} of {self.files} files; Ctrl-C changes nothing"

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.arguments import IncludeOutside, RequestArgument
+from optimizer.cli.arguments import EveningOption, IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 
@@ -19,9 +19,7 @@ EXAMPLE = (
 
 def command(
     request: RequestArgument,
-    evening: Annotated[
-        str | None, typer.Option("--evening", metavar="DATE", help="Compare on this night (YYYY-MM-DD).")
-    ] = None,
+    evening: EveningOption = None,
     time_limit: Annotated[
         float | None,
         typer.Option(

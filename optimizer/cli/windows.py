@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.arguments import IncludeOutside, RequestArgument
+from optimizer.cli.arguments import EveningOption, IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
@@ -18,9 +18,7 @@ EXAMPLE = (
 
 def command(
     request: RequestArgument,
-    evening: Annotated[
-        str | None, typer.Option("--evening", metavar="DATE", help="Show this night (YYYY-MM-DD) instead.")
-    ] = None,
+    evening: EveningOption = None,
     include_outside: IncludeOutside = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the windows as JSON to stdout, nothing else.")

@@ -120,7 +120,7 @@ def _goals_done(request: Request, document: Document) -> Iterator[InputProblem]:
                 yield document.problem(
                     ("targets", t, "goals", g, "done"),
                     f"all {goal.frames} subs of this goal are in hand",
-                    "it gets no time; raise frames to take more",
+                    f"it gets no time; raise {'frames' if goal.hours is None else 'hours'} to take more",
                 )
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Iterator
-from typing import Any, TypeGuard
+from typing import Any
 
 from pydantic import ValidationError
 
+from optimizer.diagnostics.countable import countable_problems
 from optimizer.diagnostics.document import Document
 from optimizer.diagnostics.nights import night_asked
+from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.site import Night, night_span
 from optimizer.words import KeyPath, key_text, listing, number, quoted
@@ -25,31 +27,20 @@ def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputPr
         *_unique_names(document, request_at, "targets"),
         *_known_filters(document, request_at),
         *_distinct_goals(document, request_at),
+        *countable_problems(document, request_at),
         *_exposures_between_focus_runs(document, request_at),
         *_odds_of_another_night(document, request_at),
     ]
 
 
-def _tables(document: Document, path: KeyPath) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
-    """The tables in the list at the path, with their paths."""
-    rows = document.value(path)
-    for index, row in enumerate(rows if isinstance(rows, list) else ()):
-        if isinstance(row, dict):
-            yield (*path, index), row
-
-
 def _goals(document: Document, root: KeyPath) -> Iterator[tuple[KeyPath, dict[str, Any]]]:
-    for path, _ in _tables(document, (*root, "targets")):
-        yield from _tables(document, (*path, "goals"))
-
-
-def _is_number(value: Any) -> TypeGuard[float]:
-    return isinstance(value, int | float) and not isinstance(value, bool) and -1e9 < value < 1e9
+    for path, _ in tables(document, (*root, "targets")):
+        yield from tables(document, (*path, "goals"))
 
 
 def _unique_names(document: Document, root: KeyPath, holder: str) -> Iterator[InputProblem]:
     first: dict[str, KeyPath] = {}
-    for path, row in _tables(document, (*root, holder)):
+    for path, row in tables(document, (*root, holder)):
         name = row.get("name")
         if not isinstance(name, str) or not name:
             continue
@@ -84,9 +75,9 @@ def _known_filters(document: Document, root: KeyPath) -> Iterator[InputProblem]:
 
 
 def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]:
-    for target, _ in _tables(document, (*root, "targets")):
+    for target, _ in tables(document, (*root, "targets")):
         first: dict[tuple[Any, ...], tuple[int, dict[str, Any]]] = {}
-        for path, goal in _tables(document, (*target, "goals")):
+        for path, goal in tables(document, (*target, "goals")):
             same = (
                 goal.get("filter"),
                 goal.get("exposure_s"),
@@ -94,7 +85,7 @@ def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]
                 goal.get("offset"),
                 goal.get("binning", 1),
             )
-            if not isinstance(same[0], str) or not all(_is_number(part) or part is None for part in same[1:]):
+            if not isinstance(same[0], str) or not all(is_number(part) or part is None for part in same[1:]):
                 continue
             if same[1] is None:
                 continue
@@ -113,11 +104,11 @@ def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]
 
 def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator[InputProblem]:
     every = document.value((*root, "focus", "every_min"))
-    if not _is_number(every) or every <= 0:
+    if not is_number(every) or every <= 0:
         return
     for path, goal in _goals(document, root):
         exposure = goal.get("exposure_s")
-        if _is_number(exposure) and math.ceil(exposure) > every * 60:
+        if is_number(exposure) and math.ceil(exposure) > every * 60:
             yield document.problem(
                 (*path, "exposure_s"),
                 f"the exposure is longer than the time between two autofocus runs, {number(every)} min",

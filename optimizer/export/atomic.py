@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import filecmp
 import os
 import stat
 from collections.abc import Mapping, Sequence
@@ -59,6 +60,33 @@ def write_group(contents: Mapping[Path, bytes]) -> None:
         raise OutputError([_problem(path, *_system_words(error))]) from error
 
 
+def write_beside_older(contents: Mapping[Path, bytes], others: Sequence[Path] = ()) -> dict[Path, Path]:
+    """Write a group, once what is there under its names and under `others` has the names NAME.old.
+
+    They are numbered as by `set_aside`. At every moment an older file is whole under its own name or the new
+    one, and a name of the group that had a file has one. Returns the new path of each older file. Raises
+    OutputError as `write_group` does; then all is as it was.
+    """
+    _targets(list(contents))
+    names = list(dict.fromkeys([*contents, *others]))
+    number, path = _free_number(names), Path()
+    older = {path: _old_name(path, number) for path in names if path.is_file()}
+    try:
+        with ExitStack() as undo:
+            for path, old in older.items():
+                if path in contents:
+                    _keep(path.resolve(), old)
+                    undo.callback(_drop_second_name, path, old)
+                else:
+                    path.rename(old)
+                    undo.callback(_put_back, old, path)
+            write_group(contents)
+            undo.pop_all()
+    except OSError as error:
+        raise OutputError([_problem(path, *_system_words(error))]) from error
+    return older
+
+
 def check_writable(paths: list[Path]) -> None:
     """Raise OutputError for each path that `write_group` would refuse; writes nothing."""
     _targets(paths)
@@ -72,9 +100,7 @@ def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
     then nothing is renamed.
     """
     there = [path for path in paths if os.path.lexists(path)]
-    number = 1
-    while any(os.path.lexists(_old_name(path, number)) for path in there):
-        number += 1
+    number = _free_number(there)
     done: dict[Path, Path] = {}
     try:
         for path in there:
@@ -85,6 +111,21 @@ def set_aside(paths: Sequence[Path]) -> dict[Path, Path]:
                 old.rename(path)
         raise
     return done
+
+
+def _free_number(paths: Sequence[Path]) -> int:
+    """The least number with which none of these files' older names is taken."""
+    number = 1
+    while any(os.path.lexists(_old_name(path, number)) for path in paths):
+        number += 1
+    return number
+
+
+def _drop_second_name(path: Path, old: Path) -> None:
+    """Remove NAME.old where the file that it was made for still has its own name."""
+    with suppress(OSError):
+        if filecmp.cmp(path, old, shallow=False):
+            old.unlink()
 
 
 def _old_name(path: Path, number: int) -> Path:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Iterable
@@ -13,22 +11,22 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from optimizer.diagnostics.csv_cells import guarded, plain_number, quoted_cell, rows_of, unguarded
+from optimizer.diagnostics.csv_header import header_problem
 from optimizer.diagnostics.document import Document, Source
 from optimizer.diagnostics.explain import explain
 from optimizer.diagnostics.nodes import Nodes, choices
 from optimizer.errors import InputError, InputProblem
 from optimizer.export.atomic import write_atomically
-from optimizer.export.csv_header import header_problem
 from optimizer.models.base import Frozen
-from optimizer.models.shots import Step, iso_utc
+from optimizer.models.shots import Step
+from optimizer.models.site import iso_utc
 from optimizer.reading.files import LARGEST_LIST_BYTES, read_text, refuse
 from optimizer.words import quoted, safe, unit_of
 
 COLUMNS = tuple(Step.model_fields)
 HEADER = ",".join(COLUMNS)
 
-# A spreadsheet runs text that begins so as a formula (CWE-1236).
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _INTEGER = re.compile(r"[+-]?[0-9]{1,18}")
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
 
@@ -50,19 +48,6 @@ def _kinds() -> dict[str, str]:
     return kinds
 
 
-def guarded(text: str) -> str:
-    """Write text so that no spreadsheet runs it: a leading `'` comes before what would be a formula.
-
-    Text that looks guarded already gets one more, so that `unguarded` always gives back the original.
-    """
-    return f"'{text}" if text.startswith(_FORMULA) or unguarded(text) != text else text
-
-
-def unguarded(text: str) -> str:
-    """Take the guard off a text; a `'` before anything but a formula or a guard is part of it."""
-    return text[1:] if text[:1] == "'" and text[1:2] in ("'", *_FORMULA) else text
-
-
 def csv_text(steps: Iterable[Step]) -> str:
     """Write a header and one row a step, lines ended by a line feed; numbers read back equal."""
     rows = [HEADER, *(",".join(_cell(getattr(step, name)) for name in COLUMNS) for step in steps)]
@@ -77,10 +62,8 @@ def _cell(value: Any) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        whole = value.is_integer() and abs(value) < 1e15 and repr(value) != "-0.0"
-        return str(int(value)) if whole else repr(value)
-    text = guarded(value) if isinstance(value, str) else iso_utc(value)
-    return '"' + text.replace('"', '""') + '"' if any(mark in text for mark in '",\r\n') else text
+        return plain_number(value)
+    return quoted_cell(guarded(value) if isinstance(value, str) else iso_utc(value))
 
 
 def write_csv(path: Path, steps: Iterable[Step]) -> None:
@@ -96,12 +79,12 @@ def read_csv(path: Path) -> tuple[Step, ...]:
     """
     file = safe(str(path))
     text = read_text(path, str(path), content="the shot list", largest_bytes=LARGEST_LIST_BYTES)
-    rows = _rows(text, file)
+    rows = rows_of(text, file)
     problem = header_problem(rows[0][1], COLUMNS)
     if problem is not None:
         raise InputError([InputProblem(file, "", *problem, line=rows[0][0])])
     problems: list[InputProblem] = []
-    filled = [(line, cells) for line, cells in rows[1:] if any(cell.strip() for cell in cells)]
+    filled = [(line, cells) for line, cells, _ in rows[1:] if any(cell.strip() for cell in cells)]
     data = [_typed(file, line, cells, problems) for line, cells in filled]
     if not data:
         raise refuse(file, "there are no steps below the header", "add one row for each step")
@@ -116,21 +99,6 @@ def read_csv(path: Path) -> tuple[Step, ...]:
     if problems:
         raise InputError(sorted(problems, key=lambda problem: problem.line or 0))
     return steps
-
-
-def _rows(text: str, file: str) -> list[tuple[int, list[str]]]:
-    """The rows with the lines on which they begin; quoted cells may hold line breaks."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    rows: list[tuple[int, list[str]]] = []
-    before = 0
-    try:
-        for cells in reader:
-            rows.append((before + 1, cells))
-            before = reader.line_num
-    except csv.Error as error:
-        what = "a cell in double quotes is not closed, or goes on after its closing quote"
-        raise refuse(file, what, 'write " inside a quoted cell twice', line=before + 1) from error
-    return rows
 
 
 def _typed(file: str, line: int, cells: list[str], problems: list[InputProblem]) -> dict[str, Any]:

@@ -1,7 +1,8 @@
-"""The files of a shot list, as the command line names them: STEM.shots.json and STEM.shots.csv."""
+"""The files of a shot list: STEM.EVENING.shots.json and the like, as the command line names them."""
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from pathlib import Path
 
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputError, InputProblem, OutputError, UnauditedError
-from optimizer.export.atomic import write_group
+from optimizer.export.atomic import write_beside_older, write_group
 from optimizer.export.csv_file import csv_text, read_csv
 from optimizer.export.json_file import json_text, read_json
 from optimizer.models.request import REQUEST_SCHEMA
@@ -27,23 +28,30 @@ class ReadShots:
     shots: ShotList | None
 
 
-def shot_paths(folder: Path, stem: str) -> tuple[Path, Path]:
-    """The paths of the JSON and the CSV of a shot list."""
-    return folder / f"{stem}.shots.json", folder / f"{stem}.shots.csv"
+def night_name(request: Path, evening: dt.date) -> str:
+    """What the files of a night are called before their endings: the request's stem and the evening."""
+    return f"{request.stem}.{evening.isoformat()}"
+
+
+def shot_paths(folder: Path, name: str) -> tuple[Path, Path]:
+    """The paths of the JSON and the CSV of a shot list of this name."""
+    return folder / f"{name}.shots.json", folder / f"{name}.shots.csv"
 
 
 def page_path(shots: Path) -> Path:
-    """The path of the page of a shot list: STEM.html beside it."""
+    """The path of the page of a shot list: NAME.html beside NAME.shots.json."""
     return shots.with_name(shots.stem.removesuffix(".shots") + ".html")
 
 
 def list_path(place: Path, shots: ShotList) -> Path:
     """Where the JSON of a list belongs: `place` itself if it ends in .json, else EVENING.shots.json in it.
 
+    A list that goes on with a night is EVENING.replan-HHMM.shots.json, by the time of the replan in UTC.
     Raises OutputError where the name is neither that of a folder nor of such a file.
     """
     if place.is_dir() or not place.suffix:
-        return shot_paths(place, shots.night.evening)[0]
+        again = "" if shots.continues is None else f".replan-{shots.continues.now_utc:%H%M}"
+        return shot_paths(place, f"{shots.night.evening}{again}")[0]
     if place.suffix.lower() == ".json":
         return place
     what = f"the ending {safe(place.suffix)} is not known"
@@ -55,28 +63,66 @@ def save_shots(
 ) -> tuple[Path, ...]:
     """Write a list as JSON and CSV, and the page where one is wanted, all or none; the paths written.
 
-    The CSV lies beside the JSON, the page too. Without `replace`, files that are there are replaced only
-    where the JSON among them is a list of the same evening and site. A missing folder is made.
+    The CSV lies beside the JSON, the page too. Without `replace`, files that are there must belong to a list
+    of the same evening and site; those of another list of that night become NAME.old, an older page as well.
+    A missing folder is made.
 
     Raises UnauditedError where the list was not audited or its audit found violations, OutputError where it
     has no steps, where files of these names are not this night's, and where the system refuses.
     """
+    _check_worth_keeping(shots, json_path)
+    paths = [json_path, json_path.with_suffix(".csv"), *([page_path(json_path)] if page else [])]
+    there = [path for path in paths if path.exists()]
+    if there and not replace:
+        _refuse_other_nights(json_path, there, shots)
+    texts = [json_text(shots).encode(), csv_text(shots.steps).encode(), *([page()] if page else [])]
+    contents = dict(zip(paths, texts, strict=True))
+    _make_folder(json_path)
+    if replace or all(_holds(path, contents[path]) for path in there):
+        write_group(contents)
+    else:
+        write_beside_older(contents, [page_path(json_path)])
+    return tuple(paths)
+
+
+def save_new_plan(shots: ShotList, json_path: Path) -> dict[Path, Path]:
+    """Write a list as JSON and CSV, both or neither; what has these names, or the page's, becomes NAME.old.
+
+    Returns the new path of each file that was there. Raises UnauditedError and OutputError as `save_shots`.
+    """
+    _check_worth_keeping(shots, json_path)
+    contents = {
+        json_path: json_text(shots).encode(),
+        json_path.with_suffix(".csv"): csv_text(shots.steps).encode(),
+    }
+    _make_folder(json_path)
+    return write_beside_older(contents, [page_path(json_path)])
+
+
+def _check_worth_keeping(shots: ShotList, path: Path) -> None:
+    """Raise UnauditedError where a list may not be trusted, OutputError where it has no steps."""
     audit = shots.audit_report
     if audit.violations:
         raise UnauditedError(violation.message for violation in audit.violations)
-    paths = [json_path, json_path.with_suffix(".csv"), *([page_path(json_path)] if page else [])]
     if not shots.steps:
-        raise _refused(json_path, "the list has no steps", "see unplanned for why nothing was scheduled")
-    if not replace and (there := [path for path in paths if path.exists()]):
-        _refuse_other_nights(json_path, there, shots)
-    contents = [json_text(shots).encode(), csv_text(shots.steps).encode(), *([page()] if page else [])]
+        raise _refused(path, "the list has no steps", "see unplanned for why nothing was scheduled")
+
+
+def _make_folder(path: Path) -> None:
+    """Make the folder of a file where it is missing. Raises OutputError where that cannot be."""
     try:
-        json_path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         what = f"the folder cannot be made ({error.strerror})"
-        raise _refused(json_path, what, "name another folder") from error
-    write_group(dict(zip(paths, contents, strict=True)))
-    return tuple(paths)
+        raise _refused(path, what, "name another folder") from error
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    """Whether a file is there that can be read and holds just this."""
+    try:
+        return path.read_bytes() == content
+    except OSError:
+        return False
 
 
 def _refuse_other_nights(path: Path, there: list[Path], shots: ShotList) -> None:

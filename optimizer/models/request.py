@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen, as_json_data
+from optimizer.models.base import FromList, Frozen, Name, as_json_data
 from optimizer.models.rig import Camera, Filter, Focus, Mount
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal, Target
@@ -28,6 +28,13 @@ class Request(Frozen):
     filters: Annotated[tuple[Filter, ...], FromList, Field(min_length=1)]
     targets: Annotated[tuple[Target, ...], FromList, Field(min_length=1)]
     aim: Aim = Aim()
+    tally: Name | None = Field(
+        default=None,
+        description="CSV file that counts the subs in hand, beside the request; omit: done alone counts",
+    )
+    tally_radius_deg: Annotated[float, Field(gt=0, le=5)] = Field(
+        default=0.5, description="a sub without a known name counts for the only target so near to it"
+    )
 
     def with_aim(self, **changes: float) -> Self:
         """Return the same request with other numbers in its aim, such as `time_limit_s` and `gap`."""

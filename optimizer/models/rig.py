@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from optimizer.models.base import Frozen, Name, SecondsNotNegative, SecondsPositive
+from optimizer.models.base import FromList, Frozen, Name, SecondsNotNegative, SecondsPositive
 
 Minutes = Annotated[float, Field(ge=-360, le=360)]
 MinutesNotNegative = Annotated[float, Field(ge=0, le=360)]
@@ -120,6 +120,9 @@ class Filter(Frozen):
     """A filter and the sky it may be used under."""
 
     name: Name = Field(description="name of the filter; each only once")
+    aliases: Annotated[tuple[Name, ...], FromList] = Field(
+        default=(), description="other names under which its subs are stored; no name or alias twice"
+    )
     kind: Literal["broadband", "narrowband"] = Field(
         default="broadband",
         description="how wide its band is; narrowband: moonlight_factor is 0.5 unless given, an assumption",

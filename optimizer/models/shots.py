@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from typing import Annotated, Any, Final, Literal
 
@@ -10,7 +9,6 @@ from pydantic import (
     AfterValidator,
     BeforeValidator,
     Field,
-    PlainSerializer,
     SerializerFunctionWrapHandler,
     model_serializer,
     model_validator,
@@ -18,23 +16,16 @@ from pydantic import (
 
 from optimizer.errors import UnauditedError
 from optimizer.models.base import FromList, Frozen, first_control
+from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
-from optimizer.models.site import Instant
+from optimizer.models.site import Utc
 from optimizer.models.targets import Goal
 
 SHOTS_SCHEMA: Final = "darkfill-shots/1"
 StepKind = Literal[
     "slew", "centre", "settle", "filter", "focus", "expose", "dither", "flip", "rotate", "wait", "park"
 ]
-
-
-def iso_utc(instant: dt.datetime) -> str:
-    """Write an instant as ISO 8601 in UTC with Z, to the whole second."""
-    return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
 
 
 def _none_if_empty(value: Any) -> Any:
@@ -348,7 +339,8 @@ class ShotList(Frozen):
     """A plan and all that is known of it, as a file of the format `darkfill-shots/1` has it.
 
     `audit` is None while a list has not been audited; such a list cannot be written. `values_carried`: the
-    values are those of another night, of which this one was asked.
+    values are those of another night, of which this one was asked. `continues`: the older list of the same
+    night with which this one goes on; None where it begins the night.
     """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
@@ -364,6 +356,7 @@ class ShotList(Frozen):
     proof: Proof
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
     audit: AuditReport | None
+    continues: Continues | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -375,6 +368,13 @@ class ShotList(Frozen):
         if not (isinstance(request, dict) and isinstance(aim := request.get("aim"), dict)):
             return data
         return {**data, "request": {**request, "aim": {**LATER_AIMS, **aim}}}
+
+    @model_serializer(mode="wrap")
+    def _leave_out_what_it_begins(self, rest: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = rest(self)
+        if self.continues is None:
+            del data["continues"]
+        return data
 
     def __repr_args__(self) -> Iterator[tuple[str, object]]:
         """What `repr` and a notebook show in place of all steps; `value_s` is in weighted seconds."""

@@ -9,7 +9,7 @@ import zoneinfo
 from itertools import pairwise
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer, field_validator, model_validator
 
 from optimizer.models.angles import Axis, degrees_from_text
 from optimizer.models.base import FromList, Frozen, KeyedError, Name, Readable, Unreadable
@@ -64,6 +64,14 @@ def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.dat
 
 
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
+
+
+def iso_utc(instant: dt.datetime) -> str:
+    """Write an instant as ISO 8601 in UTC with Z, to the whole second."""
+    return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
 Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent")]
 InstantPercent = Annotated[tuple[Instant, Percent], FromList]
@@ -200,6 +208,19 @@ def night_span(night: Night, longitude_deg: float, time_zone: str) -> tuple[dt.d
     noons = [mean + dt.timedelta(days=days) for days in (-1, 0, 1)]
     start = min(noons, key=lambda candidate: abs(candidate - noon))
     return start, start + dt.timedelta(days=1)
+
+
+def evening_at(now: dt.datetime, longitude_deg: float, time_zone: str) -> dt.date:
+    """The civil date on which the night begins that runs at an instant or comes next.
+
+    A night is counted from 12:00 to 12:00 in the site's time zone; `now` has a time zone of its own. A night
+    that is over by its `night_span` is never meant: in a zone far from the site's own, such as UTC for a site
+    in Australia, 12:00 may be late in the evening.
+    """
+    local = now.astimezone(zoneinfo.ZoneInfo(time_zone))
+    evening = local.date() - dt.timedelta(days=local.hour < 12)
+    _, end = night_span(Night.model_construct(evening=evening), longitude_deg, time_zone)
+    return evening + dt.timedelta(days=now >= end)
 
 
 def with_degrees(data: Any, axes: tuple[Axis, ...]) -> Any:

@@ -4,13 +4,30 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
 from optimizer.catalogue import look_up
-from optimizer.models.base import Degrees, FromList, Frozen, Name, Readable, SecondsPositive, Unreadable
+from optimizer.models.base import (
+    Degrees,
+    FromList,
+    Frozen,
+    KeyedError,
+    Name,
+    Readable,
+    SecondsPositive,
+    Unreadable,
+)
 from optimizer.models.site import with_degrees
+
+SAME_SHARE, SAME_S = 0.01, 0.5  # exposures as near as the larger of the two are the same
+
+
+def same_exposure(goal_s: float, exposure_s: float) -> bool:
+    """Whether a sub of the second exposure counts for a goal of the first, both in seconds."""
+    return abs(goal_s - exposure_s) <= max(SAME_S, SAME_SHARE * goal_s) + 1e-9
 
 
 class Goal(Frozen):
@@ -18,7 +35,14 @@ class Goal(Frozen):
 
     filter: Name = Field(description="name of one of the filters")
     exposure_s: SecondsPositive = Field(description="open-shutter time of one sub")
-    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(description="subs wanted in all")
+    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(
+        description="subs wanted in all; may be left out where hours is given"
+    )
+    hours: Annotated[float, Field(gt=0, le=10_000)] | None = Field(
+        default=None,
+        description="open-shutter time wanted in all, in place of frames (rounded up to whole subs);"
+        " subs of any length count for it",
+    )
     done: Annotated[int, Field(ge=0, le=100_000)] = Field(default=0, description="subs in hand already")
     gain: Annotated[int, Field(ge=0, le=100_000)] | None = Field(
         default=None, description="camera gain, carried through; omit: left to the camera"
@@ -33,6 +57,27 @@ class Goal(Frozen):
         default=True,
         description="part of the target's filter set; false: counts by itself, as stars in RGB may",
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _frames_of_hours(cls, data: Any) -> Any:
+        if (
+            not isinstance(data, dict)
+            or not _is_number(data.get("hours"))
+            or not _is_number(data.get("exposure_s"))
+        ):
+            return data
+        hours, exposure_s = data["hours"], data["exposure_s"]
+        if not (0 < hours <= 10_000 and exposure_s > 0):
+            return data  # the fields themselves complain
+        frames = max(1, math.ceil(Fraction(repr(hours)) * 3600 / Fraction(repr(exposure_s))))
+        if "frames" not in data:
+            return {**data, "frames": frames}
+        if data["frames"] != frames:
+            raise KeyedError(
+                ("hours",), f"frames is given too, and {hours} h are {frames} subs; give one of the two"
+            )
+        return data
 
     @property
     def frames_left(self) -> int:
@@ -49,6 +94,9 @@ class Target(Frozen):
     """A thing in the sky, at ICRS coordinates, and the goals on it."""
 
     name: Name = Field(description="name of the target; each only once")
+    aliases: Annotated[tuple[Name, ...], FromList] = Field(
+        default=(), description="other names under which its subs are stored; no name or alias twice"
+    )
     object: Annotated[Name, Readable] | None = Field(
         default=None, description="catalogue name, looked up offline where no coordinates are given"
     )
@@ -91,6 +139,10 @@ class Target(Frozen):
     @classmethod
     def _weight_in_thousandths(cls, value: float) -> float:
         return _in_thousandths(value)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def _in_thousandths(value: float) -> float:

@@ -28,6 +28,8 @@ def toward_transits(problem: Problem, plan: Plan) -> Plan:
     plan = plan.without_waiting()
     visits = scheduled(problem, plan).visits
     for at in reversed(range(len(plan))):
+        if at == 0 and problem.stays(problem.start.slot, visits[0].slot):
+            break  # what goes on as the plan begins does so at once
         behind = visits[at + 1] if at + 1 < len(visits) else None
         low, high = 0, min(_wanted_s(visits[at]), _room_s(visits[at], behind))
         if high < LEAST_WAIT_S:

@@ -24,7 +24,7 @@ from optimizer.packing.preparation import Preparation
 from optimizer.packing.search.construct import constructed, following
 from optimizer.packing.search.multi_start import MultiStart
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
-from optimizer.packing.solution import WarmStart
+from optimizer.packing.solution import Known
 from optimizer.problem import Problem
 
 Progress = Callable[[float, float, float], None]  # seconds, value, bound (weighted seconds)
@@ -37,12 +37,13 @@ class Phases:
         self,
         problem: Problem,
         tell: Progress | None,
-        warm_start: WarmStart | None,
+        warm_start: Known | None,
         spent_s: float,
         parameters: SearchParameters,
     ) -> None:
         """Begin to count the time now; arguments are as in `solve`."""
         self.problem, self.warm_start, self.parameters = problem, warm_start, parameters
+        self.duals = None if warm_start is None else warm_start.duals_in(problem)
         self.began, self.workers = time.monotonic(), workers_of(problem)
         self.deterministic = self.workers == 1
         self.limit_s = problem.limits.time_limit_s
@@ -65,8 +66,9 @@ class Phases:
         if problem.by_time:  # else the opening does better in the time that the second takes
             offer(constructed(problem, heaviest_first=True))
         if self.warm_start is not None:
-            offer(following(problem, self.warm_start.draft_in(problem)))
-            for plan in self.warm_start.plan_in(problem):
+            for draft in self.warm_start.drafts_in(problem):
+                offer(following(problem, draft))
+            for plan in self.warm_start.plans_in(problem):
                 offer(plan)
         self.incumbent.tell()
         ctrl_c.heed()
@@ -109,9 +111,8 @@ class Phases:
     def price(self, graph: RunGraph, budget: Budget) -> None:
         """Find a first bound, while runs are put into the plan beside it; make plans of its best columns."""
         problem, incumbent = self.problem, self.incumbent
-        duals = None if self.warm_start is None else self.warm_start.duals_in(problem)
         with self._opening(graph, budget):
-            bounds = first_bounds(graph, budget, duals, lambda: incumbent.profit)
+            bounds = first_bounds(graph, budget, self.duals, lambda: incumbent.profit)
             for found in bounds if self.parameters.column_generation else ():
                 self.found = found
                 incumbent.limit(found.bound)

@@ -36,14 +36,17 @@ class Act:
 
 @dataclass(frozen=True)
 class ScheduledVisit:
-    """A visit in time: from the start of its slew or flip to the end of its last download."""
+    """A visit in time: from the start of its slew or flip to the end of its last download.
+
+    One that goes on with what is tracked as the plan begins has neither, and starts with the plan.
+    """
 
     slot: Slot
     acts: tuple[Act, ...]
 
     @property
     def depart(self) -> int:
-        """When the slew or flip begins."""
+        """When the slew or flip begins, or the plan where the visit goes on."""
         return self.acts[0].start
 
     @property
@@ -78,13 +81,25 @@ class DoesNotFit(Exception):  # noqa: N818 - a finding, not an error
 
 @dataclass
 class NightSoFar:
-    """Where the night stands after the visits scheduled so far; before the first, `slot` is None."""
+    """Where the night stands after the visits scheduled so far."""
 
     problem: Problem
-    slot: Slot | None = None
-    free: int = 0
-    filter: str | None = None
-    focused: int | None = None  # end of the latest focus run
+    slot: Slot | None  # None: at home
+    left: int  # when the mount stopped tracking there
+    free: int
+    filter: str | None
+    focused: int | None  # end of the latest focus run
+
+    @classmethod
+    def at_start(cls, problem: Problem) -> NightSoFar:
+        """Before the first visit."""
+        start = problem.start
+        return cls(problem, start.slot, start.left_s, start.at_s, start.filter, start.focused_s)
+
+    @property
+    def is_at_start(self) -> bool:
+        """Whether no visit is scheduled yet."""
+        return self.slot is self.problem.start.slot
 
     def lay(self, visit: Visit) -> ScheduledVisit:
         """Schedule one more visit and move on. Raises DoesNotFit, and is then of no further use."""
@@ -134,31 +149,38 @@ def scheduled(problem: Problem, plan: Plan) -> Schedule:
 
 
 def _scheduled(problem: Problem, plan: Plan) -> Schedule:
-    night = NightSoFar(problem)
+    night = NightSoFar.at_start(problem)
     return Schedule(tuple(night.lay(visit) for visit in plan))
 
 
 def _schedule_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
     problem, slot = state.problem, state.problem.slots[visit.slot]
-    flipping = problem.flips_between(state.slot, slot)
+    flipping, staying = problem.flips_between(state.slot, slot), problem.stays(state.slot, slot)
     first = visit.runs[0]
     if visit.not_before > first.not_before:
         first = replace(first, not_before=visit.not_before)
     task = problem.tasks[first.task]
-    filter_changes = not flipping or task.goal.filter != state.filter
+    filter_changes = not (flipping or staying) or task.goal.filter != state.filter
     prepare_s = (task.change_s if filter_changes else 0) + (problem.rules.focus_s if first.focus_first else 0)
-    acquire_s = problem.acquisition_s(state.slot, slot)
-    depart, arrive = _earliest_arrival(state, slot)
+    if staying:
+        depart = arrive = state.free
+        acquire_s = problem.start.lead_s(problem.rules)
+    else:
+        depart, arrive = _earliest_arrival(state, slot)
+        acquire_s = problem.acquisition_s(state.slot, slot)
     opens = _after_quiet_focus(problem, slot, first, flipping, arrive + acquire_s + prepare_s)
     opens = max(opens, first.span[0], first.not_before)
-    if not flipping:  # a flip is not put off: until it is done, contact comes nearer
+    if not (flipping or staying):  # a flip is not put off: until it is done, contact comes nearer
         depart, arrive = _latest_arrival(state, slot, depart, arrive, opens - prepare_s - acquire_s)
     acts = _Acts(arrive, slot.work[1])
-    acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))
-    acts.add("centre", problem.rules.centre_s)
-    acts.add("settle", problem.rules.settle_s)
-    if problem.rotates_between(state.slot, slot):
-        acts.add("rotate", problem.rules.rotate_s)
+    if not staying:
+        acts.list.append(Act("flip" if flipping else "slew", depart, arrive, slot.work[1]))
+        acts.add("centre", problem.rules.centre_s)
+        acts.add("settle", problem.rules.settle_s)
+        if problem.rotates_between(state.slot, slot):
+            acts.add("rotate", problem.rules.rotate_s)
+    elif problem.start.dithers_first(problem.rules):
+        acts.add("dither", acquire_s)
     acts.wait_until(opens - prepare_s)
     for position, run in enumerate(visit.runs):
         task = problem.tasks[run.task]
@@ -176,22 +198,22 @@ def _schedule_visit(state: NightSoFar, visit: Visit) -> ScheduledVisit:
             state.focused = acts.now
         state.filter = task.goal.filter
         _schedule_run(state, slot, run, task, acts)
-    state.slot, state.free = slot, acts.now
+    state.slot, state.left, state.free = slot, acts.now, acts.now
     return ScheduledVisit(slot, tuple(acts.list))
 
 
 def first_arrival(problem: Problem, slot: Slot) -> int:
     """When the telescope can have come from its parked place to a slot. Raises DoesNotFit."""
-    return _earliest_arrival(NightSoFar(problem), slot)[1]
+    return _earliest_arrival(NightSoFar.at_start(problem), slot)[1]
 
 
 def _earliest_arrival(state: NightSoFar, slot: Slot) -> tuple[int, int]:
     """Depart and arrive as early as motion span, work span and quiet time allow; in that order."""
     problem = state.problem
-    depart = slot.motion[0] if state.slot is None else max(state.free, slot.motion[0])
+    depart = max(state.free, slot.motion[0])
 
     def arrival(depart: int) -> int:
-        return depart + problem.slew_seconds(state.slot, state.free, slot, depart)
+        return depart + problem.slew_seconds(state.slot, state.left, slot, depart)
 
     arrive = arrival(depart)
     if arrive < slot.work[0]:
@@ -210,8 +232,8 @@ def _leaving_for(state: NightSoFar, slot: Slot, earliest: int, arrive: int) -> t
     problem = state.problem
     depart = arrive
     for _ in range(4):
-        depart = arrive - problem.slew_seconds(state.slot, state.free, slot, depart)
-    while depart > earliest and depart + problem.slew_seconds(state.slot, state.free, slot, depart) > arrive:
+        depart = arrive - problem.slew_seconds(state.slot, state.left, slot, depart)
+    while depart > earliest and depart + problem.slew_seconds(state.slot, state.left, slot, depart) > arrive:
         depart -= 1
     return max(depart, earliest), arrive
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,19 @@ class Solution:
         return (self.bound - self.profit) / self.profit if self.profit else float(self.bound > 0)
 
 
+class Known(Protocol):
+    """What a search can begin with: plans for a night, and duals of its bound if there are any."""
+
+    def drafts_in(self, problem: Problem) -> list[Plan]:
+        """Drafts for the night: plans are made along them."""
+
+    def plans_in(self, problem: Problem) -> list[Plan]:
+        """Plans of the night that keep every rule as they are."""
+
+    def duals_in(self, problem: Problem) -> Mapping[str, NDArray[np.float64]] | None:
+        """Duals by the name of their cut; None: none are known."""
+
+
 @dataclass(frozen=True)
 class WarmStart:
     """The answer to another night, told in the slots and tasks of one that is much like it."""
@@ -69,13 +82,18 @@ class WarmStart:
                     runs.append((slot.index, there, 0, frames[task], first))
         return draft(runs, problem)
 
-    def plan_in(self, problem: Problem) -> list[Plan]:
+    def drafts_in(self, problem: Problem) -> list[Plan]:
+        """One draft, along its visits."""
+        return [self.draft_in(problem)]
+
+    def plans_in(self, problem: Problem) -> list[Plan]:
         """Its plan as it is, where the other night differs in nothing that a plan must keep to."""
         mine, other = self.problem, problem
         keeps = (
             mine.slots == other.slots
             and [_asked_of(task) for task in mine.tasks] == [_asked_of(task) for task in other.tasks]
             and mine.rules == other.rules
+            and mine.start == other.start
         )
         return [self.solution.plan.without_waiting()] if keeps else []
 

@@ -13,7 +13,7 @@ from optimizer.packing.parameters import DEFAULT, SearchParameters
 from optimizer.packing.phases import Phases, Progress
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.shortlist import among_all, is_too_large, shortlisted
-from optimizer.packing.solution import Ended, Solution, WarmStart
+from optimizer.packing.solution import Ended, Known, Solution
 from optimizer.packing.sooner_flips import with_sooner_flips
 from optimizer.problem import Problem
 
@@ -22,7 +22,7 @@ from optimizer.problem import Problem
 def solve(
     problem: Problem,
     tell: Progress | None = None,
-    warm_start: WarmStart | None = None,
+    warm_start: Known | None = None,
     spent_s: float = 0.0,
     parameters: SearchParameters = DEFAULT,
 ) -> Solution:
@@ -34,8 +34,8 @@ def solve(
     tighter bound; last the ties. With one worker all of it is deterministic: the same problem gives the same
     plan on every run.
 
-    `warm_start` is the answer to a night much like this one, to start from; `spent_s` are seconds of the
-    limit that are over, where there are two workers or more.
+    `warm_start` is what is known of this night, or of one much like it, to start from; `spent_s` are seconds
+    of the limit that are over, where there are two workers or more.
     """
     if is_too_large(problem):
         return _among_few(problem, tell, warm_start, spent_s, parameters)
@@ -62,7 +62,7 @@ def _play(phases: Phases) -> None:
         return
     spent_s = 0.0 if phases.deterministic else phases.spent_s()
     whole = phases.budget(phases.limit_s - phases.ties_s - spent_s)
-    share = parameters.bound_share if phases.warm_start is None else parameters.warm_bound_share
+    share = parameters.bound_share if phases.duals is None else parameters.warm_bound_share
     phases.price(graph, phases.part(whole, share))
     if phases.suits_constraint_model(graph) and not incumbent.is_near:
         phases.solve_model(phases.part(whole, parameters.few_share))
@@ -101,7 +101,7 @@ def _ended(phases: Phases, stopped: bool) -> Ended:
 def _among_few(
     problem: Problem,
     tell: Progress | None,
-    warm_start: WarmStart | None,
+    warm_start: Known | None,
     spent_s: float,
     parameters: SearchParameters,
 ) -> Solution:

@@ -15,6 +15,7 @@ from optimizer.problem.problem import (
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import VISITS_PER_SIDE, Slot, Span
+from optimizer.problem.start import Start
 from optimizer.problem.tasks import Task
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "RunLengths",
     "Slot",
     "Span",
+    "Start",
     "Task",
     "build_problem",
     "only_slots",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
+from optimizer.models.continues import Begin
 from optimizer.models.request import Request
 from optimizer.models.rig import SIDES
 from optimizer.models.targets import Target
@@ -16,6 +17,7 @@ from optimizer.problem.filter_sets import Worth, worth_of
 from optimizer.problem.rules import Limits, Rules
 from optimizer.problem.run_lengths import RunLengths
 from optimizer.problem.slots import Slot, slots_of
+from optimizer.problem.start import DUSK, STANDING, Start, start_of
 from optimizer.problem.tasks import NO_FACTORS, Factors, Task, tasks_of, worth_planning
 from optimizer.sky.windows import SkyWindows
 
@@ -30,6 +32,7 @@ class Problem:
     slots: tuple[Slot, ...]
     profit_unit: Fraction  # weighted seconds in one unit of profit
     worth: Worth = field(default_factory=Worth)
+    start: Start = DUSK
 
     @cached_property
     def run_lengths(self) -> RunLengths:
@@ -55,6 +58,10 @@ class Problem:
             and before.target.name == after.target.name
             and (before.side, after.side) == SIDES
         )
+
+    def stays(self, before: Slot | None, after: Slot) -> bool:
+        """Whether a visit goes on with what is tracked as the plan begins, without a slew."""
+        return before is not None and before.index == STANDING and self.start.stays_in(after)
 
     def flips_by_itself(self, before: Slot | None, after: Slot) -> bool:
         """Whether that flip is the mount's own: it tracks on until it turns."""
@@ -94,6 +101,8 @@ class Problem:
         if rules.focus_every_s is None:
             return False
         if not (rules.focus_on_new_target or rules.focus_on_filter_change):
+            return True
+        if any(self.start.stays_in(slot) for slot in self.slots):
             return True
         if rules.flips and not rules.focus_after_flip:
             return True
@@ -143,24 +152,31 @@ class Problem:
         return float(profit * self.profit_unit)
 
 
-def build_problem(request: Request, sky: SkyWindows, factors: Factors = NO_FACTORS) -> Problem:
+def build_problem(
+    request: Request, sky: SkyWindows, factors: Factors = NO_FACTORS, begin: Begin | None = None
+) -> Problem:
     """Prepare the whole night in whole seconds; the order of the targets in the file makes no difference.
 
-    `factors` are those by which the frames of scarce goals count more.
+    `factors` are those by which the frames of scarce goals count more. `begin` is where a list begins that
+    goes on with a night, None: at home. Raises ValueError where the mount then tracks a target that the
+    request does not have: one that shall be shot no more must stay in it, complete.
     """
     tasks, unit = tasks_of(request, sky, factors)
-    slots, worth = _slots(request, sky, tasks), worth_of(request, tasks)
-    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth)
+    start = start_of(request, sky, begin)
+    slots, worth = _slots(request, sky, tasks, start), worth_of(request, tasks)
+    return Problem(Rules.of(request), Limits.of(request), tasks, slots, unit, worth, start)
 
 
-def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task]) -> tuple[Slot, ...]:
+def _slots(request: Request, sky: SkyWindows, tasks: Iterable[Task], start: Start) -> tuple[Slot, ...]:
     slots: list[Slot] = []
     wanted: dict[str, list[Task]] = {}
     for task in tasks:
         if worth_planning(request, task):
             wanted.setdefault(task.target.name, []).append(task)
     for own in wanted.values():  # by name, as the tasks are
-        slots.extend(slots_of(request, sky, own[0].target, own, len(slots)))
+        target = own[0].target
+        flipped = start.is_flipped_on(target)
+        slots.extend(slots_of(request, sky, target, own, len(slots), flipped=flipped))
     return tuple(slots)
 
 
@@ -168,7 +184,7 @@ def without_slack(problem: Problem, request: Request, sky: SkyWindows) -> Proble
     """The same night with no slack asked for: what it cannot hold is left out for other reasons."""
     if not request.aim.slack_s:
         return problem
-    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks))
+    return replace(problem, slots=_slots(request.with_aim(slack_s=0), sky, problem.tasks, problem.start))
 
 
 def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: Target) -> Problem:
@@ -181,7 +197,8 @@ def with_sides_of(problem: Problem, request: Request, sky: SkyWindows, target: T
         replace(task, target=target) if task.target.name == target.name else task for task in problem.tasks
     )
     own = [task for task in tasks if task.target.name == target.name and worth_planning(request, task)]
-    mine = slots_of(request, sky, target, own, 0) if own else []
+    flipped = problem.start.is_flipped_on(target)
+    mine = slots_of(request, sky, target, own, 0, flipped=flipped) if own else []
     before = [slot for slot in problem.slots if slot.target.name < target.name]
     after = [slot for slot in problem.slots if slot.target.name > target.name]
     changed = replace(problem, tasks=tasks, slots=(*before, *mine, *after))

@@ -87,18 +87,27 @@ class Slot:
 
 
 def slots_of(
-    request: Request, sky: SkyWindows, target: Target, own: Sequence[Task], first: int
+    request: Request,
+    sky: SkyWindows,
+    target: Target,
+    own: Sequence[Task],
+    first: int,
+    *,
+    flipped: bool = False,
 ) -> list[Slot]:
-    """Make all slots of a target for its tasks `own`, numbered from `first` on."""
+    """Make all slots of a target for its tasks `own`, numbered from `first` on.
+
+    `flipped`: the mount is on the flipped side of this target already as the plan begins.
+    """
     slots: list[Slot] = []
     slack_s = request.aim.slack_s
-    stretches = _whole(intersect(sky[target.name].acquisition, sky.sun_down))
+    stretches = stretches_of(sky, target)
     sides = {side: side_windows(request, sky, target, side) for side in permitted_sides(request, target)}
     for side, windows in sides.items():
-        left = _lefts(request, sides) if side == SIDES[1] else ()
-        for true_work in _whole(windows.work):
-            motion = _around(true_work, _whole(windows.motion))
-            stretch = _around(true_work, stretches)
+        left = _lefts(request, sides) if side == SIDES[1] and not flipped else ()
+        for true_work in whole(windows.work):
+            motion = around(true_work, whole(windows.motion))
+            stretch = around(true_work, stretches)
             if motion is None or stretch is None:
                 continue
             opens = _flip_apart(request, target, left, motion[0], true_work[0])
@@ -106,7 +115,7 @@ def slots_of(
             shutter, closes = _shutter(windows, own, true_work, work, slack_s)
             if not shutter:
                 continue
-            hour_angle_s, declination_deg, uneven_deg = _evenly(sky[target.name].track, motion, true_work)
+            hour_angle_s, declination_deg, uneven_deg = evenly(sky[target.name].track, motion, true_work)
             motion = (max(motion[0], opens), motion[1])
             twin = first + len(slots)
             slots.extend(
@@ -132,6 +141,11 @@ def slots_of(
     return slots
 
 
+def stretches_of(sky: SkyWindows, target: Target) -> list[Span]:
+    """The spans in which the sky lets the telescope work on a target, on any pier side."""
+    return whole(intersect(sky[target.name].acquisition, sky.sun_down))
+
+
 def _shutter(
     windows: SideWindows, own: Sequence[Task], true_work: Span, work: Span, slack_s: int
 ) -> tuple[dict[int, tuple[Span, ...]], dict[int, tuple[int, ...]]]:
@@ -142,11 +156,11 @@ def _shutter(
     """
     shutter, closes = {}, {}
     zone_ends = next(
-        (last for first, last in _whole(windows.zone) if first <= true_work[0] and last >= true_work[1]), None
+        (last for first, last in whole(windows.zone) if first <= true_work[0] and last >= true_work[1]), None
     )
     for task in own:
         spans = []
-        for first, last in _within(_whole(windows.shutter[task.goal.filter]), true_work):
+        for first, last in _within(whole(windows.shutter[task.goal.filter]), true_work):
             truly = min(last, SPAN_S - task.download_s)  # the last download must be over when the night is
             ends = truly - slack_s
             if slack_s and windows.side is not None and zone_ends is not None:
@@ -163,7 +177,7 @@ def _lefts(request: Request, sides: Mapping[PierSide | None, SideWindows]) -> tu
     """The seconds at which the first side must be left, where a flip that the plan asks for may follow."""
     if request.mount.flip_by != "plan" or SIDES[0] not in sides:
         return ()
-    return tuple(last for _, last in _whole(sides[SIDES[0]].zone))
+    return tuple(last for _, last in whole(sides[SIDES[0]].zone))
 
 
 def _flip_apart(request: Request, target: Target, lefts: Sequence[int], opens: int, work_opens: int) -> int:
@@ -184,12 +198,12 @@ def _flip_apart(request: Request, target: Target, lefts: Sequence[int], opens: i
     return 0
 
 
-def _around(inner: Span, spans: Sequence[Span]) -> Span | None:
+def around(inner: Span, spans: Sequence[Span]) -> Span | None:
     """The first of some spans that holds a whole other one; None where none does."""
     return next((span for span in spans if span[0] <= inner[0] and span[1] >= inner[1]), None)
 
 
-def _whole(windows: Windows) -> list[Span]:
+def whole(windows: Windows) -> list[Span]:
     """Round starts up and ends down; windows without a whole second vanish."""
     rounded = [(math.ceil(window.start_s), math.floor(window.end_s)) for window in windows]
     return [span for span in rounded if span[1] > span[0]]
@@ -210,7 +224,7 @@ def _quiet(windows: Windows, motion: Span, slack_s: int) -> Span | None:
     return None
 
 
-def _evenly(track: Track, motion: Span, work: Span) -> tuple[float, float, float]:
+def evenly(track: Track, motion: Span, work: Span) -> tuple[float, float, float]:
     """Fit an even course: hour angle in seconds at time 0, declination and largest departure in degrees.
 
     The hour angle is carried back evenly from the middle of the work, where the declination is taken. The

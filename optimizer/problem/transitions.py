@@ -9,6 +9,7 @@ from optimizer.mount.axes import DRIFT_DEG_S, HOME, SAFETY_S
 from optimizer.mount.zones import HALF_TURN_S
 from optimizer.problem.problem import Problem
 from optimizer.problem.slots import Slot
+from optimizer.problem.tasks import Task
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,10 @@ class Transition:
 
 
 def transition(problem: Problem, before: Slot | None, after: Slot) -> Transition:
-    """Tell the motion between two slots, or from home where `before` is None."""
+    """Tell the motion between two slots, or from home where `before` is None.
+
+    From the start's slot, where the mount stands as the plan begins, the wait counts from `left_s`.
+    """
     mount, latitude_deg = problem.rules, problem.rules.latitude_deg
     start = HOME if before is None else before.axes(0, latitude_deg)
     end = after.axes(0, latitude_deg)
@@ -68,6 +72,54 @@ def may_follow(problem: Problem, before: Slot, after: Slot) -> bool:
     shortest_s = min(problem.tasks[task].frame_s for task in before.shutter)
     earliest = before.work[0] + shortest_s + transition(problem, before, after).floor_s
     return earliest <= after.work[1]
+
+
+def may_begin(problem: Problem, slot: Slot) -> bool:
+    """Whether a slot can be the first of the plan, as far as its order goes."""
+    start = problem.start.slot
+    if start is None or not problem.flips_between(start, slot):
+        return True
+    by_mount = problem.rules.flip_by == "mount"
+    return problem.rules.flip_by != "never" and (not by_mount or _mount_reaches_flip(problem, start, slot))
+
+
+def soonest_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """The soonest second at which a task's first shutter may open in a slot, in the first visit of a plan."""
+    start = problem.start
+    if start.stays_in(slot):
+        return start.at_s + prepared_s(problem, slot, task)
+    leaves_s = max(start.at_s, slot.motion[0])
+    arrives_s = leaves_s + problem.slew_seconds(start.slot, start.left_s, slot, leaves_s)
+    return max(slot.work[0], arrives_s) + prepared_s(problem, slot, task)
+
+
+def prepared_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """Least seconds from the arrival of the first visit of a plan to the first shutter, of a task's run.
+
+    Where the visit goes on, they count from the start. A focus run is among them where one must be
+    (`focuses_at_start`).
+    """
+    start, rules = problem.start, problem.rules
+    flips, stays = problem.flips_between(start.slot, slot), start.stays_in(slot)
+    seconds = start.lead_s(rules) if stays else problem.acquisition_s(start.slot, slot)
+    seconds += rules.focus_s if focuses_at_start(problem, slot, task) else 0
+    changes = not (flips or stays) or task.goal.filter != start.filter
+    return seconds + (task.change_s if changes else 0)
+
+
+def focuses_at_start(problem: Problem, slot: Slot, task: Task) -> bool:
+    """Whether a focus run must lie before a task's run, if it is the first of the plan.
+
+    The cadence asks for one where none is known of.
+    """
+    start, rules = problem.start, problem.rules
+    if start.focus_due or (rules.focus_every_s is not None and start.focused_s is None):
+        return True
+    flips = problem.flips_between(start.slot, slot)
+    changes = task.goal.filter != start.filter
+    if start.stays_in(slot):
+        return rules.focus_on_filter_change and changes
+    return problem.focuses_on_arrival(flips, not flips or changes)
 
 
 def _mount_reaches_flip(problem: Problem, before: Slot, after: Slot) -> bool:

@@ -58,6 +58,13 @@ def steps_given(given: object, caller: str) -> Sequence[Step]:
     raise _no_list(given, caller)
 
 
+def path_given(given: object, caller: str, name: str) -> Path:
+    """The path that was given for the argument of this name. Raises TypeError where it is something else."""
+    if not isinstance(given, (str, Path)):
+        raise TypeError(f"{caller}: {name} takes the path of a file or folder, not {_kind(given)}")
+    return Path(given)
+
+
 def seconds_given(value: object, caller: str, name: str) -> float:
     """The seconds that were given for the argument of this name.
 

@@ -17,6 +17,7 @@ from optimizer.diagnostics.lines import Lines
 from optimizer.diagnostics.nights import night_asked
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
+from optimizer.reading.evening import Tonight
 from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
 from optimizer.reading.odds_file import CONTENT as ODDS
 from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
@@ -36,7 +37,11 @@ class _Layer:
 
 
 def gather(
-    path: Path, *, allow_outside: bool = False, evening: dt.date | None = None, evening_from: str = ""
+    path: Path,
+    *,
+    allow_outside: bool = False,
+    evening: dt.date | Tonight | None = None,
+    evening_from: str = "",
 ) -> Document:
     """Read the request at `path` with all that it includes, merged into one document.
 
@@ -55,11 +60,14 @@ def gather(
     return document
 
 
-def _replace_evening(document: Document, evening: dt.date, source: str) -> None:
+def _replace_evening(document: Document, evening: dt.date | Tonight, source: str) -> None:
     night = document.data.get("night", {})
     if isinstance(night, dict):
-        document.data["night"] = {**night, "evening": evening}
+        date = evening.evening(None) if isinstance(evening, Tonight) else evening
+        document.data["night"] = {**night, "evening": date}
         document.origin[("night", "evening")] = Source(source, "toml")
+    if isinstance(evening, Tonight) and (asked := night_asked(document)) is not None:  # now the site is known
+        document.data["night"]["evening"] = evening.evening(asked[1])
 
 
 class _Gatherer:

@@ -13,7 +13,9 @@ from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
 from optimizer.reading.checking import checked
+from optimizer.reading.evening import Tonight
 from optimizer.reading.include import gather
+from optimizer.reading.tally import TallyPlace, tally_place, with_tally
 from optimizer.words import place_words, safe
 
 EVENING_OPTION = "--evening"
@@ -23,7 +25,10 @@ EVENING_OPTION = "--evening"
 class LoadedRequest:
     """A valid request, one line for each thing in it worth a second look, and its fingerprint.
 
-    `resolved` says what each catalogue name stands for, with its place, where the catalogue gave it.
+    `done` of its goals has what its tally counts too.
+
+    `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
+    where the catalogue gave it.
     """
 
     request: Request
@@ -36,7 +41,7 @@ def load_request(
     path: Path,
     *,
     allow_outside: bool = False,
-    evening: dt.date | None = None,
+    evening: dt.date | Tonight | None = None,
     evening_from: str = EVENING_OPTION,
     targets_needed: bool = True,
 ) -> LoadedRequest:
@@ -50,9 +55,21 @@ def load_request(
     """
     document = gather(path, allow_outside=allow_outside, evening=evening, evening_from=evening_from)
     request = checked(document, Request if targets_needed else RigRequest)
-    return LoadedRequest(
-        request, advice(request, document), sha256_of(request), tuple(_resolved(request, document))
-    )
+    request, counted = with_tally(path, request, document, allow_outside=allow_outside)
+    tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
+    resolved = (*tonight, *_resolved(request, document))
+    warnings = (*advice(request, document), *counted)
+    return LoadedRequest(request, warnings, sha256_of(request), resolved)
+
+
+def load_as_written(path: Path, *, allow_outside: bool = False) -> tuple[Request, TallyPlace]:
+    """Read a request with `done` as it is written, and find the tally that it names.
+
+    Raises InputError with every problem, or where it names no tally.
+    """
+    document = gather(path, allow_outside=allow_outside)
+    request = checked(document, Request)
+    return request, tally_place(path, request, document, allow_outside=allow_outside)
 
 
 def request_from_data(data: dict[str, Any], name: str) -> Request:

@@ -8,26 +8,19 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import zoneinfo
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
 from optimizer.errors import InputProblem
-from optimizer.models.site import FIRST_YEAR, LAST_YEAR, Night, Site, night_span
+from optimizer.models.site import Night, Site, night_span
+from optimizer.reading.instants import TIME, TIME_LIKE, Span, instant_of
 from optimizer.words import quoted
 
-Span = tuple[dt.datetime, dt.datetime]
 CONTENT = "the odds of clear sky"
 LARGEST_BYTES = 1_000_000  # a line for each minute of a night takes a thirtieth
-_TIME = re.compile(
-    r"(?:(?P<date>[0-9]{4}-[0-9]{2}-[0-9]{2})[T ]\s*)?(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})"
-    r"(?::(?P<second>[0-9]{2}))?\s*(?P<zone>Z|[+-][0-9]{2}:?[0-9]{2})?",
-    re.IGNORECASE,
-)
 _PERCENT = re.compile(r"([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+))\s*%?")
 _DECIMAL_COMMA = re.compile(r"[;\t ]\s*[0-9]+,[0-9]+\s*%?$")
-_TIME_LIKE = "write it like 20:30, 2026-11-14T20:30 or 2026-11-14T19:30:00Z"
 
 
 @dataclass(frozen=True)
@@ -57,7 +50,7 @@ def odds_rows(text: str, file: str) -> tuple[list[OddsRow], list[InputProblem]]:
         seen_any = True
         if heading:
             continue
-        if len(cells) != 2 or not _TIME.fullmatch(cells[0]) or not _PERCENT.fullmatch(cells[1]):
+        if len(cells) != 2 or not TIME.fullmatch(cells[0]) or not _PERCENT.fullmatch(cells[1]):
             problems.append(_told(file, number, *_no_pair(content, cells)))
             continue
         percent = float(cells[1].rstrip("% \t"))
@@ -92,8 +85,8 @@ def _no_pair(content: str, cells: list[str]) -> tuple[str, str, str]:
         return content, "this is no pair of a time and per cent", "write it like 20:30, 70"
     if re.fullmatch(r"[^.]*:[0-9]{2}\.[0-9]+\D?.*", cells[0]):
         return cells[0], "there is a fraction of a second", "give whole seconds"
-    if not _TIME.fullmatch(cells[0]):
-        return cells[0], "this is not a time", _TIME_LIKE
+    if not TIME.fullmatch(cells[0]):
+        return cells[0], "this is not a time", TIME_LIKE
     return cells[1], "this is not a percentage", "give per cent from 0 to 100, like 70 or 70.5"
 
 
@@ -114,7 +107,7 @@ def instants_of(
     problems: list[InputProblem] = []
     for row in rows:
         try:
-            instants.append(_instant(row.time, span, zone_name))
+            instants.append(instant_of(row.time, span, zone_name))
         except ValueError as error:
             message, _, remedy = str(error).partition("; ")
             problems.append(_told(file, row.line, row.time, message, remedy))
@@ -148,73 +141,3 @@ def _of_another_night(
             f"{begin:%Y-%m-%dT%H:%M}Z to {end:%Y-%m-%dT%H:%M}Z: these are the odds of another night",
             remedy="write those of this night, or leave the file out",
         )
-
-
-def _instant(text: str, span: Span, zone_name: str) -> dt.datetime:
-    """The instant in UTC that a time means. Raises ValueError: what is wrong, a semicolon, and the remedy."""
-    parts = _TIME.fullmatch(text)
-    assert parts is not None
-    try:
-        time = dt.time(int(parts["hour"]), int(parts["minute"]), int(parts["second"] or 0))
-    except ValueError as error:
-        raise ValueError(f"there is no such time of day; {_TIME_LIKE}") from error
-    zone = zoneinfo.ZoneInfo(zone_name) if parts["zone"] is None else _offset(parts["zone"])
-    if parts["date"] is None:
-        return _between_noons(time, zone, span, zone_name)
-    try:
-        date = dt.date.fromisoformat(parts["date"])
-    except ValueError as error:
-        raise ValueError(f"there is no such day in the calendar; {_TIME_LIKE}") from error
-    if not FIRST_YEAR - 1 <= date.year <= LAST_YEAR + 1:
-        raise ValueError(f"the year is out of reach; give one from {FIRST_YEAR} to {LAST_YEAR}")
-    return _in_utc(dt.datetime.combine(date, time, zone), zone_name)
-
-
-def _offset(text: str) -> dt.tzinfo:
-    if text in "Zz":
-        return dt.UTC
-    hours, minutes = int(text[1:3]), int(text[-2:])
-    if hours > 23 or minutes > 59:
-        raise ValueError("there is no such offset from UTC; write it like +01:00")
-    away = dt.timedelta(hours=hours, minutes=minutes)
-    return dt.timezone(-away if text[0] == "-" else away)
-
-
-def _between_noons(time: dt.time, zone: dt.tzinfo, span: Span, zone_name: str) -> dt.datetime:
-    """The instant of a time of day in the night; of one by day that the clocks leave out, the nearest."""
-    begin, end = span
-    days = [begin.date() + dt.timedelta(days=days) for days in (-1, 0, 1, 2)]
-    local = [dt.datetime.combine(day, time, zone) for day in days]
-
-    def outside(each: dt.datetime) -> dt.timedelta:
-        return max(begin - each, each - end + dt.timedelta(seconds=1), dt.timedelta(0))
-
-    return _in_utc(min(local, key=outside), zone_name)
-
-
-def _in_utc(local: dt.datetime, zone_name: str) -> dt.datetime:
-    """A local time in UTC. Raises ValueError where a change of the clocks leaves it out or has it twice."""
-    one, two = (local.replace(fold=fold) for fold in (0, 1))
-    before, after = one.utcoffset(), two.utcoffset()
-    assert before is not None
-    assert after is not None
-    if before == after:
-        return local.astimezone(dt.UTC)
-    clocks = f"on {local:%Y-%m-%d} in {zone_name}"
-    offsets = _offset_words(before), _offset_words(after)
-    if before < after:
-        instant = one.astimezone(dt.UTC)
-        raise ValueError(
-            f"there is no {local:%H:%M:%S} {clocks}, where the clocks go from UTC{offsets[0]} to "
-            f"UTC{offsets[1]}; write the instant in UTC, like {instant:%Y-%m-%dT%H:%M:%SZ}"
-        )
-    like = (f"{local:%Y-%m-%dT%H:%M:%S}{each}" for each in offsets)
-    raise ValueError(
-        f"{local:%H:%M:%S} comes twice {clocks}, where the clocks go from UTC{offsets[0]} to "
-        f"UTC{offsets[1]}; say which: {' or '.join(like)}"
-    )
-
-
-def _offset_words(offset: dt.timedelta) -> str:
-    minutes = round(offset.total_seconds() / 60)
-    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from optimizer.models.shots import AuditReport, Violation
+from optimizer.models.continues import Continues
+from optimizer.models.shots import AuditReport, ShotList, Violation
 from optimizer.report.fitted import Fitted
 from optimizer.report.tables import heading, indented, plain_table
-from optimizer.report.words import at_least_minutes, count, minus, tied
+from optimizer.report.words import at_least_minutes, clock, count, minus, tied
 from optimizer.words import safe
 
 QUALITY = "Breaks no rule, but falls short of what the request asks for"
@@ -29,11 +30,24 @@ def _amount(violation: Violation) -> str:
     return f"{minus(digits)}{'°' if violation.unit == 'deg' else f' {violation.unit}'}"
 
 
-def audit_view(report: AuditReport) -> RenderableType:
-    """Verdict, least margin, a row for each broken rule, and what falls short without breaking one."""
+def goes_on_words(continues: Continues, zone: str) -> str:
+    """Which list another one goes on with, and from when by the site's clock."""
+    begins = clock(continues.begin.utc, zone)
+    return (
+        f"From {begins} ({zone}) on, in place of the list whose SHA-256 begins with {continues.sha256[:8]}."
+    )
+
+
+def audit_view(report: AuditReport, shots: ShotList | None = None) -> RenderableType:
+    """Verdict, least margin, a row for each broken rule, and what falls short without breaking one.
+
+    Before them stands with which list `shots` goes on, where it does.
+    """
     rules = count(len(report.rules), "rule")
     margin = "" if report.least_margin_min is None else f" {_margin(report.least_margin_min)}."
     parts: list[RenderableType] = []
+    if shots is not None and shots.continues is not None:
+        parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
     if report.violations:
         broken = count(len(report.violations), "violation")
         parts.append(heading(f"NOT within the rules: {broken}, {rules} checked.{margin}"))

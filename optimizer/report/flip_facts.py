@@ -10,7 +10,7 @@ from pydantic import Field
 from optimizer.models.base import FromList, Frozen
 from optimizer.models.request import Request
 from optimizer.models.rig import Mount
-from optimizer.models.shots import Utc
+from optimizer.models.site import Utc
 from optimizer.mount.flip import FlipFit, flip_fit, flip_times, longest_exposure_s
 from optimizer.mount.zones import carries_across, first_side_until_s, flipped_side_from_s
 from optimizer.sky.bodies import NightSky, night_sky

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Step
 from optimizer.report.fitted import Fitted
+from optimizer.report.going_on import begun_words, from_words, tonight_words
 from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
@@ -26,6 +27,7 @@ from optimizer.report.words import (
     at_least_minutes,
     clock,
     count,
+    dark_words,
     duration,
     name,
     percent,
@@ -46,12 +48,15 @@ def plan_view(shots: ShotList) -> RenderableType:
     """Everything that `darkfill plan` shows of a plan."""
     visits = visits_of(shots.steps)
     title = f"Night of {shots.night.evening} at {name(shots.request.site.name)}"
+    title += from_words(shots.continues, shots.night.time_zone)
     parts: list[RenderableType] = [heading(title), *_glance(shots, visits)]
     if visits:
         parts += [Text(), heading("Visits"), _visit_table(shots, visits)]
         parts += [Text(), heading("The night in lanes"), plan_lanes(shots)]
     sets = set_progress(shots.request, shots.totals.targets)
-    parts += [Text(), heading("Progress"), _progress_table(shots.totals.goals, sets)]
+    parts += [Text(), heading("Progress"), _progress_table(shots, sets)]
+    if shots.continues is not None:
+        parts.append(Text(begun_words(shots.continues, shots.night.time_zone), style="dim"))
     if sets and (outside := outside_words(shots.request)) is not None:
         parts.append(Text(outside, style="dim"))
     parts += scarce_parts(shots)
@@ -79,12 +84,11 @@ def night_lines(night: NightFacts) -> Iterator[RenderableType]:
 def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableType]:
     yield from night_lines(shots.night)
     totals = shots.totals
-    open_words, dark_words = duration(totals.open_shutter_s), duration(totals.dark_s)
+    open_words = duration(totals.open_shutter_s)
+    dark = dark_words(totals.dark_s, goes_on=shots.continues is not None)
     if totals.dark_s:
         share = percent(totals.share)
-        yield labelled(
-            "Open", f"{open_words} of open shutter in {dark_words} of usable dark ({share})", style="bold"
-        )
+        yield labelled("Open", f"{open_words} of open shutter in {dark} ({share})", style="bold")
         if totals.depth_s is not None:
             yield labelled("Depth", f"as good as {duration(totals.depth_s)} {AT_ZENITH}")
         if totals.expected_s is not None:
@@ -155,7 +159,11 @@ def _flips(shots: ShotList, visits: list[ShownVisit]) -> str:
     if shots.request.mount.contact_min is None:
         return f"{text}; contact was never measured"
     margin = shots.audit_report.least_margin_min
-    return text if margin is None else f"{text}; never nearer to contact than {at_least_minutes(margin)}"
+    if margin is None:
+        return text
+    if margin < 0 and shots.continues is not None:  # no list goes there, but one may have to begin there
+        return f"{text}; {at_least_minutes(margin).lstrip('−')} past contact as this list begins"
+    return f"{text}; never nearer to contact than {at_least_minutes(margin)}"
 
 
 def _other_side_by_slew(shots: ShotList, visits: list[ShownVisit]) -> str:
@@ -193,7 +201,7 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
                 table.add_row(clock(since, zone), clock(until, zone), words)
                 stacked.append(Text.assemble(f"{clock(since, zone)} to {clock(until, zone)}  ", words))
         since, until = visit.steps[0].start_utc, visit.steps[-1].end_utc
-        by = Text("FLIP", style="bold") if visit.by_flip else Text("slew")
+        by = Text("FLIP", style="bold") if visit.by_flip else Text("slew" if visit.by_slew else "stays")
         runs = ", ".join(run_words(*run) for run in visit.runs())
         altitudes = f"{first.altitude_deg:.0f}° → {last.altitude_deg:.0f}°"
         table.add_row(
@@ -210,7 +218,11 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
         stacked += [
             Text(f"{clock(since, zone)} to {clock(until, zone)}  {name(visit.target)}"),
             indented(
-                Text.assemble(f"{side}by ", by, f", {tied(altitudes)}, {tied(duration(visit.open_s))} open")
+                Text.assemble(
+                    f"{side}by " if visit.arrives else side,
+                    by,
+                    f", {tied(altitudes)}, {tied(duration(visit.open_s))} open",
+                )
             ),
             indented(Text(runs)),
         ]
@@ -218,15 +230,16 @@ def _visit_table(shots: ShotList, visits: Sequence[ShownVisit]) -> Fitted:
     return Fitted(table, ("subs",), ("target",), lambda: stacked)
 
 
-def _progress_table(goals: Sequence[GoalTotal], sets: Mapping[str, SetProgress]) -> Fitted:
+def _progress_table(shots: ShotList, sets: Mapping[str, SetProgress]) -> Fitted:
     """A row for each goal; below the name of a target stands how far its filter set is."""
+    tonight = tonight_words(shots.continues)
     table = plain_table(
-        "target", "filter", "exposure", "in hand", "tonight", "left", "of", "",
-        right=("exposure", "in hand", "tonight", "left", "of"),
+        "target", "filter", "exposure", "in hand", tonight, "left", "of", "",
+        right=("exposure", "in hand", tonight, "left", "of"),
     )  # fmt: skip
     shown_target, rows = "", 0
     stacked: list[RenderableType] = []
-    for goal in goals:
+    for goal in shots.totals.goals:
         progress = sets.get(goal.target)
         rows = rows + 1 if goal.target == shown_target else 1
         below = Text(progress.words if progress and rows == 2 else "", style="dim")
@@ -248,7 +261,7 @@ def _progress_table(goals: Sequence[GoalTotal], sets: Mapping[str, SetProgress])
             indented(
                 Text(
                     f"{name(goal.filter, 12)} {goal.exposure_s:g} s: {goal.frames_done} in hand, "
-                    f"{goal.frames_planned} tonight, {goal.frames_left} left of {goal.frames_wanted}"
+                    f"{goal.frames_planned} {tonight}, {goal.frames_left} left of {goal.frames_wanted}"
                 )
             )
         )

@@ -79,7 +79,7 @@ def _hours(hours: float) -> str:
 def _scarcest(first: ScarceRow, last: ScarceRow, nights: str, *, carried: bool) -> str:
     """What counts most beside what counts least, and why; of a night asked of another one row may be all."""
     beside = "" if first is last else f", {last.target} through {last.filters} for {last.hours}"
-    whose = "By the night that this one was asked of, and were" if carried else "Were"
+    whose = "Kept from the plan before this one: were" if carried else "Were"
     return (
         f"{whose} the sky always clear, {first.target} could be shot through {first.filters} for "
         f"{first.hours} in {nights}{beside}: the fewer hours, the more a sub counts tonight."

@@ -11,7 +11,10 @@ from optimizer.models.shots import Step
 
 @dataclass
 class ShownVisit:
-    """A contiguous stay on one target and pier side, from its slew or flip to its last download."""
+    """A contiguous stay on one target and pier side, from its slew or flip to its last download.
+
+    The first of a list that goes on with a night may have neither.
+    """
 
     steps: list[Step] = field(default_factory=list)
 
@@ -29,6 +32,16 @@ class ShownVisit:
     def by_flip(self) -> bool:
         """Whether the visit begins with a flip."""
         return self.steps[0].kind == "flip"
+
+    @property
+    def by_slew(self) -> bool:
+        """Whether the visit begins with a slew."""
+        return self.steps[0].kind == "slew"
+
+    @property
+    def arrives(self) -> bool:
+        """Whether the visit begins with a slew or a flip."""
+        return self.by_slew or self.by_flip
 
     @property
     def exposures(self) -> list[Step]:
@@ -52,13 +65,18 @@ class ShownVisit:
 
 
 def visits_of(steps: Sequence[Step]) -> list[ShownVisit]:
-    """The visits of a list; waits between them, tracking ones before a flip too, and park are left out."""
+    """The visits of a list; waits between them, tracking ones before a flip too, and park are left out.
+
+    A list that goes on with a night may begin on its target, without a slew.
+    """
     visits: list[ShownVisit] = []
     for step in steps:
         if step.kind in ("slew", "flip"):
-            while visits and visits[-1].steps[-1].kind == "wait":
+            while visits and visits[-1].steps and visits[-1].steps[-1].kind == "wait":
                 visits[-1].steps.pop()
             visits.append(ShownVisit([step]))
-        elif step.target is not None and visits and step.target == visits[-1].target:
+        elif step.target is not None and visits and visits[-1].steps and step.target == visits[-1].target:
             visits[-1].steps.append(step)
-    return visits
+        elif step.target is not None and not visits:
+            visits.append(ShownVisit([step]))
+    return [visit for visit in visits if visit.steps and (visit.arrives or visit.exposures)]

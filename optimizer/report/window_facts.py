@@ -11,7 +11,8 @@ from pydantic import Field
 from optimizer.models.base import FromList, Frozen
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
-from optimizer.models.shots import NightFacts, Utc
+from optimizer.models.shots import NightFacts
+from optimizer.models.site import Utc
 from optimizer.models.targets import Target
 from optimizer.mount.sides import SideWindows, permitted_sides, side_windows
 from optimizer.sky.bodies import NightSky, night_sky

@@ -22,6 +22,11 @@ def clock(instant: dt.datetime | None, zone: str, *, seconds: bool = False) -> s
     return local.strftime("%H:%M:%S" if seconds else "%H:%M")
 
 
+def dark_words(seconds: float, *, goes_on: bool) -> str:
+    """What the open shutter is a share of; a list that goes on with a night has what is left of it."""
+    return f"{duration(seconds)} of usable dark{' left' if goes_on else ''}"
+
+
 def zone_words(start: dt.datetime, end: dt.datetime, zone: str) -> str:
     """The zone's name and its offsets tonight (two where the clocks change)."""
     offsets = []

@@ -82,12 +82,16 @@ def most_alone(problem: Problem, task: Task) -> int:
 
 
 def most_open_s(problem: Problem, slot: Slot) -> float:
-    """Most seconds of open shutter that any visit of a slot can have, whatever else is planned."""
+    """Most seconds of open shutter that any visit of a slot can have, whatever else is planned.
+
+    What a visit has had that goes on as the plan begins is counted.
+    """
     spans = [span for task in slot.shutter for span in _usable(problem, slot, problem.tasks[task])]
     wanted_s = sum(
         problem.tasks[task].frames_left * problem.tasks[task].goal.exposure_s for task in slot.shutter
     )
-    return min(wanted_s, float(sum(last - first for first, last in _joined(spans))))
+    had_s = problem.start.open_s if problem.start.stays_in(slot) else 0.0
+    return had_s + min(wanted_s, float(sum(last - first for first, last in _joined(spans))))
 
 
 def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
@@ -95,9 +99,12 @@ def _usable(problem: Problem, slot: Slot, task: Task) -> list[Span]:
     if task.index not in slot.shutter:
         return []
     rules = problem.rules
-    by_flip = any(problem.flips_between(other, slot) for other in problem.slots_by_target[slot.target.name])
-    opens = slot.work[0] + rules.centre_s + rules.settle_s
-    if not by_flip:  # else the filter and the focus may be those of before
+    before = (problem.start.slot, *problem.slots_by_target[slot.target.name])
+    by_flip = any(problem.flips_between(other, slot) for other in before)
+    opens, stays = slot.work[0], problem.start.stays_in(slot)
+    if not stays:
+        opens += rules.centre_s + rules.settle_s
+    if not (by_flip or stays):  # else the filter and the focus may be those of before
         opens += task.change_s + (rules.focus_s if problem.focuses_on_arrival(False, True) else 0)
     spans = [(max(first, opens), last) for first, last in slot.shutter[task.index]]
     return [(first, last) for first, last in spans if last - first >= task.shutter_s]

@@ -12,7 +12,7 @@ from optimizer.packing.plan import Plan, Run, Visit
 from optimizer.packing.schedule import DoesNotFit, ScheduledVisit, gathered_by, profit_of, scheduled
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import may_follow
+from optimizer.problem.transitions import may_begin, may_follow
 
 LEAST_S = 600  # a shorter standstill is none that catches the eye
 MOST_TRIES = 40  # for each
@@ -31,8 +31,12 @@ def idle_spans(problem: Problem, plan: Plan) -> tuple[Idle, ...]:
     """The spans between visits in which one more would fit, each with the goal that brings most there.
 
     A visit counts as fitting where the plan with it keeps every rule, loses no exposure and has more profit.
+    None is told of a plan whose seconds come from elsewhere, as the rest of an older list may have them.
     """
-    schedule, profit = scheduled(problem, plan), profit_of(problem, plan)
+    try:
+        schedule, profit = scheduled(problem, plan), profit_of(problem, plan)
+    except DoesNotFit:
+        return ()
     left = [task.frames_left for task in problem.tasks]
     for visit in plan:
         for run in visit.runs:
@@ -100,6 +104,8 @@ def _candidates(
 
 def _may_stand(problem: Problem, before: Slot | None, slot: Slot, after: Slot | None) -> bool:
     """Whether a slot may stand between two others, both ways by slew: a flip may leave the filter in."""
+    if before is None and (problem.flips_between(problem.start.slot, slot) or not may_begin(problem, slot)):
+        return False
     if before is not None and (problem.flips_between(before, slot) or not may_follow(problem, before, slot)):
         return False
     if after is None:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from importlib.metadata import version
 
 from optimizer.ahead import Scarcity
+from optimizer.models.continues import Continues
 from optimizer.models.request import Request, sha256_of
 from optimizer.models.shots import SHOTS_SCHEMA, Idle, Proof, ShotList, Tool
 from optimizer.packing.solution import Solution
@@ -30,10 +31,12 @@ def unaudited_list(
     problem: Problem,
     solution: Solution,
     scarcity: Scarcity,
+    continues: Continues | None = None,
 ) -> ShotList:
     """Lay a solution out as steps with totals, proof and what was left out; its `audit` is None.
 
-    `scarcity` is what the factors of the problem come from.
+    `scarcity` is what the factors of the problem come from. `continues` tells of the older list with which
+    this one goes on; the problem then begins where it says.
     """
     steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     return ShotList(
@@ -52,6 +55,7 @@ def unaudited_list(
             request, sky, windows, problem, solution.plan, proven=solution.status == "optimal"
         ),
         audit=None,
+        continues=continues,
     )
 
 

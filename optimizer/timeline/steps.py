@@ -15,6 +15,7 @@ from optimizer.mount.axes import HOME, slew_s
 from optimizer.mount.zones import times_within, zone_s
 from optimizer.packing.schedule import Act, ScheduledVisit
 from optimizer.problem import Problem, Slot
+from optimizer.problem.start import STANDING
 from optimizer.sky.airmass import airmass
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import SPAN_S
@@ -22,6 +23,7 @@ from optimizer.sky.windows import SkyWindows
 
 ANGLE_DECIMALS, HOUR_DECIMALS = 4, 6
 BEGIN_NOTE = "the mount's own limits must be set: this list plans, it does not guard"
+STANDS_STILL = "tracking off"
 NOTES = {
     "flip": "the mount goes from pier side west to east: keep clear",
     "park": "to home: telescope at the pole, counterweight down, tracking off",
@@ -45,18 +47,51 @@ class _Row:
 def build_steps(
     request: Request, sky: NightSky, windows: SkyWindows, problem: Problem, visits: Sequence[ScheduledVisit]
 ) -> tuple[Step, ...]:
-    """Contiguous steps from the first slew to park; none where nothing is planned."""
+    """Contiguous steps from the first slew to park; none where nothing is planned.
+
+    Where the plan begins within a night, they begin with it: by a wait, if nothing is done at once. Where
+    the mount tracks then and nothing is planned, it is parked.
+    """
     rows: list[_Row] = []
+    stands = _standing(problem)
     for number, visit in enumerate(visits):
-        before = visits[number - 1] if number else None
+        before = visits[number - 1] if number else stands
         rows.extend(_rows_of(request, windows, problem, before, visit))
-    if visits:
-        rows.append(_park(request, windows, problem, visits[-1]))
-        rows[0] = replace(rows[0], note=BEGIN_NOTE)
+    if visits and problem.start.is_begun and rows[0].start > problem.start.at_s:
+        rows.insert(0, _wait_at_home(problem, rows[0].start))
+    last = visits[-1] if visits else stands
+    if last is not None:
+        rows.append(_park(request, windows, problem, last))
+        note = rows[0].note
+        rows[0] = replace(rows[0], note=BEGIN_NOTE if note is None else f"{note}; {BEGIN_NOTE}")
     positions = _positions(sky, windows, rows)
     return tuple(
         _step(request, sky, problem, number, row, position)
         for number, (row, position) in enumerate(zip(rows, positions, strict=True), start=1)
+    )
+
+
+def _standing(problem: Problem) -> ScheduledVisit | None:
+    """What is tracked as the plan begins, as a visit that is over then; None where the mount is at home."""
+    slot, at_s = problem.start.slot, problem.start.at_s
+    return None if slot is None else ScheduledVisit(slot, (Act("wait", at_s, at_s, at_s),))
+
+
+def _stopped_by(problem: Problem, visit: ScheduledVisit) -> int:
+    """When the mount stopped tracking what it leaves after a visit."""
+    return problem.start.left_s if visit.slot.index == STANDING else visit.free
+
+
+def _wait_at_home(problem: Problem, until: int) -> _Row:
+    return _Row(
+        kind="wait",
+        start=problem.start.at_s,
+        end=until,
+        latest=None,
+        slot=None,
+        task=None,
+        tracking=False,
+        note=STANDS_STILL,
     )
 
 
@@ -68,12 +103,13 @@ def _rows_of(
     visit: ScheduledVisit,
 ) -> list[_Row]:
     slot = visit.slot
-    leave_by = None if before is None else _leave_by(request, windows, before)
+    stays = before is not None and problem.stays(before.slot, slot)
+    leave_by = None if before is None or stays else _leave_by(request, windows, problem, before)
     arrive_by = leave_by  # last start of the slew or flip, for the sake of what is tracked until then
     rows = []
     if before is not None and problem.flips_by_itself(before.slot, slot):
         leave_by = arrive_by = visit.depart  # the mount does it by itself, and no later
-    if before is not None and visit.depart > before.free:
+    if before is not None and not stays and visit.depart > before.free:
         tracked = problem.tracks_to_flip(before.slot, slot)
         rows.append(_wait_between(problem, before, visit, leave_by, tracked=tracked))
         flips_in_time = visit.acts[0].kind == "flip" and leave_by is not None and visit.depart <= leave_by
@@ -94,7 +130,7 @@ def _wait_between(
     problem: Problem, before: ScheduledVisit, visit: ScheduledVisit, leave_by: int | None, *, tracked: bool
 ) -> _Row:
     """The wait before a slew or flip, with the instant by which the mount must have stopped tracking."""
-    note = "tracking off"
+    note = STANDS_STILL
     if tracked:
         by_itself = problem.flips_by_itself(before.slot, visit.slot)
         note = "the mount tracks on until it flips by itself" if by_itself else "tracks on until the flip"
@@ -129,20 +165,24 @@ def _latest_start(problem: Problem, slot: Slot, act: Act, *, of_flip: bool) -> i
     return latest
 
 
-def _leave_by(request: Request, windows: SkyWindows, visit: ScheduledVisit) -> int | None:
-    """When tracking on a visit's side must have ended; None for mounts without sides."""
-    if visit.slot.side is None:
+def _leave_by(request: Request, windows: SkyWindows, problem: Problem, visit: ScheduledVisit) -> int | None:
+    """When tracking on a visit's side must have ended; None where there are no sides, or nothing tracks.
+
+    Where the mount is outside the side's zone as the plan begins, that is at once.
+    """
+    begins = visit.slot.index == STANDING
+    if visit.slot.side is None or (begins and problem.start.still_s is not None):
         return None
     track = windows[visit.slot.target.name].track
     for start, end in times_within(track, *zone_s(request.mount, visit.slot.side), float(SPAN_S)):
         if start <= visit.slot.work[0] + 1 and end >= visit.slot.work[0]:
             return int(end)
-    return None
+    return visit.free if begins else None
 
 
 def _park(request: Request, windows: SkyWindows, problem: Problem, last: ScheduledVisit) -> _Row:
-    axes = last.slot.axes(last.free, request.site.latitude_deg)
-    leave_by = _leave_by(request, windows, last)
+    axes = last.slot.axes(_stopped_by(problem, last), request.site.latitude_deg)
+    leave_by = _leave_by(request, windows, problem, last)
     return _Row(
         kind="park",
         start=last.free,
@@ -208,6 +248,8 @@ def _step(
             "pier_side": row.slot.side,
             **position,
         }
+    if row.kind == "dither" and row.task is None:  # of what goes on as the plan begins
+        columns["filter"] = problem.start.filter
     if row.task is not None:
         goal = problem.tasks[row.task].goal
         columns["filter"] = goal.filter

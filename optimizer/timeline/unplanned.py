@@ -55,7 +55,10 @@ NO_PLACE = "the plan has no place for it beside the other goals"
 CLOSED = "what closes its windows (darkfill windows names it)"
 ADVICE = "Fewer subs of other goals make room, a higher weight can bring it forward"
 
-
+OVER: Why = (
+    "blocked",
+    "none of its windows tonight has a clear, unblocked second from this list's begin on; another night may",
+)
 NOT_TRIED: Why = (
     "night_full",
     f"{NO_PLACE}; what it would get alone was not worked out on a night of so many targets. {ADVICE}",
@@ -141,7 +144,8 @@ def _by_windows(
     target, frames = task.target, planned[task.index]
     open_windows = windows[target.name].shutter[task.goal.filter]
     if not open_windows:
-        return why_no_window(request, sky, windows, target, task.goal.filter)
+        closed = why_no_window(request, sky, windows, target, task.goal.filter)
+        return OVER if closed[0] == "blocked" and problem.start.is_begun else closed
     longest_s = max(math.floor(each.end_s) - math.ceil(each.start_s) for each in open_windows)
     if longest_s < task.shutter_s:
         return "window_too_short", (

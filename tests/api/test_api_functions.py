@@ -55,9 +55,9 @@ def test_load_tells_its_warnings_and_takes_another_evening(tmp_path: Path) -> No
     for evening in ("2026-12-01", dt.date(2026, 12, 1)):
         assert load(str(path), evening=evening).request.night.evening == dt.date(2026, 12, 1)
     with pytest.raises(
-        InputError, match=r"^load\(\): evening = tonight: is no date; write it like 2026-11-14$"
+        InputError, match=r"^load\(\): evening = soon: is no date; write it like 2026-11-14, or tonight$"
     ):
-        load(path, evening="tonight")
+        load(path, evening="soon")
     with pytest.raises(InputError, match=r"request\.toml:\d+: site\.floor_deg = 95"):
         load(request(tmp_path, ("floor_deg = 25", "floor_deg = 95")))
 
@@ -78,7 +78,7 @@ def test_plan_gives_what_the_command_writes(tmp_path: Path) -> None:
     told: list[tuple[float, float, float]] = []
     shots = plan(load(path), tell=lambda *figures: told.append(figures))
     assert darkfill("plan", path).code == 0
-    assert shots.steps == read_json(tmp_path / "request.shots.json").steps != ()
+    assert shots.steps == read_json(tmp_path / "request.2026-11-14.shots.json").steps != ()
     assert shots.request_sha256 == load(path).sha256
     assert shots.audit is not None
     assert shots.audit_report.violations == ()
@@ -234,9 +234,28 @@ def test_nothing_to_save_is_said(tmp_path: Path) -> None:
     assert not (tmp_path / "nights").exists()
 
 
-def test_the_same_night_is_replaced_and_another_is_not(tmp_path: Path) -> None:
+def test_another_plan_of_the_same_night_keeps_the_older_one_and_its_page(tmp_path: Path) -> None:
+    """The page is the older plan's even if none is drawn now."""
     path = tmp_path / "night.shots.json"
-    save(small(), path)
+    save(small(), path, page=True)
+    first = content(tmp_path)
+    save(small(), path)  # the same list: there is nothing to keep
+    save(small(), path, page=True)
+    assert content(tmp_path) == first
+    later = small().model_copy(update={"created_utc": small().created_utc + dt.timedelta(hours=1)})
+    assert save(later, path) == (path, path.with_suffix(".csv"))
+    kept = {name.removesuffix(".old"): held for name, held in content(tmp_path).items() if ".old" in name}
+    assert kept == first
+    assert load_shots(path).created_utc == later.created_utc
+    assert not path.with_name("night.html").exists()
+    save(small(), path, replace=True)
+    assert sorted(content(tmp_path)) == sorted(
+        [*(f"{name}.old" for name in first), path.name, "night.shots.csv"]
+    )
+
+
+def test_another_night_is_not_replaced(tmp_path: Path) -> None:
+    path = tmp_path / "night.shots.json"
     save(small(), path)
     other = small().model_copy(update={"night": small().night.model_copy(update={"evening": "2026-11-15"})})
     before = content(tmp_path)

@@ -23,12 +23,13 @@ from optimizer import (
     plan,
     save,
     sides,
+    tally,
     windows,
 )
 from tests.support.cli_cases import request
 from tests.support.timeline_nights import a_request
 
-STORED = Path(__file__).parents[2] / "plans" / "first-night" / "stored" / "request.shots.json"
+STORED = Path(__file__).parents[2] / "plans" / "first-night" / "stored" / "request.2026-10-10.shots.json"
 FILE = "plans/first-night/request.toml"
 READ_FIRST = "load(path) reads a request first"
 
@@ -55,6 +56,18 @@ def test_anything_but_a_request_is_refused_with_the_call_that_reads_one(ask: Cal
             ask(given)
     with pytest.raises(TypeError, match=r"not an object of the type ShotList: .* as shots\.request$"):
         ask(stored())
+
+
+def test_a_tally_takes_paths_and_a_list_of_folders() -> None:
+    loaded: Any = a_request()
+    with pytest.raises(
+        TypeError, match=r"^tally\(\): request takes the path of a file or folder, not an object"
+    ):
+        tally("images", loaded)
+    with pytest.raises(
+        TypeError, match=r"^tally\(\): skip_folders takes a list of names, not text: \['bad'\]$"
+    ):
+        tally("images", FILE, skip_folders="bad")
 
 
 @pytest.mark.parametrize("make", [audit, chart])

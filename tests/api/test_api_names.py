@@ -15,9 +15,22 @@ from pathlib import Path
 import pytest
 
 import optimizer
+from tests.support.tally_cases import write_night, write_request
 
 ROOT = Path(__file__).parents[2]
-FUNCTIONS = ("load", "load_shots", "plan", "audit", "windows", "flip", "sides", "save", "chart")
+FUNCTIONS = (
+    "load",
+    "load_shots",
+    "plan",
+    "audit",
+    "windows",
+    "flip",
+    "sides",
+    "replan",
+    "tally",
+    "save",
+    "chart",
+)
 CLASSES = ("Night", "Request", "ShotList", "AuditReport", "DarkfillError", "InputError")
 FRESH = """
 import json, sys
@@ -79,6 +92,8 @@ def test_examples_of_the_docstrings_give_what_they_say(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "plans").symlink_to(ROOT / "plans")
+    write_request(tmp_path).rename(tmp_path / "my-request.toml")
+    write_night(tmp_path / "images", [f"L{number}.fits" for number in range(6)])
     monkeypatch.chdir(tmp_path)
     names = {name: getattr(optimizer, name) for name in optimizer.__all__}
     found = [

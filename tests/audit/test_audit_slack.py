@@ -107,10 +107,11 @@ def test_own_list_that_lacks_slack_is_safe_all_the_same() -> None:
 
 
 def test_quality_has_a_section_of_its_own() -> None:
-    report = audit_steps(kept().request, with_spare(one_of("expose").step, 17))
+    sub = one_of("expose")
+    report = audit_steps(kept().request, with_spare(sub.step, 17))
     shown = text(audit_view(report))
     assert shown.startswith("Safe and within the rules: ")
     verdict, section = shown.split(f"{QUALITY}\n")
     assert "slack" not in verdict
-    assert f"step {one_of('expose').step}, L of Cradle, has 17 s of slack; 60 s are asked for" in section
+    assert f"step {sub.step}, {sub.filter} of Cradle, has 17 s of slack; 60 s are asked for" in section
     assert QUALITY not in text(audit_view(kept().audit_report))

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from optimizer.audit import audit_steps
-from optimizer.models.shots import iso_utc
+from optimizer.models.site import iso_utc
 from tests.support.hand_laid.edges import closes
 from tests.support.hand_laid.mutations import Case, asking, ids, judge_broken, judge_twin, later, number_of
 from tests.support.hand_laid.night_builder import Almanac, NightBuilder

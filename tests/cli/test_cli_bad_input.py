@@ -10,6 +10,7 @@ from optimizer.night import Night
 from tests.support.bad_input.cases import REQUESTS, SHOTS
 from tests.support.bad_input.shots import GOOD_CSV
 from tests.support.bad_input.table import GOOD, Case
+from tests.support.bad_input.tally import TALLY
 from tests.support.cli_cases import COMMANDS, content, darkfill
 
 
@@ -31,6 +32,16 @@ def test_bad_request(case: Case, tmp_path: Path) -> None:
         assert ran.code == 2
         assert ran.stdout == ""
         assert ran.stderr.splitlines() == case.lines
+    assert content(tmp_path) == before
+
+
+@pytest.mark.parametrize("case", TALLY, ids=lambda case: case.name)
+def test_nothing_is_counted_where_request_or_tally_is_bad(case: Case, tmp_path: Path) -> None:
+    case.write(tmp_path)
+    before = content(tmp_path)
+    ran = darkfill("tally", ".", case.input)
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ran.stderr.splitlines() == case.lines
     assert content(tmp_path) == before
 
 
@@ -64,4 +75,4 @@ def test_missing_file(command: str, tmp_path: Path) -> None:
 def test_every_command_was_tried() -> None:
     from optimizer.cli.app import app
 
-    assert {each.name for each in app.registered_commands} == {*COMMANDS, "check", "chart"}
+    assert {each.name for each in app.registered_commands} == {*COMMANDS, "check", "chart", "replan", "tally"}

@@ -18,16 +18,16 @@ PLAN = Path(__file__).parents[2] / "plans" / "first-night"
 @pytest.fixture
 def shots(tmp_path: Path) -> Path:
     """A shot list of its own folder, to be drawn and spoilt."""
-    shutil.copy(PLAN / "stored" / "request.shots.json", tmp_path)
-    return tmp_path / "request.shots.json"
+    shutil.copy(PLAN / "stored" / "request.2026-10-10.shots.json", tmp_path)
+    return tmp_path / "request.2026-10-10.shots.json"
 
 
 def test_page_lies_beside_the_list_where_nothing_is_said(shots: Path) -> None:
     ran = darkfill("chart", shots)
-    page = shots.with_name("request.html")
+    page = shots.with_name("request.2026-10-10.html")
     assert (ran.code, ran.stdout, ran.stderr) == (0, "", f"wrote {page}\n")
     assert page.read_text(encoding="utf-8").lower().startswith("<!doctype html>")
-    assert sorted(content(shots.parent)) == ["request.html", "request.shots.json"]
+    assert sorted(content(shots.parent)) == ["request.2026-10-10.html", "request.2026-10-10.shots.json"]
 
 
 @pytest.mark.parametrize(
@@ -57,12 +57,14 @@ def test_theme_colours_the_picture(theme: str, ground: str, shots: Path) -> None
 
 def test_theme_is_what_a_page_opens_with(shots: Path) -> None:
     darkfill("chart", shots, "--theme", "red")
-    assert '<html lang="en" data-theme="red">' in shots.with_name("request.html").read_text(encoding="utf-8")
+    assert '<html lang="en" data-theme="red">' in shots.with_name("request.2026-10-10.html").read_text(
+        encoding="utf-8"
+    )
 
 
 def test_table_needs_its_request(tmp_path: Path) -> None:
     out = tmp_path / "night.svg"
-    table = PLAN / "stored" / "request.shots.csv"
+    table = PLAN / "stored" / "request.2026-10-10.shots.csv"
     ran = darkfill("chart", table, "-o", out)
     assert ran.code == 2
     assert "name its request too: chart SHOTS REQUEST" in ran.stderr
@@ -83,7 +85,7 @@ def test_unknown_ending_is_refused(name: str, shots: Path) -> None:
     ran = darkfill("chart", shots, "-o", shots.with_name(name))
     assert ran.code == 2
     assert "end it in .html, .svg, .png, .pdf" in ran.stderr
-    assert sorted(content(shots.parent)) == ["request.shots.json"]
+    assert sorted(content(shots.parent)) == ["request.2026-10-10.shots.json"]
 
 
 def test_missing_list_is_refused(tmp_path: Path) -> None:
@@ -100,7 +102,7 @@ def test_missing_folder_is_refused_before_anything_is_drawn(shots: Path) -> None
 
 
 def test_unreadable_list_leaves_the_old_page_alone(shots: Path) -> None:
-    page = shots.with_name("request.html")
+    page = shots.with_name("request.2026-10-10.html")
     page.write_text("old")
     shots.write_text('{"schema": "darkfill-shots/1"}')
     ran = darkfill("chart", shots)
@@ -116,26 +118,26 @@ def test_missing_package_is_told_with_its_remedy(
     ran = darkfill("chart", shots, "-o", shots.with_name(f"night.{ending}"))
     assert ran.code == 2
     assert "pip install 'darkfill[print]'" in ran.stderr
-    assert sorted(content(shots.parent)) == ["request.shots.json"]
+    assert sorted(content(shots.parent)) == ["request.2026-10-10.shots.json"]
 
 
 def test_plan_draws_its_page(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path), "--page")
     assert ran.code == 0
-    assert sorted(content(tmp_path)) == sorted([*FILES, "request.html"])
-    assert f"wrote {tmp_path / 'request.html'}" in ran.stderr
-    page = (tmp_path / "request.html").read_text(encoding="utf-8")
-    shots = json.loads((tmp_path / "request.shots.json").read_text())
+    assert sorted(content(tmp_path)) == sorted([*FILES, "request.2026-11-14.html"])
+    assert f"wrote {tmp_path / 'request.2026-11-14.html'}" in ran.stderr
+    page = (tmp_path / "request.2026-11-14.html").read_text(encoding="utf-8")
+    shots = json.loads((tmp_path / "request.2026-11-14.shots.json").read_text())
     assert f"All {len(shots['steps'])} steps" in page
 
 
 def test_plan_tells_before_the_search_that_its_page_cannot_be_written(tmp_path: Path) -> None:
     path = request(tmp_path)
-    (tmp_path / "request.html").mkdir()
+    (tmp_path / "request.2026-11-14.html").mkdir()
     ran = darkfill("plan", path, "--page")
     assert ran.code == 2
     assert "this is a folder, not a file" in ran.stderr
-    assert not (tmp_path / "request.shots.json").exists()
+    assert not (tmp_path / "request.2026-11-14.shots.json").exists()
 
 
 @pytest.mark.parametrize("command", ["chart", "check"])
@@ -152,4 +154,4 @@ def test_request_in_place_of_a_list_is_to_be_planned_first(command: str, ending:
         f'{path}:1: schema = "darkfill-request/1": this is a request, not a shot list; '
         f"plan it first: darkfill plan {path}, then name the shot list that it writes\n"
     )
-    assert "request.html" not in content(tmp_path)
+    assert [name for name in content(tmp_path) if name.endswith(".html")] == []

@@ -38,7 +38,7 @@ def write(path: Path, rows: list[Row]) -> Path:
 
 
 def test_own_json_needs_nothing_else(folder: Path) -> None:
-    ran = darkfill("check", folder / "request.shots.json")
+    ran = darkfill("check", folder / "request.2026-11-14.shots.json")
     assert (ran.code, ran.stderr) == (0, "")
     assert ran.stdout.startswith("Safe and within the rules: ")
     assert "none broken" in ran.stdout
@@ -46,20 +46,20 @@ def test_own_json_needs_nothing_else(folder: Path) -> None:
 
 
 def test_own_csv_passes_against_its_request(folder: Path) -> None:
-    ran = darkfill("check", folder / "request.shots.csv", folder / "request.toml")
+    ran = darkfill("check", folder / "request.2026-11-14.shots.csv", folder / "request.toml")
     assert (ran.code, ran.stderr) == (0, "")
 
 
 def test_own_csv_saved_again_by_a_spreadsheet_still_passes(folder: Path, tmp_path: Path) -> None:
     """Carriage returns, a byte order mark, capital TRUE."""
-    text = (folder / "request.shots.csv").read_text(encoding="utf-8")
+    text = (folder / "request.2026-11-14.shots.csv").read_text(encoding="utf-8")
     text = text.replace(",true,", ",TRUE,").replace(",false,", ",FALSE,").replace("\n", "\r\n")
     (tmp_path / "again.csv").write_bytes(b"\xef\xbb\xbf" + text.encode())
     assert darkfill("check", tmp_path / "again.csv", folder / "request.toml").code == 0
 
 
 def test_json_report_validates(folder: Path) -> None:
-    ran = darkfill("check", folder / "request.shots.json", "--json")
+    ran = darkfill("check", folder / "request.2026-11-14.shots.json", "--json")
     assert ran.code == 0
     report = AuditReport.model_validate(ran.json)
     assert report.violations == ()
@@ -69,26 +69,28 @@ def test_json_report_validates(folder: Path) -> None:
 def test_missing_slack_is_told_and_fails_nothing(folder: Path, tmp_path: Path) -> None:
     """The plan of a night without slack, checked for one that asks for it."""
     asks = request(tmp_path, ("slack_s = 0", "slack_s = 3600"))
-    ran = darkfill("check", folder / "request.shots.csv", asks)
+    ran = darkfill("check", folder / "request.2026-11-14.shots.csv", asks)
     assert (ran.code, ran.stderr) == (0, "")
     assert ran.stdout.startswith("Safe and within the rules: ")
     assert "of slack; 3600 s are asked for" in " ".join(ran.stdout.split())
-    told = AuditReport.model_validate(darkfill("check", folder / "request.shots.csv", asks, "--json").json)
+    told = AuditReport.model_validate(
+        darkfill("check", folder / "request.2026-11-14.shots.csv", asks, "--json").json
+    )
     assert told.violations == ()
     assert {each.rule for each in told.quality} == {"slack"}
-    own = darkfill("check", folder / "request.shots.json", "--json")
+    own = darkfill("check", folder / "request.2026-11-14.shots.json", "--json")
     assert own.json["quality"] == []
 
 
 def test_csv_alone_does_not_say_what_for(folder: Path) -> None:
-    ran = darkfill("check", folder / "request.shots.csv")
+    ran = darkfill("check", folder / "request.2026-11-14.shots.csv")
     assert (ran.code, ran.stdout) == (2, "")
     assert "check SHOTS REQUEST" in ran.stderr
 
 
 def test_list_of_an_unknown_kind(folder: Path) -> None:
-    path = folder / "request.shots.txt"
-    path.write_bytes((folder / "request.shots.csv").read_bytes())
+    path = folder / "request.2026-11-14.shots.txt"
+    path.write_bytes((folder / "request.2026-11-14.shots.csv").read_bytes())
     ran = darkfill("check", path)
     assert (ran.code, ran.stdout) == (2, "")
     assert ".json or .csv" in ran.stderr
@@ -160,7 +162,7 @@ BROKEN: list[tuple[Callable[[list[Row]], None], str]] = [
 def test_list_broken_by_hand_is_caught_under_its_rule(
     spoil: Callable[[list[Row]], None], rule: str, folder: Path, tmp_path: Path
 ) -> None:
-    rows = rows_of(folder / "request.shots.csv")
+    rows = rows_of(folder / "request.2026-11-14.shots.csv")
     spoil(rows)
     path = write(tmp_path / "typed.csv", rows)
     ran = darkfill("check", path, folder / "request.toml")
@@ -178,13 +180,13 @@ def test_list_broken_by_hand_is_caught_under_its_rule(
 def test_list_is_checked_against_the_request_that_is_named(folder: Path, tmp_path: Path) -> None:
     """The same list, a mount that must be left sooner: contact 5 min before the transit it shoots up to."""
     path = request(tmp_path, ("contact_min = 40", "contact_min = -60"))
-    ran = darkfill("check", folder / "request.shots.json", path)
+    ran = darkfill("check", folder / "request.2026-11-14.shots.json", path)
     assert ran.code == 4
     assert "contact" in ran.stdout
 
 
 def test_hand_typed_list_needs_no_columns_of_the_sky(folder: Path, tmp_path: Path) -> None:
-    rows = rows_of(folder / "request.shots.csv")
+    rows = rows_of(folder / "request.2026-11-14.shots.csv")
     for row in rows:
         for column in (
             "hour_angle_h",

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from optimizer.audit.zone import Zone
-from optimizer.models.shots import iso_utc
+from optimizer.models.site import iso_utc
 from optimizer.mount.flip import flip_times
 from optimizer.reading.load import load_request
 from optimizer.report.flip_facts import FlipReport

@@ -83,7 +83,7 @@ def test_first_and_later_runs_make_the_same_plan_with_one_worker(tmp_path: Path)
     assert first.count("compiling the search for this machine, this once") == 1
     assert "compiling: " in first
     assert "compiling" not in on_terminal(tmp_path / "second", cache)
-    plans = [content(tmp_path / name)["request.shots.csv"] for name in ("first", "second")]
+    plans = [content(tmp_path / name)["request.2026-11-14.shots.csv"] for name in ("first", "second")]
     assert plans[0] == plans[1]
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from optimizer import ctrl_c, night
 from optimizer.cli.plan_files import PlanFiles
-from optimizer.export import atomic
+from optimizer.export import atomic, shot_files
 from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -89,9 +89,9 @@ def kept(ran: Ran, folder: Path) -> ShotList:
     for name in FILES[:2]:
         assert f"wrote {folder / name}\n" in ran.stderr
     assert "nothing was written" not in ran.stderr
-    shots = read_shots(folder / "request.shots.json").shots
+    shots = read_shots(folder / "request.2026-11-14.shots.json").shots
     assert shots is not None
-    assert shots.steps == read_shots(folder / "request.shots.csv").steps != ()
+    assert shots.steps == read_shots(folder / "request.2026-11-14.shots.csv").steps != ()
     assert shots.audit_report.violations == ()
     assert [name for name in content(folder) if name.startswith(".")] == []
     return shots
@@ -169,20 +169,40 @@ def test_interrupt_after_the_search_loses_nothing(
     assert ran.stdout.startswith("Night of ")
 
 
+WRITING = ["write_beside_older", "_keep", "write_group", "_write_new", "_sync_folder"]
+
+
+@pytest.mark.parametrize("name", WRITING)
+@pytest.mark.parametrize("times", [1, 2])
+def test_interrupt_while_an_older_plan_is_renamed_loses_neither(
+    name: str, times: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert darkfill("plan", request(tmp_path), "--page").code == 0
+    first = content(tmp_path)
+    path = request(tmp_path, ("frames = 50", "frames = 3"))
+    came = pressed_at(monkeypatch, shot_files if name == "write_beside_older" else atomic, name, times)
+    kept(darkfill("plan", path, "--page"), tmp_path)
+    assert came
+    after = content(tmp_path)
+    for each in (*FILES[:2], "request.2026-11-14.html"):
+        assert after[f"{each}.old"] == first[each]
+        assert after.get(each) != first[each]
+
+
 def test_interrupt_while_finishing_leaves_out_page_and_relief(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """An older page is not left in the place of the one that was not drawn."""
+    """An older page is not left in the place of the one that was not drawn, nor is it lost."""
     pressed_at(monkeypatch, shot_list, "build_steps")
     monkeypatch.setattr(Night, "ask", None)
     path = request(tmp_path)
-    (tmp_path / "request.html").write_text("old")
+    (tmp_path / "request.2026-11-14.html").write_text("old")
     ran = darkfill("plan", path, "--page", "--relief")
     kept(ran, tmp_path)
     assert "stopped by Ctrl-C: the page was left out\n" in ran.stderr
     assert "stopped by Ctrl-C: no relief was looked for\n" in ran.stderr
-    assert content(tmp_path)["request.html.old"] == b"old"
-    assert "request.html" not in content(tmp_path)
+    assert content(tmp_path)["request.2026-11-14.html.old"] == b"old"
+    assert "request.2026-11-14.html" not in content(tmp_path)
 
 
 def test_interrupt_of_the_search_alone_still_draws_the_page(
@@ -191,7 +211,7 @@ def test_interrupt_of_the_search_alone_still_draws_the_page(
     """One Ctrl-C means: this plan is good enough. The second means: be quick."""
     pressed_at(monkeypatch, phases, "first_bounds")
     kept(darkfill("plan", request(tmp_path, *MUCH), "--page"), tmp_path)
-    assert "request.html" in content(tmp_path)
+    assert "request.2026-11-14.html" in content(tmp_path)
 
 
 def test_interrupt_while_relief_is_asked_for_ends_the_asking(

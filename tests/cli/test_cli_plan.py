@@ -18,6 +18,8 @@ from optimizer.night import Night
 from optimizer.reading.load import load_request
 from tests.support.cli_cases import CLEAR, FILES, NEVER, content, darkfill, request
 
+NIGHT = [f"request.2026-11-14.{ending}" for ending in ("shots.json", "shots.csv", "html")]
+
 
 def test_plan_is_written_and_shown(tmp_path: Path) -> None:
     path = request(tmp_path)
@@ -27,17 +29,17 @@ def test_plan_is_written_and_shown(tmp_path: Path) -> None:
     assert ran.stdout.startswith("Night of 2026-11-14 at Heron Flat\n")
     assert "wrote" not in ran.stdout
     assert ran.stderr.splitlines() == [f"wrote {tmp_path / name}" for name in reversed(FILES[:2])]
-    shots = read_json(tmp_path / "request.shots.json")
+    shots = read_json(tmp_path / "request.2026-11-14.shots.json")
     assert shots.audit_report.violations == ()
     assert shots.request_sha256 == load_request(path).sha256
-    assert read_shots(tmp_path / "request.shots.csv").steps == shots.steps
+    assert read_shots(tmp_path / "request.2026-11-14.shots.csv").steps == shots.steps
 
 
 def test_json_is_the_one_thing_on_stdout_and_the_same_as_the_file(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path), "--json")
     assert ran.code == 0
     shots = shots_from_data(ran.json, "stdout")
-    assert shots == read_json(tmp_path / "request.shots.json")
+    assert shots == read_json(tmp_path / "request.2026-11-14.shots.json")
     assert all(line.startswith("wrote ") for line in ran.stderr.splitlines())
 
 
@@ -46,8 +48,8 @@ def test_other_folder_takes_the_files_and_the_stem_stays(tmp_path: Path) -> None
     path = request(tmp_path, name="tonight.v2.toml")
     assert darkfill("plan", path, "--out", tmp_path / "plans" / "autumn").code == 0
     assert sorted(content(tmp_path)) == [
-        "plans/autumn/tonight.v2.shots.csv",
-        "plans/autumn/tonight.v2.shots.json",
+        "plans/autumn/tonight.v2.2026-11-14.shots.csv",
+        "plans/autumn/tonight.v2.2026-11-14.shots.json",
         "tonight.v2.toml",
     ]
 
@@ -57,13 +59,17 @@ def test_request_as_json_gives_the_same_plan(tmp_path: Path) -> None:
     assert darkfill("plan", path).code == 0
     (tmp_path / "same.json").write_text(json.dumps(as_json_data(load_request(path).request)))
     assert darkfill("plan", tmp_path / "same.json").code == 0
-    assert read_json(tmp_path / "same.shots.json").steps == read_json(tmp_path / "request.shots.json").steps
+    assert (
+        read_json(tmp_path / "same.2026-11-14.shots.json").steps
+        == read_json(tmp_path / "request.2026-11-14.shots.json").steps
+    )
 
 
 def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> None:
     path = request(tmp_path, (CLEAR, ""), ("frames = 50", "frames = 2"))
     assert darkfill("plan", path, "--evening", "2026-12-01", "--time-limit", "1.5").code == 0
-    shots = read_json(tmp_path / "request.shots.json")
+    assert sorted(content(tmp_path)) == [name.replace("11-14", "12-01") for name in FILES]
+    shots = read_json(tmp_path / "request.2026-12-01.shots.json")
     assert (shots.night.evening, shots.request.night.evening.isoformat()) == ("2026-12-01", "2026-12-01")
     assert shots.request.aim.time_limit_s == 1.5
     assert shots.steps[0].start_utc.date().isoformat() in ("2026-12-01", "2026-12-02")
@@ -73,7 +79,7 @@ def test_evening_and_time_limit_replace_those_of_the_file(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        (["--evening", "tonight"], "--evening = tonight"),
+        (["--evening", "Tonight"], "--evening = Tonight: is no date; write it like 2026-11-14, or tonight"),
         (["--evening", "2026-13-01"], "--evening = 2026-13-01"),
         (["--evening", "1850-01-01"], "1850-01-01"),
         (["--time-limit", "0"], "--time-limit = 0"),
@@ -128,22 +134,32 @@ def test_nothing_to_schedule_has_its_own_code_and_writes_nothing(tmp_path: Path)
 
 def test_nothing_to_schedule_leaves_no_older_list_that_looks_like_tonights(tmp_path: Path) -> None:
     path = request(tmp_path, (CLEAR, NEVER))
-    for name in ("request.shots.json", "request.shots.csv", "request.html"):
-        (tmp_path / name).write_text("first")
+    others = {name.replace("14", "15"): b"another evening" for name in NIGHT} | {"request.html": b"anybody's"}
+    written(tmp_path, others)
+    written(tmp_path, dict.fromkeys(NIGHT, b"first"))
     ran = darkfill("plan", path)
     assert ran.code == 3
-    kept = {name: text.decode() for name, text in content(tmp_path).items() if name != "request.toml"}
-    aside = {"request.shots.json.old": "first", "request.shots.csv.old": "first"}
-    assert kept == {"request.html": "first", **aside}  # without --page it may be anybody's
-    assert (
-        f"{tmp_path / 'request.shots.json'} is of an earlier run: renamed to request.shots.json.old"
-        in ran.stderr
-    )
+    aside = {f"{name}.old": b"first" for name in NIGHT}
+    assert left(tmp_path) == {**others, **aside}
+    assert ran.stderr.splitlines() == [
+        "nothing can be scheduled on this night; no shot list was written",
+        "renamed older files of the same evening: request.2026-11-14.shots.json.old, "
+        "request.2026-11-14.shots.csv.old and request.2026-11-14.html.old",
+    ]
 
-    (tmp_path / "request.shots.csv").write_text("second")  # one of the pair alone
+    written(tmp_path, {NIGHT[1]: b"second"})  # one of them alone
     assert darkfill("plan", path, "--page").code == 3
-    kept = {name: text.decode() for name, text in content(tmp_path).items() if name != "request.toml"}
-    assert kept == {**aside, "request.shots.csv.old.2": "second", "request.html.old.2": "first"}
+    assert left(tmp_path) == {**others, **aside, f"{NIGHT[1]}.old.2": b"second"}
+
+
+def written(folder: Path, contents: dict[str, bytes]) -> None:
+    for name, held in contents.items():
+        (folder / name).write_bytes(held)
+
+
+def left(folder: Path) -> dict[str, bytes]:
+    """All but the request."""
+    return {name: held for name, held in content(folder).items() if name != "request.toml"}
 
 
 def test_older_list_that_cannot_be_renamed_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -153,7 +169,7 @@ def test_older_list_that_cannot_be_renamed_is_told(tmp_path: Path, monkeypatch: 
     right = Path.rename
 
     def refused(self: Path, to: Path) -> Path:
-        if self.name == "request.shots.csv":
+        if self.name == "request.2026-11-14.shots.csv":
             raise PermissionError(13, "Permission denied")
         return right(self, to)
 
@@ -241,7 +257,7 @@ def test_catalogue_names_are_echoed(tmp_path: Path) -> None:
     assert "NGC2239" in ran.stderr.replace(" ", "")
 
 
-@pytest.mark.parametrize("name", ["request.shots.json", "request.shots.csv"])
+@pytest.mark.parametrize("name", ["request.2026-11-14.shots.json", "request.2026-11-14.shots.csv"])
 def test_protected_shot_list_is_kept_and_found_out_before_the_search(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -275,21 +291,15 @@ def test_folder_that_refuses_files_is_found_out_before_the_search(
     assert sorted(content(tmp_path)) == ["request.toml"]
 
 
-def test_plan_replaces_an_older_one(tmp_path: Path) -> None:
-    path = request(tmp_path)
-    for name in FILES[:2]:
-        (tmp_path / name).write_text("old")
-    assert darkfill("plan", path).code == 0
-    assert read_json(tmp_path / "request.shots.json").steps
-    assert sorted(content(tmp_path)) == FILES
-
-
 def test_relative_names_work_from_the_folder_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     request(tmp_path)
     monkeypatch.chdir(tmp_path)
     ran = darkfill("plan", "request.toml")
     assert ran.code == 0
-    assert ran.stderr.splitlines() == ["wrote request.shots.json", "wrote request.shots.csv"]
+    assert ran.stderr.splitlines() == [
+        "wrote request.2026-11-14.shots.json",
+        "wrote request.2026-11-14.shots.csv",
+    ]
 
 
 def test_version_is_printed() -> None:

@@ -105,7 +105,7 @@ def test_reader_that_has_gone_gets_no_complaint(options: list[str], tmp_path: Pa
     path = request(tmp_path)
     assert run_without_reader("windows", path, *options) == (0, "")
     assert run("plan", path).returncode == 0
-    assert run_without_reader("check", tmp_path / "request.shots.json", *options) == (0, "")
+    assert run_without_reader("check", tmp_path / "request.2026-11-14.shots.json", *options) == (0, "")
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
@@ -142,7 +142,10 @@ def test_closed_and_full_streams_cost_neither_files_nor_exit_code(
     assert b"Traceback" not in ran.stderr
     if "plan" in line:
         assert ran.stdout == ran.stderr == b""
-        assert read_shots(tmp_path / "request.shots.csv").steps == read_json(tmp_path / FILES[1]).steps
+        assert (
+            read_shots(tmp_path / "request.2026-11-14.shots.csv").steps
+            == read_json(tmp_path / FILES[1]).steps
+        )
 
 
 def read(terminal: int) -> bytes:
@@ -173,10 +176,10 @@ def test_interrupt_keeps_the_best_plan_found_so_far(tmp_path: Path) -> None:
     assert process.returncode == 0
     assert "stopped early" in out
     assert b"Ctrl-C keeps it" in told
-    shots = read_json(folder / "request.shots.json")
+    shots = read_json(folder / "request.2026-12-28.shots.json")
     assert shots.proof.status == "stopped"
     assert shots.audit_report.violations == ()
-    assert (folder / "request.shots.csv").exists()
+    assert (folder / "request.2026-12-28.shots.csv").exists()
 
 
 def test_interrupt_while_relief_is_asked_for_keeps_the_plan(tmp_path: Path) -> None:
@@ -190,13 +193,13 @@ def test_interrupt_while_relief_is_asked_for_keeps_the_plan(tmp_path: Path) -> N
         told = b""
         while b"Ctrl-C keeps the plan" not in told and (part := read(ours)):
             told += part
-        assert (folder / "request.shots.json").exists()
+        assert (folder / "request.2026-12-28.shots.json").exists()
         process.send_signal(signal.SIGINT)
         out = process.communicate(timeout=60)[0].decode()
     os.close(ours)
     assert process.returncode == 0
     assert out.startswith("Night of ")
-    shots = read_json(folder / "request.shots.json")
+    shots = read_json(folder / "request.2026-12-28.shots.json")
     assert shots.proof.status == "feasible"
     assert any(entry.relief is None for entry in shots.unplanned)
 

@@ -23,7 +23,7 @@ def test_step_that_helps_is_shown_and_written(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief")
     assert ran.code == 0
     assert sorted(content(tmp_path)) == FILES
-    (entry,) = read_json(tmp_path / "request.shots.json").unplanned
+    (entry,) = read_json(tmp_path / "request.2026-11-14.shots.json").unplanned
     (step,) = entry.relief or ()
     assert (step.key, step.old, step.new, step.certain) == ("floor_deg", 40.0, 38.0, True)
     part = ran.stdout[ran.stdout.index("\nWhat one easier setting would give, best first\n") :]
@@ -37,7 +37,7 @@ def test_step_that_helps_is_shown_and_written(tmp_path: Path) -> None:
 def test_page_tells_it_too(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief", "--page")
     assert ran.code == 0
-    page = (tmp_path / "request.html").read_text(encoding="utf-8")
+    page = (tmp_path / "request.2026-11-14.html").read_text(encoding="utf-8")
     assert "What one easier setting would give" in page
     assert "floor 38° instead of 40°" in page
 
@@ -47,16 +47,16 @@ def test_nobody_asks_unless_told_to(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     ran = darkfill("plan", request(tmp_path, *SETTING))
     assert ran.code == 0
     assert "What one easier setting" not in ran.stdout
-    assert read_json(tmp_path / "request.shots.json").unplanned[0].relief is None
+    assert read_json(tmp_path / "request.2026-11-14.shots.json").unplanned[0].relief is None
 
 
 def test_json_on_stdout_has_what_the_file_has(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path, *SETTING), "--relief", "--json")
     assert ran.code == 0
     shots = shots_from_data(ran.json, "stdout")
-    assert shots == read_json(tmp_path / "request.shots.json")
+    assert shots == read_json(tmp_path / "request.2026-11-14.shots.json")
     assert shots.unplanned[0].relief
-    assert darkfill("check", tmp_path / "request.shots.json").code == 0
+    assert darkfill("check", tmp_path / "request.2026-11-14.shots.json").code == 0
 
 
 def test_no_step_that_helps_is_said(tmp_path: Path) -> None:
@@ -64,7 +64,7 @@ def test_no_step_that_helps_is_said(tmp_path: Path) -> None:
     ran = darkfill("plan", request(tmp_path), "--relief")
     assert ran.code == 0
     assert "No single easier setting was found to help: Cradle L." in ran.stdout
-    assert read_json(tmp_path / "request.shots.json").unplanned[0].relief == ()
+    assert read_json(tmp_path / "request.2026-11-14.shots.json").unplanned[0].relief == ()
 
 
 def test_empty_night_is_asked_too_and_nothing_is_written(tmp_path: Path) -> None:
@@ -97,14 +97,16 @@ def test_plan_is_written_before_anything_is_asked(tmp_path: Path, monkeypatch: p
     assert "What one easier setting" not in ran.stdout
     assert [line for line in ran.stderr.splitlines() if line.startswith("wrote ")]
     assert written == [content(tmp_path)]
-    assert read_json(tmp_path / "request.shots.json").steps
+    assert read_json(tmp_path / "request.2026-11-14.shots.json").steps
 
     def broken(*args: Any) -> None:
         raise RuntimeError("the sky fell")
 
     monkeypatch.setattr(optimizer.relief, "relieve", broken)
-    assert darkfill("plan", tmp_path / "request.toml", "--relief").code == 5
-    assert sorted(content(tmp_path)) == FILES
+    ran = darkfill("plan", tmp_path / "request.toml", "--relief")
+    assert ran.code == 5
+    assert sorted(content(tmp_path)) == sorted([*FILES, *(f"{name}.old" for name in FILES[:2])])
+    assert [line.split()[0] for line in ran.stderr.splitlines()[:3]] == ["renamed", "wrote", "wrote"]
 
 
 def test_search_stopped_by_hand_is_followed_by_no_more(

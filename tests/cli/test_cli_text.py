@@ -37,8 +37,8 @@ def test_names_are_shown_as_written(name: str, tmp_path: Path) -> None:
         ran = darkfill(command, path)
         assert ran.code == 0
         assert name in ran.stdout
-    (tmp_path / "request.shots.csv").unlink()
-    assert darkfill("check", tmp_path / "request.shots.json").code == 0
+    (tmp_path / "request.2026-11-14.shots.csv").unlink()
+    assert darkfill("check", tmp_path / "request.2026-11-14.shots.json").code == 0
 
 
 def test_names_that_would_drive_a_terminal_do_not(tmp_path: Path) -> None:
@@ -190,7 +190,7 @@ def test_stdout_in_ascii_gets_ascii_and_whole_json(tmp_path: Path, monkeypatch: 
     assert called(monkeypatch, out, os.devnull, "windows", path, "--json", encoding="ascii") == 0
     data = json.loads(out.read_text(encoding="ascii"))
     assert data["targets"][0]["name"] == "Nébuleuse ψ"
-    assert read_json(tmp_path / "request.shots.json").steps[0].target == "Nébuleuse ψ"
+    assert read_json(tmp_path / "request.2026-11-14.shots.json").steps[0].target == "Nébuleuse ψ"
 
 
 def test_warning_in_ascii_does_not_end_the_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

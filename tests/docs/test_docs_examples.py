@@ -11,7 +11,12 @@ from pathlib import Path
 import pytest
 import typer.main
 
-from optimizer.audit.registry import LIST_RULE_NAMES, QUALITY_RULE_NAMES, STEP_RULE_NAMES
+from optimizer.audit.registry import (
+    CONTINUED_RULE_NAMES,
+    LIST_RULE_NAMES,
+    QUALITY_RULE_NAMES,
+    STEP_RULE_NAMES,
+)
 from optimizer.cli.app import app
 from optimizer.cli.failures import ExitCode
 from optimizer.reading.load import load_request
@@ -110,6 +115,16 @@ def test_examples_of_spans_and_skylines_do_what_is_shown(mark: str, tmp_path: Pa
         out.seek(0)
         shown = [line for line in out.read().splitlines() if line.startswith("L ")]
     assert shown == rows.splitlines()
+
+
+def test_tally_of_the_page_of_keys_comes_to_what_is_said_of_it(tmp_path: Path) -> None:
+    (body,) = fences(KEYS, "csv", mark="example tally")
+    (tmp_path / "in-hand.csv").write_text(body, encoding="utf-8")
+    first, named = fences(README, "toml")[0], next(each for each in fences(KEYS, "toml") if "tally" in each)
+    path = tmp_path / "my-request.toml"
+    path.write_text(f"{named}\n{first}", encoding="utf-8")
+    assert load_request(path).request.targets[0].goals[0].done == 32
+    assert "here 20 + 15 − 3 = 32 subs" in text(KEYS)
 
 
 def test_every_fence_of_toml_is_valid_by_itself() -> None:
@@ -215,11 +230,11 @@ def test_law_names_every_rule_of_the_audit() -> None:
     told = set(
         re.findall(r"`([a-z_]+)`", "\n".join(re.findall(r"^Audit: (.+?)$\n\n", text(LAW), re.M | re.S)))
     )
-    assert told == {*STEP_RULE_NAMES, *LIST_RULE_NAMES, *QUALITY_RULE_NAMES}
+    assert told == {*STEP_RULE_NAMES, *LIST_RULE_NAMES, *QUALITY_RULE_NAMES, *CONTINUED_RULE_NAMES}
 
 
 def test_rules_have_stable_distinct_names() -> None:
     """They stand in reports that people keep, and in what `check --json` gives to programs."""
-    names = [*STEP_RULE_NAMES, *LIST_RULE_NAMES]
+    names = [*STEP_RULE_NAMES, *LIST_RULE_NAMES, *CONTINUED_RULE_NAMES]
     assert len(set(names)) == len(names)
     assert all(re.fullmatch("[a-z][a-z_]+", name) for name in names)

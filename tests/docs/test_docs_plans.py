@@ -18,13 +18,20 @@ from optimizer.report.plan_view import plan_view
 from optimizer.report.proof_words import shortfall
 from optimizer.report.set_words import counts_sets
 from optimizer.report.tables import show
-from tests.support.docs_files import PLANS, README, fences
+from tests.support.docs_files import PLANS, README, fences, stored_list
 
 each_night = pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.name)
 
 
 def stored(folder: Path) -> ShotList:
-    return read_json(folder / "stored" / "request.shots.json")
+    return read_json(stored_list(folder))
+
+
+@each_night
+def test_stored_files_carry_the_evening(folder: Path) -> None:
+    evening = load_request(folder / "request.toml").request.night.evening
+    names = [f"request.{evening}.shots.{ending}" for ending in ("csv", "json")]
+    assert sorted(path.name for path in (folder / "stored").iterdir() if ".old" not in path.name) == names
 
 
 def test_there_are_three_nights() -> None:
@@ -36,12 +43,14 @@ def test_what_a_run_writes_is_no_change_of_the_clone(folder: Path) -> None:
     """The README's first line writes beside a request; nothing that git keeps lies there."""
     if subprocess.run(["git", "rev-parse"], cwd=folder, capture_output=True, check=False).returncode:
         pytest.skip("this is no clone")
-    left = ["request.shots.json", "request.shots.csv", "request.html", "request.shots.json.old"]
+    night = stored_list(folder).name.removesuffix(".shots.json")
+    left = [f"{night}.shots.json", f"{night}.shots.csv", f"{night}.html", f"{night}.shots.json.old"]
+    left += [f"{night}.shots.csv.old.2", f"stored/{night}.shots.json.old"]
     ignored = subprocess.run(
-        ["git", "check-ignore", "--no-index", *left, "request.shots.csv.old.2", "request.toml", "stored/request.shots.json"],
+        ["git", "check-ignore", "--no-index", *left, "request.toml", f"stored/{night}.shots.json"],
         cwd=folder, capture_output=True, text=True, check=False,
     ).stdout.splitlines()  # fmt: skip
-    assert ignored == [*left, "request.shots.csv.old.2"]
+    assert ignored == left
     kept = subprocess.run(["git", "ls-files"], cwd=folder, capture_output=True, text=True, check=True)
     assert [name for name in kept.stdout.splitlines() if "/" not in name and "toml" not in name] == []
 
@@ -73,7 +82,7 @@ def test_plan_still_passes_its_audit(folder: Path) -> None:
 
 @each_night
 def test_table_holds_the_same_steps(folder: Path) -> None:
-    steps = read_shots(folder / "stored" / "request.shots.csv").steps
+    steps = read_shots(stored_list(folder, "csv")).steps
     assert steps == stored(folder).steps
     assert audit_steps(load_request(folder / "request.toml").request, steps).violations == ()
 
@@ -81,8 +90,8 @@ def test_table_holds_the_same_steps(folder: Path) -> None:
 @each_night
 def test_files_are_as_darkfill_writes_them(folder: Path) -> None:
     shots = stored(folder)
-    assert (folder / "stored" / "request.shots.json").read_text(encoding="utf-8") == json_text(shots)
-    assert (folder / "stored" / "request.shots.csv").read_text(encoding="utf-8") == csv_text(shots.steps)
+    assert stored_list(folder).read_text(encoding="utf-8") == json_text(shots)
+    assert stored_list(folder, "csv").read_text(encoding="utf-8") == csv_text(shots.steps)
 
 
 @each_night
@@ -119,7 +128,7 @@ def test_excerpt_of_the_readme_is_what_the_command_shows(tmp_path: Path) -> None
 
 def test_excerpt_of_the_table_is_what_the_file_holds() -> None:
     excerpt = fences(README, "text")[1].splitlines()
-    lines = (PLANS[0] / "stored" / "request.shots.csv").read_text(encoding="utf-8").splitlines()
+    lines = stored_list(PLANS[0], "csv").read_text(encoding="utf-8").splitlines()
     assert len(excerpt) > 3
     wanted = [line for line in excerpt if line.strip() != "..."]
     assert lines[: len(wanted)] == wanted
@@ -152,5 +161,5 @@ def test_summer_night_is_as_told() -> None:
 @each_night
 def test_no_step_of_a_plan_knows_the_machine_it_was_made_on(folder: Path) -> None:
     """No folders of whoever made it in what is stored."""
-    whole = (folder / "stored" / "request.shots.json").read_text(encoding="utf-8")
+    whole = stored_list(folder).read_text(encoding="utf-8")
     assert not re.search(r'"[^"]*(/(home|tmp|work|root)/|[A-Z]:\\\\)', whole)

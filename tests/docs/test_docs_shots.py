@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from optimizer.export.json_file import read_json
+from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -28,7 +29,7 @@ from optimizer.models.shots import (
     UnplannedReason,
     Violation,
 )
-from tests.support.docs_files import PLANS, SHOTS, first_cells, marked
+from tests.support.docs_files import PLANS, SHOTS, first_cells, marked, stored_list
 
 TABLES: dict[str, type[BaseModel]] = {
     "columns": Step,
@@ -44,6 +45,8 @@ TABLES: dict[str, type[BaseModel]] = {
     "json relief": Relief,
     "json audit": AuditReport,
     "json violation": Violation,
+    "json continues": Continues,
+    "json begin": Begin,
 }
 
 
@@ -94,7 +97,7 @@ def test_columns_are_filled_in_the_rows_that_the_page_names(folder: Path) -> Non
     """In the stored plans, whose mounts are German."""
     cells = filled_in()
     assert list(cells) == list(Step.model_fields)
-    for step in read_json(folder / "stored" / "request.shots.json").steps:
+    for step in read_json(stored_list(folder)).steps:
         for column, words in cells.items():
             told = is_filled(words, step)
             assert told is None or told == (getattr(step, column) is not None), (step.step, column)
@@ -102,7 +105,7 @@ def test_columns_are_filled_in_the_rows_that_the_page_names(folder: Path) -> Non
 
 def test_most_columns_are_asked_of_the_stored_plans() -> None:
     """A page that left them open would make the test above say nothing."""
-    steps = read_json(PLANS[0] / "stored" / "request.shots.json").steps
+    steps = read_json(stored_list(PLANS[0])).steps
     left_open = {
         column for column, words in filled_in().items() if any(is_filled(words, s) is None for s in steps)
     }

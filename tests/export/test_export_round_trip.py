@@ -11,8 +11,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from optimizer.diagnostics.csv_cells import guarded, unguarded
 from optimizer.errors import InputError
-from optimizer.export.csv_file import COLUMNS, HEADER, csv_text, guarded, read_csv, unguarded, write_csv
+from optimizer.export.csv_file import COLUMNS, HEADER, csv_text, read_csv, write_csv
 from optimizer.export.json_file import json_text, read_json, shots_from_data, write_json
 from optimizer.export.shot_files import read_shots, save_shots
 from optimizer.models.shots import ShotList, Step

@@ -7,8 +7,10 @@ import pytest
 from numpy.typing import NDArray
 
 from optimizer.packing.best_times import at_best_times
+from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.schedule import profit_of, scheduled
 from optimizer.packing.search.construct import constructed
+from optimizer.packing.search.run_profits import profits_as_laid
 from optimizer.problem import Problem
 from tests.support.packing_judge import broken_rules
 from tests.support.packing_nights import (
@@ -91,3 +93,11 @@ def test_where_all_times_are_alike_the_plan_stays_as_it_is() -> None:
     problem = random_problem(4300, gap=0.0)
     start = constructed(problem)
     assert at_best_times(problem, start) is start
+
+
+def test_runs_longer_than_all_ticks_bring_nothing() -> None:
+    """Cut by focus runs, the longest runs of a short night may be longer than it."""
+    graph = RunGraph(a_night(np.full_like(NIGHT, 500)))
+    shorter = 2 * FRAME_S - 30  # than two frames
+    assert profits_as_laid(graph, 10, shorter // 10).any(axis=1).tolist() == [True, False, True, False]
+    assert profits_as_laid(graph, 10, graph.end_s // 10 + 1).any(axis=1).all()

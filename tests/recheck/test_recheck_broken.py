@@ -18,7 +18,7 @@ from tests.support.recheck.facts import Facts
 from tests.support.recheck.files import csv_findings, read_shots
 from tests.support.recheck.judge import judge
 from tests.support.recheck.sky import NightSky
-from tests.support.recheck.sweep import plan
+from tests.support.recheck.sweep import list_of, plan
 
 # Two targets: one crosses the meridian in two filters, the other rises behind it. Moon up all night.
 REQUEST: dict[str, Any] = {
@@ -67,7 +67,7 @@ def written() -> tuple[dict[str, Any], str]:
         folder = Path(name)
         (folder / "out").mkdir()
         assert plan(REQUEST, folder) == (0, "")
-        made = folder / "out" / "night.shots.json"
+        made = list_of(REQUEST, folder)
         return read_shots(made), made.with_suffix(".csv").read_text(encoding="utf-8")
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-from pathlib import Path
 
 import pytest
 from rich.console import Console
@@ -14,13 +13,14 @@ from optimizer.models.shots import NightFacts, ShotList
 from optimizer.report.plan_lanes import filter_letters, plan_lanes
 from optimizer.report.plan_view import plan_view
 from optimizer.report.tables import show
+from tests.support.docs_files import ROOT, stored_list
 
-PLANS = Path(__file__).parents[2] / "plans"
+PLANS = ROOT / "plans"
 WIDTHS = (80, 100, 140)
 
 
 def stored(night: str) -> ShotList:
-    shots = read_shots(PLANS / night / "stored" / "request.shots.json").shots
+    shots = read_shots(stored_list(PLANS / night)).shots
     assert shots is not None
     return shots
 

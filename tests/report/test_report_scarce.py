@@ -125,7 +125,7 @@ def test_hours_are_as_precise_as_they_matter_and_none_is_explained() -> None:
 
 def test_values_of_another_night_are_told_as_such() -> None:
     carried = night().model_copy(update={"values_carried": True})
-    assert told(carried).notes[0].startswith("By the night that this one was asked of, and were the sky")
+    assert told(carried).notes[0].startswith("Kept from the plan before this one: were the sky")
     assert told(night()).notes[0].startswith("Were the sky always clear")
 
 
@@ -146,7 +146,7 @@ def test_one_row_is_not_set_beside_itself() -> None:
     )
     assert len(found.rows) == 1
     assert found.notes[0] == (
-        "By the night that this one was asked of, and were the sky always clear, "
+        "Kept from the plan before this one: were the sky always clear, "
         f"{target.name} could be shot through {target.goals[0].filter} for 52 h in the 28 nights from "
         "2026-10-20 on: the fewer hours, the more a sub counts tonight."
     )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-from pathlib import Path
 
 import pytest
 from rich.console import RenderableType
@@ -19,16 +18,17 @@ from optimizer.report.visits import visits_of
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
 from optimizer.report.words import duration, run_words
+from tests.support.docs_files import ROOT, stored_list
 from tests.support.report_cases import a_request, text
 
-PLANS = Path(__file__).parents[2] / "plans"
+PLANS = ROOT / "plans"
 NIGHTS = ("first-night", "long-winter-night", "short-summer-night")
 WIDTHS = (60, 80, 110, 160)
 LONG_LINE = Text("word " * 200)
 
 
 def stored(night: str) -> ShotList:
-    path = PLANS / night / "stored" / "request.shots.json"
+    path = stored_list(PLANS / night)
     shots = read_shots(path).shots
     assert shots is not None
     return shots

@@ -25,7 +25,7 @@ CACHES = ["empty", "missing"]
 # What stderr may hold: what catalogue names stand for, what was written, advice about the request itself.
 TOLD = re.compile(
     r"(IC 5070|M 33 is NGC 598|NGC 1333): .*"
-    r"|wrote \S*request\.shots\.(json|csv)"
+    r"|wrote \S*request\.\d{4}-\d\d-\d\d\.shots\.(json|csv)"
     r"|warning: .*request\.toml.*"
     r"|nothing can be scheduled on this night; no shot list was written"
 )
@@ -109,7 +109,9 @@ def test_trap_4_plans_need_no_network_no_cache_and_warn_of_nothing(evening: str,
     done, tried = _run(RUN, tmp_path, "plan", request, "--time-limit", "1", "--evening", evening)
     _judge(done, tried)
     written = sorted(path.name for path in Path(request).parent.glob("*.shots.*"))
-    assert written == (["request.shots.csv", "request.shots.json"] if done.returncode == 0 else [])
+    assert written == (
+        [f"request.{evening}.shots.{ending}" for ending in ("csv", "json")] if done.returncode == 0 else []
+    )
     assert (done.returncode == 0) == ("wrote" in done.stderr)
 
 

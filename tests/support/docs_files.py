@@ -15,6 +15,12 @@ PLANS = sorted(path.parent for path in (ROOT / "plans").glob("*/request.toml"))
 _FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```$", re.MULTILINE | re.DOTALL)
 
 
+def stored_list(folder: Path, ending: str = "json") -> Path:
+    """The shot list that is stored with one of the nights in plans/, as JSON or CSV."""
+    (path,) = folder.glob(f"stored/request.*.shots.{ending}")
+    return path
+
+
 def text(path: Path) -> str:
     return path.read_text(encoding="utf-8")
 

@@ -34,14 +34,18 @@ NESTED = {"goals"}
 def keys_table() -> str:
     """Markdown: one row a key, with unit, limits, default and meaning."""
     lines = ["| key | unit | values | default | meaning |", "|---|---|---|---|---|"]
-    for place, model in TABLES:
-        for name, field in model.model_fields.items():
-            if name in NESTED:
-                continue
-            default = "required" if field.default is PydanticUndefined else _default(field.default)
-            meaning = field.description or ""
-            lines.append(f"| `{place}.{name}` | {unit_of(name)} | {_values(field)} | {default} | {meaning} |")
-    assert {place.split(".")[0] for place, _ in TABLES} | {"schema_"} == set(Request.model_fields)
+    tables = {place.split(".")[0] for place, _ in TABLES} | {"schema_"}
+    fields = [
+        (f"{place}.{name}", name, field)
+        for place, model in TABLES
+        for name, field in model.model_fields.items()
+        if name not in NESTED
+    ]
+    fields += [(name, name, field) for name, field in Request.model_fields.items() if name not in tables]
+    for key, name, field in fields:
+        default = "required" if field.default is PydanticUndefined else _default(field.default)
+        meaning = field.description or ""
+        lines.append(f"| `{key}` | {unit_of(name)} | {_values(field)} | {default} | {meaning} |")
     return "\n".join(lines)
 
 

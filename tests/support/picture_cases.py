@@ -13,13 +13,14 @@ from optimizer.export.shot_files import read_shots
 from optimizer.models.shots import ShotList
 from optimizer.report.picture.facts import PictureFacts, picture_facts
 from optimizer.report.picture.shown import shown_list
+from tests.support.docs_files import ROOT, stored_list
 
-PLANS = Path(__file__).parents[2] / "plans"
+PLANS = ROOT / "plans"
 NIGHTS = ("first-night", "long-winter-night", "short-summer-night")
 
 
 def shots_path(night: str) -> Path:
-    return PLANS / night / "stored" / "request.shots.json"
+    return stored_list(PLANS / night)
 
 
 @lru_cache

@@ -32,7 +32,8 @@ class Acquired(Rule):
             yield from self._place(scene, visit)
 
     def _arrival(self, scene: Scene, visit: AuditedVisit) -> Iterator[Violation]:
-        if visit.arrival is None:
+        start = visit.start
+        if visit.arrival is None and start is None:
             yield scene.violation(
                 self.name,
                 visit.first,
@@ -46,9 +47,12 @@ class Acquired(Rule):
             for kind, lasts in (("centre", mount.centre_s), ("settle", mount.settle_s))
             if whole_seconds(lasts)
         ]
-        needed = due if visit.arrival is not None else []
-        rank, exposed = 0, False
+        exposed = start is not None and start.begin.acquired
+        rank = READY if exposed else 0
+        needed = [] if exposed or (visit.arrival is None and start is None) else due
         for row in visit.rows:
+            if row.place == scene.join:
+                rank = min(rank, READY)  # the newer list may set another filter than the older one just did
             if row.kind == "expose":
                 if needed:
                     yield scene.violation(
@@ -56,7 +60,7 @@ class Acquired(Rule):
                         row,
                         len(needed),
                         "steps",
-                        f"sub without {_both(needed)} after the {kind_words(visit.first.kind)}",
+                        f"sub without {_both(needed)} {self._after(visit)}",
                     )
                 needed, exposed, rank = [], True, READY
             elif row.kind == "wait":
@@ -71,6 +75,13 @@ class Acquired(Rule):
                     )
                 rank = max(rank, RANK[row.kind])
                 needed = [kind for kind in needed if kind != row.kind]
+
+    @staticmethod
+    def _after(visit: AuditedVisit) -> str:
+        """After what the telescope had to be acquired, in words."""
+        if visit.arrival is None:
+            return "on a target that was not acquired as the list begins"
+        return f"after the {kind_words(visit.arrival.kind)}"
 
     @staticmethod
     def _too_late(row: Row, rank: int) -> bool:

@@ -30,9 +30,13 @@ class _FocusAfter(Rule):
         """Exposures before which an autofocus is due and missing."""
         if not self.wanted(scene):
             return
-        due, filter_before = False, None
+        due, since, filter_before = False, 0, None
         for row in scene.rows:
-            due = due or self.event(row, filter_before)
+            start = scene.starts.get(row.place)
+            if start is not None and start.focused is not None and start.focused >= since:
+                due = False  # one was made that the steps do not have
+            if self.event(row, filter_before):
+                due, since = True, row.end
             if row.kind == "focus":
                 due = False
             elif row.kind == "expose":
@@ -98,20 +102,22 @@ class FocusEvery(Rule):
         every_s = math.floor(scene.request.focus.every_min * 60 + ROUNDING)
         if scene.request.focus.every_min == 0:
             return
-        latest: Row | None = None
+        latest: int | None = None
         for row in scene.rows:
+            if row.place in scene.starts:
+                latest = scene.starts[row.place].focused
             if row.kind == "focus":
-                latest = row
+                latest = row.end
             elif row.kind == "expose" and latest is None:
                 yield scene.violation(self.name, row, 1, "runs", "sub without any autofocus before it")
             elif row.kind == "expose" and latest is not None:
-                late = row.works_until - latest.end - every_s
+                late = row.works_until - latest - every_s
                 if late > 0:
                     yield scene.violation(
                         self.name,
                         row,
                         late,
                         "s",
-                        f"the shutter closes {row.works_until - latest.end} s after the latest autofocus, "
+                        f"the shutter closes {row.works_until - latest} s after the latest autofocus, "
                         f"{late} s later than every_min allows",
                     )

@@ -20,16 +20,20 @@ class LightPath(Rule):
     def check(self, scene: Scene) -> Iterator[Violation]:
         """Exposures, autofocus and dithers through another filter than they name, and needless changes."""
         current: str | None = None
+        unknown = "no filter was set since the slew"
         for row in scene.rows:
+            if row.place in scene.starts:
+                current = scene.starts[row.place].begin.filter
+                unknown = "nobody knows which filter is set as the list begins"
             named = row.step.filter
             if row.kind == "slew":
-                current = None
+                current, unknown = None, "no filter was set since the slew"
             elif row.kind == "filter":
                 if named is not None and named == current:
                     yield scene.violation(self.name, row, 1, "changes", f"{named} is set already")
                 current = named
             elif row.kind == "expose" and named is not None and named != current:
-                now = "no filter was set since the slew" if current is None else f"{current} is set"
+                now = unknown if current is None else f"{current} is set"
                 yield scene.violation(self.name, row, 1, "changes", f"sub in {named}, but {now}")
                 current = named
             elif row.kind in ("focus", "dither") and named is not None and current not in (None, named):

@@ -37,6 +37,8 @@ class Tracking(Rule):
             visit = state.visit
             if not (row.idle_wait and following.kind == "flip" and state.tracks and visit is not None):
                 continue
+            if visit.start is not None and not visit.start.begin.acquired:
+                continue  # nobody knows where it points, so it need not be tracked
             if visit.target == following.target and visit.target != NO_TARGET and row.near:
                 # the flip as well: where it alone leads over what the sky forbids, the mount has to stand
                 spans.append(WorkSpan(row, visit.target, visit.side, row.start, following.end))

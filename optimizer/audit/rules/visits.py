@@ -44,11 +44,13 @@ class Visits(Rule):
     name = "visits"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits beyond the second, each at its arrival."""
+        """Visits beyond the second, each at its first step; one that a list but leaves counts nothing."""
         counts: Counter[tuple[int, int]] = Counter()
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
-            if visit.arrival is None or target is None or visit.target == NO_TARGET:
+            if target is None or visit.target == NO_TARGET:
+                continue
+            if visit.arrival is None and (visit.start is None or not visit.rows):
                 continue
             counts[visit.target, visit.side] += 1
             many = counts[visit.target, visit.side]
@@ -56,7 +58,7 @@ class Visits(Rule):
                 where = f" on {SIDE_NAMES[visit.side]}" if scene.german else ""
                 yield scene.violation(
                     self.name,
-                    visit.arrival,
+                    visit.first,
                     many - MOST_VISITS,
                     "visits",
                     f"visit {many} to {target.name}{where}; {MOST_VISITS} are allowed",
@@ -69,12 +71,18 @@ class LeastVisit(Rule):
     name = "least_visit"
 
     def check(self, scene: Scene) -> Iterator[Violation]:
-        """Visits that are too short, each at its first step."""
+        """Visits that are too short, each at its first step.
+
+        One that had begun before the list counts what was open then; if it gets no exposure, it is not asked.
+        """
         for visit in scene.replay.visits:
             target = scene.target(visit.target)
             if target is None:
                 continue
-            opened = sum(row.works_until - row.start for row in visit.exposures)
+            if visit.start is not None and not visit.exposures:
+                continue
+            before_s = 0.0 if visit.start is None else visit.start.begin.open_s
+            opened = before_s + sum(row.works_until - row.start for row in visit.exposures)
             lacking = target.least_min * 60 - opened
             if lacking > ROUNDING:
                 yield scene.violation(
@@ -82,6 +90,6 @@ class LeastVisit(Rule):
                     visit.first,
                     lacking,
                     "s",
-                    f"the visit to {target.name} has {opened} s of open shutter; least_min wants "
+                    f"the visit to {target.name} has {opened:g} s of open shutter; least_min wants "
                     f"{target.least_min * 60:g} s",
                 )

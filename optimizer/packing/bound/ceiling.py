@@ -89,8 +89,9 @@ def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
 
     A target of which K frames are wanted costs an arrival, so each of its frames at least a K-th of one; and
     a goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a
-    target is always by a slew. Frames, changes and arrivals lie one after the other between the first opening
-    and the last download, but for the arrival before the first frame.
+    target is always by a slew, but for that where the mount stands as the plan begins: its arrival costs
+    nothing, and the filter that is in needs no change. Frames, changes and arrivals lie one after the other
+    between the first opening and the last download, but for the arrival before the first frame.
     """
     taking = sorted({index for slot in problem.slots for index in slot.shutter})
     of_target: dict[str, list[Task]] = {}
@@ -98,11 +99,17 @@ def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
         if not problem.tasks[index].frames_left:
             continue
         of_target.setdefault(problem.tasks[index].target.name, []).append(problem.tasks[index])
-    offers, first_s = list[tuple[float, Task]](), 0
+    offers, first_s, stands = list[tuple[float, Task]](), 0, problem.start.slot
     for tasks in of_target.values():
         ready_s = _ready_s(problem)
         changes_s = [_change_s(problem, task, tasks) for task in tasks]
         beyond_s = min(ready_s + task.change_s - each for task, each in zip(tasks, changes_s, strict=True))
+        if stands is not None and stands.target.name == tasks[0].target.name:
+            filter_in, beyond_s = problem.start.filter, 0
+            changes_s = [
+                0 if task.goal.filter == filter_in else each
+                for task, each in zip(tasks, changes_s, strict=True)
+            ]
         wanted = sum(task.frames_left for task in tasks)
         first_s = max(first_s, beyond_s + max(changes_s))
         for task, change_s in zip(tasks, changes_s, strict=True):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from optimizer.models.rig import SIDES
 from optimizer.problem import Problem, Slot
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import transition
+from optimizer.problem.transitions import prepared_s, transition
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
     nodes = []
     for index, spans in slot.shutter.items():
         task = problem.tasks[index]
-        arrival_s = slot.work[0] + least_arrival_s(problem, slot, task)
+        arrival_s = _first_arrival_s(problem, slot, task)
         shares = _filter_shared(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
             most = min(task.frames_left, (closes - opens + task.download_s) // task.frame_s)
@@ -71,6 +71,22 @@ def least_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
     if slot.side != SIDES[1]:
         return acquire_s + by_slew
     return acquire_s + min(by_slew, _focus_s(problem, flips=True, changes=False))
+
+
+def _first_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
+    """The soonest second at which a task's first shutter may open in any visit of a slot.
+
+    Whoever goes elsewhere first is there no sooner than by the straight way, as far as axes, centring, filter
+    and focus go; but all that may lie before the slot's first second. Only where a visit may go on, its
+    dither could take longer than to leave and come back.
+    """
+    start, anyhow_s = problem.start, slot.work[0] + least_arrival_s(problem, slot, task)
+    if not start.is_begun:
+        return anyhow_s
+    ready_s = start.at_s + prepared_s(problem, slot, task)
+    if start.stays_in(slot):
+        return min(ready_s, anyhow_s)
+    return max(ready_s + problem.slew_seconds(start.slot, start.left_s, slot, start.at_s), anyhow_s)
 
 
 def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:

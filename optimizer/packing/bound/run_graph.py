@@ -18,6 +18,7 @@ from optimizer.packing.compiled import Bools, Ints
 from optimizer.packing.parameters import DEFAULT, BoundParameters
 from optimizer.packing.plan import Plan
 from optimizer.problem import Problem
+from optimizer.problem.transitions import focuses_at_start
 
 
 class RunGraph:
@@ -79,6 +80,10 @@ class RunGraph:
         within = [node.within_visit_s for node in nodes]
         self.within_s = np.array([self.no_arc_s if seconds is None else seconds for seconds in within])
         on_change = self.problem.rules.focus_on_filter_change
+        # a visit that goes on as the plan begins may do without the focus run of an arrival
+        self.focused_at_start = np.array(
+            [int(focuses_at_start(self.problem, self.slots[node.slot], node.task)) for node in nodes]
+        )
         self.focused_within = np.array([int(on_change and not node.filter_shared) for node in nodes])
         # of each slot, from the end of any run in it to the next run there or elsewhere
         least = self.arcs_s.min(axis=1)

@@ -1,4 +1,7 @@
-"""Among plans of the same profit: fewer moves, then farther from contact, then the higher sky."""
+"""Among plans of the same profit: fewer moves, then farther from contact, then the higher sky.
+
+A visit that goes on as the plan begins needs no move; to leave what could go on counts as one more.
+"""
 
 from __future__ import annotations
 
@@ -39,6 +42,8 @@ def break_ties(problem: Problem, plan: Plan, profit: int, limit_s: float, worker
     cost: list[cp_model.LinearExprT] = [near_cost * near]
     for visit in night.visits.values():
         cost.append(near_cost * MOST_NEAR_S * visit.present)
+        if visit.stays is not None:
+            cost.append(-2 * near_cost * MOST_NEAR_S * visit.stays)
         away = model.new_int_var(0, MOST_AWAY, "")
         twice_transit = 2 * visit.slot.transit_s()
         middle_twice = visit.depart + visit.free

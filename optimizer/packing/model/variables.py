@@ -49,6 +49,7 @@ class VisitVars:
     filter_changes: cp_model.IntVar  # on arrival
     runs: dict[int, RunVars]
     arcs: dict[Arc, cp_model.IntVar] = field(default_factory=dict)
+    stays: cp_model.IntVar | None = None  # it goes on as the plan begins; None: it cannot
 
 
 @dataclass
@@ -79,6 +80,7 @@ def _visit(model: cp_model.CpModel, problem: Problem, slot: Slot, horizon: int) 
         by_flip=model.new_bool_var(f"{tag}.by_flip"),
         filter_changes=model.new_bool_var(f"{tag}.filter_changes"),
         runs={index: _run(model, problem, slot, problem.tasks[index], horizon) for index in slot.shutter},
+        stays=model.new_bool_var(f"{tag}.stays") if problem.start.stays_in(slot) else None,
     )
 
 

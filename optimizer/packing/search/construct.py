@@ -14,7 +14,7 @@ from optimizer.packing.schedule import DoesNotFit, NightSoFar, ScheduledVisit
 from optimizer.packing.search.promises import promises_of
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot, Span
 from optimizer.problem.tasks import Task
-from optimizer.problem.transitions import may_follow
+from optimizer.problem.transitions import may_begin, may_follow
 
 LEVEL_STEPS = 12  # of halving what lies between two levels
 
@@ -61,7 +61,7 @@ class _GrowingPlan:
     @classmethod
     def empty(cls, problem: Problem) -> _GrowingPlan:
         left = [task.frames_left for task in problem.tasks]
-        return cls(problem, NightSoFar(problem), left, [0] * len(left))
+        return cls(problem, NightSoFar.at_start(problem), left, [0] * len(left))
 
     def may_visit(self, slot: Slot) -> bool:
         """Whether the rules of order leave the slot open as the next one."""
@@ -69,7 +69,9 @@ class _GrowingPlan:
             return False
         if self.on_side[(slot.target.name, slot.side)] == VISITS_PER_SIDE:
             return False
-        return self.night.slot is None or may_follow(self.problem, self.night.slot, slot)
+        if not self.visits or self.night.slot is None:
+            return may_begin(self.problem, slot)
+        return may_follow(self.problem, self.night.slot, slot)
 
     def fill(self, *, heaviest_first: bool = False) -> None:
         """Go where the next visit pays most for its time, until nothing fits."""
@@ -77,7 +79,7 @@ class _GrowingPlan:
             return
         promises = promises_of(self.problem)
         while True:
-            former = None if self.night.slot is None else self.night.slot.index
+            former = self.visits[-1].slot if self.visits else None
             best: tuple[tuple[float, float], int, Visit] | None = None
             for promised, index in promises.ranked(
                 former, self.night.free, self.left, heaviest_first=heaviest_first
@@ -117,7 +119,7 @@ class _GrowingPlan:
         profit = self._gain(growing.laid)
         # waiting counts as time too, from the first second at which anything could be done
         first_s = min(other.work[0] for other in self.problem.slots)
-        began = first_s if self.night.slot is None else self.night.free
+        began = self.night.free if self.visits else first_s
         return profit / (growing.laid.free - began), growing.visit
 
     def _gain(self, laid: ScheduledVisit) -> float:
@@ -197,6 +199,8 @@ class _GrowingVisit:
     @property
     def is_long_enough(self) -> bool:
         open_s = sum(run.frames * self.problem.tasks[run.task].goal.exposure_s for run in self.runs)
+        if self.problem.stays(self.night.slot, self.slot):
+            open_s += self.problem.start.open_s
         return bool(self.runs) and open_s >= self.slot.target.least_min * 60
 
     def add(self, task_index: int, most: int, not_before: int = 0) -> None:
@@ -264,8 +268,10 @@ def must_focus(
     problem: Problem, night: NightSoFar, slot: Slot, runs: Sequence[Run], filter_name: str
 ) -> bool:
     """Whether a focus run must come before the next run of a visit with these runs, the cadence apart."""
-    if runs:
-        changes = problem.tasks[runs[-1].task].goal.filter != filter_name
-        return changes and problem.rules.focus_on_filter_change
+    if not runs and problem.start.focus_due and night.is_at_start:
+        return True
+    if runs or problem.stays(night.slot, slot):
+        former = problem.tasks[runs[-1].task].goal.filter if runs else night.filter
+        return former != filter_name and problem.rules.focus_on_filter_change
     flipping = problem.flips_between(night.slot, slot)
     return problem.focuses_on_arrival(flipping, not flipping or night.filter != filter_name)

@@ -25,6 +25,7 @@ from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceN
 from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import SLOWEST
+from optimizer.problem.transitions import may_begin, soonest_s
 
 
 class RuinAndRecreate:
@@ -87,8 +88,12 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
     own = np.arange(len(arcs)), graph.node_slot
     arcs[own] = np.where(graph.within_s < graph.no_arc_s, graph.within_s, far_s)
     soonest[own], fresh[own] = graph.open_s, graph.focused_within
-    firsts = zip(arrives, graph.nodes, strict=True)
-    soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
+    if problem.start.is_begun:
+        soonest[:, -1] = [_first_of_plan_s(graph, node) for node in graph.nodes]
+        fresh[:, -1] = graph.focused_at_start
+    else:
+        firsts = zip(arrives, graph.nodes, strict=True)
+        soonest[:, -1] = [max(arrival, _first_s(graph, node)) for arrival, node in firsts]
     profits, step_s = _profits(graph, parameters)
     return SequenceNight(
         option_s=np.concatenate([_lengths_s(problem, node) for node in graph.nodes]),
@@ -104,6 +109,7 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         arcs=np.ascontiguousarray(arcs),
         soonest=soonest,
         fresh=np.ascontiguousarray(fresh),
+        focused_s=_focused_s(graph),
         profits=profits,
         step_s=step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
@@ -180,6 +186,22 @@ def _first_s(graph: RunGraph, node: Node) -> int:
     focuses = problem.rules.focus_every_s is not None or problem.focuses_on_arrival(False, True)
     prepare_s = node.task.change_s + (problem.rules.focus_s if focuses else 0)
     return arrive + problem.acquisition_s(None, slot) + prepare_s - graph.zero_s
+
+
+def _focused_s(graph: RunGraph) -> int:
+    """When the focus run ended that serves as the plan begins; 0 where none does, or none is asked for."""
+    focused_s = graph.problem.start.focused_s
+    if focused_s is None or graph.problem.rules.focus_every_s is None:
+        return 0
+    return focused_s - graph.zero_s
+
+
+def _first_of_plan_s(graph: RunGraph, node: Node) -> int:
+    """The same where the plan begins within a night, from where the mount stands."""
+    problem, slot = graph.problem, graph.slots[node.slot]
+    if not may_begin(problem, slot):
+        return _far_s(graph)
+    return max(node.opens, soonest_s(problem, slot, node.task)) - graph.zero_s
 
 
 def _lengths_s(problem: Problem, node: Node) -> Ints:

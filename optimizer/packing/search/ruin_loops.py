@@ -94,7 +94,7 @@ def _best_run(
     )
     begins, ends, latest, focused = times
     sets, of_set = night.sets, night.sets.of_task
-    home, carried = arcs.shape[1] - 1, cadence.every_s < greatest(closes)
+    home, carried = arcs.shape[1] - 1, cadence.every_s < greatest(closes) - min(0, night.focused_s)
     best = (-np.inf, 0, 0, 0)
     for node in range(len(slot)):
         start, mine = option_starts[node], slot[node]
@@ -133,7 +133,7 @@ def _best_run(
             if gain <= best[0] or not _may_stand(slot, task, side, nodes, size, place, node):
                 continue
             if carried and not fresh[node, former]:
-                age_s = begin - focused[place - 1]
+                age_s = begin - (focused[place - 1] if place > 0 else night.focused_s)
                 while frames > 0:
                     length_s, _ = aged_run_s(cadence, node, frames, age_s)
                     if begin + length_s <= until:

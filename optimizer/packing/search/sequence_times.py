@@ -25,6 +25,7 @@ class SequenceNight(NamedTuple):
     arcs: Ints
     soonest: Ints
     fresh: Ints
+    focused_s: int  # when the focus run ended that serves as the plan begins
     profits: Floats  # [pairs, ticks of `step_s`] by when they end, or [pairs, 1]: at any time
     step_s: int
     caps: Ints
@@ -108,7 +109,7 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
     option_s, option_starts, every_s = night.option_s, night.option_starts, cadence.every_s
     begins, ends, latest, focused = times
     home = arcs.shape[1] - 1
-    former, free, focused_at = home, 0, 0
+    former, free, focused_at = home, 0, night.focused_s
     for place in range(size):
         node = nodes[place]
         begin = max(soonest[node, former], free + arcs[node, former])

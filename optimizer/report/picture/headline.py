@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from optimizer.audit.rule import kind_words
 from optimizer.models.shots import Step
+from optimizer.report.going_on import from_words
 from optimizer.report.picture.facts import PictureFacts
 from optimizer.report.picture.shapes import BOLDER, fitted, text_width
 from optimizer.report.picture.shown import ShownPlan
@@ -17,6 +18,7 @@ from optimizer.report.words import (
     at_most_percent,
     clock,
     count,
+    dark_words,
     duration,
     name,
     percent,
@@ -38,8 +40,9 @@ class Figure:
 
 
 def title(plan: ShownPlan) -> str:
-    """The title of the picture: which night, and where."""
-    return f"Night of {plan.request.night.evening.isoformat()} at {name(plan.request.site.name, 60)}"
+    """The title of the picture: which night, where, and from when if the list goes on with a night."""
+    begins = from_words(plan.continues, plan.request.site.time_zone)
+    return f"Night of {plan.request.night.evening.isoformat()} at {name(plan.request.site.name, 60)}{begins}"
 
 
 def flips_of(plan: ShownPlan) -> list[Step]:
@@ -54,7 +57,11 @@ def figures(facts: PictureFacts) -> list[Figure]:
     parts = [Figure("open", duration(plan.open_shutter_s), "open shutter")]
     if plan.dark_s:
         share = plan.open_shutter_s / plan.dark_s
-        parts.append(Figure("share", percent(share), f"of {duration(plan.dark_s)} of usable dark"))
+        parts.append(
+            Figure(
+                "share", percent(share), f"of {dark_words(plan.dark_s, goes_on=plan.continues is not None)}"
+            )
+        )
     if plan.depth_s is not None:
         parts.append(Figure("depth", duration(plan.depth_s), f"of depth, as {AT_ZENITH}"))
     if plan.expected_s is not None:

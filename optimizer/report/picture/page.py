@@ -9,6 +9,7 @@ from optimizer.models.shots import AuditReport
 from optimizer.report.audit_view import QUALITY
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
+from optimizer.report.going_on import assumed_words, begun_words, tonight_words
 from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
 from optimizer.report.picture.drawing import draw
@@ -38,7 +39,7 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
 
     facts = picture_facts(plan)
     style, script = _style(), _script()
-    zone = plan.request.site.time_zone
+    zone, goes_on = plan.request.site.time_zone, plan.continues
     reasons, notes = left_out(plan.unplanned)
     return (
         templates()
@@ -46,6 +47,9 @@ def page_text(plan: ShownPlan, theme: str | None = None) -> str:
         .render(
             title=title(plan),
             clock_words=clock_words(facts),
+            assumed=None if goes_on is None else assumed_words(goes_on.begin, zone),
+            tonight=tonight_words(goes_on),
+            begun=None if goes_on is None else begun_words(goes_on, zone),
             theme=theme,
             themes=THEME_WORDS,
             style=Markup(style),

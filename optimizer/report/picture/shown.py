@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.shots import (
     AuditReport,
@@ -37,6 +38,7 @@ class ShownPlan:
     audit: AuditReport | None
     values: tuple[GoalValue, ...] = ()
     values_carried: bool = False
+    continues: Continues | None = None
 
 
 def shown_list(shots: ShotList) -> ShownPlan:
@@ -55,6 +57,7 @@ def shown_list(shots: ShotList) -> ShownPlan:
         audit=shots.audit,
         values=shots.values,
         values_carried=shots.values_carried,
+        continues=shots.continues,
     )
 
 

@@ -213,7 +213,7 @@ def _names(frame: Frame, facts: LaneFacts, y: float, top: float) -> Iterator[Sha
     """The target's name and what is done with it tonight."""
     exposures, layout = facts.exposures, frame.layout
     open_s = sum(placed.step.exposure_s or 0.0 for placed in exposures)
-    summary = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "not tonight"
+    summary = f"{duration(open_s)}, {count(len(exposures), 'sub')}" if exposures else "no subs"
     if layout.names == "above":
         room = layout.right - EDGE - 10
         if exposures and text_width(facts.name, NAME_PX) + text_width(summary) > room:

@@ -45,7 +45,7 @@ VALUES = [
     Case("frames_decimal_comma", request(("frames = 90", 'frames = "90,5"')), """
     request.toml:25: targets[0].goals[0].frames = "90,5" (1st goal of target "Cradle Nebula"): this
         is text, not a number, and a comma does not mark decimals; give a whole number from 1 to
-        100000 (subs wanted in all)
+        100000 (subs wanted in all; may be left out where hours is given)
     """),
     Case("longitude_with_wrong_letter", request(("longitude_deg = -3.11", 'longitude = "3d6mN"')), """
     request.toml:8: site.longitude = "3d6mN": the letter N makes no sense here; write it like
@@ -222,7 +222,7 @@ VALUES = [
     Case("frames_with_fraction", request(("frames = 90", "frames = 1.5")), """
     request.toml:25: targets[0].goals[0].frames = 1.5 (1st goal of target "Cradle Nebula"): this
         must be a whole number, it is not rounded for you; give a whole number from 1 to 100000
-        (subs wanted in all)
+        (subs wanted in all; may be left out where hours is given)
     """),
     Case("frames_with_decimal_point", request(("frames = 90", "frames = 90.0")), """
     request.toml:25: targets[0].goals[0].frames = 90.0 (1st goal of target "Cradle Nebula"): this must
@@ -230,7 +230,8 @@ VALUES = [
     """),
     Case("frames_beyond_count", request(("frames = 90", "frames = " + "9" * 40)), """
     request.toml:25: targets[0].goals[0].frames = about 10^40 (1st goal of target "Cradle Nebula"):
-        too large; give a whole number from 1 to 100000 (subs wanted in all)
+        too large; give a whole number from 1 to 100000 (subs wanted in all; may be
+        left out where hours is given)
     """),
     Case("goals_empty", request((GOALS, "goals = []")), """
     request.toml:21: targets[0].goals = [] (target "Cradle Nebula"): the list is empty; give at least

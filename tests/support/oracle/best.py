@@ -23,6 +23,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from optimizer.models.continues import Begin
 from optimizer.models.request import Request
 from optimizer.problem import Problem, Slot, Span
 from optimizer.problem.tasks import Task
@@ -55,7 +56,7 @@ class _In:
 
 @dataclass(frozen=True)
 class _Left:
-    """Done with a visit (slot -1: still at home)."""
+    """Done with a visit (slot -1: none begun yet)."""
 
     slot: int
     used: Used
@@ -68,29 +69,35 @@ State = TypeVar("State", _In, _Left)
 
 
 def greatest_profit(
-    request: Request, problem: Problem, sky: SkyWindows, most_states: int = MOST_STATES
+    request: Request,
+    problem: Problem,
+    sky: SkyWindows,
+    begin: Begin | None = None,
+    most_states: int = MOST_STATES,
 ) -> int:
-    """The value of the best plan, in units of profit; `problem` is of this request and this sky."""
+    """The value of the best plan, in units of profit; `problem` is of this request, this sky and this begin."""
     if not problem.slots:
         return 0
-    return _Search(request, problem, sky).run(most_states)
+    return _Search(request, problem, sky, begin).run(most_states)
 
 
 class TooManyStatesError(Exception):
     """A night whose ways cannot all be told apart at once."""
 
 
-def with_greatest_profit(request: Request, problem: Problem, sky: SkyWindows) -> tuple[Problem, int]:
+def with_greatest_profit(
+    request: Request, problem: Problem, sky: SkyWindows, begin: Begin | None = None
+) -> tuple[Problem, int]:
     """A night and the value of its best plan; its frames' profits are made coarse where they depend on the time.
 
     As fine as can be told apart: one night in some hundred must be coarser than the others.
     """
     if not problem.by_time:
-        return problem, greatest_profit(request, problem, sky)
+        return problem, greatest_profit(request, problem, sky, begin)
     for steps, most_states in STEPS.items():
         rounded = coarse(problem, steps)
         with contextlib.suppress(TooManyStatesError):
-            return rounded, greatest_profit(request, rounded, sky, most_states)
+            return rounded, greatest_profit(request, rounded, sky, begin, most_states)
     raise TooManyStatesError
 
 
@@ -106,13 +113,13 @@ def coarse(problem: Problem, steps: int) -> Problem:
 
 
 class _Search:
-    def __init__(self, request: Request, problem: Problem, sky: SkyWindows) -> None:
-        self.request, self.problem = request, problem
+    def __init__(self, request: Request, problem: Problem, sky: SkyWindows, begin: Begin | None) -> None:
+        self.request, self.problem, self.begin = request, problem, begin
         self.worth = WorthByDefinition(request, problem)
         self.tells_apart = problem.by_time and request.aim.balance > 0
         sums_up = problem.by_time and not self.tells_apart
-        self.night: Night = (DepthNight if sums_up else Night).of(request, problem, sky)
-        self.open_units, self.least_units = _open_units(problem)
+        self.night: Night = (DepthNight if sums_up else Night).of(request, problem, sky, begin)
+        self.open_units, self.least_units, self.had_units = _open_units(problem, begin)
         self.places = [slot for slot in problem.slots if slot.copy == 0]
         self._levels = [self._levels_of(task) for task in problem.tasks] if self.tells_apart else []
         self.wanted = sum(task.frames_left for task in problem.tasks)
@@ -131,8 +138,9 @@ class _Search:
         """All states, those with fewer exposures first."""
         best = 0
         nothing = (0,) * len(self.problem.tasks)
-        at_home = _Left(-1, (), "", nothing, nothing if self.tells_apart else ())
-        self.left[0][at_home] = self.night.home()
+        filter_in = (self.begin.filter if self.begin else None) or ""
+        at_first = _Left(-1, (), filter_in, nothing, nothing if self.tells_apart else ())
+        self.left[0][at_first] = self.night.first()
         for made in range(self.wanted + 1):
             for state, timetable in _undominated(self.inside[made]):
                 self._go_on(state, timetable)
@@ -171,8 +179,11 @@ class _Search:
     def _go_elsewhere(self, state: _Left, timetable: Timetable) -> None:
         """A slew or a flip to any place, then its first run."""
         focus, mount = self.request.focus, self.request.mount
-        before = None if state.slot < 0 else self.problem.slots[state.slot]
+        before = self.problem.start.slot if state.slot < 0 else self.problem.slots[state.slot]
         for after in self.places:
+            if state.slot < 0 and self.night.goes_on(after):
+                self._stay(state, timetable, after)
+                continue
             used = _visited(state.used, after)
             tasks = list(self._tasks(after, state.given))
             flips = self.night.flips(before, after)
@@ -187,9 +198,25 @@ class _Search:
             for task in tasks:
                 changes = not flips or task.goal.filter != state.filter
                 must_focus = mount.refocus_after_flip if flips else focus.on_new_target
-                must_focus = must_focus or (changes and focus.on_filter_change)
+                must_focus = must_focus or (changes and focus.on_filter_change) or self._focus_due(state)
                 entered = _In(after.index, used, frozenset(), "", state.given, 0, state.gathered)
                 self._run(entered, ready, after, task, changes=changes, must_focus=must_focus, of_flip=flips)
+
+    def _focus_due(self, state: _Left) -> bool:
+        """Whether a focus run comes next wherever the night begins."""
+        return state.slot < 0 and self.begin is not None and self.begin.focus_due
+
+    def _stay(self, state: _Left, timetable: Timetable, slot: Slot) -> None:
+        """The visit that is going on as the night begins goes on, with a dither first where one is due."""
+        used, focus = _visited(state.used, slot), self.request.focus
+        assert used is not None
+        ready = later(timetable, self.night.dither_before_s())
+        had = min(self.least_units[slot.target.name], self.had_units)
+        entered = _In(slot.index, used, frozenset(), "", state.given, had, state.gathered)
+        for task in self._tasks(slot, state.given):
+            changes = task.goal.filter != state.filter
+            must_focus = (changes and focus.on_filter_change) or self._focus_due(state)
+            self._run(entered, ready, slot, task, changes=changes, must_focus=must_focus, of_flip=False)
 
     @staticmethod
     def _profit_coming_back(slot: Slot) -> bool:
@@ -312,14 +339,17 @@ def _undominated(states: dict[State, Timetable]) -> Iterator[tuple[State, Timeta
         yield from kept
 
 
-def _open_units(problem: Problem) -> tuple[list[int], dict[str, int]]:
-    """Open-shutter time of one exposure by task, and the least of a visit by target, in one exact unit."""
+def _open_units(problem: Problem, begin: Begin | None) -> tuple[list[int], dict[str, int], int]:
+    """Open-shutter time of one exposure by task, and the least of a visit by target, in one exact unit.
+
+    The last is that of the visit that is going on as the night begins.
+    """
     exposures = [Fraction(repr(task.goal.exposure_s)) for task in problem.tasks]
     least = {slot.target.name: Fraction(repr(slot.target.least_min)) * 60 for slot in problem.slots}
-    units = math.lcm(*(value.denominator for value in (*exposures, *least.values())))
-    return [int(value * units) for value in exposures], {
-        name: int(value * units) for name, value in least.items()
-    }
+    had = Fraction(repr(begin.open_s)) if begin else Fraction(0)
+    units = math.lcm(*(value.denominator for value in (*exposures, *least.values(), had)))
+    of_target = {name: int(value * units) for name, value in least.items()}
+    return [int(value * units) for value in exposures], of_target, int(had * units)
 
 
 def _visited(used: Used, slot: Slot) -> Used | None:

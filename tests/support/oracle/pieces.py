@@ -8,13 +8,16 @@ So the timetable of a state stands for every way into it, and no delay, however 
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.models.continues import Begin
 from optimizer.models.request import Request
+from optimizer.models.site import night_span
 from optimizer.mount.axes import SAFETY_S
 from optimizer.problem import Problem, Slot, Span
 from optimizer.problem.tasks import Task
@@ -62,20 +65,48 @@ class Night:
     begin: int
     seconds: int
     clock: Timetable  # the second of each entry
+    stands: Begin | None = None  # how mount and camera stand as the first entry comes; None: dusk
     ways: dict[tuple[int, int], Timetable] = field(default_factory=dict)  # arrivals by slots
 
     @classmethod
-    def of(cls, request: Request, problem: Problem, sky: SkyWindows) -> Night:
+    def of(cls, request: Request, problem: Problem, sky: SkyWindows, stands: Begin | None = None) -> Night:
         """The stretch of time in which anything can happen."""
         longest = max(task.frame_s for task in problem.tasks)
         begin = min(slot.motion[0] for slot in problem.slots)
+        if stands is not None:
+            begin = _second(request, stands.utc)
         end = max(slot.work[1] for slot in problem.slots) + longest
         clock = np.arange(begin, end + 1, dtype=np.int32)
-        return cls(request, problem, sky, begin, end - begin + 1, clock)
+        return cls(request, problem, sky, begin, end - begin + 1, clock, stands)
 
-    def home(self) -> Timetable:
-        """Before the first slew; it may begin at any second, and nothing is in focus."""
-        return np.full(self.seconds, UNFOCUSED, dtype=np.int32)
+    def first(self) -> Timetable:
+        """Before the first slew from home, which may begin at any second; or as the mount stands on a target."""
+        timetable = self.nothing_done()
+        if self.stands is not None and self.stands.target is not None:
+            timetable[1:] = NEVER  # the mount stops tracking at once, or the visit goes on
+        return timetable
+
+    def nothing_done(self) -> Timetable:
+        """Nothing is in focus, but for a focus run that is told."""
+        focused = UNFOCUSED
+        if self.stands is not None and self.stands.focused_utc is not None:
+            focused = _second(self.request, self.stands.focused_utc)
+        return np.full(self.seconds, focused, dtype=np.int32)
+
+    def goes_on(self, slot: Slot) -> bool:
+        """Whether what the mount tracks at the first entry may go on as a visit of a slot."""
+        stands = self.stands
+        return (
+            stands is not None
+            and stands.acquired
+            and (stands.target, stands.pier_side) == (slot.target.name, slot.side)
+            and slot.work[0] <= self.begin <= slot.work[1]
+        )
+
+    def dither_before_s(self) -> int:
+        """Seconds of the dither with which it then begins."""
+        camera, stands = self.request.camera, there(self.stands)
+        return math.ceil(camera.dither_s) if camera.dither_every and stands.undithered else 0
 
     def exposed(self, timetable: Timetable, task: Task, window: Span) -> Timetable:
         """After one exposure begun at once: shutter within the window, cadence kept."""
@@ -122,22 +153,35 @@ class Night:
         flips, leave = self.flips(before, after), self.clock.astype(np.int64)
         depart = np.maximum(leave, after.motion[0])
         by_mount = flips and self.problem.rules.flip_by == "mount"
-        stops = leave
+        still_s = self._stands_still_since(before)
+        stops = leave if still_s is None else np.full_like(leave, still_s)
         if by_mount:
             stops = depart  # the mount tracks on to its own flip
-        elif flips:
+        elif flips and still_s is None and self._has_acquired(before):
             assert before is not None
             stops = np.where(self._may_track(before, leave, depart), depart, leave)
         arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         if after.quiet and not flips:
             clash = (depart < after.quiet[1]) & (arrive > after.quiet[0])
             depart = np.where(clash, np.maximum(depart, after.quiet[1]), depart)
-            arrive = np.maximum(depart + self.motion_s(before, leave, after, depart), after.work[0])
+            arrive = np.maximum(depart + self.motion_s(before, stops, after, depart), after.work[0])
         good = (arrive <= after.work[1]) & (arrive - self.begin < self.seconds)
         if by_mount:
             assert before is not None
-            good &= self._reaches_flip(before, leave, depart)
+            good &= self._reaches_flip(before, leave, depart) & (still_s is None)
+            good &= self._has_acquired(before)
         return np.where(good, arrive - self.begin, -1)
+
+    def _stands_still_since(self, before: Slot | None) -> int | None:
+        """When the mount stopped tracking what it is on at the first entry; None: it tracks, or has left."""
+        stands = self.stands
+        if before is None or before.index >= 0 or stands is None or stands.stands_since_utc is None:
+            return None
+        return _second(self.request, stands.stands_since_utc)
+
+    def _has_acquired(self, before: Slot | None) -> bool:
+        """Whether what the mount tracks is centred: else it does not track on until a flip."""
+        return before is None or before.index >= 0 or self.stands is None or self.stands.acquired
 
     def flips(self, before: Slot | None, after: Slot) -> bool:
         """West side directly followed by the east side of one target."""
@@ -209,7 +253,7 @@ class DepthNight(Night):
     Only for nights without a focus cadence, on which nothing but that profit and the time matters.
     """
 
-    def home(self) -> Timetable:
+    def nothing_done(self) -> Timetable:
         """Nothing is gathered yet."""
         assert self.problem.rules.focus_every_s is None
         return np.zeros(self.seconds, dtype=np.int32)
@@ -229,6 +273,13 @@ class DepthNight(Night):
         """As above."""
         ends = super().focused(timetable, slot, of_flip=of_flip)
         return np.where(ends > NEVER, later(timetable, self.problem.rules.focus_s), NEVER)
+
+
+def _second(request: Request, instant: dt.datetime) -> int:
+    """Whole seconds of an instant after the night's origin."""
+    night, site = request.night, request.site
+    origin, _ = night_span(night, site.longitude_deg, site.time_zone)
+    return round((instant - origin).total_seconds())
 
 
 def _readings(minutes_as_s: float) -> tuple[float, float]:

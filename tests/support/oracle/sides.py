@@ -25,7 +25,7 @@ class _BySides(_Search):
 
     def profits(self) -> dict[Visited, int]:
         found: dict[Visited, int] = {}
-        self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.home()
+        self.left[0][_Left(-1, (), "", (0,) * len(self.problem.tasks))] = self.night.first()
         for made in range(self.wanted + 1):
             for state, timetable in self.inside[made].items():
                 self._go_on(state, timetable)
@@ -42,7 +42,7 @@ class _BySides(_Search):
 
 def profits_by_sides(request: Request, problem: Problem, sky: SkyWindows) -> dict[Visited, int]:
     """Best profit for each set of target and side that a plan may visit."""
-    return _BySides(request, problem, sky).profits() if problem.slots else {frozenset(): 0}
+    return _BySides(request, problem, sky, None).profits() if problem.slots else {frozenset(): 0}
 
 
 def with_wish(request: Request, name: str, wish: str) -> Request:

@@ -34,6 +34,11 @@ def plan(request: dict[str, Any], folder: Path) -> tuple[int, str]:
     return result.exit_code, result.output[-400:] if result.exit_code else ""
 
 
+def list_of(request: dict[str, Any], folder: Path) -> Path:
+    """The JSON that `plan` has written for a request."""
+    return folder / "out" / f"night.{request['night']['evening']}.shots.json"
+
+
 def one(seed: int, time_limit_s: float | None = None) -> dict[str, Any]:
     """One seed: planned (with its own limit of time, or that one), judged, told."""
     began = time.perf_counter()
@@ -51,7 +56,7 @@ def one(seed: int, time_limit_s: float | None = None) -> dict[str, Any]:
         told |= {"exit": code, "exposures": 0, "flips": 0, "steps": 0, "latest_starts": 0}
         told |= {"standing_before_flip": 0, "violations": []}
         if code == 0:
-            found, looked = judge_files(folder / "out" / "night.shots.json")
+            found, looked = judge_files(list_of(request, folder))
             told |= looked
             told["violations"] = [each._asdict() for each in found]
         elif code != NOTHING_TO_SCHEDULE:

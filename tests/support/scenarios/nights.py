@@ -11,6 +11,7 @@ import random
 from typing import Any
 
 from benchmarks.plain_aim import PLAIN_AIM
+from optimizer.models.targets import same_exposure
 from tests.support.scenarios import rig as scenario_rig
 from tests.support.scenarios.sky import local_midnight, meridian_wall, sidereal_deg, sun_midnight_altitude_deg
 
@@ -164,6 +165,7 @@ def _goals(rng: random.Random, filters: list[str], longest_s: float) -> list[dic
 
 
 def _same_goal(one: dict[str, Any], other: dict[str, Any]) -> bool:
-    return all(
-        one.get(key) == other.get(key) for key in ("filter", "exposure_s", "binning", "gain", "offset")
+    longest_s = max(one["exposure_s"], other["exposure_s"])
+    return same_exposure(longest_s, min(one["exposure_s"], other["exposure_s"])) and all(
+        one.get(key) == other.get(key) for key in ("filter", "binning", "gain", "offset")
     )

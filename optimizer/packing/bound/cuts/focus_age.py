@@ -23,6 +23,7 @@ def slots_begun_focused(graph: RunGraph) -> Floats:
     if rules.focus_every_s is None or rules.focus_on_filter_change or not rules.focus_on_new_target:
         return served
     unfocused = ((graph.arcs_s < graph.no_arc_s) & (graph.focused_on_arc == 0)).any(axis=0)
+    unfocused |= graph.focused_at_start == 0
     for position in range(len(served)):
         mine = slice(int(graph.slot_starts[position]), int(graph.slot_starts[position + 1]))
         if not unfocused[mine].any():

@@ -22,11 +22,14 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
         on_leaving = model.new_int_var(-every_s, night.horizon, f"v{index}.focused_out")
         heard[index] = (on_arrival, on_leaving)
         _through_visit(model, night, visit, on_arrival, on_leaving, every_s)
+    focused = night.problem.start.focused_s
+    # at dusk, and where no focus run is known of, nothing is in focus
+    focused_s = -every_s if focused is None else max(-every_s, focused)
     for (before, after), literal in night.arcs.items():
         if after < 0:
             continue
         if before < 0:
-            model.add(heard[after][0] == -every_s).only_enforce_if(literal)  # nothing is in focus at dusk
+            model.add(heard[after][0] == focused_s).only_enforce_if(literal)
         else:
             model.add(heard[after][0] <= heard[before][1]).only_enforce_if(literal)
 

@@ -9,7 +9,7 @@ from ortools.sat.python import cp_model
 
 from optimizer.packing.model.variables import NightVars, VisitVars
 from optimizer.problem import VISITS_PER_SIDE, Problem, Slot
-from optimizer.problem.transitions import may_follow, transition
+from optimizer.problem.transitions import may_begin, may_follow, transition
 
 NIGHT = -1
 FINER = 100  # whole numbers stand for slew rates; rounding them costs under 1 ms a night
@@ -22,11 +22,17 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
     arcs: list[tuple[int, int, cp_model.LiteralT]] = [(0, 0, empty)]
     for index, visit in night.visits.items():
         arcs.append((nodes[index], nodes[index], ~visit.present))
-        for before, after in ((NIGHT, index), (index, NIGHT)):
-            literal = model.new_bool_var(f"arc{before}>{after}")
-            night.arcs[(before, after)] = literal
-            arcs.append((nodes.get(before, 0), nodes.get(after, 0), literal))
-        _motion(model, night, None, visit, night.arcs[(NIGHT, index)])
+        last = model.new_bool_var(f"arc{index}>{NIGHT}")
+        night.arcs[index, NIGHT] = last
+        arcs.append((nodes[index], 0, last))
+        if may_begin(night.problem, visit.slot):
+            first = model.new_bool_var(f"arc{NIGHT}>{index}") if visit.stays is None else visit.stays
+            night.arcs[NIGHT, index] = first
+            arcs.append((0, nodes[index], first))
+            if visit.stays is None:
+                _motion(model, night, None, visit, first)
+            else:
+                _go_on(model, night, visit, first)
         for other_index, other in night.visits.items():
             if other_index != index and may_follow(night.problem, visit.slot, other.slot):
                 literal = model.new_bool_var(f"arc{index}>{other_index}")
@@ -37,6 +43,15 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
     _twins(model, night)
 
 
+def _go_on(model: cp_model.CpModel, night: NightVars, visit: VisitVars, literal: cp_model.IntVar) -> None:
+    """Go on with what is tracked as the plan begins: nothing comes before, but for a dither that is due."""
+    start = night.problem.start
+    model.add_implication(literal, visit.present)
+    model.add(visit.by_flip == 0).only_enforce_if(literal)
+    model.add(visit.depart == start.at_s).only_enforce_if(literal)
+    model.add(visit.ready >= start.at_s + start.lead_s(night.problem.rules)).only_enforce_if(literal)
+
+
 def _motion(
     model: cp_model.CpModel,
     night: NightVars,
@@ -45,7 +60,7 @@ def _motion(
     literal: cp_model.IntVar,
 ) -> None:
     problem = night.problem
-    start = None if before is None else before.slot
+    start = problem.start.slot if before is None else before.slot
     acquire_s = problem.acquisition_s(start, after.slot)
     flips = problem.flips_between(start, after.slot)
     moving = transition(problem, start, after.slot)
@@ -53,14 +68,17 @@ def _motion(
     model.add(after.by_flip == int(flips)).only_enforce_if(literal)
     model.add(after.ready >= after.slot.work[0] + acquire_s).only_enforce_if(literal)
     arrive = after.ready - acquire_s
-    if before is not None:
+    if before is None:
+        model.add(after.depart >= problem.start.at_s).only_enforce_if(literal)
+    else:
         model.add_implication(literal, before.present)
         model.add(after.depart >= before.free).only_enforce_if(literal)
     if before is not None and not _may_have_to_wait(problem, before.slot, after.slot):
         model.add(arrive >= after.depart + moving.at_once_s).only_enforce_if(literal)
     else:
         # the mount stands while the sky turns: the longer the wait, the longer (or shorter) the way
-        wait = after.depart - (0 if before is None else before.free)
+        stands_s = 0 if start is None else problem.start.left_s  # home does not turn with the sky
+        wait = after.depart - (stands_s if before is None else before.free)
         seconds = arrive - after.depart
         up, down = math.floor(moving.per_wait_s * FINER), math.ceil(moving.per_wait_s * FINER)
         model.add(seconds >= moving.floor_s).only_enforce_if(literal)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 
 from ortools.sat.python import cp_model
@@ -28,7 +29,7 @@ def build(model: cp_model.CpModel, night: NightVars) -> None:
         if frames:
             model.add(sum(frames) <= task.frames_left)
     for visit in night.visits.values():
-        _least_visit(model, visit)
+        _least_visit(model, night, visit)
 
 
 def _inside_a_window(model: cp_model.CpModel, visit: VisitVars, run: RunVars) -> None:
@@ -44,14 +45,15 @@ def _inside_a_window(model: cp_model.CpModel, visit: VisitVars, run: RunVars) ->
     model.add_exactly_one([*run.in_span, ~run.present])
 
 
-def _least_visit(model: cp_model.CpModel, visit: VisitVars) -> None:
+def _least_visit(model: cp_model.CpModel, night: NightVars, visit: VisitVars) -> None:
     least_s = Fraction(repr(visit.slot.target.least_min)) * 60
     if not least_s:
         return
     lengths = [Fraction(repr(run.task.goal.exposure_s)) for run in visit.runs.values()]
-    scale = least_s.denominator
-    for length in lengths:
-        scale *= length.denominator
+    before_s = Fraction(repr(night.problem.start.open_s)) if visit.stays is not None else Fraction(0)
+    scale = math.lcm(*(each.denominator for each in (least_s, before_s, *lengths)))
     frames = [run.frames for run in visit.runs.values()]
     open_s = sum(int(length * scale) * count for length, count in zip(lengths, frames, strict=True))
+    if visit.stays is not None:
+        open_s += int(before_s * scale) * visit.stays
     model.add(open_s >= int(least_s * scale)).only_enforce_if(visit.present)

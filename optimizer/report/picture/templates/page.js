@@ -2,7 +2,8 @@
 (() => {
   const root = document.documentElement, KEY = "darkfill-theme", THEMES = ["light", "dark", "red"];
   const remembered = () => { try { return localStorage.getItem(KEY); } catch { return null; } };
-  const keep = (theme) => { try { localStorage.setItem(KEY, theme); } catch { /* a page may be denied its memory */ } };
+  // a page may be denied its memory
+  const keep = (theme) => { try { localStorage.setItem(KEY, theme); } catch {} };
   // before the first drawing, so that nobody is dazzled by the wrong ground
   const before = remembered();
   if (THEMES.includes(before)) root.dataset.theme = before;
@@ -23,7 +24,8 @@
       blocks: all("[data-i]", svg).map((node) => ({ node, i: Number(node.dataset.i), x: Number(node.getAttribute("x")), w: Number(node.getAttribute("width")) })),
     }));
     let marked = [];
-    const started = () => readout.childElementCount > 0; // the first key shows the first step, it does not leap over it
+    // the first key shows the first step, it does not leap over it
+    const started = () => readout.childElementCount > 0;
     const show = (i, aloud) => {
       walk.value = i + 1;
       how.classList.add("done");
