@@ -11,7 +11,7 @@ from tests.support.docs_files import README, ROOT, text
 
 def test_first_lines_of_a_replan_are_those_of_the_readme(tmp_path: Path) -> None:
     shown = re.search(r"<!-- replan -->\n```text\n(.*?)```", text(README), re.DOTALL)
-    line = re.search(r"^darkfill replan (.*)$", text(README), re.MULTILINE)
+    line = re.search(r"^darkfill replan (.*)$", text(README).replace("\\\n", ""), re.MULTILINE)
     assert shown is not None
     assert line is not None
     path, *options = line[1].split()
