@@ -12,6 +12,7 @@ from optimizer.models.continues import Continues
 from optimizer.models.shots import ShotList, Violation
 from optimizer.mount.zones import zone_s
 from optimizer.night import Night
+from optimizer.packing.bound.ceiling import ceiling
 from optimizer.packing.phases import Progress
 from optimizer.packing.solution import Solution
 from optimizer.replan.old_rest import OldRest, old_rests
@@ -116,16 +117,24 @@ def _must_leave(night: Night) -> bool:
     return not low <= hour_angle_s <= high
 
 
+def proven_of(solution: Solution, profit: int, ceiling: int) -> Solution:
+    """A search's answer with the profit of the older rest in place of its own: what is proven of that.
+
+    The older rest may be worth more than the bound: that is on plans which begin with a dither where one is
+    due, and it need not. Then only the `ceiling` on all lists holds.
+    """
+    if profit <= solution.bound:
+        status = "optimal" if profit == solution.bound else solution.status
+        return replace(solution, profit=profit, status=status)
+    bound = max(profit, ceiling)
+    status = "feasible" if solution.status == "optimal" else solution.status
+    return replace(solution, profit=profit, bound=bound, status="optimal" if bound == profit else status)
+
+
 def _list_of(night: Night, solution: Solution, rest: OldRest) -> ShotList:
-    """The older list's rest as the new list; proven the best only if its profit is the bound."""
-    bound = max(solution.bound, rest.profit)
+    """The older list's rest as the new list."""
     kept = replace(
-        solution,
-        plan=rest.plan,
-        schedule=rest.schedule,
-        profit=rest.profit,
-        bound=bound,
-        status="optimal" if rest.profit == solution.bound else solution.status,
+        proven_of(solution, rest.profit, ceiling(night.problem)), plan=rest.plan, schedule=rest.schedule
     )
     unaudited = unaudited_list(
         night.request, night.sky, night.windows, night.problem, kept, night.scarcity, night.continues

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import random
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 
@@ -14,7 +14,11 @@ from optimizer import chart, save
 from optimizer.models.shots import ShotList
 from optimizer.models.site import night_span
 from optimizer.night import Night
+from optimizer.packing.plan import Plan
+from optimizer.packing.schedule import Schedule
+from optimizer.packing.solution import Solution
 from optimizer.replan import Rest, Told, rest_of
+from optimizer.replan.replanned import proven_of
 from optimizer.replan.rest import rest_request, slack_left_s, steps_left
 from optimizer.replan.standing import standing_of
 from optimizer.report.replan_facts import replanned
@@ -64,6 +68,25 @@ def test_best_is_claimed_only_where_the_bound_says_so() -> None:
         proof = rest(instant(seed)).shots.proof
         assert proof.bound >= proof.objective
         assert (proof.status == "optimal") <= (proof.bound == proof.objective)
+
+
+@pytest.mark.parametrize(
+    ("status", "profit", "ceiling", "claimed"),
+    [
+        ("feasible", 95, 200, ("feasible", 100)),
+        ("feasible", 100, 200, ("optimal", 100)),
+        ("optimal", 101, 200, ("feasible", 200)),  # the search's proof was of plans with a dither more
+        ("optimal", 101, 101, ("optimal", 101)),
+        ("stopped", 101, 200, ("stopped", 200)),
+    ],
+)
+def test_older_rest_is_proven_by_no_more_than_holds(
+    status: Literal["optimal", "feasible", "stopped"], profit: int, ceiling: int, claimed: tuple[str, int]
+) -> None:
+    found = Solution(Plan(), Schedule(), 90, 100, status, "gap", 1.0, 2, {})
+    kept = proven_of(found, profit, ceiling)
+    assert (kept.status, kept.bound) == claimed
+    assert kept.profit == profit
 
 
 def test_request_asks_for_what_is_left() -> None:
