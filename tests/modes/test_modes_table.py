@@ -48,7 +48,6 @@ TABLE: dict[str, dict[str, Cell]] = {
     "two hours": {
         **dict.fromkeys(MODES, (EITHER, FREE)),
         "mount": FLIP,
-        "quiet": FLIP,  # a flip may focus in the quiet time, a slew to a focus star may not
         "fork": (THROUGH, FORK),
     },
 }
