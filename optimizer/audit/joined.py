@@ -205,11 +205,7 @@ def _counted_twice(scene: Scene, older: ShotList, newer: ShotList) -> Iterator[V
     """
     assert newer.continues is not None
     done = set(newer.continues.steps_done)
-    taken = Counter(
-        (step.target, step.filter, step.exposure_s, step.gain, step.offset, step.binning or 1)
-        for step in older.steps
-        if step.kind == "expose" and step.step in done
-    )
+    taken = Counter(step.goal_key for step in older.steps if step.kind == "expose" and step.step in done)
     for target, goal in older.request.goals():
         taken[key_of(target, goal)] += goal.done
     for target, goal in newer.request.goals():

@@ -20,7 +20,7 @@ from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.site import Utc
-from optimizer.models.targets import Goal
+from optimizer.models.targets import Goal, GoalKey
 
 SHOTS_SCHEMA: Final = "darkfill-shots/1"
 StepKind = Literal[
@@ -75,6 +75,12 @@ class Step(Frozen):
     def seconds(self) -> int:
         """The length of the step in whole seconds."""
         return round((self.end_utc - self.start_utc).total_seconds())
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal of a sub is known by; a binning that is not told is 1."""
+        binning = 1 if self.binning is None else self.binning
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, binning
 
 
 class Tool(Frozen):

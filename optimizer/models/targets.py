@@ -151,6 +151,15 @@ def _in_thousandths(value: float) -> float:
     return value
 
 
+# Of a goal, and what each of its subs tells of it: target, filter, exposure_s, gain, offset, binning.
+GoalKey = tuple[str | None, str | None, float | None, int | None, int | None, int]
+
+
+def goal_key(target: Target, goal: Goal) -> GoalKey:
+    """What a goal is known by wherever it stands: in another request, a step, a tally."""
+    return target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
+
+
 class Aim(Frozen):
     """What counts as the best plan, and how long to look for it."""
 

@@ -6,7 +6,7 @@ One holds what may be taken just when it was planned; the other all of it, to be
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.models.shots import Step
+from optimizer.models.targets import GoalKey
 from optimizer.packing.plan import Plan, draft
 from optimizer.problem import Problem
 from optimizer.problem.tasks import Task
@@ -45,7 +46,7 @@ class OlderSteps:
         tasks, left = _tasks_by_key(problem), [task.frames_left for task in problem.tasks]
         frames: list[tuple[Window, int]] = []
         for step in self.steps:
-            task = tasks.get(_key(step)) if step.kind == "expose" else None
+            task = tasks.get(step.goal_key) if step.kind == "expose" else None
             if task is None or left[task.index] <= 0:
                 continue
             opens = round(self.seconds(step.start_utc))
@@ -59,19 +60,12 @@ class OlderSteps:
         return draft(((*window, len(opens), opens[0]) for window, opens in runs), problem)
 
 
-def _key(step: Step) -> tuple[Hashable, ...]:
-    binning = 1 if step.binning is None else step.binning
-    return step.target, step.filter, step.exposure_s, step.gain, step.offset, binning
-
-
-def _tasks_by_key(problem: Problem) -> dict[tuple[Hashable, ...], Task]:
+def _tasks_by_key(problem: Problem) -> dict[GoalKey, Task]:
     """What a step tells of its goal -> its task; of goals alike, one that still lacks frames."""
-    tasks: dict[tuple[Hashable, ...], Task] = {}
+    tasks: dict[GoalKey, Task] = {}
     for task in problem.tasks:
-        goal = task.goal
-        key = task.target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
-        if task.frames_left or key not in tasks:
-            tasks[key] = task
+        if task.frames_left or task.goal_key not in tasks:
+            tasks[task.goal_key] = task
     return tasks
 
 

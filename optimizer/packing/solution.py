@@ -67,7 +67,7 @@ class WarmStart:
 
     def draft_in(self, problem: Problem) -> Plan:
         """Its visits as a draft for the other night; what has no counterpart there falls out."""
-        tasks = {_task_key(task): task.index for task in problem.tasks}
+        tasks = {task.goal_key: task.index for task in problem.tasks}
         runs: list[tuple[int, int, int, int, int]] = []
         for visit in self.solution.schedule:
             slot = _like(problem, visit)
@@ -77,7 +77,7 @@ class WarmStart:
                 begins.setdefault(task, opens)
                 frames[task] += 1
             for task, first in begins.items():
-                there = tasks.get(_task_key(self.problem.tasks[task]))
+                there = tasks.get(self.problem.tasks[task].goal_key)
                 if slot is not None and there in slot.shutter:
                     runs.append((slot.index, there, 0, frames[task], first))
         return draft(runs, problem)
@@ -109,19 +109,13 @@ class WarmStart:
     def _by_task(self, name: str, problem: Problem, unknown: float) -> NDArray[np.float64]:
         """Duals of rows for each task, for the tasks of another night."""
         mine = self.solution.duals.get(name, np.full(len(self.problem.tasks), unknown))
-        known = {_task_key(task): float(each) for task, each in zip(self.problem.tasks, mine, strict=True)}
-        return np.array([known.get(_task_key(task), unknown) for task in problem.tasks])
-
-
-def _task_key(task: Task) -> tuple[Hashable, ...]:
-    """What a goal is known by in another night, where it may stand at another place among its target's."""
-    goal = task.goal
-    return task.target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
+        known = {task.goal_key: float(each) for task, each in zip(self.problem.tasks, mine, strict=True)}
+        return np.array([known.get(task.goal_key, unknown) for task in problem.tasks])
 
 
 def _asked_of(task: Task) -> tuple[Hashable, ...]:
     """What a plan must keep to where it shoots a task; the lengths are of camera, filter and goal."""
-    return (*_task_key(task), task.frames_left, task.shutter_s, task.frame_s, task.change_s)
+    return (*task.goal_key, task.frames_left, task.shutter_s, task.frame_s, task.change_s)
 
 
 def _like(problem: Problem, visit: ScheduledVisit) -> Slot | None:

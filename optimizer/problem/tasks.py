@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.models.request import Request
-from optimizer.models.targets import Goal, Target
+from optimizer.models.targets import Goal, GoalKey, Target, goal_key
 from optimizer.sky.clock import SPAN_S
 from optimizer.sky.windows import SkyWindows
 
@@ -47,6 +47,11 @@ class Task:
     def frame_profit(self, opens_s: int) -> int:
         """Profit of a frame whose shutter opens at this second after the night's origin."""
         return self.profit if self.profit_by_start is None else int(self.profit_by_start[opens_s])
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What its goal is known by in another night, where it may stand at another place."""
+        return goal_key(self.target, self.goal)
 
     @property
     def download_s(self) -> int:

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.models.shots import ShotList, Step
-from optimizer.replan.standing import key_of
-from optimizer.replan.told import GoalKey
+from optimizer.models.targets import GoalKey, goal_key
 from optimizer.tally.counts import CALIBRATION, matched_goal
 from optimizer.tally.folder import read_folder
 from optimizer.tally.frames import Damaged
@@ -55,13 +54,11 @@ def pictured(
         if isinstance(found, str) or frame.taken_utc is None:
             unusable += 1
             continue
-        goal = found.goal
-        key = (found.target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
-        taken[key].add(frame.taken_utc)
+        taken[goal_key(found.target, found.goal)].add(frame.taken_utc)
     over: dict[GoalKey, list[Step]] = defaultdict(list)
     for step in older.steps:
         if step.kind == "expose" and step.end_utc <= now:
-            over[key_of(step)].append(step)
+            over[step.goal_key].append(step)
     shown: set[int] = set()
     others = 0
     for key, instants in taken.items():

@@ -9,9 +9,9 @@ from collections.abc import Mapping, Sequence
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList, Step
 from optimizer.models.site import night_span
-from optimizer.models.targets import Target
-from optimizer.replan.standing import NEEDS_SKY, Standing, key_of, shutter_closes, works
-from optimizer.replan.told import GoalKey, Span, Told
+from optimizer.models.targets import GoalKey, Target, goal_key
+from optimizer.replan.standing import NEEDS_SKY, Standing, shutter_closes, works
+from optimizer.replan.told import Span, Told
 
 UNTIMED = ("wait", "park")  # they take up what is late
 
@@ -45,7 +45,7 @@ def rest_request(older: ShotList, standing: Standing, told: Told, slack_s: int) 
 def taken_tonight(older: ShotList, standing: Standing) -> Counter[GoalKey]:
     """Count the subs of the steps done, by goal."""
     done = set(standing.done)
-    return Counter(key_of(step) for step in older.steps if step.kind == "expose" and step.step in done)
+    return Counter(step.goal_key for step in older.steps if step.kind == "expose" and step.step in done)
 
 
 def slack_left_s(older: ShotList, standing: Standing, told: Told) -> int:
@@ -93,8 +93,7 @@ def _with_done(target: Target, taken: Mapping[GoalKey, int]) -> Target:
     """The target with its subs of tonight in hand; no two of its goals ask for the same subs."""
     goals = []
     for goal in target.goals:
-        key = (target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning)
-        goals.append(goal.model_copy(update={"done": goal.done + taken.get(key, 0)}))
+        goals.append(goal.model_copy(update={"done": goal.done + taken.get(goal_key(target, goal), 0)}))
     return target.model_copy(update={"goals": tuple(goals)})
 
 

@@ -11,7 +11,8 @@ from optimizer.models.continues import Begin
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.shots import ShotList, Step
-from optimizer.replan.told import GoalKey, Told
+from optimizer.models.targets import GoalKey
+from optimizer.replan.told import Told
 
 ARRIVES = ("slew", "flip")
 ACQUIRES = ("centre", "settle", "rotate")
@@ -127,7 +128,7 @@ class _Mount:
         if kind == "dither":
             return replace(self, undithered=0)
         if kind == "expose":
-            key = key_of(step)
+            key = step.goal_key
             return replace(
                 self,
                 pending=frozenset(),
@@ -137,18 +138,6 @@ class _Mount:
                 open_s=self.open_s + (step.exposure_s or 0.0),
             )
         return self.stopped_in(step)
-
-
-def key_of(step: Step) -> GoalKey:
-    """What a goal is known by, read from one of its subs."""
-    return (
-        step.target or "",
-        step.filter or "",
-        step.exposure_s or 0.0,
-        step.gain,
-        step.offset,
-        1 if step.binning is None else step.binning,
-    )
 
 
 def standing_of(older: ShotList, told: Told) -> Standing:

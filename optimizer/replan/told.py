@@ -9,7 +9,6 @@ from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 
 Span = tuple[dt.datetime, dt.datetime]
-GoalKey = tuple[str, str, float, int | None, int | None, int]
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optimizer.models.request import Request
-from optimizer.models.targets import Goal, Target
+from optimizer.models.targets import goal_key
 from optimizer.report.words import name
 from optimizer.words import listing, number
 
@@ -13,13 +13,13 @@ def with_counts_of(own: Request, asked: Request) -> tuple[Request, str | None]:
 
     Goals that the list does not know keep their counts; the sentence is None where all counts are the same.
     """
-    began = {_key(target, goal): goal.done for target, goal in own.goals()}
+    began = {goal_key(target, goal): goal.done for target, goal in own.goals()}
     changed: list[str] = []
     targets = []
     for target in asked.targets:
         goals = []
         for goal in target.goals:
-            done = began.get(_key(target, goal), goal.done)
+            done = began.get(goal_key(target, goal), goal.done)
             if done != goal.done:
                 what = f"{name(target.name)} {name(goal.filter, 12)} {number(goal.exposure_s)} s"
                 changed.append(f"{what} from {done} to {goal.done}")
@@ -31,7 +31,3 @@ def with_counts_of(own: Request, asked: Request) -> tuple[Request, str | None]:
         f"the subs in hand have changed since this list was made: {listing(changed, 'and')}; "
         "the list is checked with the counts that it began with"
     )
-
-
-def _key(target: Target, goal: Goal) -> tuple[object, ...]:
-    return target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
