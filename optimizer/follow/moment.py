@@ -1,4 +1,4 @@
-"""A list and an instant -> what runs by the plan, what comes next, when the flip is, how much slack is left."""
+"""A list and an instant -> what runs by the plan, what comes next, when the flip is, what slack is left."""
 
 from __future__ import annotations
 
