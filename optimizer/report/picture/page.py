@@ -34,7 +34,7 @@ from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
 DARK_SCHEMES = ("dark", "red")
-NOW_PX = 62  # width of the sign at the line that shows the time
+NOW_PX = 74  # width of the sign at the line that shows the time
 FORK_CAUTION = CAUTIONS[-1:]
 
 

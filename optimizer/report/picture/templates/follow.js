@@ -2,9 +2,11 @@
 addEventListener("DOMContentLoaded", () => {
   const panel = document.getElementById("follow");
   if (!panel) return;
-  const FAR_AHEAD = 86400, LONG_PAST = 43200, IN_SECONDS = 600, LONGEST = 40;
+  const FAR_AHEAD = 86400, LONG_PAST = 43200, IN_SECONDS = 600, LONGEST = 40, HOUR = 18;
   const [begun, from, to] = panel.dataset.span.split(" ").map(Number), flips = panel.dataset.flip;
   const part = (name) => panel.querySelector("." + name);
+  // a number stays on the line of its unit
+  const tied = (text) => text.replace(/(\d|min|h) (?=\d|(?:h|min|s)\b)/g, "$1\u00a0");
   const put = (node, words) => { if (node.textContent !== words) node.textContent = words; };
 
   const day = (seconds) => (seconds % 86400 + 86400) % 86400;
@@ -90,16 +92,20 @@ addEventListener("DOMContentLoaded", () => {
 
   const lines = [...document.querySelectorAll(".here")].map((node) => {
     const [left, right, most] = node.dataset.x.split(" ").map(Number);
-    return { node, left, right, most, tag: node.querySelector("g"), text: node.querySelector("text") };
+    const hours = [...node.ownerSVGElement.querySelectorAll(".local text")].map((hour) => ({ hour, at: Number(hour.getAttribute("x")) }));
+    return { node, left, right, most, hours, tag: node.querySelector("g"), text: node.querySelector("text") };
   });
   const draw = (now) => {
     const share = (now - from) / (to - from);
-    for (const { node, left, right, most, tag, text } of lines) {
-      const x = left + share * (right - left), half = text.getAttribute("x");
-      node.classList.toggle("on", share >= 0 && share <= 1);
+    for (const { node, left, right, most, hours, tag, text } of lines) {
+      const x = left + share * (right - left), half = Number(text.getAttribute("x"));
+      const box = Math.min(most, Math.max(0, x - half)), on = share >= 0 && share <= 1;
+      node.classList.toggle("on", on);
       node.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
-      tag.setAttribute("transform", `translate(${(Math.min(most, Math.max(0, x - half)) - x).toFixed(1)} 0)`);
+      tag.setAttribute("transform", `translate(${(box - x).toFixed(1)} 0)`);
       put(text, `now ${clock(now).slice(0, 5)}`);
+      // no half of an hour looks out from under the sign
+      hours.forEach(({ hour, at }) => hour.classList.toggle("under", on && Math.abs(box + half - at) < half + HOUR));
     }
   };
   const tell = (now) => {
@@ -108,11 +114,12 @@ addEventListener("DOMContentLoaded", () => {
     panel.classList.toggle("over", now >= ends);
     put(part("quiet"), far ? `By the plan this list ${now < begun ? "begins" : "ended"} on ${local(t).slice(0, 10)} at ${clock(t)}.` : "");
     if (far) return;
+    panel.classList.toggle("soon", steps.some((step) => step.kind === "flip" && step.start - IN_SECONDS < now && now < step.end));
     put(part("clock"), clock(now));
-    for (const [key, text] of Object.entries(words(now))) {
+    for (const [key, said] of Object.entries(words(now))) {
       const node = panel.querySelector(`[data-key=${key}]`);
       if (!node) continue;
-      const cut = text.search(/[;:] |, in /);
+      const text = tied(said), cut = text.search(/[;:] |, in /);
       put(node.firstChild, cut < 0 ? text : text.slice(0, cut));
       put(node.lastChild, cut < 0 ? "" : text.slice(cut));
     }
