@@ -76,7 +76,8 @@ class NewestList:
     def poll(self) -> Newest:
         """Find the newest list by now; only files that have changed are read again.
 
-        It is the same object as before where nothing has changed. Raises InputError where the named list could not be read yet.
+        It is the same object as before where nothing has changed. Raises InputError where the named list
+        could not be read yet.
         """
         try:
             return self._found()
