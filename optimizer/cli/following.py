@@ -17,6 +17,7 @@ from optimizer.follow.moment import Moment, moment
 from optimizer.follow.newest import Newest, NewestList
 from optimizer.follow.seen import Seen, seen
 from optimizer.follow.watch import FolderWatch, Images
+from optimizer.reading.shots_file import read_json
 from optimizer.report.follow_facts import Followed, followed
 from optimizer.report.follow_view import follow_view, log_line
 from optimizer.report.tables import drawn, show
@@ -57,17 +58,20 @@ class Follower:
     """
 
     def __init__(self, named: Path, folder: Path | None, *, by: dt.datetime | None = None) -> None:
-        """Follow the chain of a list, and the images in a folder if one is named; `by`: as of that instant."""
+        """Follow the chain of a list, and images in a folder if one is named; `by`: as of that instant."""
         self._named, self._folder, self._by = named, folder, by
         self._list = NewestList(named)
         self._watch = None if folder is None else FolderWatch(folder, by=by)
         self._over = threading.Event()
         self._seen: tuple[Looked, dt.datetime, Seen] | None = None
         self.looked: Looked | None = None
+        self.page_trouble: Callable[[], str | None] = lambda: None
 
     def look(self) -> Looked:
         """Look once. Raises InputError where the list that was named could never be read."""
         newest = self._list.poll()
+        if self._by is not None and _begins_later(newest.shots, self._by):
+            newest = Newest(self._named, read_json(self._named), "")
         images = None if self._watch is None else self._watch.poll()
         self.looked = Looked(newest, images)
         return self.looked
@@ -110,11 +114,16 @@ class Follower:
             name=name,
             named=None if newest.path == self._named else str(self._named),
             trouble=newest.trouble,
+            page_trouble=self.page_trouble(),
             told=by_images,
             folder="" if self._folder is None else str(self._folder),
             by_clock=self._by is None,
         )
         return Told(shots, moment(shots, now), told)
+
+
+def _begins_later(shots: ShotList, instant: dt.datetime) -> bool:
+    return shots.continues is not None and shots.continues.begin.utc > instant
 
 
 def over(told: Told) -> bool:

@@ -99,6 +99,6 @@ def refusal(out: Lenient | None) -> str | None:
 
 
 def is_gone(stream: TextIO) -> bool:
-    """Whether a stream that `lenient` made takes nothing any more: its reader has gone, or its disk is full."""
+    """Whether a stream that `lenient` made takes no more: its reader has gone, or its disk is full."""
     raw = getattr(getattr(stream, "buffer", None), "raw", None)
     return isinstance(raw, Lenient) and raw.error is not None

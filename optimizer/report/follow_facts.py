@@ -68,10 +68,11 @@ class FollowedImages(Frozen):
     `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `late_s` is
     how late the list runs, by the latest image; where the image of `overdue_step` should have come at
     `due_utc` and has not, it is at least so late, unless that file is lost (`late_at_least`).
-    `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`,
-    if that was half a minute or more. `missing_steps` are subs before the latest one that have no image. `running_step` is the sub taken to run. `lost` is what the rest loses, if it goes as
-    planned from here on; `may_be_later_s` how much later it may still run without breaking or losing anything
-    more, None where no later step can be too late. `other_images` are of this night and no sub of this list.
+    `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`, if
+    that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
+    `running_step` is the sub taken to run. `lost` is what the rest loses, if it goes as planned from here on;
+    `may_be_later_s` how much later it may still run without breaking or losing anything more, None where no
+    later step can be too late. `other_images` are of this night and no sub of this list.
     """
 
     folder: str
@@ -105,13 +106,15 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now. `replan` are the
-    words of the command that plans the rest of the night anew, None where the list has no rest.
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `page_trouble`
+    why the page that is served is an older one. `replan` are the words of the command that plans the rest of
+    the night anew, None where the list has no rest.
     """
 
     shots: str
     goes_on_with: str | None
     trouble: str | None
+    page_trouble: str | None
     evening: Date
     time_zone: str
     now_utc: Utc
@@ -136,6 +139,7 @@ def followed(
     name: str,
     named: str | None = None,
     trouble: str | None = None,
+    page_trouble: str | None = None,
     told: Seen | None = None,
     folder: str = "",
     by_clock: bool = True,
@@ -151,6 +155,7 @@ def followed(
         shots=name,
         goes_on_with=named,
         trouble=trouble,
+        page_trouble=page_trouble,
         evening=shots.night.evening,
         time_zone=shots.night.time_zone,
         now_utc=by_plan.now_utc,
