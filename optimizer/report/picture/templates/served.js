@@ -20,7 +20,7 @@ addEventListener("DOMContentLoaded", () => {
       const newer = answer.ok && bare(answer.headers.get("etag")) !== etag;
       if (newer !== bar.childElementCount > 0) bar.replaceChildren(...(newer ? offer() : []));
     } catch {
-      gone.textContent = `The server has not answered since ${clock(answered / 1000)}: whether there is a newer list is not known.`;
+      gone.textContent = `No list from the server since ${clock(answered / 1000)}: whether a newer one is there is not known.`;
     }
     clearTimeout(timer);
     asking = false;
