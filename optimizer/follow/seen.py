@@ -97,17 +97,18 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     overdue = _overdue(shots, found, expected, now)
     streak = _late_streak(found.taken)
     running: Ran | None = None
+    done: list[int] = []
     if overdue is None:
         late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
-        running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
-        running = running if running is not None and running.step.kind == "expose" else None
-        done = [each.step.step for each in expected if each.end_utc <= now or each is running]
+        if found.taken:  # else nothing shows that the list has begun
+            running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
+            running = running if running is not None and running.step.kind == "expose" else None
+            done = [each.step.step for each in expected if each.end_utc <= now or each is running]
     else:
         # at its best the sub that is overdue ends right now
         late_s = (now - overdue.step.end_utc).total_seconds()
         place = _place(shots.steps, overdue.step)
         at = now - dt.timedelta(seconds=overdue.step.seconds)
-        done = []
     without = {step.step for step in found.missing}
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
