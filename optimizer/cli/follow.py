@@ -122,7 +122,7 @@ def _tell_once(follower: Follower, now: dt.datetime, images: Path | None, *, as_
     if as_json:
         print_json(told.followed)
     else:
-        show(follow_view(told.shots, told.moment, told.followed))
+        show(follow_view(told.shots, told.moment, told.followed), crop=False)
     return ExitCode.DONE
 
 

@@ -157,7 +157,6 @@ def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float],
         vertical_overflow="crop",
     ) as live:
         console.show_cursor(True)  # a process that is killed leaves the terminal as it was
-        live.refresh()
         while not over(told) and not wait(TICK_S) and not is_gone(sys.stdout):
             told, text = view()
             live.update(text, refresh=True)
@@ -173,7 +172,7 @@ def follow_in_pipe(follower: Follower, clock: Clock, wait: Callable[[float], boo
         if (changed := _key(told)) != key:
             if key is not None:
                 sys.stdout.write("\n")
-            show(follow_view(told.shots, told.moment, told.followed))
+            show(follow_view(told.shots, told.moment, told.followed), crop=False)
             key, written = changed, now
         elif written is None or (now - written).total_seconds() >= LINE_S:
             sys.stdout.write(log_line(told.shots, told.moment, told.followed) + "\n")
