@@ -37,14 +37,23 @@ class FlipTooLate:
 
 
 @dataclass(frozen=True)
+class Jump:
+    """Seconds by which the list became later at once, before a sub that has an image."""
+
+    step: Step
+    seconds: float
+
+
+@dataclass(frozen=True)
 class Seen:
     """What the images say of a list at an instant.
 
     `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
     `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
     and its file is not lost; never below 0. `since` is the first sub of the present lateness, None where it
-    is below `LATE_S`, or begins with the sub that is overdue. `missing` are subs before the latest one taken
-    that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
+    is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest one in that lateness,
+    None where it has none of `LATE_S` or more. `missing` are subs before the latest one taken that have no
+    image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
     to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
@@ -60,6 +69,7 @@ class Seen:
     over: int
     late_s: float
     since: Step | None
+    jump: Jump | None
     overdue: Overdue | None
     missing: tuple[Step, ...]
     others: int
@@ -85,20 +95,20 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     place = known
     expected = late_run(shots.steps[known:], at).ran
     overdue = _overdue(shots, found, expected, now)
+    streak = _late_streak(found.taken)
     running: Ran | None = None
+    done: list[int] = []
     if overdue is None:
         late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
-        since = _since(found.taken)
-        running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
-        running = running if running is not None and running.step.kind == "expose" else None
-        done = [each.step.step for each in expected if each.end_utc <= now or each is running]
+        if found.taken:  # else nothing shows that the list has begun
+            running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
+            running = running if running is not None and running.step.kind == "expose" else None
+            done = [each.step.step for each in expected if each.end_utc <= now or each is running]
     else:
         # at its best the sub that is overdue ends right now
         late_s = (now - overdue.step.end_utc).total_seconds()
-        since = _since(found.taken)
         place = _place(shots.steps, overdue.step)
         at = now - dt.timedelta(seconds=overdue.step.seconds)
-        done = []
     without = {step.step for step in found.missing}
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
@@ -109,7 +119,8 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         taken=found.taken,
         over=sum(step.kind == "expose" and step.end_utc <= now for step in shots.steps),
         late_s=late_s,
-        since=since,
+        since=streak[0].step if streak else None,
+        jump=_jump(found.taken, streak),
         overdue=overdue,
         missing=found.missing,
         others=len(found.others),
@@ -150,14 +161,21 @@ def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.d
     return Overdue(coming.step, coming.end_utc, since)
 
 
-def _since(taken: Sequence[Taken]) -> Step | None:
-    """The first sub of those up to the latest one that are all late."""
-    first: Step | None = None
-    for each in reversed(taken):
-        if each.late_s < LATE_S:
-            break
-        first = each.step
-    return first
+def _late_streak(taken: Sequence[Taken]) -> list[Taken]:
+    """The subs up to the latest one that are all late."""
+    on_time = [index for index, each in enumerate(taken) if each.late_s < LATE_S]
+    return list(taken[on_time[-1] + 1 :] if on_time else taken)
+
+
+def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
+    """The greatest jump within the lateness of a streak; the latest of equal ones."""
+    first = len(taken) - len(streak)
+    jumps = [
+        Jump(each.step, each.late_s - (max(0.0, taken[first + index - 1].late_s) if first + index else 0.0))
+        for index, each in enumerate(streak)
+    ]
+    greatest = max(reversed(jumps), key=lambda jump: jump.seconds, default=None)
+    return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 
 
 def _lost(rest: Sequence[Step], at: dt.datetime) -> tuple[Step, ...]:

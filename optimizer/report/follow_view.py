@@ -22,6 +22,7 @@ from optimizer.report.words import clock, name, zone_words
 from optimizer.words import safe
 
 INDENT = "  "
+LEAST_PIECE = 12  # letters of a word that is folded
 
 
 class Command:
@@ -32,22 +33,38 @@ class Command:
         self.words, self.windows = words, windows
 
     def lines(self, width: int) -> list[str]:
-        """The lines; a word that is longer than the width is left whole."""
-        quote = (lambda word: subprocess.list2cmdline([word])) if self.windows else shlex.quote
+        """The lines; on Windows a word that is longer than the width is left whole."""
         goes_on = " `" if self.windows else " \\"
         lines = [""]
-        for word in map(quote, self.words):
-            if lines[-1] and len(lines[-1]) + 1 + len(word) + len(goes_on) > width:
+        for word in self.words:
+            quoted = subprocess.list2cmdline([word]) if self.windows else shlex.quote(word)
+            if lines[-1] and len(lines[-1]) + 1 + len(quoted) + len(goes_on) > width:
                 lines[-1] += goes_on
-                lines.append(INDENT + word)
+                lines.append(INDENT)
+            elif lines[-1]:
+                lines[-1] += " "
+            room = width - len(lines[-1]) - len(goes_on)
+            if self.windows or len(quoted) <= room:
+                lines[-1] += quoted
             else:
-                lines[-1] += f" {word}" if lines[-1] else word
+                first, *others = _pieces(word, max(LEAST_PIECE, room))
+                lines[-1] += first
+                for piece in others:  # a line that begins with no blank goes on with the word
+                    lines[-1] += "\\"
+                    lines.append(piece)
         return lines
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the lines."""
         for line in self.lines(options.max_width):
             yield Text(line, style="bold", no_wrap=True, overflow="ignore")
+
+
+def _pieces(word: str, room: int) -> list[str]:
+    """A word in pieces quoted for a POSIX shell, each about as wide as there is room."""
+    letters = room - 2  # quotes come on top
+    pieces = (word[start : start + letters] for start in range(0, len(word), letters))
+    return [shlex.quote(piece) for piece in pieces]
 
 
 def follow_view(shots: ShotList, moment: Moment, told: Followed) -> RenderableType:

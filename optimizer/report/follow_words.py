@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from optimizer.models.shots import ShotList, Step
+from optimizer.models.shots import ShotList
 from optimizer.report.follow_facts import Followed, FollowedImages, GoalLoss
 from optimizer.report.moment_words import doing_words, span_words
 from optimizer.report.words import clock, count, name
@@ -30,7 +30,15 @@ def image_lines(shots: ShotList, told: Followed) -> list[Line]:
     if images is None:
         return []
     words = _Words(shots, told, images)
-    return [*words.trouble(), *words.late(), *words.cost(), *words.flip(), *words.gaps(), *words.files()]
+    return [
+        *words.trouble(),
+        *words.late(),
+        *words.runs(),
+        *words.cost(),
+        *words.flip(),
+        *words.gaps(),
+        *words.files(),
+    ]
 
 
 def page_lines(shots: ShotList, told: Followed) -> tuple[str, ...]:
@@ -76,6 +84,9 @@ class _Words:
     def doing(self, number: int) -> str:
         return doing_words(self.shots.steps, self.steps[number])
 
+    def planned(self, number: int | None) -> str:
+        return "-" if number is None else self.at(self.steps[number].start_utc)
+
     def trouble(self) -> Iterator[Line]:
         if self.images.trouble is not None:
             why = safe(self.images.trouble)
@@ -99,11 +110,20 @@ class _Words:
             due = f"{none}; the {next_one} one was due at {self.at(images.due_utc)}"
             yield Line("Late", f"{due}. Unless its file is lost, the list is at least {late} late", True)
         elif images.late_since_step is not None:
-            first: Step = self.steps[images.late_since_step]
-            planned = clock(first.start_utc, self.told.time_zone, seconds=True)
-            yield Line("Late", f"{late}, since the sub planned for {planned}", True)
+            words = f"{late}, since the sub planned for {self.planned(images.late_since_step)}"
+            if images.jump_step not in (None, images.late_since_step):
+                jump, before = span_words(int(images.jump_s or 0)), self.planned(images.jump_step)
+                words += f"; {jump} of it came at once, before the sub planned for {before}"
+            yield Line("Late", words, True)
         elif images.latest_step is not None:
             yield Line("Late", "no: the latest image was taken less than 30 s late")
+
+    def runs(self) -> Iterator[Line]:
+        """The sub taken to run, where that is not the one that runs by the plan."""
+        images = self.images
+        if images.running_step is not None and images.running_step != self.told.plan.running_step:
+            until = self.at(images.running_ends_utc)
+            yield Line("Now", f"taken to run: {self.doing(images.running_step)}; until about {until}")
 
     def cost(self) -> Iterator[Line]:
         """What lateness costs, and how much more of it the list can bear."""
