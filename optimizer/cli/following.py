@@ -141,13 +141,18 @@ def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float],
     from rich.live import Live
     from rich.text import Text
 
+    console = Console(file=sys.stdout, highlight=False)
+
     def view() -> tuple[Told, Text]:
         told = follower.told(clock())
-        text = drawn(follow_view(told.shots, told.moment, told.followed), sys.stdout)
-        return told, Text.from_ansi(text.rstrip("\n"), no_wrap=True, overflow="ignore")
+        for brief in (False, True):
+            shown = follow_view(told.shots, told.moment, told.followed, brief=brief)
+            text = drawn(shown, sys.stdout).rstrip("\n")
+            if text.count("\n") + 1 < console.size.height:
+                break
+        return told, Text.from_ansi(text, no_wrap=True, overflow="ignore")
 
     told, text = view()
-    console = Console(file=sys.stdout, highlight=False)
     with Live(
         text,
         console=console,

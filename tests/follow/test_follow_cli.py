@@ -276,17 +276,24 @@ def test_closed_pipe_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def drawn_on_terminal(
-    path: Path, list_path: Path, monkeypatch: pytest.MonkeyPatch, encoding: str = "utf-8"
+    path: Path,
+    list_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    encoding: str = "utf-8",
+    *,
+    images: Path | None = None,
+    lines: int = 40,
 ) -> str:
     """All that a terminal gets in three seconds."""
     made = Hours(BUSY, BUSY + dt.timedelta(seconds=3), tick_s=1.0)
-    follower = Follower(list_path, None)
+    follower = Follower(list_path, images)
     follower.look()
     with io.TextIOWrapper(io.BufferedWriter(Terminal(str(path), "w")), encoding, errors="replace") as stream:
         with monkeypatch.context() as patched:
             patched.setattr(sys, "stdout", stream)
             patched.setenv("TERM", "xterm-256color")
             patched.setenv("COLUMNS", "80")
+            patched.setenv("LINES", str(lines))
             follow_on_terminal(follower, made.clock, made.wait)
         stream.flush()
         return path.read_text(encoding=encoding)
@@ -306,6 +313,34 @@ def test_terminal_is_drawn_anew_each_second_and_keeps_the_last_view(
     assert "2 min 00 s left" in last
     assert out.rindex("\x1b[?25h") > out.rindex("\x1b[?25l")  # the cursor is in sight
     assert not re.search(r"\x1b\[[0-9;]*(3[0-7]|9[0-7]|4[0-7])m", out)  # no colour carries anything
+
+
+def test_low_window_keeps_what_matters(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    images = tmp_path / "images"
+    night(stalls={80: 600.0}, lost=(71,)).write_until(images, BUSY)
+    high, low = (
+        drawn_on_terminal(tmp_path / "screen", PATH, monkeypatch, images=images, lines=lines)
+        for lines in (40, 24)
+    )
+    last = [
+        re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out[out.rindex("01:20:02, night") :]).rstrip()
+        for out in (high, low)
+    ]
+    assert last[0].count("\n") >= 23 > last[1].count("\n") + 1
+    kept = (
+        "Now ",
+        "Next ",
+        "Flip ",
+        "FLIP ",
+        "Late ",
+        "Cost ",
+        "Gaps ",
+        "Check where the mount is",
+        "darkfill replan",
+    )
+    assert [words for words in kept if words not in last[1]] == []
+    assert "Seen " in last[0]
+    assert "Seen " not in last[1]
 
 
 def test_terminal_that_knows_ascii_alone_is_written_to_in_ascii(
