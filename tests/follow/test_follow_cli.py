@@ -23,6 +23,7 @@ from optimizer.cli.serving import list_server
 from optimizer.cli.streams import is_gone, lenient
 from optimizer.export.csv_file import csv_text
 from optimizer.export.json_file import write_json
+from optimizer.follow.newest import NewestList
 from optimizer.follow.pasting import pasted_lines
 from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import ShotList
@@ -374,6 +375,18 @@ def test_folder_that_vanishes_is_said_and_then_gone_on_with(tmp_path: Path) -> N
     assert "69 subs have an image" in gone
     (tmp_path / "away").rename(folder)
     follower.look()
+    assert view(follower, BUSY) == before
+
+
+def test_look_that_fails_unforeseen_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    follower = Follower(PATH, None)
+    follower.look()
+    before = view(follower, BUSY)
+    with monkeypatch.context() as patched:
+        patched.setattr(NewestList, "poll", lambda self: 1 / 0)
+        follower.look_again()
+    assert "List   not readable just now: ZeroDivisionError: division by zero" in view(follower, BUSY)
+    follower.look_again()
     assert view(follower, BUSY) == before
 
 
