@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from optimizer.models.rig import Mount
 from optimizer.models.shots import ShotList, Step
 from optimizer.pace.late import slack_by_step
 
@@ -45,11 +46,14 @@ class Moment:
 
 def moment(shots: ShotList, now: dt.datetime) -> Moment:
     """Tell what a list has for an instant, which may be any that has a time zone."""
-    mount = shots.request.mount
-    flip_by: FlipBy = "nobody"
-    if mount.flips and mount.flip_by != "never":
-        flip_by = "mount" if mount.flip_by == "mount" else "plan"
-    return moment_of(shots.steps, now, flip_by)
+    return moment_of(shots.steps, now, flip_maker(shots.request.mount))
+
+
+def flip_maker(mount: Mount) -> FlipBy:
+    """Tell who makes the flips of a mount: the plan's steps, the mount by itself, or nobody."""
+    if not mount.flips or mount.flip_by == "never":
+        return "nobody"
+    return mount.flip_by
 
 
 def moment_of(steps: Sequence[Step], now: dt.datetime, flip_by: FlipBy = "plan") -> Moment:

@@ -12,6 +12,7 @@ from optimizer.pace.aligned import Aligned, Taken, aligned
 from optimizer.pace.late import LateRun, Ran, late_run, slack_by_step
 
 LATE_S = 30.0  # clocks differ by some seconds, and so do downloads: less is not called late
+NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 GRACE_S = 30.0  # that an image may take beyond its download until the folder shows it whole
 
 
@@ -28,8 +29,11 @@ class Overdue:
 
 
 @dataclass(frozen=True)
-class FlipTooLate:
-    """A flip that a late list comes to after its latest start, if it skips nothing before: when that is."""
+class ComingFlip:
+    """A flip, and when a list that is so late and skips nothing comes to it.
+
+    `latest_utc` is its latest start, `NEVER` where it has none.
+    """
 
     step: Step
     begins_utc: dt.datetime
@@ -57,10 +61,11 @@ class Seen:
     to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
-    on, `flip` the next flip if it comes too late unless subs before it are skipped. `may_s` is how much later
-    the list may still run without breaking or losing anything more: 0 where it loses something already, None
-    where no later step can be too late. `done` are the numbers of the steps taken to be done, `running`
-    included.
+    on. `coming_flip` is the next flip that is still to come, None where the mount makes it by itself; `flip`
+    is the next one if it comes too late unless subs before it are skipped. `may_s` is how much later the list
+    may still run without breaking or losing anything more: 0 where it loses something already, None where no
+    later step can be too late. `rest` are the steps after the latest sub seen, `done` are the numbers of the
+    steps taken to be done, `running` included.
     """
 
     now_utc: dt.datetime
@@ -76,7 +81,8 @@ class Seen:
     running: Step | None
     running_ends_utc: dt.datetime | None
     lost: tuple[Step, ...]
-    flip: FlipTooLate | None
+    coming_flip: ComingFlip | None
+    flip: ComingFlip | None
     may_s: int | None
     rest: tuple[Step, ...]
     done: tuple[int, ...]
@@ -113,6 +119,8 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
     lost = _lost(rest, at)
+    coming_flip = _coming_flip(shots, rest, at)
+    too_late = coming_flip is not None and coming_flip.begins_utc > coming_flip.latest_utc
     return Seen(
         now_utc=now,
         images=images,
@@ -127,7 +135,8 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         running=None if running is None else running.step,
         running_ends_utc=None if running is None else running.end_utc,
         lost=lost,
-        flip=_flip(shots, rest, at),
+        coming_flip=coming_flip if coming_flip is not None and coming_flip.begins_utc > now else None,
+        flip=coming_flip if too_late else None,
         may_s=_may_s(shots, place, at, loses=bool(lost)),
         rest=tuple(shots.steps[known:]),
         done=tuple(number for number in (*before, *done) if number not in without),
@@ -191,17 +200,15 @@ def _by_mount(shots: ShotList) -> bool:
     return shots.request.mount.flip_by == "mount"
 
 
-def _flip(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> FlipTooLate | None:
-    """The next flip, if the rest comes to it too late with nothing skipped; waits take up what is late."""
+def _coming_flip(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> ComingFlip | None:
+    """When a rest comes to its first flip with nothing skipped; waits take up what is late."""
     if _by_mount(shots):
         return None
     now = at
     for step in rest:
         begins = max(now, step.start_utc)
         if step.kind == "flip":
-            if step.latest_start_utc is None or begins <= step.latest_start_utc:
-                return None
-            return FlipTooLate(step, begins, step.latest_start_utc)
+            return ComingFlip(step, begins, step.latest_start_utc or NEVER)
         length = dt.timedelta(seconds=step.seconds)
         now = max(begins, step.end_utc) if step.kind == "wait" else begins + length
     return None

@@ -70,9 +70,11 @@ class FollowedImages(Frozen):
     `due_utc` and has not, it is at least so late, unless that file is lost (`late_at_least`).
     `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`, if
     that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
-    `running_step` is the sub taken to run. `lost` is what the rest loses, if it goes as planned from here on;
-    `may_be_later_s` how much later it may still run without breaking or losing anything more, None where no
-    later step can be too late. `other_images` are of this night and no sub of this list.
+    `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
+    the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
+    loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
+    breaking or losing anything more, None where no later step can be too late. `other_images` are of this
+    night and no sub of this list.
     """
 
     folder: str
@@ -95,6 +97,8 @@ class FollowedImages(Frozen):
     running_ends_utc: Utc | None
     lost_steps: Annotated[tuple[int, ...], FromList]
     lost: Annotated[tuple[GoalLoss, ...], FromList]
+    flip_step: int | None
+    flip_expected_utc: Utc | None
     flip_too_late: FlipDanger | None
     may_be_later_s: int | None
     other_images: int
@@ -210,7 +214,7 @@ def _plan(by_plan: Moment) -> FollowedPlan:
 
 
 def _images(told: Seen, folder: str) -> FollowedImages:
-    latest, overdue, flip = told.latest, told.overdue, told.flip
+    latest, overdue, coming, flip = told.latest, told.overdue, told.coming_flip, told.flip
     return FollowedImages(
         folder=folder,
         trouble=told.images.trouble,
@@ -232,6 +236,8 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         running_ends_utc=_whole(told.running_ends_utc),
         lost_steps=tuple(step.step for step in told.lost),
         lost=losses(told.lost),
+        flip_step=None if coming is None else coming.step.step,
+        flip_expected_utc=None if coming is None else _sure(coming.begins_utc),
         flip_too_late=None
         if flip is None
         else FlipDanger(

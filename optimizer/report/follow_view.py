@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shlex
-import subprocess
 from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 
@@ -12,6 +9,7 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from optimizer.follow.moment import Moment
+from optimizer.follow.pasting import pasted_lines
 from optimizer.models.shots import ShotList
 from optimizer.report.follow_facts import Followed
 from optimizer.report.follow_words import CHECK, image_lines, late_words
@@ -21,50 +19,18 @@ from optimizer.report.tables import labelled
 from optimizer.report.words import clock, name, zone_words
 from optimizer.words import safe
 
-INDENT = "  "
-LEAST_PIECE = 12  # letters of a word that is folded
-
 
 class Command:
-    """A command to be pasted: folded between its words, line ends marked as the shell needs it."""
+    """A command to be pasted, folded as its shell needs it."""
 
-    def __init__(self, words: Sequence[str], *, windows: bool = os.name == "nt") -> None:
-        """Take the words of the command; `windows`: quoted and folded for its shells."""
-        self.words, self.windows = words, windows
-
-    def lines(self, width: int) -> list[str]:
-        """The lines; on Windows a word that is longer than the width is left whole."""
-        goes_on = " `" if self.windows else " \\"
-        lines = [""]
-        for word in self.words:
-            quoted = subprocess.list2cmdline([word]) if self.windows else shlex.quote(word)
-            if lines[-1] and len(lines[-1]) + 1 + len(quoted) + len(goes_on) > width:
-                lines[-1] += goes_on
-                lines.append(INDENT)
-            elif lines[-1]:
-                lines[-1] += " "
-            room = width - len(lines[-1]) - len(goes_on)
-            if self.windows or len(quoted) <= room:
-                lines[-1] += quoted
-            else:
-                first, *others = _pieces(word, max(LEAST_PIECE, room))
-                lines[-1] += first
-                for piece in others:  # a line that begins with no blank goes on with the word
-                    lines[-1] += "\\"
-                    lines.append(piece)
-        return lines
+    def __init__(self, words: Sequence[str]) -> None:
+        """Take the words of the command."""
+        self.words = words
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the lines."""
-        for line in self.lines(options.max_width):
+        for line in pasted_lines(self.words, options.max_width):
             yield Text(line, style="bold", no_wrap=True, overflow="ignore")
-
-
-def _pieces(word: str, room: int) -> list[str]:
-    """A word in pieces quoted for a POSIX shell, each about as wide as there is room."""
-    letters = room - 2  # quotes come on top
-    pieces = (word[start : start + letters] for start in range(0, len(word), letters))
-    return [shlex.quote(piece) for piece in pieces]
 
 
 def follow_view(shots: ShotList, moment: Moment, told: Followed) -> RenderableType:

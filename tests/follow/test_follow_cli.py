@@ -23,12 +23,13 @@ from optimizer.cli.serving import list_server
 from optimizer.cli.streams import is_gone, lenient
 from optimizer.export.csv_file import csv_text
 from optimizer.export.json_file import write_json
+from optimizer.follow.pasting import pasted_lines
 from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import ShotList
 from optimizer.reading import evening
 from optimizer.reading.shots_file import sha256_of_file
 from optimizer.report.follow_facts import Followed
-from optimizer.report.follow_view import Command, follow_view
+from optimizer.report.follow_view import follow_view
 from optimizer.report.tables import show
 from tests.support.cli_cases import Ran, Terminal, content, darkfill
 from tests.support.picture_cases import shots_path, stored
@@ -384,7 +385,7 @@ def test_instant_before_a_newer_list_is_told_by_the_one_that_was_named(tmp_path:
 @pytest.mark.parametrize("width", [16, 30, 60, 200])
 def test_command_pasted_into_a_shell_is_the_words_it_was_made_of(width: int) -> None:
     words = ("printf", "%s\\n", "it's here/my list.json", "--done", "1-20,22-41", "$HOME", "a b")
-    script = "\n".join(Command(words, windows=False).lines(width))
+    script = "\n".join(pasted_lines(words, width, windows=False))
     assert width < 60 or max(map(len, script.splitlines())) <= width
     ran = subprocess.run(["sh", "-c", script], capture_output=True, text=True, check=True)
     assert ran.stdout.splitlines() == list(words[2:])
@@ -392,10 +393,8 @@ def test_command_pasted_into_a_shell_is_the_words_it_was_made_of(width: int) -> 
 
 def test_command_for_windows_is_quoted_and_folded_as_its_shell_has_it() -> None:
     words = ("darkfill", "replan", "C:\\my lists\\a.json", "--now", "01:20:00")
-    assert Command(words, windows=True).lines(100) == [
-        'darkfill replan "C:\\my lists\\a.json" --now 01:20:00'
-    ]
-    assert Command(words, windows=True).lines(40) == [
+    assert pasted_lines(words, 100, windows=True) == ['darkfill replan "C:\\my lists\\a.json" --now 01:20:00']
+    assert pasted_lines(words, 40, windows=True) == [
         'darkfill replan "C:\\my lists\\a.json" `',
         "  --now 01:20:00",
     ]

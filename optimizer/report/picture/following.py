@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from optimizer.follow.moment import FlipBy, flip_maker
 from optimizer.models.request import Request
 from optimizer.models.shots import Step
 
@@ -27,7 +28,7 @@ class Following:
     """
 
     span: tuple[int, int, int]
-    flip_by: str
+    flip_by: FlipBy
     late_s: Mapping[int, int]
 
 
@@ -49,9 +50,8 @@ def following(
         start, latest = _epoch(step.start_utc), _epoch(step.latest_start_utc)
         if not 0 <= latest - start < DAY_S or _offset_s(zone, start) != _offset_s(zone, latest):
             late[row] = latest - start
-    mount = request.mount
-    flip_by = mount.flip_by if mount.flips and mount.flip_by != "never" else "nobody"
-    return Following((_epoch(steps[0].start_utc), _epoch(from_utc), _epoch(to_utc)), flip_by, late)
+    span = _epoch(steps[0].start_utc), _epoch(from_utc), _epoch(to_utc)
+    return Following(span, flip_maker(request.mount), late)
 
 
 def zone_offsets(name: str, from_utc: dt.datetime, to_utc: dt.datetime) -> list[int]:

@@ -143,7 +143,7 @@ def _verdict(audit: AuditReport | None) -> str:
 
 
 def _policy(style: str, script: str, served: Served | None) -> str:
-    """Nothing may be loaded, and no style or script may run but these two; a served page may ask its server."""
+    """Nothing may be loaded, nothing may run but style and script; a served page may ask its server."""
     connect = "" if served is None else "connect-src 'self'; "
     return (
         f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
