@@ -184,7 +184,9 @@ def _replan(
     shots: ShotList, by_plan: Moment, told: Seen | None, name: str, folder: str, *, by_clock: bool
 ) -> tuple[str, ...] | None:
     if told is not None:
-        gone = {*told.done, *(step.step for step in told.lost)}
+        gone = set(told.done)
+        if by_plan.phase == "after":  # before that a new plan may find other work than the subs that are lost
+            gone |= {step.step for step in told.lost}
         if not any(step.kind == "expose" and step.step not in gone for step in told.rest):
             return None
         return replan_arguments(shots, told, name, folder, by_clock=by_clock)

@@ -166,16 +166,29 @@ class SeenJudge:
             for each in since
         )
 
+    @cached_property
+    def running(self) -> Done | None:
+        """The sub that must be taken to run; before the first image nothing shows that the list has begun."""
+        if self.overdue is not None or not self.counted:
+            return None
+        return next((each for each in self.expected.subs if each.start_utc <= self.now < each.end_utc), None)
+
+    @cached_property
+    def done(self) -> set[int]:
+        """The numbers of the steps that must be taken to be done, the running sub included."""
+        before = {step.step for step in self.steps[: self.latest]}
+        done = {number for number in before if self._kind(number) != "expose" or number in self.counted}
+        if self.overdue is None and self.counted:
+            done |= {each.step.step for each in self.expected.done if each.end_utc <= self.now}
+        return done if self.running is None else done | {self.running.step.step}
+
+    def _kind(self, number: int) -> str:
+        return self.steps[number - 1].kind
+
     def _running(self) -> Iterator[str]:
-        running = [
-            each
-            for each in self.expected.subs
-            if self.overdue is None and each.start_utc <= self.now < each.end_utc
-        ]
-        expected = running[0] if running else None
         told = None if self.told.running is None else (self.told.running, self.told.running_ends_utc)
-        if told != (None if expected is None else (expected.step, expected.end_utc)):
-            yield f"running is {told}, not {expected}"
+        if told != (None if self.running is None else (self.running.step, self.running.end_utc)):
+            yield f"running is {told}, not {self.running}"
         really = self.happened.under_way(self.now)
         if not self.calm or really is None or really.step.kind != "expose":
             return
@@ -265,18 +278,9 @@ class SeenJudge:
         return None
 
     def _done(self) -> Iterator[str]:
-        done = set(self.told.done)
-        since = {
-            each.step.step
-            for each in self.expected.done
-            if self.overdue is None and (each.end_utc <= self.now or each.step == self.told.running)
-        }
-        kinds = {step.step: step.kind for step in self.steps}
-        subs = {number for number in done if kinds[number] == "expose"}
-        expected = self.counted | {number for number in since if kinds[number] == "expose"}
-        if subs != expected:
-            yield f"subs done: {sorted(subs ^ expected)} are wrong"
-        others = {step.step for step in self.steps[: self.latest] if step.kind != "expose"}
-        others |= {number for number in since if kinds[number] != "expose"}
-        if done - subs != others:
-            yield f"steps done: {sorted((done - subs) ^ others)} are wrong"
+        if set(self.told.done) != self.done or len(self.told.done) != len(self.done):
+            yield f"steps done: {sorted(set(self.told.done) ^ self.done)} are wrong"
+        for number in self.done:
+            gone = self.happened.lateness.get(number)
+            if self._kind(number) == "expose" and gone is None and number <= self.latest:
+                yield f"sub {number} is said to be done, and was never taken"
