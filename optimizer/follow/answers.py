@@ -74,12 +74,12 @@ def too_large(begin: bytes) -> int:
     """Which refusal a request deserves that has not come to its end yet; 0: it may go on."""
     if begin and not begin[:1].isalpha():  # TLS, or no text at all: nothing more will make it a request
         return 400
+    if begin.count(b"\n") != begin.count(b"\r\n"):
+        return 400
     line, ended, _ = begin.partition(b"\r\n")
     if len(line) > LONGEST_LINE:
         return 414
     if ended and not _REQUEST_LINE.fullmatch(line):
-        return 400
-    if begin.count(b"\n") != begin.count(b"\r\n"):
         return 400
     return 431 if len(begin) > LARGEST_HEAD else 0
 

@@ -1,7 +1,7 @@
 """A small HTTP server that hands out a page and a list, and refuses all else; it only reads.
 
-Each connection carries one request, read by a thread of its own. There are some threads, each with a deadline:
-a client that is slow holds one of them for some seconds.
+Each connection carries one request, read by a thread of its own. There are a few dozen threads, each with a
+deadline: a client that is slow holds one of them for some seconds.
 """
 
 from __future__ import annotations
@@ -209,9 +209,8 @@ class ListServer:
         """What the Host of a request may be: own names and the address that it came in on, with the port."""
         own = str(connection.getsockname()[0]).partition("%")[0].lower()
         own_names = self._names | {f"[{own}]" if ":" in own else own}
-        return frozenset(f"{name}:{self.port}" for name in own_names) | (
-            names if self.port == 80 else frozenset()
-        )
+        with_port = frozenset(f"{name}:{self.port}" for name in own_names)
+        return with_port | own_names if self.port == 80 else with_port
 
 
 class _Fresh:
