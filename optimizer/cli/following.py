@@ -7,7 +7,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -92,9 +92,19 @@ class Follower:
         """Look no more; a look that hangs is not waited for."""
         self._over.set()
 
+    def look_again(self) -> None:
+        """Look; what fails unforeseen is told in the view, which goes on with what was known before."""
+        before = self.looked
+        assert before is not None
+        try:
+            self.look()
+        except Exception as error:
+            trouble = f"{type(error).__name__}: {error}"
+            self.looked = Looked(replace(before.newest, trouble=trouble), before.images)
+
     def _run(self) -> None:
         while not self._over.wait(LOOK_S):
-            self.look()
+            self.look_again()
 
     def told(self, now: dt.datetime) -> Told:
         """What is said at an instant; what the images say is at most some seconds old."""
@@ -141,13 +151,18 @@ def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float],
     from rich.live import Live
     from rich.text import Text
 
+    console = Console(file=sys.stdout, highlight=False)
+
     def view() -> tuple[Told, Text]:
         told = follower.told(clock())
-        text = drawn(follow_view(told.shots, told.moment, told.followed), sys.stdout)
-        return told, Text.from_ansi(text.rstrip("\n"), no_wrap=True, overflow="ignore")
+        for brief in (False, True):
+            shown = follow_view(told.shots, told.moment, told.followed, brief=brief)
+            text = drawn(shown, sys.stdout).rstrip("\n")
+            if text.count("\n") + 1 < console.size.height:
+                break
+        return told, Text.from_ansi(text, no_wrap=True, overflow="ignore")
 
     told, text = view()
-    console = Console(file=sys.stdout, highlight=False)
     with Live(
         text,
         console=console,

@@ -19,6 +19,8 @@ from optimizer.report.tables import labelled
 from optimizer.report.words import clock, name, zone_words
 from optimizer.words import safe
 
+IN_BRIEF = ("Late", "Cost", "Now", "Flip")  # lines by the images that a low window keeps as well
+
 
 class Command:
     """A command to be pasted, folded as its shell needs it."""
@@ -33,9 +35,12 @@ class Command:
             yield Text(line, style="bold", no_wrap=True, overflow="ignore")
 
 
-def follow_view(shots: ShotList, moment: Moment, told: Followed) -> RenderableType:
-    """Everything that `darkfill follow` shows for one instant."""
-    return Group(*_head(shots, told), *_by_the_plan(shots, moment), *_by_the_images(shots, told), *_do(told))
+def follow_view(shots: ShotList, moment: Moment, told: Followed, *, brief: bool = False) -> RenderableType:
+    """Everything that `darkfill follow` shows for one instant; `brief`: what matters, for a low window."""
+    parts = [*_head(shots, told), *_by_the_plan(shots, moment, brief=brief)]
+    parts += [*_by_the_images(shots, told, brief=brief), *_do(told)]
+    shown = (part for part in parts if not brief or not isinstance(part, Text) or part.style != "dim")
+    return Group(*(part for part in shown if not brief or not isinstance(part, Text) or part.plain))
 
 
 def log_line(shots: ShotList, moment: Moment, told: Followed) -> str:
@@ -66,7 +71,7 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
         )
 
 
-def _by_the_plan(shots: ShotList, moment: Moment) -> Iterator[RenderableType]:
+def _by_the_plan(shots: ShotList, moment: Moment, *, brief: bool) -> Iterator[RenderableType]:
     words = moment_words(shots.steps, moment, shots.night.time_zone)
     yield Text()
     yield Text("By the plan", style="bold underline")
@@ -74,15 +79,17 @@ def _by_the_plan(shots: ShotList, moment: Moment) -> Iterator[RenderableType]:
     yield labelled("Next", words.next)
     if words.flip is not None:
         yield labelled("Flip", words.flip)
-    yield labelled("Slack", words.slack)
+    if not brief:
+        yield labelled("Slack", words.slack)
 
 
-def _by_the_images(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
+def _by_the_images(shots: ShotList, told: Followed, *, brief: bool) -> Iterator[RenderableType]:
     if told.images is None:
         return
     yield Text()
     yield Text(f"By the images in {name(told.images.folder, 60)}", style="bold underline")
-    for line in image_lines(shots, told):
+    lines = image_lines(shots, told)
+    for line in (each for each in lines if each.matters or each.label in IN_BRIEF or not brief):
         yield labelled(line.label, line.words, "bold" if line.matters else "")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +27,7 @@ FAR = dt.timedelta(days=30)
 WINTER, FIRST = "long-winter-night", "first-night"
 ELSEWHERE = {"timezone_id": "America/Denver"}
 LINE = """key => { const line = document.querySelector(`svg.picture.${key} .here`);
- return line.checkVisibility() ? Number(line.getAttribute("transform").match(/[-0-9.]+/)[0]) : null; }"""
+ return getComputedStyle(line).display !== 'none' ? Number(line.getAttribute("transform").match(/[-0-9.]+/)[0]) : null; }"""
 
 
 @pytest.fixture
@@ -36,7 +36,12 @@ def open_at(browser: Any, tmp_path: Path) -> Iterator[OpenAt]:
     contexts = []
 
     def opened(
-        shots: ShotList, now: dt.datetime, width: int = 390, theme: str = "red", **more: Any
+        shots: ShotList,
+        now: dt.datetime,
+        width: int = 390,
+        theme: str = "red",
+        still: bool = True,
+        **more: Any,
     ) -> Clocked:
         context = browser.new_context(viewport={"width": width, "height": 844}, **more)
         context.set_offline(True)
@@ -47,8 +52,11 @@ def open_at(browser: Any, tmp_path: Path) -> Iterator[OpenAt]:
         found.page.on("request", lambda request: found.requests.append(request.url))
         found.page.on("console", lambda message: found.complaints.append(message.text))
         found.page.on("pageerror", lambda error: found.complaints.append(str(error)))
-        found.page.clock.install(time=now)
-        found.page.clock.pause_at(now + SECOND / 100)
+        if still:  # no timer runs by itself
+            found.page.clock.install(time=now - 60 * SECOND)
+            found.page.clock.pause_at(now)
+        else:
+            found.page.clock.set_fixed_time(now)
         found.page.goto(file.as_uri())
         return found
 
@@ -77,7 +85,7 @@ def with_gaps() -> ShotList:
     return shots.model_copy(update={"steps": steps})
 
 
-CASES = {
+CASES: dict[str, Callable[[], ShotList]] = {
     WINTER: lambda: stored(WINTER),
     FIRST: lambda: stored(FIRST),
     "clocks go back": autumn,
@@ -159,14 +167,14 @@ def test_phone_that_slept_says_at_once_what_is_now(open_at: OpenAt) -> None:
 def test_countdown_runs_each_second_and_only_while_it_is_looked_at(open_at: OpenAt) -> None:
     shots = stored(WINTER)
     sub = next(step for step in shots.steps if step.kind == "expose")
-    now = sub.start_utc.replace(microsecond=0)
-    opened = open_at(shots, now)
+    now = sub.start_utc + (15 - sub.start_utc.second % 15) * SECOND
+    opened = open_at(shots, now, 1200)
     line: list[float] = []
     for _ in range(31):
         at = dt.datetime.fromtimestamp(opened.page.evaluate("Date.now()") / 1000, dt.UTC)
         said = opened.page.text_content("[data-key=now]").replace("\u00a0", " ")
         assert said == by_python(shots, at)["now"]
-        line.append(opened.page.evaluate(LINE, "n"))
+        line.append(opened.page.evaluate(LINE, "w"))
         opened.page.clock.run_for(1000)
     assert len(set(line)) == 3  # on each quarter of a minute
     opened.hide(True)
@@ -202,16 +210,27 @@ def test_flip_is_marked_as_it_comes_near(open_at: OpenAt) -> None:
     assert marks == [False, True, True, False]
 
 
-def test_hours_under_the_sign_are_out_of_its_way_and_come_back(open_at: OpenAt) -> None:
+@pytest.mark.parametrize("width", [390, 1200])
+def test_hours_under_the_sign_are_out_of_its_way_and_come_back(width: int, open_at: OpenAt) -> None:
     shots = stored(WINTER)
-    hidden = "[...document.querySelectorAll('svg.n .local .under')].map(e => e.textContent)"
-    opened = open_at(shots, shots.steps[0].start_utc)
+    key = "n" if width == 390 else "w"
+    gaps = f"""() => {{ const sign = document.querySelector("svg.{key} .here rect").getBoundingClientRect();
+        return [...document.querySelectorAll("svg.{key} .local text")].map(hour => {{
+            const box = hour.getBoundingClientRect();
+            return [getComputedStyle(hour).visibility, Math.max(sign.left - box.right, box.left - sign.right)]; }}) }}"""
+    opened = open_at(shots, shots.steps[0].start_utc, width)
+    for now in instants(shots, 60):
+        opened.at(now)
+        found = opened.page.evaluate(gaps)
+        assert all(gap >= 0 for visibility, gap in found if visibility == "visible"), now
+        assert all(gap <= 4 for visibility, gap in found if visibility == "hidden"), now
     opened.at(dt.datetime(2026, 12, 29, 1, 0, tzinfo=dt.UTC))
-    assert opened.page.evaluate(hidden) == ["02:00"]
+    assert "hidden" in dict(opened.page.evaluate(gaps))
     opened.page.emulate_media(media="print")
-    assert opened.page.evaluate("getComputedStyle(document.querySelector('.under')).visibility") == "visible"
+    assert "hidden" not in dict(opened.page.evaluate(gaps))
+    opened.page.emulate_media(media="screen")
     opened.at(dt.datetime(2026, 12, 28, 8, 0, tzinfo=dt.UTC))
-    assert opened.page.evaluate(hidden) == []
+    assert "hidden" not in dict(opened.page.evaluate(gaps))
 
 
 def test_now_is_not_printed(open_at: OpenAt) -> None:
@@ -249,7 +268,7 @@ def test_axe_finds_nothing(theme: str, width: int, when: str, open_at: OpenAt) -
         "over": shots.steps[-1].end_utc + 1500 * SECOND,
         "far": shots.steps[0].start_utc - FAR,
     }[when]
-    page = open_at(shots, now, width, theme, bypass_csp=True).page
+    page = open_at(shots, now, width, theme, still=False, bypass_csp=True).page
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     found = Axe().run(page, options={"resultTypes": ["violations"]}).response
     assert len(found["passes"]) > 10
