@@ -119,14 +119,14 @@ def _can_be_told(happened: Happened) -> bool:
 def _may_be_a_later_sub(steps: Sequence[Step], after: Done, was_s: float) -> bool:
     """Whether a sub that follows a jump looks like a later one that is as late as was usual, or on time.
 
-    What lies between may have taken a third longer. A list becomes less late only where it waits or skips subs.
+    What lies between may have taken three quarters longer. A list becomes less late only where it waits or skips subs.
     """
     skips = any(step.kind == "expose" and step.step < after.step.step for step in steps)
     for place, step in enumerate(steps):
         if step.step <= after.step.step or step.goal_key != after.step.goal_key:
             continue
         late_s = (after.start_utc - step.start_utc).total_seconds()
-        apart_s = APART_S + _acts_s(steps[:place]) / 3
+        apart_s = APART_S + 0.75 * _acts_s(steps[:place])
         waits_s = sum(each.seconds for each in steps[:place] if each.kind == "wait")
         least_s = -apart_s if skips else was_s - waits_s - APART_S
         if least_s < late_s < was_s + apart_s:
