@@ -102,7 +102,8 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     found = aligned(shots, images.frames)
     known, at = _after_latest(shots.steps, found)
     place = known
-    expected = late_run(shots.steps[known:], at).ran
+    by_mount = shots.request.mount.flip_by == "mount"
+    expected = late_run(shots.steps[known:], at, by_mount=by_mount).ran
     overdue = _overdue(shots, found, expected, now)
     streak = _late_streak(found.taken)
     running: Ran | None = None
@@ -122,7 +123,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     without = {step.step for step in found.missing}
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
-    lost = _lost(rest, at)
+    lost = _lost(rest, at, by_mount=by_mount)
     coming_flip = _coming_flip(shots, rest, at)
     too_late = coming_flip is not None and coming_flip.begins_utc > coming_flip.latest_utc
     return Seen(
@@ -206,13 +207,14 @@ def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
     return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 
 
-def _lost(rest: Sequence[Step], at: dt.datetime) -> tuple[Step, ...]:
+def _lost(rest: Sequence[Step], at: dt.datetime, *, by_mount: bool) -> tuple[Step, ...]:
     """The subs that a rest loses by beginning at an instant, beyond those lost on time."""
     if not rest:
         return ()
-    on_time: LateRun = late_run(rest, rest[0].start_utc)
+    on_time: LateRun = late_run(rest, rest[0].start_utc, by_mount=by_mount)
     anyway = {step.step for step in on_time.lost}
-    return tuple(step for step in late_run(rest, at).lost if step.step not in anyway)
+    late = late_run(rest, at, by_mount=by_mount)
+    return tuple(step for step in late.lost if step.step not in anyway)
 
 
 def _by_mount(shots: ShotList) -> bool:

@@ -97,17 +97,18 @@ class Clock:
 
 
 def moments_of(night: Troubled, rng: random.Random) -> list[dt.datetime]:
-    """Six anywhere, two soon after the list became late, one while a file is written, one with the flip near."""
+    """Five anywhere, three as the list becomes late or soon after, one with the flip near, one while a file grows."""
     shots, happened = night.shots, night.happened
     begins, ends = shots.steps[0].start_utc, happened.done[-1].end_utc
-    length_s = (ends - begins).total_seconds()
-    found = [begins + seconds(rng.uniform(-300, length_s + 600)) for _ in range(6)]
+    found = [begins + seconds(rng.uniform(-300, (ends - begins).total_seconds() + 600)) for _ in range(5)]
     late = [each for each in happened.done if _took_longer_s(each) > 60.0] or list(happened.done)
-    found += [rng.choice(late).end_utc + seconds(rng.uniform(-50, 400)) for _ in range(2)]
+    flip = next((step for step in shots.steps if step.kind == "flip"), shots.steps[-1])
+    before = [each for each in late if each.step.step < flip.step] or late
+    for done in (rng.choice(late), rng.choice(late), before[-1]):
+        found.append(done.end_utc + seconds(rng.uniform(-300, 400)))
+    found.append(flip.start_utc + seconds(rng.uniform(-900, 200)))
     written = rng.choice(happened.files)
     found.append(written.appears_utc + 0.5 * (written.whole_utc - written.appears_utc))
-    flip = next((step for step in shots.steps if step.kind == "flip"), shots.steps[-1])
-    found.append(flip.start_utc + seconds(rng.uniform(-900, 200)))
     return [each.replace(microsecond=0) + seconds(1) for each in found]
 
 
@@ -198,7 +199,7 @@ def judged_text(shots: ShotList, by_plan: Moment, told: Seen, text: str) -> Iter
         least = "at least " if told.overdue is not None else ""
         wanted.append(f"Cost {least}{len(told.lost)} sub")
     if told.missing:
-        wanted.append(f"without an image: {len(told.missing)} sub")
+        wanted.append(f"Gaps {len(told.missing)} sub")
     if told.images.damaged:
         wanted.append(f"not usable {told.images.damaged[-1].path.name}")
     for words in wanted:
