@@ -12,6 +12,7 @@ from optimizer.pace.aligned import Aligned, Taken, aligned
 from optimizer.pace.late import LateRun, Ran, late_run, slack_by_step
 
 LATE_S = 30.0  # clocks differ by some seconds, and so do downloads: less is not called late
+ACQUIRES = ("centre", "settle", "rotate")  # what is let end with an arrival
 NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 GRACE_S = 30.0  # that an image may take beyond its download until the folder shows it whole
 
@@ -65,7 +66,8 @@ class Seen:
     is the next one if it comes too late unless subs before it are skipped. `may_s` is how much later the list
     may still run without breaking or losing anything more: 0 where it loses something already, None where no
     later step can be too late. `rest` are the steps after the latest sub seen, `done` are the numbers of the
-    steps taken to be done, `running` included.
+    steps taken to be done, `running` included. `let_end` is what is best let end before another list begins:
+    the step taken to run, unless it is a wait or a park, and what acquires the target with it.
     """
 
     now_utc: dt.datetime
@@ -86,6 +88,7 @@ class Seen:
     may_s: int | None
     rest: tuple[Step, ...]
     done: tuple[int, ...]
+    let_end: tuple[Ran, ...]
 
     @property
     def latest(self) -> Taken | None:
@@ -104,12 +107,13 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     overdue = _overdue(shots, found, expected, now)
     streak = _late_streak(found.taken)
     running: Ran | None = None
+    let_end: tuple[Ran, ...] = ()
     done: list[int] = []
     if overdue is None:
         late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
         if found.taken:  # else nothing shows that the list has begun
-            running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
-            running = running if running is not None and running.step.kind == "expose" else None
+            let_end = _let_end(expected, now)
+            running = let_end[0] if let_end and let_end[0].step.kind == "expose" else None
             done = [each.step.step for each in expected if each.end_utc <= now or each is running]
     else:
         # at its best the sub that is overdue ends right now
@@ -141,6 +145,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         may_s=_may_s(shots, place, at, loses=bool(lost)),
         rest=tuple(shots.steps[known:]),
         done=tuple(number for number in (*before, *done) if number not in without),
+        let_end=let_end,
     )
 
 
@@ -169,6 +174,20 @@ def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.d
         assert frame.taken_utc is not None
         since = frame.taken_utc + dt.timedelta(seconds=frame.exposure_s or 0.0)
     return Overdue(coming.step, coming.end_utc, since)
+
+
+def _let_end(expected: Sequence[Ran], now: dt.datetime) -> tuple[Ran, ...]:
+    """What is under way, with what belongs to it; nothing where the list waits or parks."""
+    place = next((index for index, each in enumerate(expected) if each.start_utc <= now < each.end_utc), None)
+    if place is None or expected[place].step.kind in ("wait", "park"):
+        return ()
+    let_end = [expected[place]]
+    if let_end[0].step.kind in ("slew", "flip", *ACQUIRES):
+        for each in expected[place + 1 :]:
+            if each.step.kind not in ACQUIRES:
+                break
+            let_end.append(each)
+    return tuple(let_end)
 
 
 def _late_streak(taken: Sequence[Taken]) -> list[Taken]:

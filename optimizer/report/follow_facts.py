@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from typing import Annotated
 
@@ -222,11 +223,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         subs_over=told.over,
         latest_step=None if latest is None else latest.step.step,
         latest_utc=None if latest is None else _whole(latest.frame.taken_utc),
-        late_s=round(told.late_s, 1),
+        late_s=_tenths(told.late_s),
         late_at_least=overdue is not None,
         late_since_step=_number(told.since),
         jump_step=None if told.jump is None else told.jump.step.step,
-        jump_s=None if told.jump is None else round(told.jump.seconds, 1),
+        jump_s=None if told.jump is None else _tenths(told.jump.seconds),
         no_image_since_utc=None if overdue is None else _whole(overdue.since_utc),
         overdue_step=None if overdue is None else overdue.step.step,
         due_utc=None if overdue is None else _whole(overdue.due_utc),
@@ -250,6 +251,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         ),
         being_written=len(told.images.being_written),
     )
+
+
+def _tenths(seconds: float) -> float:
+    """Seconds cut to tenths, so that no more is said than is so."""
+    return math.floor(10 * seconds) / 10
 
 
 def _number(step: Step | None) -> int | None:

@@ -272,13 +272,14 @@ def judged_command(judge: SeenJudge, text: str, tried: Counter[str]) -> Iterator
         for part in re.findall(r"(\d+)(?:-(\d+))?(?:,|$)", options.get("--done", ""))
         for number in range(int(part[0]), int(part[1] or part[0]) + 1)
     }
-    if done != judge.done:
-        yield f"the command says that {sorted(done ^ judge.done)} were done"
-    ends = None if judge.running is None else judge.running.end_utc
+    expected = judge.done | ({each.step.step for each in judge.let_end} if judge.done else set())
+    if done != expected:
+        yield f"the command says that {sorted(done ^ expected)} were done"
+    ends = judge.let_end[-1].end_utc if judge.let_end else None
     if (ends is None) != ("--now" not in options):
-        yield f"the command's --now is {options.get('--now')}, and the running sub ends at {ends}"
+        yield f"the command's --now is {options.get('--now')}, and what runs ends at {ends}"
     if ends is not None:
         zone = zoneinfo.ZoneInfo(judge.night.shots.request.site.time_zone)
         whole = (ends - seconds(1e-6)).replace(microsecond=0) + seconds(1)
         if options["--now"] != whole.astimezone(zone).strftime("%H:%M:%S"):
-            yield f"the command takes over at {options['--now']}, and the running sub ends at {whole}"
+            yield f"the command takes over at {options['--now']}, and what runs ends at {whole}"
