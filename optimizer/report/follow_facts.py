@@ -111,9 +111,9 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `passed_over` the
-    lists in it that cannot be read, each with the reason, `page_trouble` why the page that is served is an
-    older one. `replan` are the words of the command that plans the rest of the night anew, None where the
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `passed_over`
+    the lists in it that cannot be read, each with the reason, `page_trouble` why the page that is served is
+    an older one. `replan` are the words of the command that plans the rest of the night anew, None where the
     list has no rest.
     """
 
