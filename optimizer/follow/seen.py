@@ -55,11 +55,11 @@ class Seen:
 
     `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
     `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
-    and its file is not lost; never below 0. `since` is the first sub of the present lateness, None where it
-    is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest one in that lateness,
-    None where it has none of `LATE_S` or more. `missing` are subs before the latest one taken that have no
-    image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
-    to end, its download included.
+    and was neither skipped nor its file lost; never below 0. `since` is the first sub of the present
+    lateness, None where it is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest
+    one in that lateness, None where it has none of `LATE_S` or more. `missing` are subs before the latest one
+    taken that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is
+    expected to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
     on. `coming_flip` is the next flip that is still to come, None where the mount makes it by itself; `flip`

@@ -91,10 +91,14 @@ class Mount(Frozen):
 
 
 class Camera(Frozen):
-    """The download and the dithers, which the camera adds to its subs."""
+    """The download, the overhead and the dithers, which add to the subs."""
 
     download_s: SecondsNotNegative = Field(
-        default=3.0, description="from the closing of the shutter until the next sub can begin"
+        default=3.0, description="from the closing of the shutter until the image is read out"
+    )
+    overhead_s: SecondsNotNegative = Field(
+        default=0.0,
+        description="what each sub takes besides, until the next can begin: software, guiding check, saving",
     )
     dither_every: Annotated[int, Field(ge=0, le=1000)] = Field(
         default=0, description="subs of one goal between dithers; 0: never"

@@ -68,9 +68,9 @@ class FollowedImages(Frozen):
 
     `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `late_s` is
     how late the list runs, by the latest image; where the image of `overdue_step` should have come at
-    `due_utc` and has not, it is at least so late, unless that file is lost (`late_at_least`).
-    `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`, if
-    that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
+    `due_utc` and has not, it is at least so late (`late_at_least`), unless it was skipped or its file is
+    lost. `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`,
+    if that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
     `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
     the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
     loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without

@@ -200,10 +200,11 @@ def judged_text(shots: ShotList, by_plan: Moment, told: Seen, text: str) -> Iter
         wanted.append(f"Slack {span(by_plan.slack_s)}: so late the list may run")
     if told.overdue is not None:
         wanted.append(f"one was due at {at(told.overdue.due_utc)}")
-        wanted.append(f"at least {span(int(round(told.late_s, 1)))} late")
+        wanted.append("Unless it was skipped or its file is lost, the list is at least")
+        wanted.append(f"at least {span(int(told.late_s))} late")
     elif told.late_s >= LATE_S:
         wanted.append(
-            f"Late {span(int(round(told.late_s, 1)))}, since the sub planned for {at(late_since(told).start_utc)}"
+            f"Late {span(int(told.late_s))}, since the sub planned for {at(late_since(told).start_utc)}"
         )
     elif told.taken:
         wanted.append("Late no: the latest image was taken less than 30 s late")

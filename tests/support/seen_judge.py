@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
 
-from optimizer.follow.seen import GRACE_S, Seen
+from optimizer.follow.seen import Seen
 from optimizer.models.shots import Step
 from tests.support.executing import Done, Executed, execute
 from tests.support.moment_judge import FAR_S, by_mount, harms, seconds
@@ -21,6 +21,7 @@ from tests.support.troubled_nights import Troubled
 # (3 s each, a dither's jitter) come to at most.
 TOLERANCE_S = 15.0
 POLL_S = 5.0
+GRACE_S = 30.0  # that an image may take beyond its download
 
 
 @dataclass
