@@ -12,6 +12,7 @@ from optimizer.pace.aligned import Aligned, Taken, aligned
 from optimizer.pace.late import LateRun, Ran, late_run, slack_by_step
 
 LATE_S = 30.0  # clocks differ by some seconds, and so do downloads: less is not called late
+ACQUIRES = ("centre", "settle", "rotate")  # what is let end with an arrival
 NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 GRACE_S = 30.0  # that an image may take beyond its download until the folder shows it whole
 
@@ -54,18 +55,19 @@ class Seen:
 
     `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
     `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
-    and its file is not lost; never below 0. `since` is the first sub of the present lateness, None where it
-    is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest one in that lateness,
-    None where it has none of `LATE_S` or more. `missing` are subs before the latest one taken that have no
-    image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
-    to end, its download included.
+    and was neither skipped nor its file lost; never below 0. `since` is the first sub of the present
+    lateness, None where it is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest
+    one in that lateness, None where it has none of `LATE_S` or more. `missing` are subs before the latest one
+    taken that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is
+    expected to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
     on. `coming_flip` is the next flip that is still to come, None where the mount makes it by itself; `flip`
     is the next one if it comes too late unless subs before it are skipped. `may_s` is how much later the list
     may still run without breaking or losing anything more: 0 where it loses something already, None where no
     later step can be too late. `rest` are the steps after the latest sub seen, `done` are the numbers of the
-    steps taken to be done, `running` included.
+    steps taken to be done, `running` included. `let_end` is what is best let end before another list begins:
+    the step taken to run, unless it is a wait or a park, and what acquires the target with it.
     """
 
     now_utc: dt.datetime
@@ -86,6 +88,7 @@ class Seen:
     may_s: int | None
     rest: tuple[Step, ...]
     done: tuple[int, ...]
+    let_end: tuple[Ran, ...]
 
     @property
     def latest(self) -> Taken | None:
@@ -99,16 +102,18 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     found = aligned(shots, images.frames)
     known, at = _after_latest(shots.steps, found)
     place = known
-    expected = late_run(shots.steps[known:], at).ran
+    by_mount = shots.request.mount.flip_by == "mount"
+    expected = late_run(shots.steps[known:], at, by_mount=by_mount).ran
     overdue = _overdue(shots, found, expected, now)
     streak = _late_streak(found.taken)
     running: Ran | None = None
+    let_end: tuple[Ran, ...] = ()
     done: list[int] = []
     if overdue is None:
         late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
         if found.taken:  # else nothing shows that the list has begun
-            running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
-            running = running if running is not None and running.step.kind == "expose" else None
+            let_end = _let_end(expected, now)
+            running = let_end[0] if let_end and let_end[0].step.kind == "expose" else None
             done = [each.step.step for each in expected if each.end_utc <= now or each is running]
     else:
         # at its best the sub that is overdue ends right now
@@ -118,7 +123,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     without = {step.step for step in found.missing}
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
-    lost = _lost(rest, at)
+    lost = _lost(rest, at, by_mount=by_mount)
     coming_flip = _coming_flip(shots, rest, at)
     too_late = coming_flip is not None and coming_flip.begins_utc > coming_flip.latest_utc
     return Seen(
@@ -140,6 +145,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         may_s=_may_s(shots, place, at, loses=bool(lost)),
         rest=tuple(shots.steps[known:]),
         done=tuple(number for number in (*before, *done) if number not in without),
+        let_end=let_end,
     )
 
 
@@ -170,6 +176,20 @@ def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.d
     return Overdue(coming.step, coming.end_utc, since)
 
 
+def _let_end(expected: Sequence[Ran], now: dt.datetime) -> tuple[Ran, ...]:
+    """What is under way, with what belongs to it; nothing where the list waits or parks."""
+    place = next((index for index, each in enumerate(expected) if each.start_utc <= now < each.end_utc), None)
+    if place is None or expected[place].step.kind in ("wait", "park"):
+        return ()
+    let_end = [expected[place]]
+    if let_end[0].step.kind in ("slew", "flip", *ACQUIRES):
+        for each in expected[place + 1 :]:
+            if each.step.kind not in ACQUIRES:
+                break
+            let_end.append(each)
+    return tuple(let_end)
+
+
 def _late_streak(taken: Sequence[Taken]) -> list[Taken]:
     """The subs up to the latest one that are all late."""
     on_time = [index for index, each in enumerate(taken) if each.late_s < LATE_S]
@@ -187,13 +207,14 @@ def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
     return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 
 
-def _lost(rest: Sequence[Step], at: dt.datetime) -> tuple[Step, ...]:
+def _lost(rest: Sequence[Step], at: dt.datetime, *, by_mount: bool) -> tuple[Step, ...]:
     """The subs that a rest loses by beginning at an instant, beyond those lost on time."""
     if not rest:
         return ()
-    on_time: LateRun = late_run(rest, rest[0].start_utc)
+    on_time: LateRun = late_run(rest, rest[0].start_utc, by_mount=by_mount)
     anyway = {step.step for step in on_time.lost}
-    return tuple(step for step in late_run(rest, at).lost if step.step not in anyway)
+    late = late_run(rest, at, by_mount=by_mount)
+    return tuple(step for step in late.lost if step.step not in anyway)
 
 
 def _by_mount(shots: ShotList) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from typing import Annotated
 
@@ -67,9 +68,9 @@ class FollowedImages(Frozen):
 
     `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `late_s` is
     how late the list runs, by the latest image; where the image of `overdue_step` should have come at
-    `due_utc` and has not, it is at least so late, unless that file is lost (`late_at_least`).
-    `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`, if
-    that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
+    `due_utc` and has not, it is at least so late (`late_at_least`), unless it was skipped or its file is
+    lost. `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`,
+    if that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
     `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
     the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
     loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
@@ -110,14 +111,16 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `page_trouble`
-    why the page that is served is an older one. `replan` are the words of the command that plans the rest of
-    the night anew, None where the list has no rest.
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `passed_over`
+    the lists in it that cannot be read, each with the reason, `page_trouble` why the page that is served is
+    an older one. `replan` are the words of the command that plans the rest of the night anew, None where the
+    list has no rest.
     """
 
     shots: str
     goes_on_with: str | None
     trouble: str | None
+    passed_over: Annotated[tuple[str, ...], FromList]
     page_trouble: str | None
     evening: Date
     time_zone: str
@@ -143,6 +146,7 @@ def followed(
     name: str,
     named: str | None = None,
     trouble: str | None = None,
+    passed_over: tuple[str, ...] = (),
     page_trouble: str | None = None,
     told: Seen | None = None,
     folder: str = "",
@@ -159,6 +163,7 @@ def followed(
         shots=name,
         goes_on_with=named,
         trouble=trouble,
+        passed_over=passed_over,
         page_trouble=page_trouble,
         evening=shots.night.evening,
         time_zone=shots.night.time_zone,
@@ -222,11 +227,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         subs_over=told.over,
         latest_step=None if latest is None else latest.step.step,
         latest_utc=None if latest is None else _whole(latest.frame.taken_utc),
-        late_s=round(told.late_s, 1),
+        late_s=_tenths(told.late_s),
         late_at_least=overdue is not None,
         late_since_step=_number(told.since),
         jump_step=None if told.jump is None else told.jump.step.step,
-        jump_s=None if told.jump is None else round(told.jump.seconds, 1),
+        jump_s=None if told.jump is None else _tenths(told.jump.seconds),
         no_image_since_utc=None if overdue is None else _whole(overdue.since_utc),
         overdue_step=None if overdue is None else overdue.step.step,
         due_utc=None if overdue is None else _whole(overdue.due_utc),
@@ -250,6 +255,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         ),
         being_written=len(told.images.being_written),
     )
+
+
+def _tenths(seconds: float) -> float:
+    """Seconds cut to tenths, so that no more is said than is so."""
+    return math.floor(10 * seconds) / 10
 
 
 def _number(step: Step | None) -> int | None:

@@ -102,7 +102,8 @@ class _Words:
             none = "no image yet" if since is None else f"no image since {self.at(since)}"
             next_one = "first" if since is None else "next"
             due = f"{none}; the {next_one} one was due at {self.at(images.due_utc)}"
-            yield Line("Late", f"{due}. Unless its file is lost, the list is at least {late} late", True)
+            unless = "Unless it was skipped or its file is lost"
+            yield Line("Late", f"{due}. {unless}, the list is at least {late} late", True)
         elif images.late_since_step is not None:
             words = f"{late}, since the sub planned for {self.planned(images.late_since_step)}"
             if images.jump_step not in (None, images.late_since_step):

@@ -75,6 +75,10 @@ def test_newer_list_is_gone_over_to(tmp_path: Path) -> None:
     assert f"This newer list goes on with {NAME}." in shown
     assert "Now    the list begins at" in shown
     assert follower.told(BUSY).followed.replan == ("darkfill", "replan", str(newer))
+    assert "Passed over" not in shown
+    (tmp_path / "torn.shots.json").write_text('{"continues"', encoding="utf-8")
+    follower.look()
+    assert "Passed over, not readable: torn.shots.json: it is not whole" in view(follower, BUSY)
     older.unlink()
     follower.look()
     assert "List   not readable just now" in view(follower, BUSY)

@@ -13,7 +13,7 @@ from optimizer.cli.following import Follower
 from optimizer.cli.serving import list_server
 from optimizer.export.csv_file import csv_text
 from optimizer.models.shots import ShotList
-from tests.support.follow_clock import BUSY, FIRST, PATH, Hours, follow, follow_hours, night
+from tests.support.follow_clock import BUSY, FIRST, PATH, Hours, follow, follow_hours, night, view
 
 
 @pytest.fixture
@@ -40,6 +40,14 @@ def test_served_page_has_what_the_images_say_and_the_newest_list(tmp_path: Path)
     assert "Late: 10 min" in page
     assert ShotList.model_validate(json.loads(listed)).steps == FIRST.steps
     assert tag.strip('"') in page
+
+
+def test_page_that_cannot_be_made_anew_is_said() -> None:
+    follower = Follower(PATH, None)
+    follower.look()
+    assert "Page " not in view(follower, BUSY)
+    follower.page_trouble = lambda: "MemoryError"
+    assert "Page   served as it was before: MemoryError" in view(follower, BUSY)
 
 
 def test_serving_says_where_and_ends_with_ctrl_c(hours: Hours) -> None:

@@ -7,8 +7,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import takewhile
 
-from optimizer.follow.seen import GRACE_S, Seen
+from optimizer.follow.seen import Seen
 from optimizer.models.shots import Step
 from tests.support.executing import Done, Executed, execute
 from tests.support.moment_judge import FAR_S, by_mount, harms, seconds
@@ -20,6 +21,7 @@ from tests.support.troubled_nights import Troubled
 # (3 s each, a dither's jitter) come to at most.
 TOLERANCE_S = 15.0
 POLL_S = 5.0
+GRACE_S = 30.0  # that an image may take beyond its download
 
 
 @dataclass
@@ -181,6 +183,19 @@ class SeenJudge:
         if self.overdue is None and self.counted:
             done |= {each.step.step for each in self.expected.done if each.end_utc <= self.now}
         return done if self.running is None else done | {self.running.step.step}
+
+    @cached_property
+    def let_end(self) -> tuple[Done, ...]:
+        """What must be let end before a new list takes over: what runs, and what acquires the target with it."""
+        if self.overdue is not None or not self.counted:
+            return ()
+        coming = [each for each in self.expected.done if each.end_utc > self.now]
+        if not coming or coming[0].start_utc > self.now or coming[0].step.kind in ("wait", "park"):
+            return ()
+        acquires = ("centre", "settle", "rotate")
+        if coming[0].step.kind not in ("slew", "flip", *acquires):
+            return (coming[0],)
+        return (coming[0], *takewhile(lambda each: each.step.kind in acquires, coming[1:]))
 
     def _kind(self, number: int) -> str:
         return self.steps[number - 1].kind
