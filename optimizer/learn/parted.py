@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from optimizer.models.shots import ShotList, Step
@@ -69,9 +70,9 @@ class Without:
 class Parted:
     """A list beside the frames of its night.
 
-    `subs` are those of the list, `taken` those of which there is a frame, damaged ones included. `caught_up_s`
-    are the seconds by which waits and skipped subs made the list less late. `others` are frames of the night
-    that are no sub of the list, `untold` damaged files whose header tells nothing.
+    `subs` are those of the list, `taken` those of which there is a frame, damaged ones included.
+    `caught_up_s` are the seconds by which waits and skipped subs made the list less late. `others` are frames
+    of the night that are no sub of the list, `untold` damaged files whose header tells nothing.
     """
 
     shots: ShotList
@@ -133,15 +134,13 @@ def _spells(taken: Sequence[Taken]) -> Iterator[Spell]:
             late = []
 
 
-def _growth(
-    shots: ShotList, taken: Sequence[Taken]
-) -> tuple[tuple[Grown, ...], tuple[HeldUp, ...], float]:
+def _growth(shots: ShotList, taken: Sequence[Taken]) -> tuple[tuple[Grown, ...], tuple[HeldUp, ...], float]:
     """By which acts the list came to be late, where it was held up, and by how much it caught up."""
     place = {step.step: index for index, step in enumerate(shots.steps)}
     sums: dict[tuple[str, ...], tuple[int, float]] = {}
     held_up: list[HeldUp] = []
     caught_up_s = 0.0
-    for before, after in zip(taken, taken[1:], strict=False):
+    for before, after in pairwise(taken):
         between = shots.steps[place[before.step.step] + 1 : place[after.step.step]]
         later_s = after.late_s - before.late_s
         kinds = {step.kind for step in between}
