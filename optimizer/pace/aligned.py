@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from optimizer.models.shots import Step
+from optimizer.models.shots import ShotList, Step
 from optimizer.tally.frames import Frame
 
 
@@ -28,3 +29,13 @@ class Aligned:
     taken: tuple[Taken, ...]
     missing: tuple[Step, ...]
     others: tuple[Frame, ...]
+
+
+def aligned(shots: ShotList, frames: Iterable[Frame]) -> Aligned:
+    """Find which sub of a list each of the frames of its night is; the frames may come in any order.
+
+    Calibration frames, frames without a date, of no goal or of another night are left out. Frames that began
+    more than a minute before the list's first sub are of an older list: they are among the `others`. Two
+    frames of a goal that began within a second are copies of one sub.
+    """
+    raise NotImplementedError
