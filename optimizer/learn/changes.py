@@ -9,12 +9,15 @@ from pathlib import Path
 
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputError, InputProblem
+from optimizer.learn.acts import Learned, LearnedAct
 from optimizer.models.request import Request
 from optimizer.reading.files import read_source
 from optimizer.reading.include import files_of, gather
 from optimizer.words import KeyPath, number, quoted, safe, unit_of
 
 TENTHS = 1  # decimals of a number that is written: a plan counts whole seconds, rounded up
+LEAST_S = 1.0  # a smaller difference changes no plan that counts whole seconds
+LEAST_RUN_S = 0.1  # of an autofocus, whose length must be above 0
 FILTERS = "filters"
 TABLES = ("mount", "camera", "focus")  # in the order of the models
 
@@ -56,6 +59,58 @@ class Place:
     line: int | None = None
     own: bool = False
     written: bool = False
+
+
+def changes_of(request: Request, learned: Learned) -> tuple[Change, ...]:
+    """The keys to change: those whose act surely takes longer or shorter than planned, by a second or more.
+
+    What a sub takes beside its exposure goes to `overhead_s` as far as it is more than the download, what a
+    slew takes beyond the planned motion of the axes to `centre_s`. A flip's numbers are never changed.
+    """
+    return tuple(_changes(request, learned))
+
+
+def sure(act: LearnedAct | None) -> bool:
+    """Whether an act surely takes longer or shorter than planned, by so much that it matters."""
+    if act is None or not act.known or act.longer_s is None:
+        return False
+    if act.longer_from_s is None or act.longer_to_s is None:
+        return False
+    return abs(act.longer_s) >= LEAST_S and (act.longer_from_s > 0 or act.longer_to_s < 0)
+
+
+def _changes(request: Request, learned: Learned) -> Iterator[Change]:
+    camera = request.camera
+    slew = learned.of("slew")
+    if slew is not None and sure(slew):
+        old = request.mount.centre_s
+        yield from _change("mount.centre_s", old, max(0.0, old + (slew.longer_s or 0.0)), slew)
+    between = learned.of("between_subs")
+    if between is not None and sure(between):
+        over = rounded((between.median_s or 0.0) - camera.download_s)
+        if over < 0:
+            download = max(0.0, between.median_s or 0.0)
+            yield from _change("camera.download_s", camera.download_s, download, between)
+        yield from _change("camera.overhead_s", camera.overhead_s, max(0.0, over), between)
+    for key, old, act in (
+        ("camera.dither_s", camera.dither_s, learned.of("dither")),
+        ("focus.run_s", request.focus.run_s, learned.of("focus")),
+    ):
+        if act is not None and sure(act):
+            yield from _change(key, old, act.median_s or 0.0, act)
+    for each in request.filters:
+        act = learned.of("filter", each.name)
+        if act is not None and sure(act):
+            yield from _change("filters.change_s", each.change_s, act.median_s or 0.0, act, each.name)
+
+
+def _change(
+    key: str, old: float, new: float, act: LearnedAct, filter_name: str | None = None
+) -> Iterator[Change]:
+    """The change of a key, unless it comes to the same number; an act of no length is one of a tenth."""
+    new = rounded(max(new, LEAST_RUN_S if key == "focus.run_s" else 0.0))
+    if new != old:
+        yield Change(key, old, new, act.count, filter_name)
 
 
 def rounded(seconds: float) -> float:

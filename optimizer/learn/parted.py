@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 from typing import Literal
 
 from optimizer.models.shots import ShotList, Step
@@ -117,6 +118,12 @@ def parted(
     )
 
 
+def taken_at(taken: Taken) -> dt.datetime:
+    """The second in which a sub was begun."""
+    begun = taken.step.start_utc + dt.timedelta(seconds=taken.late_s)
+    return begun.replace(microsecond=0)
+
+
 def _night(shots: ShotList) -> tuple[dt.datetime, dt.datetime]:
     """From when to when frames may be of this list: none of its subs begins before, nor so late."""
     starts = [step.start_utc for step in shots.steps if step.kind == "expose"] or [shots.created_utc]
@@ -161,7 +168,7 @@ def _growth(shots: ShotList, taken: Sequence[Taken]) -> tuple[tuple[Grown, ...],
     return tuple(sorted(grown, key=lambda each: -each.seconds)), tuple(held_up), caught_up_s
 
 
-def _without(shots: ShotList, beside: Aligned, broken: dict[object, str]) -> Iterator[Without]:
+def _without(shots: ShotList, beside: Aligned, broken: dict[Path, str]) -> Iterator[Without]:
     """The subs of the list without a whole frame, in its order."""
     by_step = {each.step.step: each for each in beside.taken}
     missing = {step.step for step in beside.missing}
@@ -190,8 +197,7 @@ def _without(shots: ShotList, beside: Aligned, broken: dict[object, str]) -> Ite
 
 def _ends(each: Taken) -> dt.datetime:
     """When a sub that was taken was over, its download included, as the list has it."""
-    assert each.frame.taken_utc is not None
-    return each.frame.taken_utc + (each.step.end_utc - each.step.start_utc)
+    return taken_at(each) + (each.step.end_utc - each.step.start_utc)
 
 
 def _too_late(rest: Sequence[Step], before: Taken) -> set[int]:
@@ -201,5 +207,4 @@ def _too_late(rest: Sequence[Step], before: Taken) -> set[int]:
 
 def _fits(step: Step, before: Taken, after: Taken) -> bool:
     """Whether a sub could have been taken between two others, with what the list has beside it."""
-    assert after.frame.taken_utc is not None
-    return _ends(before) + (step.end_utc - step.start_utc) <= after.frame.taken_utc + dt.timedelta(seconds=1)
+    return _ends(before) + (step.end_utc - step.start_utc) <= taken_at(after) + dt.timedelta(seconds=1)

@@ -74,11 +74,17 @@ def tonight_with(
     tell("the night with the learned numbers")
     new = _audited(night.ask(changed, limit_s, request.aim.gap))
     lasts = real_pace(request, changed)
-    outcomes = [each for shots in (old, new) for each in (_planned(shots), _taken(shots, lasts))]
-    if not any(outcome.subs for outcome in outcomes):
+    if not (old.steps or new.steps):
         return None
-    undecided_s = sum(max(0.0, shots.proof.bound - shots.proof.objective) for shots in (old, new))
-    return Tonight(old, new, *outcomes, undecided_s)
+    return Tonight(
+        old_list=old,
+        new_list=new,
+        old=_planned(old),
+        old_taken=_taken(old, lasts),
+        new=_planned(new),
+        new_taken=_taken(new, lasts),
+        undecided_s=sum(max(0.0, shots.proof.bound - shots.proof.objective) for shots in (old, new)),
+    )
 
 
 def real_pace(planned: Request, learned: Request) -> Lasts:

@@ -1,0 +1,326 @@
+"""What was learned of the rig, what to change, what a night gains by it, and where it parted, as data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Final, Literal
+
+from pydantic import Field
+
+from optimizer.learn.acts import ActName, Learned, LearnedAct
+from optimizer.learn.changes import Change, Place
+from optimizer.learn.found import Found
+from optimizer.learn.parted import Parted, Spell, Why, taken_at
+from optimizer.learn.tonight import Outcome, Tonight
+from optimizer.models.base import FromList, Frozen
+from optimizer.models.site import Utc
+from optimizer.report.tally_facts import FileReason
+from optimizer.words import safe
+
+LEARN_SCHEMA: Final = "darkfill-learn/1"
+
+
+class ActFacts(Frozen):
+    """How long an act of the rig really takes, in seconds, or in `unknown` why that cannot be told.
+
+    `acts` has one act, or several whose sum alone was measured. `low_s` and `high_s` hold nine tenths of the
+    `count` gaps measured. `longer_s` is by how much an act takes longer than planned (negative: shorter), the
+    median, which lies within `longer_from_s` and `longer_to_s` with 95 %. `how` says how the act's gaps were
+    told apart from others.
+    """
+
+    acts: Annotated[tuple[ActName, ...], FromList]
+    filter: str | None
+    planned_s: float | None
+    median_s: float | None
+    low_s: float | None
+    high_s: float | None
+    count: int
+    longer_s: float | None
+    longer_from_s: float | None
+    longer_to_s: float | None
+    how: str
+    unknown: str | None
+
+
+class SetAsideFacts(Frozen):
+    """Gaps that say nothing of the acts: why, and how many."""
+
+    reason: str
+    count: int
+
+
+class ChangeFacts(Frozen):
+    """A key of the request to change, in seconds, and where it stands.
+
+    `filter` is the filter's name for a key of `filters`. `file` and `line` are where the key stands, or what
+    it belongs to; None where nothing of it is written. `hides`: the key stands in the request itself, which
+    wins over every file that it includes.
+    """
+
+    key: str
+    filter: str | None
+    old: float
+    new: float
+    unit: str
+    count: int
+    file: str | None
+    line: int | None
+    hides: bool
+
+
+class OutcomeFacts(Frozen):
+    """Subs of a list, their seconds of open shutter, and their value in weighted seconds."""
+
+    subs: int
+    open_s: float
+    value_s: float
+
+
+class TonightFacts(Frozen):
+    """A night planned with the request's numbers and with the learned ones.
+
+    `old_taken` and `new_taken` are what would really be taken of the two plans if acts last as learned.
+    `gain_s` are the weighted seconds that the second brings more than the first; `undecided_s` is what the
+    two searches leave open, and `can_be_told` whether the gain is more than that, one way or the other.
+    """
+
+    evening: str
+    old: OutcomeFacts
+    old_taken: OutcomeFacts
+    new: OutcomeFacts
+    new_taken: OutcomeFacts
+    gain_s: float
+    undecided_s: float
+    can_be_told: bool
+
+
+class SpellFacts(Frozen):
+    """A stretch of the night in which every sub was late, from `from_step` to `to_step`.
+
+    `late_s` is the lateness of the latest of them, which is `latest_step`, `last_late_s` that of the last.
+    """
+
+    from_utc: Utc
+    from_step: int
+    to_utc: Utc
+    to_step: int
+    latest_step: int
+    latest_utc: Utc
+    late_s: float
+    last_late_s: float
+
+
+class GrownFacts(Frozen):
+    """Seconds by which the list came to be later over gaps with these acts; no act: from sub to sub."""
+
+    acts: Annotated[tuple[str, ...], FromList]
+    count: int
+    seconds: float
+
+
+class HeldUpFacts(Frozen):
+    """A gap between two subs that was so many seconds longer than planned."""
+
+    after_step: int
+    after_utc: Utc
+    before_step: int
+    before_utc: Utc
+    seconds: float
+
+
+class WithoutFacts(Frozen):
+    """A sub of the list that has no whole frame, and why as far as files tell."""
+
+    step: int
+    start_utc: Utc
+    target: str
+    filter: str
+    exposure_s: float
+    why: Why
+    reason: str
+
+
+class PartedFacts(Frozen):
+    """Where the night and its list parted; times are when subs were really taken, where they were."""
+
+    evening: str
+    time_zone: str
+    subs: int
+    taken: int
+    spells: Annotated[tuple[SpellFacts, ...], FromList]
+    grown: Annotated[tuple[GrownFacts, ...], FromList]
+    held_up: Annotated[tuple[HeldUpFacts, ...], FromList]
+    caught_up_s: float
+    without: Annotated[tuple[WithoutFacts, ...], FromList]
+    others: Annotated[tuple[str, ...], FromList]
+    untold: Annotated[tuple[FileReason, ...], FromList]
+
+
+class LearnReport(Frozen):
+    """`darkfill-learn/1`: what the frames of a folder tell of the rig, and what follows from it.
+
+    `subs` of goals were found among `files`; `pairs` of consecutive frames were looked at. `sums` are acts
+    that were measured only together. `include` is the line of the request by which a file of the learned
+    numbers comes to count, `written` that file, if one was written. `tonight` is None where nothing changes
+    or nothing can be scheduled, `parted` where no list was given.
+    """
+
+    schema_: Literal["darkfill-learn/1"] = Field(alias="schema")
+    folder: str
+    files: int
+    subs: int
+    calibration: int
+    unmatched: Annotated[tuple[FileReason, ...], FromList]
+    damaged: Annotated[tuple[FileReason, ...], FromList]
+    evenings: Annotated[tuple[str, ...], FromList]
+    pairs: int
+    acts: Annotated[tuple[ActFacts, ...], FromList]
+    sums: Annotated[tuple[ActFacts, ...], FromList]
+    set_aside: Annotated[tuple[SetAsideFacts, ...], FromList]
+    changes: Annotated[tuple[ChangeFacts, ...], FromList]
+    tonight: TonightFacts | None
+    parted: PartedFacts | None
+    include: str | None
+    written: str | None
+
+
+def learn_report(
+    folder: Path,
+    found: Found,
+    learned: Learned,
+    changes: Sequence[tuple[Change, Place]],
+    *,
+    tonight: Tonight | None = None,
+    parted: Parted | None = None,
+    include: str | None = None,
+    written: Path | None = None,
+) -> LearnReport:
+    """Put all that was learned from a folder into one report; `written` is the file of its numbers."""
+    return LearnReport(
+        schema_=LEARN_SCHEMA,
+        folder=safe(str(folder)),
+        files=found.files,
+        subs=found.subs,
+        calibration=found.calibration,
+        unmatched=tuple(_reason(folder, path, why) for path, why in found.unmatched),
+        damaged=tuple(_reason(folder, each.path, each.reason) for each, _ in found.damaged),
+        evenings=tuple(evening.isoformat() for evening in learned.evenings),
+        pairs=learned.pairs,
+        acts=tuple(map(_act, learned.acts)),
+        sums=tuple(map(_act, learned.sums)),
+        set_aside=tuple(SetAsideFacts(reason=each.reason, count=each.count) for each in learned.set_aside),
+        changes=tuple(_change(*each) for each in changes),
+        tonight=None if tonight is None else _tonight(tonight),
+        parted=None if parted is None else _parted(folder, parted),
+        include=include,
+        written=None if written is None else safe(str(written)),
+    )
+
+
+def _act(act: LearnedAct) -> ActFacts:
+    def tidy(seconds: float | None) -> float | None:
+        return None if seconds is None else round(seconds, 2)
+
+    return ActFacts(
+        acts=act.acts,
+        filter=act.filter,
+        planned_s=tidy(act.planned_s),
+        median_s=tidy(act.median_s),
+        low_s=tidy(act.low_s),
+        high_s=tidy(act.high_s),
+        count=act.count,
+        longer_s=tidy(act.longer_s),
+        longer_from_s=tidy(act.longer_from_s),
+        longer_to_s=tidy(act.longer_to_s),
+        how=act.how,
+        unknown=act.unknown,
+    )
+
+
+def _change(change: Change, place: Place) -> ChangeFacts:
+    return ChangeFacts(
+        key=change.key,
+        filter=change.filter,
+        old=change.old,
+        new=change.new,
+        unit=change.unit,
+        count=change.count,
+        file=place.file or None,
+        line=place.line,
+        hides=place.own and place.written and change.filter is None,
+    )
+
+
+def _tonight(tonight: Tonight) -> TonightFacts:
+    def outcome(each: Outcome) -> OutcomeFacts:
+        return OutcomeFacts(subs=each.subs, open_s=each.open_s, value_s=round(each.value_s, 3))
+
+    return TonightFacts(
+        evening=tonight.old_list.night.evening,
+        old=outcome(tonight.old),
+        old_taken=outcome(tonight.old_taken),
+        new=outcome(tonight.new),
+        new_taken=outcome(tonight.new_taken),
+        gain_s=round(tonight.gain_s, 3),
+        undecided_s=round(tonight.undecided_s, 3),
+        can_be_told=tonight.can_be_told,
+    )
+
+
+def _parted(folder: Path, parted: Parted) -> PartedFacts:
+    return PartedFacts(
+        evening=parted.shots.night.evening,
+        time_zone=parted.shots.night.time_zone,
+        subs=parted.subs,
+        taken=len(parted.taken),
+        spells=tuple(map(_spell, parted.spells)),
+        grown=tuple(
+            GrownFacts(acts=each.acts, count=each.count, seconds=round(each.seconds, 1))
+            for each in parted.grown
+        ),
+        held_up=tuple(
+            HeldUpFacts(
+                after_step=each.after.step.step,
+                after_utc=taken_at(each.after),
+                before_step=each.before.step.step,
+                before_utc=taken_at(each.before),
+                seconds=round(each.seconds, 1),
+            )
+            for each in parted.held_up
+        ),
+        caught_up_s=round(parted.caught_up_s, 1),
+        without=tuple(
+            WithoutFacts(
+                step=each.step.step,
+                start_utc=each.step.start_utc,
+                target=each.step.target or "",
+                filter=each.step.filter or "",
+                exposure_s=each.step.exposure_s or 0.0,
+                why=each.why,
+                reason=safe(each.reason),
+            )
+            for each in parted.without
+        ),
+        others=tuple(_reason(folder, each.path, "").file for each in parted.others),
+        untold=tuple(_reason(folder, each.path, each.reason) for each in parted.untold),
+    )
+
+
+def _spell(spell: Spell) -> SpellFacts:
+    return SpellFacts(
+        from_utc=taken_at(spell.first),
+        from_step=spell.first.step.step,
+        to_utc=taken_at(spell.last),
+        to_step=spell.last.step.step,
+        latest_step=spell.latest.step.step,
+        latest_utc=taken_at(spell.latest),
+        late_s=round(spell.latest.late_s, 1),
+        last_late_s=round(spell.last.late_s, 1),
+    )
+
+
+def _reason(folder: Path, path: Path, reason: str) -> FileReason:
+    inside = path.relative_to(folder) if path.is_relative_to(folder) else path
+    return FileReason(file=safe(inside.as_posix()), reason=safe(reason))
