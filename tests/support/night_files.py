@@ -82,7 +82,7 @@ class File:
     def frame(self, folder: Path) -> Frame:
         """The frame that a reader makes of it, where it is whole and sound."""
         cards = self._cards()
-        used = {field: key for field, key in _FIELDS.items() if key in cards}
+        used = {field: key for field, key in _FIELDS.items() if key in cards and field != "date_obs"}
         side = cards.get("PIERSIDE")
         values = {field: cards.get(key) for field, key in _FIELDS.items() if field not in _OTHERWISE}
         for field in ("exposure_s", "gain", "offset"):

@@ -21,6 +21,7 @@ from optimizer.report.picture.progress import bars, left_out, set_bars
 from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
 from optimizer.report.picture.ruler import WIDTH as RULER_WIDTH
 from optimizer.report.picture.ruler import ruler_shapes
+from optimizer.report.picture.served import Served
 from optimizer.report.picture.shown import ShownPlan
 from optimizer.report.picture.step_table import columns_of, table_rows
 from optimizer.report.relief_facts import relief_facts
@@ -33,8 +34,11 @@ DARK_SCHEMES = ("dark", "red")
 FORK_CAUTION = CAUTIONS[-1:]
 
 
-def page_text(plan: ShownPlan, theme: str | None = None) -> str:
-    """The whole page; `theme`: what it opens with, unless its reader has chosen; None: as the system."""
+def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None = None) -> str:
+    """The whole page; `theme`: what it opens with, unless its reader has chosen; None: as the system.
+
+    `served`: what the page is told of the server that hands it out; None for a page that asks for nothing.
+    """
     from markupsafe import Markup
 
     facts = picture_facts(plan)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 TEMPLATES = Path(__file__).with_name("templates")
 A4_LANDSCAPE_PT = (841.89, 595.28)  # ISO 216; one SVG pixel becomes one point
 PNG_SCALE = 2.0
+PLAIN = re.compile(r"[A-Za-z0-9.#-]+")
 GROUNDED = ".ground{fill:var(--ground)}"
 
 
@@ -25,13 +26,22 @@ def templates() -> Environment:
     """The templates; every text is escaped, a name that a template does not know is an error."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         keep_trailing_newline=False,
     )
+    environment.filters["quoted"] = _quoted
+    return environment
+
+
+def _quoted(value: str, html: bool) -> str:
+    """An attribute's value in quotes, escaped; HTML needs none around a value as plain as most are."""
+    from markupsafe import Markup
+
+    return Markup(value) if html and PLAIN.fullmatch(value) else Markup('"{}"').format(value)
 
 
 def picture_css() -> str:

@@ -1,0 +1,210 @@
+"""A list, an instant and the images by then -> how late the night runs, since when, and what that costs."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimizer.follow.watch import Images
+from optimizer.models.shots import ShotList, Step
+from optimizer.pace.aligned import Aligned, Taken, aligned
+from optimizer.pace.late import LateRun, Ran, late_run, slack_by_step
+
+LATE_S = 30.0  # clocks differ by some seconds, and so do downloads: less is not called late
+GRACE_S = 30.0  # that an image may take beyond its download until the folder shows it whole
+
+
+@dataclass(frozen=True)
+class Overdue:
+    """The image that should have come by now: of which sub, and when it was due, late as the list was.
+
+    `since_utc` is when the exposure of the latest image ended, None where there is none.
+    """
+
+    step: Step
+    due_utc: dt.datetime
+    since_utc: dt.datetime | None
+
+
+@dataclass(frozen=True)
+class FlipTooLate:
+    """A flip that a late list comes to after its latest start, if it skips nothing before: when that is."""
+
+    step: Step
+    begins_utc: dt.datetime
+    latest_utc: dt.datetime
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What the images say of a list at an instant.
+
+    `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
+    `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
+    and its file is not lost; never below 0. `since` is the first sub of the present lateness, None where it
+    is below `LATE_S`, or begins with the sub that is overdue. `missing` are subs before the latest one taken
+    that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
+    to end, its download included.
+
+    `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
+    on, `flip` the next flip if it comes too late unless subs before it are skipped. `may_s` is how much later
+    the list may still run without breaking or losing anything more: 0 where it loses something already, None
+    where no later step can be too late. `done` are the numbers of the steps taken to be done, `running`
+    included.
+    """
+
+    now_utc: dt.datetime
+    images: Images
+    taken: tuple[Taken, ...]
+    over: int
+    late_s: float
+    since: Step | None
+    overdue: Overdue | None
+    missing: tuple[Step, ...]
+    others: int
+    running: Step | None
+    running_ends_utc: dt.datetime | None
+    lost: tuple[Step, ...]
+    flip: FlipTooLate | None
+    may_s: int | None
+    done: tuple[int, ...]
+
+    @property
+    def latest(self) -> Taken | None:
+        """The latest sub of the list that has an image."""
+        return self.taken[-1] if self.taken else None
+
+    @property
+    def is_late(self) -> bool:
+        """Whether the list runs late by more than clocks and downloads explain."""
+        return self.late_s >= LATE_S
+
+    @property
+    def calls_for_replan(self) -> bool:
+        """Whether something is not as planned, so that a new plan of the rest may be worth it."""
+        return self.is_late or bool(self.overdue or self.missing or self.lost or self.flip)
+
+
+def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
+    """Hold the images that are whole by an instant beside the list."""
+    now = now.astimezone(dt.UTC)
+    found = aligned(shots, images.frames)
+    known, at = _after_latest(shots.steps, found)
+    place = known
+    expected = late_run(shots.steps[known:], at).ran
+    overdue = _overdue(shots, found, expected, now)
+    running: Ran | None = None
+    if overdue is None:
+        late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
+        since = _since(found.taken)
+        running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
+        running = running if running is not None and running.step.kind == "expose" else None
+        done = [each.step.step for each in expected if each.end_utc <= now or each is running]
+    else:
+        # at its best the sub that is overdue ends right now
+        late_s = (now - overdue.step.end_utc).total_seconds()
+        since = _since(found.taken)
+        place = _place(shots.steps, overdue.step)
+        at = now - dt.timedelta(seconds=overdue.step.seconds)
+        done = []
+    without = {step.step for step in found.missing}
+    before = [step.step for step in shots.steps[:known]]
+    rest = shots.steps[place:]
+    lost = _lost(rest, at)
+    return Seen(
+        now_utc=now,
+        images=images,
+        taken=found.taken,
+        over=sum(step.kind == "expose" and step.end_utc <= now for step in shots.steps),
+        late_s=late_s,
+        since=since,
+        overdue=overdue,
+        missing=found.missing,
+        others=len(found.others),
+        running=None if running is None else running.step,
+        running_ends_utc=None if running is None else running.end_utc,
+        lost=lost,
+        flip=_flip(shots, rest, at),
+        may_s=_may_s(shots, place, at, loses=bool(lost)),
+        done=tuple(number for number in (*before, *done) if number not in without),
+    )
+
+
+def _place(steps: Sequence[Step], step: Step) -> int:
+    return next(index for index, each in enumerate(steps) if each.step == step.step)
+
+
+def _after_latest(steps: Sequence[Step], found: Aligned) -> tuple[int, dt.datetime]:
+    """The place of the step after the latest sub seen, and when that sub really ended."""
+    if not found.taken:
+        return 0, steps[0].start_utc if steps else dt.datetime.min.replace(tzinfo=dt.UTC)
+    latest = found.taken[-1]
+    late = dt.timedelta(seconds=max(0.0, latest.late_s))
+    return _place(steps, latest.step) + 1, latest.step.end_utc + late
+
+
+def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.datetime) -> Overdue | None:
+    """The next image, if it should have come by now."""
+    coming = next((each for each in expected if each.step.kind == "expose"), None)
+    grace = dt.timedelta(seconds=GRACE_S + shots.request.camera.download_s)
+    if coming is None or now <= coming.end_utc + grace:
+        return None
+    since = None
+    if found.taken:
+        frame = found.taken[-1].frame
+        assert frame.taken_utc is not None
+        since = frame.taken_utc + dt.timedelta(seconds=frame.exposure_s or 0.0)
+    return Overdue(coming.step, coming.end_utc, since)
+
+
+def _since(taken: Sequence[Taken]) -> Step | None:
+    """The first sub of those up to the latest one that are all late."""
+    first: Step | None = None
+    for each in reversed(taken):
+        if each.late_s < LATE_S:
+            break
+        first = each.step
+    return first
+
+
+def _lost(rest: Sequence[Step], at: dt.datetime) -> tuple[Step, ...]:
+    """The subs that a rest loses by beginning at an instant, beyond those lost on time."""
+    if not rest:
+        return ()
+    on_time: LateRun = late_run(rest, rest[0].start_utc)
+    anyway = {step.step for step in on_time.lost}
+    return tuple(step for step in late_run(rest, at).lost if step.step not in anyway)
+
+
+def _by_mount(shots: ShotList) -> bool:
+    return shots.request.mount.flip_by == "mount"
+
+
+def _flip(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> FlipTooLate | None:
+    """The next flip, if the rest comes to it too late with nothing skipped; waits take up what is late."""
+    if _by_mount(shots):
+        return None
+    now = at
+    for step in rest:
+        begins = max(now, step.start_utc)
+        if step.kind == "flip":
+            if step.latest_start_utc is None or begins <= step.latest_start_utc:
+                return None
+            return FlipTooLate(step, begins, step.latest_start_utc)
+        length = dt.timedelta(seconds=step.seconds)
+        now = max(begins, step.end_utc) if step.kind == "wait" else begins + length
+    return None
+
+
+def _may_s(shots: ShotList, place: int, at: dt.datetime, *, loses: bool) -> int | None:
+    """How much later the rest may still begin."""
+    if loses:
+        return 0
+    if place == len(shots.steps):
+        return None
+    slack_s = slack_by_step(shots.steps, by_mount=_by_mount(shots))[place]
+    if slack_s is None:
+        return None
+    late_s = max(0.0, (at - shots.steps[place].start_utc).total_seconds())
+    return max(0, int(slack_s - late_s))
