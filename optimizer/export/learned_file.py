@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from optimizer.export.atomic import check_writable, write_beside_older
-from optimizer.learn.changes import check_file
+from optimizer.learn.changes import Written, check_file, included_as, learned_text
+from optimizer.learn.lesson import Lesson
 
 
 def check_learned_file(request: Path, file: Path, *, allow_outside: bool = False) -> None:
@@ -18,15 +19,19 @@ def check_learned_file(request: Path, file: Path, *, allow_outside: bool = False
     check_writable([file])
 
 
-def write_learned(file: Path, text: str) -> Path | None:
-    """Write the text; a file of this name with another text becomes NAME.old, and that path is returned.
+def write_learned(request: Path, file: Path, lesson: Lesson, seen: str) -> Written | None:
+    """Write the learned numbers for the request at a path; None where there is none outside its filters.
 
-    Raises OutputError, and then nothing is changed.
+    `seen` says from how many subs and nights they are. A file of this name with another text becomes
+    NAME.old. Raises OutputError, and then nothing is changed.
     """
-    content = text.encode()
-    if _holds(file, content):
+    included = included_as(request, file)
+    text = learned_text(lesson.changes, seen, included.line)
+    if text is None:
         return None
-    return write_beside_older({file: content}).get(file)
+    content = text.encode()
+    older = None if _holds(file, content) else write_beside_older({file: content}).get(file)
+    return Written(file, included, older)
 
 
 def _holds(file: Path, content: bytes) -> bool:

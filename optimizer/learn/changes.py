@@ -181,6 +181,15 @@ class Included:
     within: bool
 
 
+@dataclass(frozen=True)
+class Written:
+    """A file of learned numbers, how the request includes it, and where an older file of its name is now."""
+
+    file: Path
+    included: Included
+    older: Path | None
+
+
 def check_file(path: Path, file: Path, *, allow_outside: bool = False) -> None:
     """Raise InputError where learned numbers may not go to a file: no TOML, or one of the request's own."""
     if file.suffix.lower() != ".toml":
@@ -209,38 +218,34 @@ def included_as(path: Path, file: Path) -> Included:
     return Included(f'"include": {array}' if source.kind == "json" else f"include = {array}", within)
 
 
-def learned_text(changes: Sequence[Change], places: Sequence[Place], seen: str, include: str) -> str:
+def learned_text(changes: Sequence[tuple[Change, Place]], seen: str, include: str) -> str | None:
     """The text of a TOML file with the learned numbers, to be included by a request.
 
     `seen` says from how many subs and nights they are, `include` is the line that includes the file. Filters
-    are a list, which a file replaces as a whole: their lines stand in it as comments. Raises ValueError where
-    no change is one of a number outside that list.
+    are a list, which a file replaces as a whole: their lines stand in it as comments. None where no number
+    outside that list changes.
     """
-    tables = [table for table in TABLES if any(each.key.startswith(f"{table}.") for each in changes)]
-    if not tables:
-        raise ValueError("there is no number to write")
-    return "\n".join(_lines(changes, places, tables, seen, include)) + "\n"
+    lines = list(_lines(changes, seen, include))
+    return None if all(line.startswith("#") or not line for line in lines) else "\n".join(lines) + "\n"
 
 
-def _lines(
-    changes: Sequence[Change], places: Sequence[Place], tables: Sequence[str], seen: str, include: str
-) -> Iterator[str]:
+def _lines(changes: Sequence[tuple[Change, Place]], seen: str, include: str) -> Iterator[str]:
     yield f"# What the rig really takes, learned from {seen}."
     yield "# It counts once the request includes it, after all other files:"
     yield f"#   {include}"
     yield "# A key that stands in the request itself wins over the one here."
-    for table in tables:
-        yield ""
-        yield f"[{table}]"
-        for each in changes:
-            if each.key.startswith(f"{table}."):
-                times = "once" if each.count == 1 else f"{each.count} times"
-                yield f"{each.line}  # seen {times}; the request had {number(each.old)}"
-    own = [(each, place) for each, place in zip(changes, places, strict=True) if each.filter is not None]
-    if own:
+    for table in TABLES:
+        own = [each for each, _ in changes if each.key.startswith(f"{table}.")]
+        if own:
+            yield from ("", f"[{table}]")
+        for each in own:
+            times = "once" if each.count == 1 else f"{each.count} times"
+            yield f"{each.line}  # seen {times}; the request had {number(each.old)}"
+    filters = [each for each in changes if each[0].filter is not None]
+    if filters:
         yield ""
         yield "# Filters are a list, which a file would replace as a whole, so these are changed by hand:"
-        for each, place in own:
+        for each, place in filters:
             yield f"#   {filter_words(each, place)}"
 
 

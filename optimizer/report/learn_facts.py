@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
-from optimizer.learn.acts import ActName, Learned, LearnedAct
-from optimizer.learn.changes import Change, Place
-from optimizer.learn.found import Found
+from optimizer.learn.acts import ActName, LearnedAct
+from optimizer.learn.changes import Change, Place, Written
+from optimizer.learn.lesson import Lesson
 from optimizer.learn.parted import Parted, Spell, Why, taken_at
 from optimizer.learn.tonight import Outcome, Tonight
 from optimizer.models.base import FromList, Frozen
@@ -162,9 +161,10 @@ class LearnReport(Frozen):
     """`darkfill-learn/1`: what the frames of a folder tell of the rig, and what follows from it.
 
     `subs` of goals were found among `files`; `pairs` of consecutive frames were looked at. `sums` are acts
-    that were measured only together. `include` is the line of the request by which a file of the learned
-    numbers comes to count, `written` that file, if one was written. `tonight` is None where nothing changes
-    or nothing can be scheduled, `parted` where no list was given.
+    that were measured only together. `written` is the file of the learned numbers, if one was written,
+    `include` the line of the request by which it comes to count, which must be allowed where
+    `include_outside`, and `older` where a file of its name is now. `tonight` is None where nothing changes or
+    nothing can be scheduled, `parted` where no list was given.
     """
 
     schema_: Literal["darkfill-learn/1"] = Field(alias="schema")
@@ -183,21 +183,14 @@ class LearnReport(Frozen):
     tonight: TonightFacts | None
     parted: PartedFacts | None
     include: str | None
+    include_outside: bool
     written: str | None
+    older: str | None
 
 
-def learn_report(
-    folder: Path,
-    found: Found,
-    learned: Learned,
-    changes: Sequence[tuple[Change, Place]],
-    *,
-    tonight: Tonight | None = None,
-    parted: Parted | None = None,
-    include: str | None = None,
-    written: Path | None = None,
-) -> LearnReport:
-    """Put all that was learned from a folder into one report; `written` is the file of its numbers."""
+def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -> LearnReport:
+    """Put all that was learned from a folder into one report, with the file of its numbers, if there is one."""
+    found, learned = lesson.found, lesson.learned
     return LearnReport(
         schema_=LEARN_SCHEMA,
         folder=safe(str(folder)),
@@ -211,11 +204,13 @@ def learn_report(
         acts=tuple(map(_act, learned.acts)),
         sums=tuple(map(_act, learned.sums)),
         set_aside=tuple(SetAsideFacts(reason=each.reason, count=each.count) for each in learned.set_aside),
-        changes=tuple(_change(*each) for each in changes),
-        tonight=None if tonight is None else _tonight(tonight),
-        parted=None if parted is None else _parted(folder, parted),
-        include=include,
-        written=None if written is None else safe(str(written)),
+        changes=tuple(_change(*each) for each in lesson.changes),
+        tonight=None if lesson.tonight is None else _tonight(lesson.tonight),
+        parted=None if lesson.parted is None else _parted(folder, lesson.parted),
+        written=None if written is None else safe(str(written.file)),
+        include=None if written is None else written.included.line,
+        include_outside=written is not None and not written.included.within,
+        older=None if written is None or written.older is None else safe(str(written.older)),
     )
 
 

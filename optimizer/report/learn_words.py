@@ -1,0 +1,234 @@
+"""Sentences on what was learned: of acts, of what to change, of tonight, of where a night parted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from optimizer.audit.rule import kind_words
+from optimizer.learn.changes import LEAST_S
+from optimizer.learn.parted import LATE_S, Why
+from optimizer.pace.ranges import ranges_of
+from optimizer.report.learn_facts import (
+    ActFacts,
+    ChangeFacts,
+    LearnReport,
+    PartedFacts,
+    TonightFacts,
+    WithoutFacts,
+)
+from optimizer.report.words import clock, count, duration, minus, name, percent
+from optimizer.words import listing, number, quoted
+
+ACT_WORDS = {
+    "between_subs": "download and overhead",
+    "dither": "dither",
+    "filter": "filter change",
+    "focus": "autofocus",
+    "slew": "slew, plate solve, settling",
+    "flip": "flip, plate solve, settling",
+}
+NOT_KNOWN = "not known"
+CHANGE_NOTES = {
+    "mount.centre_s": "centre_s takes what a slew needed beyond the planned motion of the axes.",
+    "camera.overhead_s": "overhead_s takes what a sub needed beside its exposure and download_s.",
+}
+WHY_WORDS: dict[Why, str] = {
+    "damaged": "its file cannot be used",
+    "too_late": "it was too late for it: its latest start had passed",
+    "no_time": "skipped: between the subs around it was no time for it",
+    "no_file": "no file: taken and lost, or not taken; cloud, a stall and a lost file cannot be told apart",
+    "not_reached": "after the last sub that has a file",
+}
+LEAST_GROWN_S = 5.0  # in sum; acts that made less of the lateness are not told
+
+
+def act_words(act: ActFacts) -> str:
+    """An act as people call it; acts measured as a sum are joined by a plus."""
+    words = " + ".join(ACT_WORDS[each] for each in act.acts)
+    return words if act.filter is None else f"{words} to {name(act.filter, 12)}"
+
+
+def seconds_text(seconds: float | None) -> str:
+    """Seconds with a tenth; a dash where there are none."""
+    return "-" if seconds is None else f"{seconds:.1f} s"
+
+
+def beside_plan(act: ActFacts) -> str:
+    """How an act's real length stands to the planned one."""
+    if act.unknown is not None:
+        return NOT_KNOWN
+    longer = act.longer_s
+    if longer is None or act.longer_from_s is None or act.longer_to_s is None:
+        return "-"
+    if act.longer_from_s <= 0 <= act.longer_to_s:
+        return "no sure difference"
+    words = f"{abs(longer):.1f} s {'longer' if longer > 0 else 'shorter'}"
+    return words if abs(longer) >= LEAST_S else f"{words}: too little to change"
+
+
+def seen_words(subs: int, evenings: Sequence[str]) -> str:
+    """From how many subs and nights something is known: `212 subs of 2 nights (2026-11-14, 2026-11-15)`."""
+    nights = count(len(evenings), "night")
+    return f"{count(subs, 'sub')} of {nights} ({listing(evenings, 'and', most=4)})"
+
+
+def change_lines(report: LearnReport) -> Iterator[str]:
+    """What to do with the changes, in sentences; where there are none, that."""
+    if not report.changes:
+        unknown = sum(act.unknown is not None and act.filter is None for act in report.acts)
+        known = f"; {count(unknown, 'act is', 'acts are')} not known" if unknown else ""
+        yield (
+            "Nothing to change: no act that is known takes surely longer or shorter than planned, by "
+            f"{number(LEAST_S)} s or more{known}."
+        )
+        return
+    tables = [each for each in report.changes if each.filter is None]
+    for each in tables:
+        if each.key in CHANGE_NOTES:
+            yield CHANGE_NOTES[each.key]
+    if report.written is not None:
+        yield (
+            f"{report.written} has the numbers. It counts once the request includes it after all other files:"
+        )
+        yield f"  {report.include}"
+        if report.include_outside:
+            yield "It lies outside the folder of the request: allow that with --include-outside, or move it."
+        hiding = [f"{each.key} ({_at(each)})" for each in tables if each.hides]
+        if hiding:
+            wins = "stands in the request itself, which wins over it: take this line out"
+            win = "stand in the request itself, which wins over it: take these lines out"
+            yield f"{listing(hiding, 'and')} {wins if len(hiding) == 1 else win}."
+    elif tables:
+        yield "--write rig-learned.toml makes a file of these numbers that the request can include."
+    filters = [each for each in report.changes if each.filter is not None]
+    if filters:
+        why = "filters are a list, which a file would replace as a whole"
+        lines = (
+            f"{each.key.rpartition('.')[2]} = {number(each.new)} for filter {quoted(each.filter or '')}"
+            f"{f' ({_at(each)})' if each.file else ''}"
+            for each in filters
+        )
+        yield f"To be written by hand, for {why}: {listing(lines, 'and')}."
+
+
+def place_words(change: ChangeFacts) -> str:
+    """Where the key stands, or that it has its default."""
+    return _at(change) if change.file else "not written: default"
+
+
+def _at(change: ChangeFacts) -> str:
+    return change.file or "" if change.line is None else f"{change.file}, line {change.line}"
+
+
+def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
+    """What the night gains or loses by the learned numbers, as far as two searches can tell."""
+    old, taken, new = tonight.old, tonight.old_taken, tonight.new
+    lost = old.subs - taken.subs
+    if lost > 0:
+        yield (
+            f"If acts last as learned, the list by the request's numbers loses {lost} of its "
+            f"{count(old.subs, 'sub')}: about {taken.subs} would really be taken. The list by the learned "
+            f"numbers has {new.subs}."
+        )
+    else:
+        yield (
+            f"If acts last as learned, the list by the request's numbers loses none of its "
+            f"{count(old.subs, 'sub')}. The list by the learned numbers has {new.subs}."
+        )
+    gain, undecided = _value(abs(tonight.gain_s)), _value(tonight.undecided_s)
+    if not tonight.can_be_told:
+        what = "Both are worth the same" if tonight.gain_s == 0 else f"They differ by {gain} of value"
+        less = (
+            f"; the two plans may fall short of the best possible by {undecided} together, so what the night "
+            "gains by the learned numbers cannot be told"
+            if tonight.undecided_s > 0
+            else ""
+        )
+        yield f"{what}{less}."
+    elif tonight.gain_s > 0:
+        yield (
+            f"Planned by the learned numbers the night is worth {gain} more ({_share(tonight)}); the two "
+            f"searches leave {undecided} open."
+        )
+    else:
+        yield (
+            f"Planned by the learned numbers the night is worth {gain} less ({_share(tonight)}): late as it "
+            "would be, the other list gives more, for it may use up the slack that a plan keeps."
+        )
+
+
+def _value(seconds: float) -> str:
+    return f"{seconds:.0f} s" if round(seconds) < 60 else duration(seconds)
+
+
+def _share(tonight: TonightFacts) -> str:
+    if not tonight.old_taken.value_s:
+        return "the other list gives nothing"
+    return minus(percent(tonight.gain_s / tonight.old_taken.value_s, 1))
+
+
+def late_text(seconds: float) -> str:
+    """Seconds of lateness: `45 s`, `4 min 20 s`, `1 h 02 min`."""
+    whole = round(abs(seconds))
+    minutes, rest = divmod(whole, 60)
+    if minutes >= 60:
+        return duration(whole)
+    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
+
+
+def spell_lines(parted: PartedFacts) -> Iterator[str]:
+    """How late the list ran, from when to when."""
+    zone = parted.time_zone
+    if not parted.taken:
+        yield f"None of the {count(parted.subs, 'sub')} of the list has a file in the folder."
+        return
+    yield f"{parted.taken} of the {count(parted.subs, 'sub')} of the list have a file in the folder."
+    if not parted.spells:
+        yield f"None of these was {number(LATE_S)} s late or more."
+    for spell in parted.spells:
+        begins, ends = (clock(each, zone, seconds=True) for each in (spell.from_utc, spell.to_utc))
+        if spell.from_step == spell.to_step:
+            yield f"Late at {begins} (step {spell.from_step}), by {late_text(spell.late_s)}."
+            continue
+        most = f"at most by {late_text(spell.late_s)} at {clock(spell.latest_utc, zone, seconds=True)}"
+        last = f", by {late_text(spell.last_late_s)} at the end" if spell.latest_step != spell.to_step else ""
+        yield (
+            f"Late from {begins} (step {spell.from_step}) to {ends} (step {spell.to_step}): {most} "
+            f"(step {spell.latest_step}){last}."
+        )
+    for held in parted.held_up:
+        at = clock(held.after_utc, zone, seconds=True)
+        yield (
+            f"After the sub of {at} (step {held.after_step}) the next one came {late_text(held.seconds)} "
+            "later than planned: cloud, a stall or a person, files cannot tell which."
+        )
+    if parted.caught_up_s >= LEAST_GROWN_S:
+        yield f"Waits and subs left out made up for {late_text(parted.caught_up_s)}."
+
+
+def grown_rows(parted: PartedFacts) -> Iterator[tuple[str, str, str, str]]:
+    """For acts that made the list later or less late: the acts, how often, seconds in sum, and of each."""
+    for each in parted.grown:
+        if abs(each.seconds) < LEAST_GROWN_S:
+            continue
+        words = listing(map(kind_words, each.acts), "and") if each.acts else "from one sub to the next"
+        sign = "+" if each.seconds > 0 else "−"
+        each_s = minus(f"{each.seconds / each.count:+.1f} s")
+        yield words, str(each.count), f"{sign}{late_text(each.seconds)}", each_s
+
+
+def without_lines(without: Sequence[WithoutFacts]) -> Iterator[tuple[str, str]]:
+    """Why subs have no file, each reason with the numbers of their steps."""
+    groups: dict[str, list[WithoutFacts]] = {}
+    for each in without:
+        words = WHY_WORDS[each.why]
+        groups.setdefault(f"{words}: {each.reason}" if each.reason else words, []).append(each)
+    for words, rows in groups.items():
+        yield f"{count(len(rows), 'sub')}: {words}", f"{steps_words(each.step for each in rows)}"
+
+
+def steps_words(steps: Iterable[int]) -> str:
+    """Numbers of steps as people write them: `steps 12, 15-18`."""
+    numbers = list(steps)
+    word = "step" if len(numbers) == 1 else "steps"
+    return f"{word} {ranges_of(numbers).replace(',', ', ')}"
