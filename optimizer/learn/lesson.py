@@ -1,4 +1,4 @@
-"""All that a folder of images and a request come to: what was learned, what to change, what it would bring."""
+"""All that a folder of images and a request come to: what was learned, what to change, what it brings."""
 
 from __future__ import annotations
 

@@ -189,7 +189,7 @@ class LearnReport(Frozen):
 
 
 def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -> LearnReport:
-    """Put all that was learned from a folder into one report, with the file of its numbers, if there is one."""
+    """Put all that was learned from a folder into one report, with the file of its numbers, if any."""
     found, learned = lesson.found, lesson.learned
     return LearnReport(
         schema_=LEARN_SCHEMA,
