@@ -117,7 +117,7 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task) -> _
     model.add_exactly_one([*inside, ~present])
     for literal, (first_s, last_s) in zip(inside, spans, strict=True):
         model.add(start >= first_s).only_enforce_if(literal)
-        model.add(start + seconds - task.download_s <= last_s).only_enforce_if(literal)
+        model.add(start + seconds - task.tail_s <= last_s).only_enforce_if(literal)
     return _Run(slot, task, present, start, frames, start + seconds)
 
 

@@ -333,8 +333,9 @@ def replan(
         True
     """
     from optimizer.errors import UnauditedError
-    from optimizer.export.replan_name import sha256_of_file, sha256_of_list
+    from optimizer.export.replan_name import sha256_of_list
     from optimizer.reading.given import list_given, seconds_given
+    from optimizer.reading.shots_file import sha256_of_file
     from optimizer.replan import rest_of
     from optimizer.replan.asked import Asked, told_of
     from optimizer.report.replan_facts import replanned

@@ -60,7 +60,7 @@ class AuditedVisit:
 
     @property
     def end(self) -> int:
-        """Second at which its last step ended, its download included; from there the mount moves on."""
+        """Second at which its last step ended, its tail included; from there the mount moves on."""
         if not self.rows and self.start is not None:
             return self.start.tracked_until
         last = self.rows[-1] if self.rows else self.first

@@ -139,5 +139,5 @@ def fixed_length_s(request: Request, row: Row) -> int | None:
     if kind == "filter" and row.filter is not None:
         return whole_seconds(row.filter.change_s)
     if kind == "expose" and row.step.exposure_s is not None:
-        return whole_seconds(row.step.exposure_s + camera.download_s)
+        return whole_seconds(row.step.exposure_s + camera.download_s + camera.overhead_s)
     return None

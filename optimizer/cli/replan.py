@@ -132,7 +132,8 @@ def command(
     from optimizer.cli.loading import COMMAND_LINE, positive_seconds, writable_folder
     from optimizer.cli.plan_files import PlanFiles
     from optimizer.cli.progress import Teller
-    from optimizer.export.replan_name import replan_name, sha256_of_file
+    from optimizer.export.replan_name import replan_name
+    from optimizer.reading.shots_file import sha256_of_file
     from optimizer.replan import LIMIT_S, rest_of
     from optimizer.replan.asked import Asked, told_of
     from optimizer.report.replan_facts import has_subs, replanned

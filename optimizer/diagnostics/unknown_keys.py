@@ -16,6 +16,8 @@ _SYNONYMS = {
     "declination": "dec", "count": "frames", "number": "frames", "exposures": "frames", "subs": "frames",
     "rotation": "position_angle_deg", "priority": "weight", "bin": "binning", "duration": "exposure_s",
     "length": "exposure_s", "download": "download_s", "version": "schema", "exp": "exposure_s",
+    "readout": "download_s", "readout_s": "download_s", "delay": "overhead_s", "delay_s": "overhead_s",
+    "pause": "overhead_s", "pause_s": "overhead_s",
 }  # fmt: skip
 _EVERYWHERE = {"name"}  # says nothing about the table it was meant for
 _LEAST_STEM = 4  # letters of a stem that need not be a whole word: `moon` finds `moonlight_mag`

@@ -32,11 +32,6 @@ def replan_name(older: Path, evening: str, now: dt.datetime, folder: Path) -> st
     return name
 
 
-def sha256_of_file(path: Path) -> str:
-    """Compute the SHA-256 of a file as 64 hexadecimal digits. Raises OSError where it cannot be read."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
 def sha256_of_list(shots: ShotList) -> str:
     """Compute the SHA-256 of the JSON file that a list makes, as `save` writes it."""
     return hashlib.sha256(json_text(shots).encode()).hexdigest()

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-import shlex
-import subprocess
 import zoneinfo
-from collections.abc import Sequence
 
 from optimizer.follow.seen import Seen
 from optimizer.models.shots import ShotList
@@ -39,9 +36,10 @@ def replan_arguments(
     return tuple(words)
 
 
-def for_shell(words: Sequence[str], *, windows: bool = os.name == "nt") -> str:
-    """The words in one line, quoted for the shell: by the rules of Windows, or those of POSIX."""
-    return subprocess.list2cmdline(words) if windows else shlex.join(words)
+def plain_arguments(shots: ShotList, list_name: str, takes_over: dt.datetime | None) -> tuple[str, ...]:
+    """The words of the command where no image tells anything: the list is taken to have gone as planned."""
+    words = ("darkfill", "replan", _as_argument(list_name))
+    return words if takes_over is None else (*words, "--now", _local(shots, takes_over))
 
 
 def _as_argument(name: str) -> str:

@@ -68,22 +68,13 @@ class Seen:
     lost: tuple[Step, ...]
     flip: FlipTooLate | None
     may_s: int | None
+    rest: tuple[Step, ...]
     done: tuple[int, ...]
 
     @property
     def latest(self) -> Taken | None:
         """The latest sub of the list that has an image."""
         return self.taken[-1] if self.taken else None
-
-    @property
-    def is_late(self) -> bool:
-        """Whether the list runs late by more than clocks and downloads explain."""
-        return self.late_s >= LATE_S
-
-    @property
-    def calls_for_replan(self) -> bool:
-        """Whether something is not as planned, so that a new plan of the rest may be worth it."""
-        return self.is_late or bool(self.overdue or self.missing or self.lost or self.flip)
 
 
 def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
@@ -127,6 +118,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         lost=lost,
         flip=_flip(shots, rest, at),
         may_s=_may_s(shots, place, at, loses=bool(lost)),
+        rest=tuple(shots.steps[known:]),
         done=tuple(number for number in (*before, *done) if number not in without),
     )
 

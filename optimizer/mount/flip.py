@@ -50,7 +50,7 @@ class FlipFit:
 def flip_fit(mount: Mount, longest_exposure_s: float | None) -> FlipFit:
     """Worst case of an exposure begun just before the flip falls due (common practice, no source).
 
-    Its shutter must close before tracking on the first side must have ended; the download may run on
+    Its shutter must close before tracking on the first side must have ended; its tail may run on
     during the flip. A mount that flips by itself must find the shutter closed, so with it the worst case
     never fits: the plan ends the last exposure sooner. Where no target is carried across, nothing falls due,
     and the worst case is the last exposure that the plan may begin.

@@ -36,7 +36,7 @@ class Act:
 
 @dataclass(frozen=True)
 class ScheduledVisit:
-    """A visit in time: from the start of its slew or flip to the end of its last download.
+    """A visit in time: from the start of its slew or flip to the end of its last tail.
 
     One that goes on with what is tracked as the plan begins has neither, and starts with the plan.
     """

@@ -29,7 +29,7 @@ from optimizer.packing.compiled import one_at_a_time
 from optimizer.packing.search.construct import constructed
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
-from optimizer.problem.tasks import Task
+from optimizer.problem.tasks import Task, frame_s
 
 OPENS, MERIDIAN, CLOSES = 600, 3000, 6000  # seconds of the tiny night
 EXPOSURE_S, FRAMES = 60.0, 20
@@ -83,7 +83,7 @@ def _tiny_night(*, by_time: bool) -> Problem:
             "aim": {"value": "depth" if by_time else "hours"},
         }
     )
-    shutter_s, frame_s = round(EXPOSURE_S), round(EXPOSURE_S + request.camera.download_s)
+    shutter_s = round(EXPOSURE_S)
     tasks = [
         Task(
             index=index,
@@ -92,7 +92,7 @@ def _tiny_night(*, by_time: bool) -> Problem:
             goal=goal,
             goal_index=target.goals.index(goal),
             shutter_s=shutter_s,
-            frame_s=frame_s,
+            frame_s=frame_s(goal, request.camera),
             change_s=round(request.filters[0].change_s),
             frames_left=goal.frames,
             profit=1,

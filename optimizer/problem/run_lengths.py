@@ -1,4 +1,4 @@
-"""The one law of how long a run of exposures is: frames, downloads, dithers, and focus runs inside it.
+"""The one law of how long a run of exposures is: frames, tails, dithers, and focus runs inside it.
 
 A run is cut into segments by the focus runs that the cadence makes due. Within a segment a dither follows
 every `dither_every` frames if another frame follows; after a focus run inside a run comes one dither.
@@ -21,7 +21,7 @@ Ints = NDArray[np.int64]
 class RunLengths:
     """Lengths of runs and segments of a task under the rules of a night, in whole seconds.
 
-    A length runs from the first opening of the shutter to its last closing; the last download is not counted.
+    A length runs from the first opening of the shutter to its last closing; the last tail is not counted.
     """
 
     rules: Rules
@@ -40,11 +40,11 @@ class RunLengths:
         """Length of an unbroken segment of so many frames."""
         every = self.rules.dither_every
         dithers = (frames - 1) // every if every else 0
-        return frames * task.frame_s - task.download_s + dithers * self.rules.dither_s
+        return frames * task.frame_s - task.tail_s + dithers * self.rules.dither_s
 
     def most_frames(self, task: Task, seconds: int, lead_s: int = 0) -> int:
         """Most frames of an unbroken segment whose last shutter closes within `seconds - lead_s`."""
-        low, high = 0, max(0, (seconds - lead_s + task.download_s) // task.frame_s)
+        low, high = 0, max(0, (seconds - lead_s + task.tail_s) // task.frame_s)
         while low < high:
             middle = (low + high + 1) // 2
             if self.segment_s(task, middle) <= seconds - lead_s:
@@ -68,7 +68,7 @@ class RunLengths:
 
     def run_s(self, task: Task, segments: tuple[int, ...]) -> int:
         """Length of a run of these segments, each given in frames."""
-        between_s = task.download_s + self.pause_s
+        between_s = task.tail_s + self.pause_s
         return sum(self.segment_s(task, frames) for frames in segments) + (len(segments) - 1) * between_s
 
     def runs_s(self, task: Task, most: int) -> tuple[Ints, Ints]:
@@ -89,7 +89,7 @@ class RunLengths:
         if every:
             later = (last - 1) // every * (last > 0) + whole * ((max(1, later_most) - 1) // every)
             dithers = (first - 1) // every + later
-        open_s = frames * task.frame_s - task.download_s + dithers * self.rules.dither_s
+        open_s = frames * task.frame_s - task.tail_s + dithers * self.rules.dither_s
         return np.asarray(open_s + (segments - 1) * self.pause_s), np.asarray(segments)
 
     def cut_into_segments(self, task: Task, frames: int, first_most: int) -> tuple[int, ...]:
@@ -126,7 +126,7 @@ class RunLengths:
             return lengths
         frames = np.arange(1, len(lengths) + 1)
         dithers = np.maximum(0, -(-frames // every) - segments)
-        open_s = frames * task.frame_s - task.download_s + dithers * self.rules.dither_s
+        open_s = frames * task.frame_s - task.tail_s + dithers * self.rules.dither_s
         return np.asarray(open_s + (segments - 1) * self.pause_s)
 
     def unbroken_place_s(self, task: Task, frame: int) -> int:

@@ -151,7 +151,7 @@ def _shutter(
 ) -> tuple[dict[int, tuple[Span, ...]], dict[int, tuple[int, ...]]]:
     """The spans of each task that hold one exposure, and the seconds at which they truly end.
 
-    With slack the last download must be over so long before the side has to be left, for the mount leaves
+    With slack the last tail must be over so long before the side has to be left, for the mount leaves
     only then; without any it may run on.
     """
     shutter, closes = {}, {}
@@ -161,10 +161,10 @@ def _shutter(
     for task in own:
         spans = []
         for first, last in _within(whole(windows.shutter[task.goal.filter]), true_work):
-            truly = min(last, SPAN_S - task.download_s)  # the last download must be over when the night is
+            truly = min(last, SPAN_S - task.tail_s)  # the last tail must be over when the night is
             ends = truly - slack_s
             if slack_s and windows.side is not None and zone_ends is not None:
-                ends = min(ends, zone_ends - slack_s - task.download_s)
+                ends = min(ends, zone_ends - slack_s - task.tail_s)
             spans.append((max(first, work[0]), ends, truly))
         fitting = [span for span in spans if span[1] - span[0] >= task.shutter_s]
         if fitting:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.models.request import Request
+from optimizer.models.rig import Camera
 from optimizer.models.targets import Goal, GoalKey, Target, goal_key
 from optimizer.sky.clock import SPAN_S
 from optimizer.sky.windows import SkyWindows
@@ -36,7 +37,7 @@ class Task:
     goal: Goal
     goal_index: int
     shutter_s: int
-    frame_s: int  # shutter and download, rounded up together
+    frame_s: int  # shutter and tail
     change_s: int
     frames_left: int
     profit: int
@@ -54,9 +55,19 @@ class Task:
         return goal_key(self.target, self.goal)
 
     @property
-    def download_s(self) -> int:
-        """Seconds that a frame takes beyond its shutter."""
+    def tail_s(self) -> int:
+        """Seconds that a frame takes once its shutter is closed: download and overhead."""
         return self.frame_s - self.shutter_s
+
+
+def frame_s(goal: Goal, camera: Camera) -> int:
+    """Seconds of one exposure of a goal: exposure, download and overhead, rounded up together.
+
+    Their decimals are added as they are written, so that a whole sum is no second longer for being made of
+    fractions that have no exact binary form.
+    """
+    parts = goal.exposure_s, camera.download_s, camera.overhead_s
+    return math.ceil(sum(Fraction(repr(part)) for part in parts))
 
 
 def tasks_of(
@@ -113,7 +124,7 @@ def _at_any_time(request: Request, factors: Factors) -> tuple[tuple[Task, ...], 
                 goal=goal,
                 goal_index=at,
                 shutter_s=goal.shutter_s,
-                frame_s=math.ceil(goal.exposure_s + request.camera.download_s),
+                frame_s=frame_s(goal, request.camera),
                 change_s=math.ceil(request.filter_named(goal.filter).change_s),
                 frames_left=goal.frames_left,
                 profit=int(profit / unit),

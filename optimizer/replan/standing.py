@@ -197,7 +197,7 @@ def works(step: Step) -> tuple[dt.datetime, dt.datetime]:
 
 
 def shutter_closes(step: Step) -> dt.datetime:
-    """When the shutter of a sub closes, rounded up to the second; its download runs on."""
+    """When the shutter of a sub closes, rounded up to the second; its tail runs on."""
     return step.start_utc + dt.timedelta(seconds=math.ceil(step.exposure_s or 0.0))
 
 

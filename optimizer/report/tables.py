@@ -51,6 +51,12 @@ def labelled(label: str, words: str, style: str = "") -> Table:
 def show(renderable: RenderableType, stream: TextIO | None = None) -> None:
     """Print for people; a terminal or pipe that lacks a sign gets its nearest ASCII form."""
     out = stream or sys.stdout
+    out.write(drawn(renderable, out))
+    out.flush()
+
+
+def drawn(renderable: RenderableType, out: TextIO) -> str:
+    """What `show` would write to a stream: lines as wide as it is, in signs that it has."""
     width = _width(out)
     # the height matters to nobody, but without one a width is passed over where TERM says `dumb`
     console = Console(file=out, highlight=False, width=width, height=None if width is None else 100)
@@ -58,8 +64,7 @@ def show(renderable: RenderableType, stream: TextIO | None = None) -> None:
     with console.capture() as captured:
         console.print(renderable)
     text = "\n".join(line.rstrip() for line in captured.get().replace(TIE, " ").splitlines()) + "\n"
-    out.write(_fitting(text, out.encoding or "ascii"))
-    out.flush()
+    return _fitting(text, out.encoding or "ascii")
 
 
 def _width(out: TextIO) -> int | None:

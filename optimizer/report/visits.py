@@ -11,7 +11,7 @@ from optimizer.models.shots import Step
 
 @dataclass
 class ShownVisit:
-    """A contiguous stay on one target and pier side, from its slew or flip to its last download.
+    """A contiguous stay on one target and pier side, from its slew or flip to its last tail.
 
     The first of a list that goes on with a night may have neither.
     """

@@ -32,12 +32,16 @@ _CHUNK = 1 << 20
 _READ_ONLY = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
-class _Listed(NamedTuple):
-    """A file as the folder listed it: the first look at its size and its time of change."""
+class Listed(NamedTuple):
+    """A file as the folder listed it: the first look at its size and its time of change.
+
+    `number` is what its file system knows it by, under whatever name; some number nothing, and say 0.
+    """
 
     path: Path
     size_bytes: int
     changed_ns: int
+    number: int = 0
 
 
 def read_folder(
@@ -54,15 +58,20 @@ def read_folder(
     each file. `clock` tells the time in seconds since 1970. Raises InputError where `folder` itself is no
     folder or may not be read.
     """
-    found = _listed(folder, {name.casefold() for name in skip_folders})
+    found = list(listing(folder, skip_folders))
     for done, each in enumerate(found, start=1):
         yield each if isinstance(each, Damaged) else read_file(each.path, each, clock)
         if tell is not None:
             tell(done, len(found))
 
 
-def _listed(folder: Path, skip: set[str]) -> list[_Listed | Damaged]:
-    """All files to be read, and what cannot be, in the order of their names, folder within folder."""
+def listing(folder: Path, skip_folders: Collection[str] = ()) -> Iterator[Listed | Damaged]:
+    """Find all files to be read, and what cannot be, in the order of their names, folder within folder.
+
+    What is found and what is left out is as `read_folder` has it; no file is opened. Raises InputError where
+    `folder` itself is no folder or may not be read.
+    """
+    skip = {name.casefold() for name in skip_folders}
     try:
         status = folder.stat()
         if not stat.S_ISDIR(status.st_mode):
@@ -71,7 +80,6 @@ def _listed(folder: Path, skip: set[str]) -> list[_Listed | Damaged]:
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise _refused(folder, f"the folder cannot be read: {_why(error)}", "check its name") from error
     seen = {(status.st_dev, status.st_ino)}
-    found: list[_Listed | Damaged] = []
     while waiting:
         path = waiting.pop()
         named_as_frame = _named_as_frame(path.name)
@@ -79,7 +87,7 @@ def _listed(folder: Path, skip: set[str]) -> list[_Listed | Damaged]:
             status = path.stat()
         except OSError as error:
             if named_as_frame or (path.is_symlink() and _in_a_circle(error)):
-                found.append(Damaged(path, _why(error), "circle" if _in_a_circle(error) else "unreadable"))
+                yield Damaged(path, _why(error), "circle" if _in_a_circle(error) else "unreadable")
             continue
         is_folder = stat.S_ISDIR(status.st_mode)
         if is_folder and skip and {path.name.casefold(), path.resolve().name.casefold()} & skip:
@@ -90,19 +98,18 @@ def _listed(folder: Path, skip: set[str]) -> list[_Listed | Damaged]:
         if is_folder:
             if again:
                 if _leads_back(path):
-                    found.append(Damaged(path, "the link leads back to a folder that it lies in", "circle"))
+                    yield Damaged(path, "the link leads back to a folder that it lies in", "circle")
                 continue
             if named_as_frame:
-                found.append(Damaged(path, "it is a folder, not a file; what is in it is read", "no_file"))
+                yield Damaged(path, "it is a folder, not a file; what is in it is read", "no_file")
             try:
                 waiting += _inside(path)
             except OSError as error:
-                found.append(Damaged(path, f"the folder cannot be read: {_why(error)}", "unreadable"))
+                yield Damaged(path, f"the folder cannot be read: {_why(error)}", "unreadable")
         elif named_as_frame and not stat.S_ISREG(status.st_mode):
-            found.append(Damaged(path, "it is a pipe or a device, not a file", "no_file"))
+            yield Damaged(path, "it is a pipe or a device, not a file", "no_file")
         elif named_as_frame and not again:
-            found.append(_Listed(path, status.st_size, status.st_mtime_ns))
-    return found
+            yield Listed(path, status.st_size, status.st_mtime_ns, status.st_ino)
 
 
 def _inside(folder: Path) -> list[Path]:
@@ -130,7 +137,7 @@ def _in_a_circle(error: OSError) -> bool:
 
 
 def read_file(
-    path: Path, listed: _Listed | None = None, clock: Callable[[], float] = time.time
+    path: Path, listed: Listed | None = None, clock: Callable[[], float] = time.time
 ) -> Frame | Damaged:
     """Read the header of one file; `listed` is an earlier look at it, if there was one."""
     try:

@@ -138,5 +138,5 @@ def _least_s(problem: Problem, task: Task, frames: int) -> int:
     most = max(1, problem.run_lengths.first_segment_most(task))
     whole, rest = divmod(frames, most)
     segments = [most] * whole + ([rest] if rest else [])
-    between_s = (len(segments) - 1) * (task.download_s + problem.rules.focus_s)
+    between_s = (len(segments) - 1) * (task.tail_s + problem.rules.focus_s)
     return sum(problem.run_lengths.segment_s(task, each) for each in segments) + between_s

@@ -150,6 +150,24 @@ def lengths() -> list[Case]:
             "s",
         ),
         Case(
+            "an overhead a fraction longer",
+            "step_length",
+            lambda: asking(fork(), camera__download_s=1.5, camera__overhead_s=1.51),
+            lambda: asking(fork(), camera__download_s=1.5, camera__overhead_s=1.5),
+            EXPOSE,
+            1,
+            "s",
+        ),
+        Case(
+            "an overhead a second longer than the row has room for",
+            "step_length",
+            lambda: asking(fork(), camera__overhead_s=1),
+            lambda: asking(fork(), camera__download_s=2, camera__overhead_s=1),
+            EXPOSE,
+            1,
+            "s",
+        ),
+        Case(
             "a step without length", "step_length", lambda: inserted(flipped(), 9, 0, kind="dither"), None, 9
         ),
         *(

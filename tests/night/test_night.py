@@ -170,7 +170,11 @@ def test_a_goal_is_known_by_what_it_is_wherever_it_stands_among_those_of_its_tar
 
 @pytest.mark.parametrize(
     "slower",
-    [{"camera": {"download_s": 9.0}}, {"filters": [{"name": name, "change_s": 60.0} for name in "LR"]}],
+    [
+        {"camera": {"download_s": 9.0}},
+        {"camera": {"overhead_s": 6.0}},
+        {"filters": [{"name": name, "change_s": 60.0} for name in "LR"]},
+    ],
 )
 def test_a_slower_camera_or_wheel_leaves_room_for_fewer_frames(slower: dict[str, Any]) -> None:
     """What is planned with quick ones fills its windows, so that it does not fit any more."""

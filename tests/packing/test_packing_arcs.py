@@ -63,8 +63,8 @@ def test_nodes_hold_the_runs_that_fit(seed: int) -> None:
     dither_s = problem.rules.dither_s
     for node in graph.nodes:
         lengths, segments = problem.run_lengths.runs_s(node.task, len(node.lengths_s))
-        spare = lengths + node.task.download_s - np.array(node.lengths_s)
+        spare = lengths + node.task.tail_s - np.array(node.lengths_s)
         assert (spare >= 0).all()
         assert (spare <= dither_s * segments).all()
         opens, closes = problem.slots[graph.slots[node.slot].index].shutter[node.task.index][node.window]
-        assert node.lengths_s[-1] - node.task.download_s <= closes - opens
+        assert node.lengths_s[-1] - node.task.tail_s <= closes - opens

@@ -125,6 +125,20 @@ WINDOWS = [
         1,
     ),
     Edge(
+        "the overhead comes between two exposures, and after the last one nobody waits for it",
+        lambda s: ends(s, camera={"download_s": 3.0, "overhead_s": 4.0}),
+        OPENS + SHUTTER_S + 7 + SHUTTER_S,
+        {0: 2},
+        1,
+    ),
+    Edge(
+        "exposure, download and overhead are rounded up together",  # 60.4 + 3.4 + 0.2 = 64
+        lambda s: ends(s, goals={"A": [goal(exposure_s=60.4)]}, camera={"download_s": 3.4, "overhead_s": 0.2}),
+        OPENS + 64 + 61,
+        {0: 2},
+        1,
+    ),
+    Edge(
         "a window that opens late",
         lambda s: a_problem([Place("A", (1000, LONG), {0: (3000, s)})], ONE),
         3000 + SHUTTER_S,

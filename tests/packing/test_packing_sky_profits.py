@@ -77,11 +77,11 @@ def test_a_path_has_a_run_of_no_less_profit_in_the_time_of_any_run(
         frames = rng.randint(1, len(graph.option_s))
         segments = _cut(problem, frames, rng)
         lasts_s = problem.run_lengths.run_s(task, segments)
-        opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.download_s - lasts_s)
+        opens = rng.randint(int(graph.open_s[0]), int(graph.close_s[0]) - task.tail_s - lasts_s)
         first = graph.zero_s + opens
         profit = sum(int(task.profit_by_start[first + after_s]) for after_s in _opens_s(problem, segments))
         ticks = int(grid.grid.option_ticks[frames - 1])
-        latest = (opens + lasts_s + task.download_s + joined_s) // grid.step_s
+        latest = (opens + lasts_s + task.tail_s + joined_s) // grid.step_s
         ends = range(opens // grid.step_s + ticks, latest + 1)
         assert max(grid.profit_ending(np.array([frames - 1]), np.array([end])) for end in ends) >= profit
 

@@ -77,6 +77,7 @@ def a_request(goals: dict[str, list[dict[str, Any]]], **parts: dict[str, Any]) -
 def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **parts: Any) -> Problem:
     request = a_request(goals, **parts)
     names = [target.name for target in request.targets]
+    tail_s = request.camera.download_s + request.camera.overhead_s
     tasks = tuple(
         Task(
             index=index,
@@ -85,7 +86,7 @@ def a_problem(places: list[Place], goals: dict[str, list[dict[str, Any]]], **par
             goal=wanted,
             goal_index=target.goals.index(wanted),
             shutter_s=math.ceil(wanted.exposure_s),
-            frame_s=math.ceil(wanted.exposure_s + request.camera.download_s),
+            frame_s=math.ceil(wanted.exposure_s + tail_s),
             change_s=math.ceil(request.filter_named(wanted.filter).change_s),
             frames_left=wanted.frames - wanted.done,
             profit=round(1000 * target.weight * wanted.exposure_s),

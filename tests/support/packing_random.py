@@ -70,7 +70,11 @@ def random_problem(seed: int, *, most_targets: int = 3, **aim: Any) -> Problem:
         places,
         goals,
         keys=keys,
-        camera={"download_s": rng.choice([0.0, 3.0, 9.5]), "dither_every": rng.choice([0, 1, 3])},
+        camera={
+            "download_s": rng.choice([0.0, 3.0, 9.5]),
+            "dither_every": rng.choice([0, 1, 3]),
+            "overhead_s": random.Random(f"overhead {seed}").choice([0.0, 0.0, 0.5, 8.0]),
+        },
         focus={
             "every_min": rng.choice([0.0, 2.2, 4.0, 9.0]),
             "run_s": rng.choice([30.0, 150.0]),

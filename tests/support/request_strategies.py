@@ -49,6 +49,7 @@ MOUNTS = optional(
     flip_by=st.sampled_from(["plan", "mount", "never"]),
     refocus_after_flip=st.booleans(),
 )
+CAMERAS = optional(download_s=numbers(0, 86400), overhead_s=numbers(0, 86400))
 FILTER_KEYS = optional(
     kind=st.sampled_from(["broadband", "narrowband"]),
     moonlight_factor=st.floats(0.001, 1),
@@ -117,6 +118,7 @@ def requests(draw: st.DrawFn) -> dict[str, Any]:
         "night": night,
         "site": site,
         "mount": draw(MOUNTS),
+        "camera": draw(CAMERAS),
         "filters": [{"name": name, **draw(FILTER_KEYS)} for name in filters],
         "targets": targets,
         "aim": draw(AIM),

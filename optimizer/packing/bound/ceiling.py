@@ -91,7 +91,7 @@ def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
     a goal of k frames a change to it, unless it is the arrival's: a k-th for each. The first arrival at a
     target is always by a slew, but for that where the mount stands as the plan begins: its arrival costs
     nothing, and the filter that is in needs no change. Frames, changes and arrivals lie one after the other
-    between the first opening and the last download, but for the arrival before the first frame.
+    between the first opening and the last tail, but for the arrival before the first frame.
     """
     taking = sorted({index for slot in problem.slots for index in slot.shutter})
     of_target: dict[str, list[Task]] = {}
@@ -117,7 +117,7 @@ def _offers(problem: Problem) -> tuple[list[tuple[float, Task]], float]:
             offers.append((cost_s, task))
     spans = [span for slot in problem.slots for spans in slot.shutter.values() for span in spans]
     left_s = float(max(closes for _, closes in spans) - min(opens for opens, _ in spans))
-    left_s += first_s + max(task.download_s for _, task in offers)
+    left_s += first_s + max(task.tail_s for _, task in offers)
     return sorted(offers, key=lambda offer: -offer[1].profit / offer[0]), left_s
 
 

@@ -19,10 +19,10 @@ class Node:
     window: int  # its number among those of the task in the slot
     opens: int
     opens_on_arrival: int
-    closes: int  # a run's last download has ended by then
+    closes: int  # a run's last tail has ended by then
     within_visit_s: int | None  # least time between runs of one visit; None: no other run can come before
     filter_shared: bool  # with another goal of the slot: a run may come before this one without a change
-    lengths_s: tuple[int, ...]  # least lengths of runs of 1, 2, ... frames, last download included
+    lengths_s: tuple[int, ...]  # least lengths of runs of 1, 2, ... frames, last tail included
 
 
 def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
@@ -33,7 +33,7 @@ def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
         arrival_s = _first_arrival_s(problem, slot, task)
         shares = _filter_shared(problem, slot, task)
         for number, (opens, closes) in enumerate(spans):
-            most = min(task.frames_left, (closes - opens + task.download_s) // task.frame_s)
+            most = min(task.frames_left, (closes - opens + task.tail_s) // task.frame_s)
             lengths_s = problem.run_lengths.least_runs_s(task, most)
             nodes.append(
                 Node(
@@ -42,17 +42,17 @@ def nodes_of(problem: Problem, position: int, slot: Slot) -> list[Node]:
                     window=number,
                     opens=opens,
                     opens_on_arrival=max(opens, arrival_s),
-                    closes=closes + task.download_s,
+                    closes=closes + task.tail_s,
                     within_visit_s=_within_visit_s(problem, slot, task, shares=shares),
                     filter_shared=shares,
-                    lengths_s=tuple((lengths_s[lengths_s <= closes - opens] + task.download_s).tolist()),
+                    lengths_s=tuple((lengths_s[lengths_s <= closes - opens] + task.tail_s).tolist()),
                 )
             )
     return nodes
 
 
 def _within_visit_s(problem: Problem, slot: Slot, task: Task, *, shares: bool) -> int | None:
-    """Least time between another run's last download and this task's first shutter, in one visit."""
+    """Least time between another run's last tail and this task's first shutter, in one visit."""
     if len(slot.shutter) == 1:
         return None
     focus_s = problem.rules.focus_s if problem.rules.focus_on_filter_change else 0
@@ -90,7 +90,7 @@ def _first_arrival_s(problem: Problem, slot: Slot, task: Task) -> int:
 
 
 def arc_s(problem: Problem, before: Slot, after: Slot, task: Task) -> int:
-    """Least time from the last download in one slot to the first shutter in another."""
+    """Least time from the last tail in one slot to the first shutter in another."""
     flips = problem.flips_between(before, after)
     seconds = transition(problem, before, after).at_once_s + problem.acquisition_s(before, after)
     changes = not flips or all(

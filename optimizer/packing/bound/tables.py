@@ -66,7 +66,7 @@ class Tables(NamedTuple):
     """Most reduced profit by the tick, rows of ticks one after the other; none grows less with time.
 
     `done` has for each slot a row for each set: the goals of the set have had their run in this visit, and
-    the last download is over. `free` has a row for each slot: the same, whatever the set. `arrived` has a row
+    the last tail is over. `free` has a row for each slot: the same, whatever the set. `arrived` has a row
     for each group: a visit may begin with a run of the group, if its window is open.
     """
 

@@ -20,7 +20,7 @@ class RunVars:
     present: cp_model.IntVar
     start: cp_model.IntVar  # first shutter opening
     close: cp_model.LinearExprT  # last shutter closing
-    end: cp_model.LinearExprT  # end of the last download
+    end: cp_model.LinearExprT  # end of the last tail
     frames: cp_model.LinearExprT
     first_segment: cp_model.IntVar
     later_runs: cp_model.IntVar | None  # focus runs inside the run; None: never any
@@ -44,7 +44,7 @@ class VisitVars:
     present: cp_model.IntVar
     depart: cp_model.IntVar  # slew or flip begins
     ready: cp_model.IntVar  # centred, settled, rotated
-    free: cp_model.IntVar  # last download over
+    free: cp_model.IntVar  # last tail over
     by_flip: cp_model.IntVar
     filter_changes: cp_model.IntVar  # on arrival
     runs: dict[int, RunVars]
@@ -102,7 +102,7 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
         "present": present,
         "start": start,
         "first_segment": first_segment,
-        "first_close": start + first_s - task.download_s,
+        "first_close": start + first_s - task.tail_s,
         "later_most": later_most,
         "focus_first": model.new_bool_var(f"{tag}.focus_first"),
     }
@@ -110,7 +110,7 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
     if not may_split or later_most == 0:
         return RunVars(
             **shared,
-            close=start + first_s - task.download_s,
+            close=start + first_s - task.tail_s,
             end=start + first_s,
             frames=first_segment,
             later_runs=None,
@@ -138,7 +138,7 @@ def _run(model: cp_model.CpModel, problem: Problem, slot: Slot, task: Task, hori
     lead_s = dither_s if every else 0
     return RunVars(
         **shared,
-        close=start + seconds - task.download_s,
+        close=start + seconds - task.tail_s,
         end=start + seconds,
         frames=frames,
         later_runs=focuses,

@@ -176,10 +176,10 @@ class _GrowingPlan:
             self.left[run.task] -= run.frames
 
     def _end_of(self, run: Run) -> int:
-        """About when a run of a draft ends, its last download included."""
+        """About when a run of a draft ends, its last tail included."""
         task, lengths = self.problem.tasks[run.task], self.problem.run_lengths
         segments = lengths.cut_into_segments(task, run.frames, lengths.first_segment_most(task))
-        return run.not_before + lengths.run_s(task, segments) + task.download_s
+        return run.not_before + lengths.run_s(task, segments) + task.tail_s
 
 
 @dataclass

@@ -37,7 +37,7 @@ class Promises:
         most = [profit * float(share(index)) for index, profit in enumerate(most)]
         rates = np.array([max(most[task.index] / task.frame_s for task in own) for own in tasks])
         self.rates = np.maximum(rates, LEAST_RATE)
-        self.downloads_s = np.array([max(task.download_s for task in own) for own in tasks])
+        self.tails_s = np.array([max(task.tail_s for task in own) for own in tasks])
         self.weights = np.array([slot.target.weight for slot in slots])
         self.ready_s = np.array(
             [
@@ -62,7 +62,7 @@ class Promises:
         if former is not None:  # to wait before a slew brings nobody there sooner
             _, slews_s = self._motions.from_slot(former)
             began, opens = free_s, np.maximum(self.opens, free_s + slews_s - ROUNDING_S + self.ready_s)
-        room_s = np.maximum(0, self.closes + self.downloads_s - opens)
+        room_s = np.maximum(0, self.closes + self.tails_s - opens)
         frames = np.array([left[task] for task in self._tasks])
         wanted = np.bincount(self._of_slot, self._profit * frames, len(self.opens))
         profit = np.minimum(wanted, room_s * self.rates)

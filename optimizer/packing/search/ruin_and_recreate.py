@@ -148,7 +148,7 @@ def _cadence_of(graph: RunGraph) -> Cadence:
         dither_s=rules.dither_s,
         dither_every=rules.dither_every,
         frame_s=np.array([task.frame_s for task in tasks]),
-        download_s=np.array([task.download_s for task in tasks]),
+        tail_s=np.array([task.tail_s for task in tasks]),
         first_most=np.array([lengths.first_segment_most(task) for task in tasks]),
         later_most=np.array([lengths.later_segment_most(task) for task in tasks]),
     )
@@ -205,9 +205,9 @@ def _first_of_plan_s(graph: RunGraph, node: Node) -> int:
 
 
 def _lengths_s(problem: Problem, node: Node) -> Ints:
-    """Lengths of runs of 1, 2, ... frames with their downloads, after a fresh focus run.
+    """Lengths of runs of 1, 2, ... frames with their tails, after a fresh focus run.
 
     Those of the graph are the least instead, however a run is cut into segments.
     """
     lengths, _ = problem.run_lengths.runs_s(node.task, len(node.lengths_s))
-    return lengths + node.task.download_s
+    return lengths + node.task.tail_s

@@ -27,7 +27,7 @@ def profits_as_laid(graph: RunGraph, step_s: int, ticks: int) -> Floats:
         lengths_s: Ints = graph.problem.run_lengths.runs_s(task, len(node.lengths_s))[0]
         for frame, length_s in enumerate(lengths_s.tolist()):
             total += by_start[np.minimum(begins + length_s - task.shutter_s, len(by_start) - 1)]
-            lasts = (length_s + task.download_s + step_s // 2) // step_s
+            lasts = (length_s + task.tail_s + step_s // 2) // step_s
             if lasts >= ticks:  # cut by focus runs it is longer than the night, as longer ones are
                 break
             profits[start + frame, lasts:] = total[: ticks - lasts]

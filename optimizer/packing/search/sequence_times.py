@@ -42,7 +42,7 @@ class Cadence(NamedTuple):
     dither_s: int
     dither_every: int  # frames; 0: never
     frame_s: Ints
-    download_s: Ints
+    tail_s: Ints
     first_most: Ints  # frames of a first segment after a fresh focus run
     later_most: Ints
 
@@ -70,7 +70,7 @@ class Sequence(NamedTuple):
 
 @inner
 def _segment_s(cadence: Cadence, node: int, frames: int) -> int:
-    """Length of an unbroken segment with its last download."""
+    """Length of an unbroken segment with its last tail."""
     every = cadence.dither_every
     dithers = (frames - 1) // every if every > 0 else 0
     return int(frames * cadence.frame_s[node] + dithers * cadence.dither_s)
@@ -82,7 +82,7 @@ def aged_run_s(cadence: Cadence, node: int, frames: int, age_s: int) -> tuple[in
 
     Each focus run comes as late as it may. -1: the one before the run serves it all.
     """
-    left_s = cadence.every_s - age_s + cadence.download_s[node]
+    left_s = cadence.every_s - age_s + cadence.tail_s[node]
     first = max(0, left_s // cadence.frame_s[node])
     while first > 0 and _segment_s(cadence, node, first) > left_s:
         first -= 1

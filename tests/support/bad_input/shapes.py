@@ -47,6 +47,14 @@ SHAPES = [
     request.toml:24: targets[0].goals[0].exposure = 120 (1st goal of target "Cradle Nebula"): this key
         is not known here; did you mean exposure_s (seconds)?
     """),
+    Case("overhead_without_its_unit", request(add("goal", "[camera]\noverhead = 3\npause_s = 2")), """
+    request.toml:27: camera.overhead = 3: this key is not known here; did you mean overhead_s (seconds)?
+    request.toml:28: camera.pause_s = 2: this key is not known here; did you mean overhead_s (seconds)?
+    """),
+    Case("overhead_in_another_table", request(add("mount", "overhead = 3")), """
+    request.toml:13: mount.overhead = 3: this key is not known here; did you mean overhead_s, which
+        belongs under [camera]?
+    """),
     Case("key_with_the_stem_of_several", request(add("goal", "[camera]\ndither = 3")), """
     request.toml:27: camera.dither = 3: this key is not known here; did you mean dither_every (subs
         of one goal between dithers; 0: never) or dither_s (seconds: what one dither takes)?

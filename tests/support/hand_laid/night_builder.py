@@ -205,7 +205,7 @@ class NightBuilder:
                 self.dither()
             self._add(
                 "expose",
-                wanted.exposure_s + camera.download_s,
+                wanted.exposure_s + camera.download_s + camera.overhead_s,
                 filter=wanted.filter,
                 exposure_s=wanted.exposure_s,
                 gain=wanted.gain,

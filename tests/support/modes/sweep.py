@@ -27,6 +27,7 @@ def random_rig(seed: int) -> Request:
         "on_filter_change": rng.random() < 0.6,
     }
     data["camera"] = {"download_s": rng.choice([0, 3, 40]), "dither_every": rng.choice([0, 1, 3])}
+    data["camera"]["overhead_s"] = random.Random(f"overhead {seed}").choice([0, 0, 1.5, 25])
     main = data["targets"][0]
     if len(data["targets"]) == 1 and rng.random() < 0.5:
         data["targets"].append(_beside(rng, main))

@@ -138,6 +138,10 @@ def short_download(b: Broken) -> None:
     b.request["camera"]["download_s"] += 0.1
 
 
+def short_overhead(b: Broken) -> None:
+    b.request["camera"]["overhead_s"] = b.request["camera"].get("overhead_s", 0.0) + 1.0
+
+
 def slow_axes(b: Broken) -> None:
     b.request["mount"]["slew_deg_s"] -= 0.05
 
@@ -368,6 +372,7 @@ CASES: list[tuple[Callable[[Broken], None], str]] = [
     (straight_back, "straight_back"),
     (short_centre, "step_length"),
     (short_download, "step_length"),
+    (short_overhead, "step_length"),
     (short_dither, "step_length"),
     (slow_axes, "motion_length"),
     (more_slew, "motion_length"),

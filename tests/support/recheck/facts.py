@@ -80,6 +80,7 @@ class Facts:
         self.request: dict[str, Any] = shots["request"]
         self.mount, self.site = self.request["mount"], self.request["site"]
         self.camera, self.focus = self.request["camera"], self.request["focus"]
+        self.tail_s = self.camera["download_s"] + self.camera.get("overhead_s", 0.0)  # older lists have none
         self.targets = {target["name"]: target for target in self.request["targets"]}
         self.filters = {each["name"]: each for each in self.request["filters"]}
         self.rows: list[Row] = shots["steps"]
@@ -290,7 +291,7 @@ class Facts:
         """The law's length of a step that does not move the axes; 0 for a wait."""
         kind, m = row["kind"], self.mount
         if kind == "expose":
-            return whole(row["exposure_s"] + self.camera["download_s"])
+            return whole(row["exposure_s"] + self.tail_s)
         lengths = {"centre": m["centre_s"], "settle": m["settle_s"], "rotate": 180 / m["rotator_deg_s"]}
         lengths |= {"focus": self.focus["run_s"], "dither": self.camera["dither_s"]}
         if kind == "filter" and row["filter"] in self.filters:

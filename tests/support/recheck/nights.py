@@ -52,6 +52,7 @@ def random_night(seed: int) -> dict[str, Any]:
             "download_s": rng.choice([0.0, 1.5, 3.0, 8.0]),
             "dither_every": rng.choice([0, 1, 2, 3, 5]),
             "dither_s": rng.choice([0.0, 7.5, 12.0, 20.0]),
+            "overhead_s": random.Random(f"overhead {seed}").choice([0.0, 0.0, 0.8, 5.5, 31.0]),
         },
         "focus": {
             "run_s": float(rng.choice([60, 100, 150, 212])),

@@ -43,7 +43,7 @@ def random_night(seed: int) -> dict[str, Any]:
         "night": _night(rng, evening, midnight),
         "site": site,
         "mount": scenario_rig.mount(rng),
-        "camera": scenario_rig.camera(rng),
+        "camera": scenario_rig.camera(rng) | scenario_rig.overhead(seed),
         "focus": focus,
         "filters": filters,
         "targets": [

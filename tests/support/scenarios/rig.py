@@ -57,6 +57,11 @@ def camera(rng: random.Random) -> dict[str, Any]:
     }
 
 
+def overhead(seed: int) -> dict[str, float]:
+    """What each sub takes besides, on about half the nights; all else on them is as it was without it."""
+    return {"overhead_s": random.Random(f"overhead {seed}").choice([0, 0, 0, 0.6, 1.4, 7, 45.5])}
+
+
 def focus(rng: random.Random) -> dict[str, Any]:
     """Any mixture of the reasons to focus."""
     return {

@@ -43,6 +43,7 @@ def small_night(seed: int) -> dict[str, Any]:
             "download_s": rng.choice([0, 1.5, 3, 9, 20]),
             "dither_every": rng.choice([0, 0, 1, 2, 3]),
             "dither_s": rng.choice([0, 7.5, 12, 30]),
+            "overhead_s": random.Random(f"overhead {seed}").choice([0, 0, 0, 0.5, 1.7, 6, 25]),
         },
         "focus": {
             "run_s": rng.choice([25, 60.5, 100, 180]),

@@ -2,7 +2,7 @@
 
 The graph does not know the age of a focus run that is carried from run to run. Where each visit begins with a
 focus run, this holds all the same: with E further ones a visit has 1 + E stretches of shutter time, none
-longer than the cadence. Each stretch holds parts of runs and, between two of them, at least a download and
+longer than the cadence. Each stretch holds parts of runs and, between two of them, at least a tail and
 the change to the next goal (together `gap_s`). So the parts of a visit and a gap for each of them fit into
 1 + E times cadence and gap. Duals see the sum: a column pays for shutter time and earns by a focus run, as if
 its share of the next one fell due at once.
@@ -38,16 +38,16 @@ def focus_age(graph: RunGraph) -> Cut:
     for position in np.flatnonzero(served).tolist():
         nodes = range(int(graph.slot_starts[position]), int(graph.slot_starts[position + 1]))
         gap_s = _gap_s(graph, position)
-        longest_s = max(graph.nodes[node].task.download_s for node in nodes)
-        # cut once more than it must be, a run may save a dither and a download less than a gap
+        longest_s = max(graph.nodes[node].task.tail_s for node in nodes)
+        # cut once more than it must be, a run may save a dither and a tail less than a gap
         saved_s = problem.run_lengths.dither_after_focus_s + max(0, longest_s - gap_s)
         again[position] = served[position] + saved_s
         for node in nodes:
             options = slice(int(graph.option_starts[node]), int(graph.option_starts[node + 1]))
-            download_s = graph.nodes[node].task.download_s
+            tail_s = graph.nodes[node].task.tail_s
             parts = graph.option_segments[options]
-            shutter_s = graph.option_s[options] - download_s
-            shutter_s = shutter_s - (parts - 1) * (download_s + problem.run_lengths.pause_s)
+            shutter_s = graph.option_s[options] - tail_s
+            shutter_s = shutter_s - (parts - 1) * (tail_s + problem.run_lengths.pause_s)
             taken[options] = shutter_s + parts * gap_s - (parts - 1) * served[position]
     return Cut(
         graph,
@@ -66,4 +66,4 @@ def _gap_s(graph: RunGraph, position: int) -> int:
     nodes = graph.nodes[int(graph.slot_starts[position]) : int(graph.slot_starts[position + 1])]
     within_s = [node.within_visit_s for node in nodes if node.within_visit_s is not None]
     twice = any(len(spans) > 1 for spans in graph.slots[position].shutter.values())
-    return min(node.task.download_s for node in nodes) + (0 if twice else min(within_s, default=0))
+    return min(node.task.tail_s for node in nodes) + (0 if twice else min(within_s, default=0))

@@ -32,7 +32,7 @@ def stretches(graph: RunGraph) -> Cut:
         tasks = [task for task in problem.tasks if task.target.name == target]
         if not served[here].all():
             continue
-        whole_s = (problem.rules.focus_every_s or 0) + max(task.download_s for task in tasks)
+        whole_s = (problem.rules.focus_every_s or 0) + max(task.tail_s for task in tasks)
         most = sum(task.frames_left * task.frame_s for task in tasks) / whole_s
         if most * whole_s > graph.end_s + whole_s:
             continue  # more than the night holds: the row would say nothing

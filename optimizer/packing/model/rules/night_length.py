@@ -112,5 +112,5 @@ def _row(
     for (first, second), seconds in ways_s.items():
         if first in whole and second in whole:
             used.append(seconds * night.arcs[first, second])
-    longest_download_s = max(item.run.task.download_s for item in inside)
-    model.add(cp_model.LinearExpr.sum(used) <= length_s + longest_download_s)
+    longest_tail_s = max(item.run.task.tail_s for item in inside)
+    model.add(cp_model.LinearExpr.sum(used) <= length_s + longest_tail_s)

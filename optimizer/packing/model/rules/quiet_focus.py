@@ -36,8 +36,8 @@ def _inside_run(model: cp_model.CpModel, night: NightVars, run: RunVars, quiet: 
     """
     assert run.split is not None
     assert run.later_runs is not None
-    lengths, first = night.problem.run_lengths, run.first_close + run.task.download_s
-    period_s = lengths.segment_s(run.task, run.later_most) + run.task.download_s + lengths.pause_s
+    lengths, first = night.problem.run_lengths, run.first_close + run.task.tail_s
+    period_s = lengths.segment_s(run.task, run.later_most) + run.task.tail_s + lengths.pause_s
     most = night.horizon // period_s + 1
     earlier = model.new_int_var(0, most, "")
     some, all_ = model.new_bool_var(""), model.new_bool_var("")

@@ -1,0 +1,137 @@
+"""Frames of a folder -> the gaps between two that follow each other, and what kind of gap each can be."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from optimizer.models.request import Request
+from optimizer.models.rig import PierSide
+from optimizer.models.targets import Goal, Target
+from optimizer.tally.counts import matched_goal
+from optimizer.tally.evenings import evening_of
+from optimizer.tally.frames import Frame
+from optimizer.tally.matching import Matcher
+
+ALIKE_S = 1.0  # two frames that began no further apart are of one exposure: some programs round the instant
+BEFORE_OVER = "another exposure begins before the one before it is over"
+FOREIGN = "a frame between that is no sub of the request"
+BACK = "the pier side changes from east to west"
+# `run`: one sub of a goal follows another. `goal`: another goal through the same filter follows. `filter`:
+# one through another filter. `flip`: the same target on the other pier side. `slew`: another target.
+GapKind = Literal["run", "goal", "filter", "flip", "slew"]
+
+
+@dataclass(frozen=True)
+class Sub:
+    """A frame of a goal; `side` is None where its header does not tell it, or the mount has none."""
+
+    frame: Frame
+    target: Target
+    goal: Goal
+    begins_utc: dt.datetime
+    exposure_s: float
+    evening: dt.date
+    side: PierSide | None
+
+    @property
+    def closes_utc(self) -> dt.datetime:
+        """When the shutter closed."""
+        return self.begins_utc + dt.timedelta(seconds=self.exposure_s)
+
+
+@dataclass(frozen=True)
+class Gap:
+    """The time between the shutters of two subs of one night that follow each other.
+
+    `place` is how many subs of its run there are up to `before`, by the files; None where the run's first one
+    is not known. `broken` is a clause that says why the gap tells nothing.
+    """
+
+    before: Sub
+    after: Sub
+    seconds: float
+    kind: GapKind
+    place: int | None
+    broken: str | None = None
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """All gaps in the order of time; `whole_seconds`: no instant has a fraction of a second."""
+
+    gaps: tuple[Gap, ...]
+    subs: tuple[Sub, ...]
+    whole_seconds: bool
+
+
+def gaps_between(request: Request, frames: Iterable[Frame]) -> Gaps:
+    """Find the gaps between the frames of a folder, in any order, of one night or more."""
+    matcher = Matcher(request)
+    dated = [(each.taken_utc, str(each.path), each) for each in frames if each.taken_utc is not None]
+    subs: list[Sub] = []
+    foreign: list[dt.datetime] = []
+    for taken_utc, _, frame in sorted(dated, key=lambda each: each[:2]):
+        found = None if frame.kind in ("dark", "flat", "bias") else matched_goal(matcher, frame)
+        if found is None or isinstance(found, str):
+            foreign.append(taken_utc)
+            continue
+        exposure_s = frame.exposure_s or 0.0
+        sub = Sub(
+            frame,
+            found.target,
+            found.goal,
+            taken_utc,
+            exposure_s,
+            evening_of(taken_utc, request.site),
+            frame.pier_side if request.mount.flips else None,
+        )
+        if not any(_are_copies(sub, other) for other in subs[-3:]):
+            subs.append(sub)
+    begun = {sub.begins_utc for sub in subs}
+    foreign = [each for each in foreign if each not in begun]  # a stack bears the instant of its first sub
+    whole = all(sub.begins_utc.microsecond == 0 for sub in subs)
+    return Gaps(tuple(_gaps(subs, foreign)), tuple(subs), whole)
+
+
+def _are_copies(sub: Sub, other: Sub) -> bool:
+    apart_s = abs((sub.begins_utc - other.begins_utc).total_seconds())
+    same = (sub.target.name, sub.goal) == (other.target.name, other.goal)
+    return same and apart_s <= min(ALIKE_S, sub.exposure_s / 2)
+
+
+def _gaps(subs: list[Sub], foreign: list[dt.datetime]) -> Iterable[Gap]:
+    place: int | None = 1
+    at = 0
+    for before, after in zip(subs, subs[1:], strict=False):
+        between = at
+        while at < len(foreign) and foreign[at] < after.begins_utc:
+            at += 1
+        if before.evening != after.evening:
+            place = 1
+            continue
+        seconds = (after.begins_utc - before.closes_utc).total_seconds()
+        kind, broken = _kind(before, after)
+        if any(before.begins_utc < each for each in foreign[between:at]):
+            broken = FOREIGN
+        elif seconds < -max(1.0, 0.01 * before.exposure_s):
+            broken = BEFORE_OVER
+        yield Gap(before, after, seconds, kind, place, broken)
+        if kind != "run":
+            place = 1
+        elif broken or place is None:
+            place = None
+        else:
+            place += 1
+
+
+def _kind(before: Sub, after: Sub) -> tuple[GapKind, str | None]:
+    if before.target.name != after.target.name:
+        return "slew", None
+    if before.side and after.side and before.side != after.side:
+        return "flip", None if before.side == "west" else BACK
+    if before.goal == after.goal:
+        return "run", None
+    return ("goal" if before.goal.filter == after.goal.filter else "filter"), None

@@ -1,0 +1,117 @@
+"""A night at an instant in the terminal: what now, what next, when the flip, how late, what to do."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import subprocess
+from collections.abc import Iterator, Sequence
+from pathlib import PurePath
+
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.text import Text
+
+from optimizer.follow.moment import Moment
+from optimizer.models.shots import ShotList
+from optimizer.report.follow_facts import Followed
+from optimizer.report.follow_words import CHECK, image_lines, late_words
+from optimizer.report.going_on import from_words
+from optimizer.report.moment_words import doing_words, moment_words, span_words
+from optimizer.report.tables import labelled
+from optimizer.report.words import clock, name, zone_words
+from optimizer.words import safe
+
+INDENT = "  "
+
+
+class Command:
+    """A command to be pasted: folded between its words, line ends marked as the shell needs it."""
+
+    def __init__(self, words: Sequence[str], *, windows: bool = os.name == "nt") -> None:
+        """Take the words of the command; `windows`: quoted and folded for its shells."""
+        self.words, self.windows = words, windows
+
+    def lines(self, width: int) -> list[str]:
+        """The lines; a word that is longer than the width is left whole."""
+        quote = (lambda word: subprocess.list2cmdline([word])) if self.windows else shlex.quote
+        goes_on = " `" if self.windows else " \\"
+        lines = [""]
+        for word in map(quote, self.words):
+            if lines[-1] and len(lines[-1]) + 1 + len(word) + len(goes_on) > width:
+                lines[-1] += goes_on
+                lines.append(INDENT + word)
+            else:
+                lines[-1] += f" {word}" if lines[-1] else word
+        return lines
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Draw the lines."""
+        for line in self.lines(options.max_width):
+            yield Text(line, style="bold", no_wrap=True, overflow="ignore")
+
+
+def follow_view(shots: ShotList, moment: Moment, told: Followed) -> RenderableType:
+    """Everything that `darkfill follow` shows for one instant."""
+    return Group(*_head(shots, told), *_by_the_plan(shots, moment), *_by_the_images(shots, told), *_do(told))
+
+
+def log_line(shots: ShotList, moment: Moment, told: Followed) -> str:
+    """One line for a log in which nothing else has changed."""
+    zone = told.time_zone
+    at = clock(told.now_utc, zone, seconds=True)
+    running = "" if moment.running is None else f"{doing_words(shots.steps, moment.running)}"
+    parts = [running or moment_words(shots.steps, moment, zone).now]
+    if moment.flip is not None:
+        parts.append(f"flip in {span_words(moment.seconds_until(moment.flip.start_utc))}")
+    if told.images is not None:
+        parts.append(late_words(told.images))
+    return f"{at} by the plan {'; '.join(parts)}"
+
+
+def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
+    zone, night = told.time_zone, shots.night
+    at = clock(told.now_utc, zone, seconds=True)
+    title = f"{at}, night of {night.evening} at {name(shots.request.site.name)}"
+    yield Text(title + from_words(shots.continues, zone), style="bold")
+    file = safe(PurePath(told.shots).name)
+    yield Text(f"Times are local: {zone_words(told.now_utc, told.now_utc, zone)}. List: {file}.", style="dim")
+    if told.goes_on_with is not None:
+        yield Text(f"This newer list goes on with {safe(PurePath(told.goes_on_with).name)}.")
+    if told.trouble is not None:
+        yield labelled(
+            "List", f"not readable just now: {safe(told.trouble)}; this is as it was last seen", "bold"
+        )
+
+
+def _by_the_plan(shots: ShotList, moment: Moment) -> Iterator[RenderableType]:
+    words = moment_words(shots.steps, moment, shots.night.time_zone)
+    yield Text()
+    yield Text("By the plan", style="bold underline")
+    yield labelled("Now", words.now, "bold")
+    yield labelled("Next", words.next)
+    if words.flip is not None:
+        yield labelled("Flip", words.flip)
+    yield labelled("Slack", words.slack)
+
+
+def _by_the_images(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
+    if told.images is None:
+        return
+    yield Text()
+    yield Text(f"By the images in {name(told.images.folder, 60)}", style="bold underline")
+    for line in image_lines(shots, told):
+        yield labelled(line.label, line.words, "bold" if line.matters else "")
+
+
+def _do(told: Followed) -> Iterator[RenderableType]:
+    """What can be done: the command that plans the rest anew."""
+    if told.replan is None:
+        return
+    yield Text()
+    if told.images is None:
+        yield Text("If the night goes another way, this plans its rest anew:", style="dim")
+    elif told.calls_for_replan:
+        yield Text(f"This plans the rest anew. {CHECK}")
+    else:
+        return
+    yield Command(told.replan)

@@ -1,0 +1,154 @@
+"""What the images say of a night, in sentences: for the terminal's view, for a log and for a served page."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from optimizer.models.shots import ShotList, Step
+from optimizer.report.follow_facts import Followed, FollowedImages, GoalLoss
+from optimizer.report.moment_words import doing_words, span_words
+from optimizer.report.words import clock, count, name
+from optimizer.words import listing, safe
+
+AS_PLANNED = "if the rest goes as planned"
+CHECK = "Check where the mount is before you start a new list."
+
+
+class Line(NamedTuple):
+    """A line behind its label; `matters` for what a person should not overlook."""
+
+    label: str
+    words: str
+    matters: bool = False
+
+
+def image_lines(shots: ShotList, told: Followed) -> list[Line]:
+    """All that the images say, what matters most first; none where no images are looked at."""
+    images = told.images
+    if images is None:
+        return []
+    words = _Words(shots, told, images)
+    return [*words.trouble(), *words.late(), *words.cost(), *words.flip(), *words.gaps(), *words.files()]
+
+
+def page_lines(shots: ShotList, told: Followed) -> tuple[str, ...]:
+    """The same as whole sentences for a page that is served; the first names the instant."""
+    if told.images is None:
+        return ()
+    at = clock(told.now_utc, told.time_zone, seconds=True)
+    lines = [f"{line.label}: {line.words}." for line in image_lines(shots, told)]
+    return (f"By the images, as of {at}:", *lines)
+
+
+def goals_words(goals: Sequence[GoalLoss]) -> str:
+    """Subs with their minutes and goals: `3 subs, 9 min of open shutter: L 180 s of Whirl 3`."""
+    subs, open_s = sum(each.subs for each in goals), sum(each.open_s for each in goals)
+    parts = [
+        f"{name(each.filter or '-', 12)} {each.exposure_s:g} s of {name(each.target or '-')} {each.subs}"
+        for each in goals
+    ]
+    what = f"{count(subs, 'sub')}, {span_words(round(open_s))} of open shutter"
+    return f"{what}: {listing(parts, 'and', 4)}"
+
+
+def late_words(images: FollowedImages) -> str:
+    """How late a night runs, in two or three words for a line of a log."""
+    if images.overdue_step is not None:
+        return "an image is overdue"
+    if images.latest_step is None:
+        return "no image yet"
+    late = images.late_since_step is not None
+    return f"{span_words(int(images.late_s))} late" if late else "on time by the images"
+
+
+class _Words:
+    """The lines of one instant."""
+
+    def __init__(self, shots: ShotList, told: Followed, images: FollowedImages) -> None:
+        self.shots, self.told, self.images = shots, told, images
+        self.steps = {step.step: step for step in shots.steps}
+
+    def at(self, instant: dt.datetime | None) -> str:
+        return clock(instant, self.told.time_zone, seconds=True)
+
+    def doing(self, number: int) -> str:
+        return doing_words(self.shots.steps, self.steps[number])
+
+    def trouble(self) -> Iterator[Line]:
+        if self.images.trouble is not None:
+            why = safe(self.images.trouble)
+            yield Line("Folder", f"not readable just now: {why}; this is as it was last seen", True)
+
+    def late(self) -> Iterator[Line]:
+        """The latest image, and how late the list runs by it."""
+        images = self.images
+        if images.latest_step is None:
+            yield Line("Seen", "no image of this list yet")
+        else:
+            have = count(images.subs_seen, "sub has", "subs have")
+            seen = f"{have} an image, {images.subs_over} are over by the plan; "
+            latest = f"latest {self.doing(images.latest_step)}, begun {self.at(images.latest_utc)}"
+            yield Line("Seen", seen + latest)
+        late = span_words(int(images.late_s))
+        if images.overdue_step is not None:
+            since = images.no_image_since_utc
+            none = "no image yet" if since is None else f"no image since {self.at(since)}"
+            next_one = "first" if since is None else "next"
+            due = f"{none}; the {next_one} one was due at {self.at(images.due_utc)}"
+            yield Line("Late", f"{due}. Unless its file is lost, the list is at least {late} late", True)
+        elif images.late_since_step is not None:
+            first: Step = self.steps[images.late_since_step]
+            planned = clock(first.start_utc, self.told.time_zone, seconds=True)
+            yield Line("Late", f"{late}, since the sub planned for {planned}", True)
+        elif images.latest_step is not None:
+            yield Line("Late", "no: the latest image was taken less than 30 s late")
+
+    def cost(self) -> Iterator[Line]:
+        """What lateness costs, and how much more of it the list can bear."""
+        images = self.images
+        least = "at least " if images.late_at_least else ""
+        if images.lost:
+            yield Line("Cost", f"{least}{goals_words(images.lost)}; {AS_PLANNED}", True)
+        elif images.late_at_least:
+            yield Line("Cost", f"no sub so far, {AS_PLANNED} from now on")
+        elif images.late_since_step is not None:
+            yield Line("Cost", f"no sub, {AS_PLANNED}")
+        if not images.lost and images.latest_step is not None:
+            spare = images.may_be_later_s
+            if spare is None:
+                yield Line("Spare", "no later step can be too late")
+            elif spare > 0:
+                yield Line("Spare", f"{span_words(spare)} more, and still nothing is broken or lost")
+            else:
+                yield Line("Spare", "none: any later, and something is broken or lost", True)
+
+    def flip(self) -> Iterator[Line]:
+        danger = self.images.flip_too_late
+        if danger is not None:
+            begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
+            yield Line(
+                "FLIP",
+                f"TOO LATE if no sub before it is skipped: it would begin at {begins}, its latest start is "
+                f"{latest}",
+                True,
+            )
+
+    def gaps(self) -> Iterator[Line]:
+        if self.images.missing:
+            were = "before the latest one without an image"
+            yield Line("Gaps", f"{were}: {goals_words(self.images.missing)}", True)
+
+    def files(self) -> Iterator[Line]:
+        images, parts = self.images, list[str]()
+        if images.unusable:
+            shown = images.unusable[-1]
+            more = f" and {len(images.unusable) - 1} more" if len(images.unusable) > 1 else ""
+            parts.append(f"not usable {name(shown.file, 40)}{more} (darkfill tally says why)")
+        if images.being_written:
+            parts.append(f"{images.being_written} still being written")
+        if images.other_images:
+            parts.append(f"{images.other_images} of tonight are no sub of this list")
+        if parts:
+            yield Line("Files", "; ".join(parts))
