@@ -133,7 +133,9 @@ WINDOWS = [
     ),
     Edge(
         "exposure, download and overhead are rounded up together",  # 60.4 + 3.4 + 0.2 = 64
-        lambda s: ends(s, goals={"A": [goal(exposure_s=60.4)]}, camera={"download_s": 3.4, "overhead_s": 0.2}),
+        lambda s: ends(
+            s, goals={"A": [goal(exposure_s=60.4)]}, camera={"download_s": 3.4, "overhead_s": 0.2}
+        ),
         OPENS + 64 + 61,
         {0: 2},
         1,
@@ -263,6 +265,13 @@ VISITS = [
 ]
 FLIPS = [
     Edge("flip and focus", across, FREE + FLIP_S + CENTRED_S + FOCUS_S + SHUTTER_S, {0: 1, 1: 1}, 1),
+    Edge(
+        "the flip waits for the overhead of the last exposure before it",
+        lambda s: across(s, camera={"download_s": 3.0, "overhead_s": 9.5}),  # 60 + 12.5 -> 73
+        OPENS + SHUTTER_S + 13 + FLIP_S + CENTRED_S + FOCUS_S + SHUTTER_S,
+        {0: 1, 1: 1},
+        1,
+    ),
     Edge(
         "flip without focus",
         lambda s: across(s, mount=PLAIN_FLIP),
