@@ -183,13 +183,13 @@ def _without(shots: ShotList, beside: Aligned, broken: dict[Path, str]) -> Itera
             too_late = _too_late(shots.steps[place + 1 :], each)
             if each.frame.path in broken:
                 yield Without(step, "damaged", broken[each.frame.path])
+        elif step.step in too_late:
+            yield Without(step, "too_late")
         elif step.step > last:
             yield Without(step, "not_reached")
         elif step.step in missing:
             after = next(one for one in beside.taken if one.step.step > step.step)
-            if step.step in too_late:
-                yield Without(step, "too_late")
-            elif before is not None and not _fits(step, before, after):
+            if before is not None and not _fits(step, before, after):
                 yield Without(step, "no_time")
             else:
                 yield Without(step, "no_file")

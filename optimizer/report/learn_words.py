@@ -152,8 +152,8 @@ def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
         )
     else:
         yield (
-            f"Planned by the learned numbers the night is worth {gain} less ({_share(tonight)}): late as it "
-            "would be, the other list gives more, for it may use up the slack that a plan keeps."
+            f"Planned by the learned numbers the night is worth {gain} less ({_share(tonight)}): a list that "
+            "runs late may use up the slack, and go longer without autofocus, than a plan may."
         )
 
 
