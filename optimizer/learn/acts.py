@@ -3,57 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
+from optimizer.learn.by_list import by_list
+from optimizer.learn.estimate import LearnedAct, Measured, estimated
+from optimizer.learn.gaps import Gap, Gaps, gaps_between
+from optimizer.learn.planned import planned_of
+from optimizer.learn.pointing import SIDE_UNKNOWN, Pointing
+from optimizer.learn.rules import LONG, ActName, Held, by_rules
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
+from optimizer.pace.aligned import aligned
 from optimizer.tally.frames import Frame
 
-# `between_subs`: download and overhead. `slew`: slew, centre and settle. `flip`: flip, centre and settle.
-ActName = Literal["between_subs", "dither", "filter", "focus", "slew", "flip"]
+__all__ = ["ACTS", "ActName", "Learned", "LearnedAct", "SetAside", "learned"]
 ACTS: tuple[ActName, ...] = ("between_subs", "dither", "filter", "focus", "slew", "flip")
-
-
-@dataclass(frozen=True)
-class LearnedAct:
-    """How long an act really took, in seconds, or why that is not known.
-
-    `acts` holds one act; it holds several where only their sum can be measured, since they come together.
-    `filter` is the filter put in, of a row for that filter alone. `planned_s` is what the request's law plans
-    for the same gaps, their median; where there is no gap what the request has, or None if that depends on
-    the way of the axes. `median_s`, `low_s` and `high_s` (5 % and 95 %) are None where the act is not known,
-    and `unknown` then is a clause that says why; `count` gaps were measured all the same.
-
-    `longer_s` is the median of what each gap took beyond what was planned for it, negative where less, and
-    `longer_from_s` to `longer_to_s` the interval that holds the true median with 95 %: if both lie on one
-    side of 0, the act takes longer, or shorter, than planned. `how` is a sentence on how the gaps of this act
-    were told apart.
-    """
-
-    acts: tuple[ActName, ...]
-    filter: str | None
-    planned_s: float | None
-    median_s: float | None
-    low_s: float | None
-    high_s: float | None
-    count: int
-    longer_s: float | None
-    longer_from_s: float | None
-    longer_to_s: float | None
-    how: str
-    unknown: str | None = None
-
-    @property
-    def act(self) -> ActName:
-        """The act; of a sum the first one."""
-        return self.acts[0]
-
-    @property
-    def known(self) -> bool:
-        """Whether its length is known, to about a tenth."""
-        return self.unknown is None
 
 
 @dataclass(frozen=True)
@@ -71,7 +37,7 @@ class Learned:
     `acts` has a row for each of `ACTS`, in that order, and behind that of `filter` one for each filter that
     was put in. `sums` are acts that were measured only together. `pairs` is the number of gaps between two
     consecutive frames that were looked at, `evenings` the dates on which their nights began, `frames` how
-    many frames of goals they lie between.
+    many frames of goals there are.
     """
 
     acts: tuple[LearnedAct, ...]
@@ -93,4 +59,44 @@ def learned(request: Request, frames: Iterable[Frame], shots: ShotList | None = 
     by: it says which acts lie between two of its subs. Without it the request's rules, the place of a sub in
     its run and the lengths of the gaps do.
     """
-    raise NotImplementedError
+    frames = tuple(frames)
+    found = gaps_between(request, frames)
+    pointing = Pointing(request)
+    held, aside = _sorted(request, frames, found, pointing, shots)
+    measured: list[Measured] = []
+    for each in held:
+        planned = planned_of(request, each, pointing)
+        if planned is None:
+            aside.append((each.gap, SIDE_UNKNOWN))
+        else:
+            measured.append(Measured(each, planned))
+    acts, sums, outside = estimated(request, measured, whole_seconds=found.whole_seconds)
+    reasons = Counter(reason for _, reason in aside)
+    reasons[LONG] += outside
+    return Learned(
+        acts,
+        sums,
+        tuple(SetAside(reason, count) for reason, count in reasons.most_common() if count),
+        tuple(sorted({sub.evening for sub in found.subs})),
+        len(found.subs),
+        len(found.gaps),
+    )
+
+
+def _sorted(
+    request: Request, frames: tuple[Frame, ...], found: Gaps, pointing: Pointing, shots: ShotList | None
+) -> tuple[list[Held], list[tuple[Gap, str]]]:
+    """The gaps by the acts in them: those of the list's night by the list, all others by the rules."""
+    listed: list[Gap] = []
+    others = list(found.gaps)
+    held: list[Held] = []
+    aside: list[tuple[Gap, str]] = []
+    if shots is not None:
+        beside = aligned(shots, frames)
+        if beside.taken:  # else the list is of another night
+            evening = shots.request.night.evening
+            listed = [gap for gap in found.gaps if gap.before.evening == evening]
+            others = [gap for gap in found.gaps if gap.before.evening != evening]
+            held, aside = by_list(shots, beside, listed)
+    more_held, more_aside = by_rules(request, others, pointing, whole_seconds=found.whole_seconds)
+    return [*held, *more_held], [*aside, *more_aside]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from optimizer.models.request import Request
@@ -46,15 +47,13 @@ class Sub:
 class Gap:
     """The time between the shutters of two subs of one night that follow each other.
 
-    `place` is how many subs of its run there are up to `before`, by the files; None where the run's first one
-    is not known. `broken` is a clause that says why the gap tells nothing.
+    `broken` is a clause that says why it tells nothing.
     """
 
     before: Sub
     after: Sub
     seconds: float
     kind: GapKind
-    place: int | None
     broken: str | None = None
 
 
@@ -103,14 +102,12 @@ def _are_copies(sub: Sub, other: Sub) -> bool:
 
 
 def _gaps(subs: list[Sub], foreign: list[dt.datetime]) -> Iterable[Gap]:
-    place: int | None = 1
     at = 0
-    for before, after in zip(subs, subs[1:], strict=False):
+    for before, after in pairwise(subs):
         between = at
         while at < len(foreign) and foreign[at] < after.begins_utc:
             at += 1
         if before.evening != after.evening:
-            place = 1
             continue
         seconds = (after.begins_utc - before.closes_utc).total_seconds()
         kind, broken = _kind(before, after)
@@ -118,13 +115,7 @@ def _gaps(subs: list[Sub], foreign: list[dt.datetime]) -> Iterable[Gap]:
             broken = FOREIGN
         elif seconds < -max(1.0, 0.01 * before.exposure_s):
             broken = BEFORE_OVER
-        yield Gap(before, after, seconds, kind, place, broken)
-        if kind != "run":
-            place = 1
-        elif broken or place is None:
-            place = None
-        else:
-            place += 1
+        yield Gap(before, after, seconds, kind, broken)
 
 
 def _kind(before: Sub, after: Sub) -> tuple[GapKind, str | None]:
