@@ -53,9 +53,9 @@ class SetAsideFacts(Frozen):
 class ChangeFacts(Frozen):
     """A key of the request to change, in seconds, and where it stands.
 
-    `filter` is the filter's name for a key of `filters`. `file` and `line` are where the key stands, or what
-    it belongs to; None where nothing of it is written. `hides`: the key stands in the request itself, which
-    wins over every file that it includes.
+    `filter` is the filter's name for a key of `filters`. `file` and `line` are where the key stands or, if it
+    is not `written`, the table or filter that it belongs to; None where not even that is. `hides`: the key
+    stands in the request itself, which wins over every file that it includes.
     """
 
     key: str
@@ -66,6 +66,7 @@ class ChangeFacts(Frozen):
     count: int
     file: str | None
     line: int | None
+    written: bool
     hides: bool
 
 
@@ -244,6 +245,7 @@ def _change(change: Change, place: Place) -> ChangeFacts:
         count=change.count,
         file=place.file or None,
         line=place.line,
+        written=place.written,
         hides=place.own and place.written and change.filter is None,
     )
 

@@ -32,13 +32,14 @@ MOST_FILES = 5  # that are named for each reason; --json names all
 
 def learn_view(report: LearnReport) -> RenderableType:
     """Everything that `darkfill learn` shows."""
+    acts = _told(report)
     parts: list[RenderableType] = [
         heading(f"What the rig really takes, by {seen_words(report.subs, report.evenings)}"),
-        _act_table((*report.acts, *report.sums)),
+        _act_table(acts),
         *_unused(report),
         Text(),
         heading("How they were told apart"),
-        *_how((*report.acts, *report.sums)),
+        *_how(acts),
         Text(),
         heading("What to change"),
         *_changes(report),
@@ -49,6 +50,15 @@ def learn_view(report: LearnReport) -> RenderableType:
         title = f"The night of {report.parted.evening} beside its list"
         parts += [Text(), heading(title), *_parted(report.parted)]
     return Group(*parts)
+
+
+def _told(report: LearnReport) -> list[ActFacts]:
+    """The acts that are shown: all of them, and of single filters, where there are several, and of sums those
+    that are known.
+    """
+    filters = sum(act.filter is not None for act in report.acts)
+    acts = [act for act in report.acts if act.filter is None or (filters > 1 and act.unknown is None)]
+    return [*acts, *(each for each in report.sums if each.unknown is None)]
 
 
 def _act_table(acts: Sequence[ActFacts]) -> RenderableType:
@@ -67,9 +77,10 @@ def _act_table(acts: Sequence[ActFacts]) -> RenderableType:
             str(act.count),
             Text(beside),
         )
-        line = f"{words}: planned {seconds_text(act.planned_s)}, "
-        line += f"median {seconds_text(act.median_s)} ({span}), {beside}" if known else NOT_KNOWN
-        stacked += [Text(line), indented(Text(f"seen {act.count} times" if act.count != 1 else "seen once"))]
+        planned = "" if act.planned_s is None else f"planned {seconds_text(act.planned_s)}, "
+        line = f"median {seconds_text(act.median_s)} ({span}), {beside}" if known else NOT_KNOWN
+        seen = "seen once" if act.count == 1 else f"seen {act.count} times"
+        stacked += [Text(f"{words}: {planned}{line}"), indented(Text(seen, style="dim"))]
     return Fitted(table, ("act", "beside the plan"), (), lambda: stacked)
 
 
@@ -77,8 +88,8 @@ def _unused(report: LearnReport) -> Iterator[RenderableType]:
     """Gaps that were set aside, and files that say nothing."""
     if report.set_aside:
         gaps = sum(each.count for each in report.set_aside)
-        reasons = listing((f"{each.count} {each.reason}" for each in report.set_aside), "and")
-        yield Text(f"Set aside: {count(gaps, 'gap')} of {report.pairs} between subs: {reasons}.")
+        yield Text(f"Set aside, of {count(report.pairs, 'gap')} between subs: {gaps}")
+        yield from (indented(Text(f"{each.count}: {each.reason}")) for each in report.set_aside)
     if report.calibration:
         yield Text(f"Of {count(report.files, 'file')} {report.calibration} are calibration frames.")
     yield from _files("Of no goal of the request", report.unmatched)
@@ -95,14 +106,14 @@ def _files(title: str, found: Sequence[FileReason]) -> Iterator[RenderableType]:
 
 
 def _how(acts: Sequence[ActFacts]) -> Iterator[RenderableType]:
-    """For each act how its gaps were told apart, or why it is not known; filters say what all changes say."""
-    said: set[str] = set()
+    """For each act how its gaps were told apart, or why it is not known."""
+    said: dict[str, list[str]] = {}
     for act in acts:
         told = act.how if act.unknown is None else f"{NOT_KNOWN}: {act.unknown}"
-        if act.filter is not None and told in said:
-            continue
-        said.add(told)
-        yield Text(f"{act_words(act)}: {told}")
+        said.setdefault(told, []).append(act_words(act))
+    for told, words in said.items():
+        yield Text(f"{'; '.join(words)}:")
+        yield indented(Text(told, style="dim"))
 
 
 def _changes(report: LearnReport) -> Iterator[RenderableType]:

@@ -16,7 +16,7 @@ from optimizer.report.learn_facts import (
     TonightFacts,
     WithoutFacts,
 )
-from optimizer.report.words import clock, count, duration, minus, name, percent
+from optimizer.report.words import clock, count, duration, minus, name, percent, seconds_words, tied
 from optimizer.words import listing, number, quoted
 
 ACT_WORDS = {
@@ -50,7 +50,7 @@ def act_words(act: ActFacts) -> str:
 
 def seconds_text(seconds: float | None) -> str:
     """Seconds with a tenth; a dash where there are none."""
-    return "-" if seconds is None else f"{seconds:.1f} s"
+    return "-" if seconds is None else tied(f"{seconds:.1f} s")
 
 
 def beside_plan(act: ActFacts) -> str:
@@ -74,6 +74,25 @@ def seen_words(subs: int, evenings: Sequence[str]) -> str:
 
 def change_lines(report: LearnReport) -> Iterator[str]:
     """What to do with the changes, in sentences; where there are none, that."""
+    yield from _change_lines(report)
+    for each in report.sums:
+        if _differs(each):
+            yield (
+                f"Together surely {beside_plan(each)} than planned, and which of them cannot be told: "
+                f"{act_words(each)}."
+            )
+
+
+def _differs(act: ActFacts) -> bool:
+    """Whether an act surely takes longer or shorter than planned, by so much that it matters."""
+    if act.unknown is not None or act.longer_s is None:
+        return False
+    if act.longer_from_s is None or act.longer_to_s is None:
+        return False
+    return abs(act.longer_s) >= LEAST_S and not act.longer_from_s <= 0 <= act.longer_to_s
+
+
+def _change_lines(report: LearnReport) -> Iterator[str]:
     if not report.changes:
         unknown = sum(act.unknown is not None and act.filter is None for act in report.acts)
         known = f"; {count(unknown, 'act is', 'acts are')} not known" if unknown else ""
@@ -112,8 +131,11 @@ def change_lines(report: LearnReport) -> Iterator[str]:
 
 
 def place_words(change: ChangeFacts) -> str:
-    """Where the key stands, or that it has its default."""
-    return _at(change) if change.file else "not written: default"
+    """Where the key stands, or what it belongs to; that it has its default where neither is written."""
+    if change.written:
+        return _at(change)
+    table = "the filter" if change.filter is not None else f"[{change.key.partition('.')[0]}]"
+    return f"not written; {table} is at {_at(change)}" if change.file else "not written"
 
 
 def _at(change: ChangeFacts) -> str:
@@ -158,7 +180,7 @@ def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
 
 
 def _value(seconds: float) -> str:
-    return f"{seconds:.0f} s" if round(seconds) < 60 else duration(seconds)
+    return tied(seconds_words(seconds))
 
 
 def _share(tonight: TonightFacts) -> str:
@@ -172,8 +194,8 @@ def late_text(seconds: float) -> str:
     whole = round(abs(seconds))
     minutes, rest = divmod(whole, 60)
     if minutes >= 60:
-        return duration(whole)
-    return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
+        return tied(duration(whole))
+    return tied(f"{minutes} min {rest:02d} s" if minutes else f"{rest} s")
 
 
 def spell_lines(parted: PartedFacts) -> Iterator[str]:

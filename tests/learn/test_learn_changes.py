@@ -56,7 +56,9 @@ def test_each_act_changes_its_own_key() -> None:
 
 
 def test_a_night_that_went_as_planned_changes_nothing() -> None:
-    as_planned = a_lesson(an_act("between_subs", 3, 3.1), an_act("dither", 12, 12), an_act("focus", 150, 150.2))
+    as_planned = a_lesson(
+        an_act("between_subs", 3, 3.1), an_act("dither", 12, 12), an_act("focus", 150, 150.2)
+    )
     assert told(as_planned) == {}
 
 
@@ -160,7 +162,10 @@ def test_the_written_file_says_where_it_is_from_and_counts_once_it_is_included(h
     learned = lesson(*CHANGES, places=places_of(home, CHANGES))
     written = write_learned(home, file, learned, SEEN)
     assert written is not None
-    assert (written.included.line, written.included.within) == ('include = ["rig.toml", "rig-learned.toml"]', True)
+    assert (written.included.line, written.included.within) == (
+        'include = ["rig.toml", "rig-learned.toml"]',
+        True,
+    )
     text = file.read_text(encoding="utf-8")
     assert text.startswith(f"# What the rig really takes, learned from {SEEN}.\n")
     assert f"#   {written.included.line}\n" in text
@@ -191,7 +196,10 @@ def test_the_including_line_of_json_and_of_a_request_without_includes(tmp_path: 
     included = included_as(tmp_path / "request.json", tmp_path / 'my "rig".toml')
     assert included.line == r'"include": ["rig.toml", "my \"rig\".toml"]'
     elsewhere = included_as(path, tmp_path.parent / "b.toml")
-    assert (elsewhere.within, elsewhere.line) == (False, f'include = ["{(tmp_path.parent / "b.toml").as_posix()}"]')
+    assert (elsewhere.within, elsewhere.line) == (
+        False,
+        f'include = ["{(tmp_path.parent / "b.toml").as_posix()}"]',
+    )
 
 
 def test_filters_alone_make_no_file(home: Path) -> None:
