@@ -129,13 +129,12 @@ CHANGES = (
 def home(tmp_path: Path) -> Path:
     """A request whose rig is in a file of its own, but for the contact and the dither."""
     (tmp_path / "rig.toml").write_text(RIG, encoding="utf-8")
-    path = request(
+    return request(
         tmp_path,
         ('schema = "darkfill-request/1"\n', 'schema = "darkfill-request/1"\ninclude = ["rig.toml"]\n'),
         ("contact_min = 40\n", "contact_min = 40\n\n[camera]\ndither_s = 11\n"),
         ('[[filters]]\nname = "L"\n', ""),
     )
-    return path
 
 
 def test_places_tell_file_and_line_and_what_the_request_itself_says(home: Path) -> None:
