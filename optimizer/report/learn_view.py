@@ -157,6 +157,7 @@ def _parted(parted: PartedFacts) -> Iterator[RenderableType]:
             table.add_row(Text(row[0]), *row[1:])
         stacked = [Text(f"{row[0]}: {row[2]} in {row[1]} times, {row[3]} each") for row in rows]
         yield Fitted(table, ("later by",), (), lambda: stacked)
+        yield Text("Each with the download and overhead of the sub before it.", style="dim")
     if parted.without:
         yield Text("Subs of the list without a file that can be used:")
         for words, steps in without_lines(parted.without):

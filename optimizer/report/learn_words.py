@@ -76,7 +76,7 @@ def change_lines(report: LearnReport) -> Iterator[str]:
     """What to do with the changes, in sentences; where there are none, that."""
     yield from _change_lines(report)
     for each in report.sums:
-        if _differs(each):
+        if _differs(each) and not _explained(each, report.acts):
             yield (
                 f"Together surely {beside_plan(each)} than planned, and which of them cannot be told: "
                 f"{act_words(each)}."
@@ -90,6 +90,14 @@ def _differs(act: ActFacts) -> bool:
     if act.longer_from_s is None or act.longer_to_s is None:
         return False
     return abs(act.longer_s) >= LEAST_S and not act.longer_from_s <= 0 <= act.longer_to_s
+
+
+def _explained(whole: ActFacts, acts: Sequence[ActFacts]) -> bool:
+    """Whether what is known of its single acts may be all by which a sum of acts differs from the plan."""
+    parts = [act for act in acts if act.acts[0] in whole.acts and act.filter is None and act.unknown is None]
+    least = sum(act.longer_from_s or 0.0 for act in parts) - LEAST_S
+    most = sum(act.longer_to_s or 0.0 for act in parts) + LEAST_S
+    return least <= (whole.longer_to_s or 0.0) and (whole.longer_from_s or 0.0) <= most
 
 
 def _change_lines(report: LearnReport) -> Iterator[str]:
