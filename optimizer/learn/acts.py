@@ -8,18 +8,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from optimizer.learn.by_list import by_list
-from optimizer.learn.estimate import LearnedAct, Measured, estimated
+from optimizer.learn.estimate import estimated
 from optimizer.learn.gaps import Gap, Gaps, gaps_between
 from optimizer.learn.planned import planned_of
 from optimizer.learn.pointing import SIDE_UNKNOWN, Pointing
-from optimizer.learn.rules import LONG, ActName, Held, by_rules
+from optimizer.learn.rows import ACTS, ActName, Held, LearnedAct, Measured
+from optimizer.learn.rules import LONG, by_rules
 from optimizer.models.request import Request
 from optimizer.models.shots import ShotList
 from optimizer.pace.aligned import aligned
 from optimizer.tally.frames import Frame
 
 __all__ = ["ACTS", "ActName", "Learned", "LearnedAct", "SetAside", "learned"]
-ACTS: tuple[ActName, ...] = ("between_subs", "dither", "filter", "focus", "slew", "flip")
 
 
 @dataclass(frozen=True)

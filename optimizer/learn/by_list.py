@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.learn.gaps import Gap
-from optimizer.learn.rules import ActName, Held, Sorted
+from optimizer.learn.rows import ActName, Held
+from optimizer.learn.rules import Sorted
 from optimizer.models.shots import ShotList, Step, StepKind
 from optimizer.pace.aligned import Aligned
 from optimizer.words import listing

@@ -17,24 +17,23 @@ FEWEST = 3  # of fewer no middle is told
 # two of them hold the median between them with 95 %.
 _T = {2: 4.303, 3: 3.182, 4: 2.776}
 _NORMAL = 1.96
+_OF_MEDIAN = 1.2533  # deviation of a median over that of a mean, of many normal values: sqrt(pi/2)
 _SECOND_SD = 0.41  # deviation of the difference of two instants cut to whole seconds: sqrt(1/6)
 _NARROW_S = 2.0  # whole seconds that differ by no more tell a mean, and no median
 
 
 class Middle(NamedTuple):
-    """Median, 5 % and 95 %, and from where to where the true median lies with 95 %; in seconds."""
+    """Median, 5 % and 95 %, and from where to where the true median lies with 95 %; in seconds.
 
-    count: int
+    `off_s` is by how much the median may be off, also with 95 %, if the lengths are spread about normally.
+    """
+
     median_s: float
     low_s: float
     high_s: float
     from_s: float
     to_s: float
-
-    @property
-    def half_s(self) -> float:
-        """The farther of the two ends of that interval from the median."""
-        return max(self.median_s - self.from_s, self.to_s - self.median_s)
+    off_s: float
 
 
 def middle_of(values: Iterable[float], *, whole_seconds: bool = False) -> Middle:
@@ -49,21 +48,20 @@ def middle_of(values: Iterable[float], *, whole_seconds: bool = False) -> Middle
         raise ValueError("too few lengths")
     low_s, high_s = (quantile(ordered, share, whole_seconds=whole_seconds) for share in (0.05, 0.95))
     narrow = whole_seconds and high_s - low_s <= _NARROW_S
+    spread_s = max(stdev(ordered), _SECOND_SD if whole_seconds and not narrow else 0.0)
     middle_s = fmean(ordered) if narrow else quantile(ordered, 0.5, whole_seconds=whole_seconds)
     if narrow or count - 1 in _T:
-        spread_s = stdev(ordered)
-        if whole_seconds:
-            spread_s = max(spread_s, _SECOND_SD if count - 1 in _T else 0.0)
         half_s = _T.get(count - 1, _NORMAL) * spread_s / math.sqrt(count)
-        return Middle(count, middle_s, low_s, high_s, middle_s - half_s, middle_s + half_s)
+        return Middle(middle_s, low_s, high_s, middle_s - half_s, middle_s + half_s, half_s)
     rank = median_rank(count)
-    if whole_seconds:
-        ends = [
-            quantile(ordered, place / count, whole_seconds=True) for place in (rank - 0.5, count - rank + 0.5)
-        ]
-    else:
-        ends = [ordered[rank - 1], ordered[count - rank]]
-    return Middle(count, middle_s, low_s, high_s, *ends)
+    shares = (rank - 0.5) / count, (count - rank + 0.5) / count
+    from_s, to_s = (
+        (quantile(ordered, share, whole_seconds=True) for share in shares)
+        if whole_seconds
+        else (ordered[rank - 1], ordered[count - rank])
+    )
+    off_s = (_NORMAL + 3 / (count - 1)) * _OF_MEDIAN * spread_s / math.sqrt(count)  # Student's, nearly
+    return Middle(middle_s, low_s, high_s, from_s, to_s, off_s)
 
 
 def median_rank(count: int) -> int:

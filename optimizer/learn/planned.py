@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from optimizer.learn.gaps import Sub
 from optimizer.learn.pointing import Pointing
-from optimizer.learn.rules import ActName, Held
+from optimizer.learn.rows import ActName, Held
 from optimizer.models.request import Request
 from optimizer.models.targets import same_exposure
 from optimizer.problem.tasks import frame_s

@@ -128,8 +128,9 @@ def _by_length(
         return None
     in_step = sum(each.place is not None and each.place % every == 0 for each in longer) / len(longer)
     in_rhythm = in_step >= (1 + 1 / every) / 2 and len(longer) >= 0.4 * len(due)
-    plain, dithered = near_middle(lower, whole_seconds=whole_seconds), near_middle(
-        upper, whole_seconds=whole_seconds
+    plain, dithered = (
+        near_middle(lower, whole_seconds=whole_seconds),
+        near_middle(upper, whole_seconds=whole_seconds),
     )
     plain, dithered = (plain[0], min(plain[1], split_s)), (max(dithered[0], split_s), dithered[1])
     if not in_rhythm:

@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 from statistics import median
-from typing import Literal
 
 from optimizer.learn.gaps import Gap
 from optimizer.learn.middle import FEWEST
 from optimizer.learn.pointing import SIDE_UNKNOWN, WAITS_FOR_FLIP, WRONG_TIME, Pointing
 from optimizer.learn.rhythm import Placed, Rhythm, rhythm_of
+from optimizer.learn.rows import ActName, Held
 from optimizer.models.request import Request
 
-# `between_subs`: download and overhead. `slew`: slew, centre and settle. `flip`: flip, centre and settle.
-ActName = Literal["between_subs", "dither", "filter", "focus", "slew", "flip"]
 LOST = "as long as if one to three subs lay between whose files are missing"
 LONG = "longer, or shorter, than its acts explain: clouds, a stall, a wait or lost subs"
 OUT_OF_STEP = "gaps within a run that are longer than the others, but do not come as dither_every has it"
@@ -23,19 +20,6 @@ MAY_FOCUS = "an autofocus may or may not lie in it"
 OTHER_GOAL = "from one goal to another through one filter, where an autofocus may lie"
 FOCUS_SPAN = (0.3, 4.0)  # an autofocus takes between so many times what is planned
 ALIKE = 0.6  # autofocus runs differ by no more than so much of their middle
-
-
-@dataclass(frozen=True)
-class Held:
-    """A gap and the acts in it; `how` is a clause on how that is known.
-
-    `at_most`: the sub after it began when its list had it, so that the acts may have been shorter.
-    """
-
-    gap: Gap
-    acts: tuple[ActName, ...]
-    how: str
-    at_most: bool = False
 
 
 Sorted = tuple[list[Held], list[tuple[Gap, str]]]  # gaps whose acts are known; the others, with the reason
@@ -223,9 +207,7 @@ _HOW = {
 }
 
 
-def by_rules(
-    request: Request, gaps: Sequence[Gap], pointing: Pointing, *, whole_seconds: bool
-) -> Sorted:
+def by_rules(request: Request, gaps: Sequence[Gap], pointing: Pointing, *, whole_seconds: bool) -> Sorted:
     """Tell which acts lie in each gap, by the rules of the request; `gaps` are in the order of time."""
     sorting = _ByRules(request, pointing, whole_seconds=whole_seconds)
     return sorting.sort(pointing.with_flips(list(gaps)))
