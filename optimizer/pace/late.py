@@ -109,7 +109,7 @@ def late_run(steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None)
         place += 1
         after = leave_by[min(place, len(steps) - 1)] if steps else None
         if on_target and after is not None and now > after:  # a download runs on while the mount stands
-            flips_until = max(begins, after) + length if step.kind == "expose" else None
+            flips_until = after + (step.end_utc - step.start_utc) if step.kind == "expose" else None
             on_target = False
     taken = {each.step.step for each in ran}
     lost = tuple(step for step in steps if step.kind == "expose" and step.step not in taken)
