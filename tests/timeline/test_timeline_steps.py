@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import math
 import re
 from collections.abc import Callable
@@ -11,6 +12,7 @@ from itertools import pairwise
 import pytest
 
 from optimizer.audit import audit_steps
+from optimizer.export.json_file import json_text, shots_from_data
 from optimizer.models.request import Request
 from optimizer.models.rig import Camera
 from optimizer.models.shots import ShotList, Step
@@ -233,6 +235,14 @@ def test_exposure_rows_hold_their_overhead() -> None:
     rows = of_kind(shots, "expose")
     assert {(step.exposure_s, step.seconds) for step in rows} == {(240.0, 242), (120.0, 122)}
     assert shots.audit_report.violations == ()
+
+
+def test_list_written_before_there_was_an_overhead_reads_as_one_without() -> None:
+    data = json.loads(json_text(crossing()))
+    del data["request"]["camera"]["overhead_s"]
+    older = shots_from_data(data, "older.json")
+    assert older.request.camera.overhead_s == 0
+    assert audit_steps(older.request, older.steps).violations == ()
 
 
 def test_whole_sum_of_fractions_is_no_second_longer() -> None:
