@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 
-from optimizer.learn.middle import FEWEST, middle_of, spread_of
+from optimizer.learn.middle import FEWEST, SECOND_SD, middle_of, spread_of
 from optimizer.learn.planned import unseen_s
 from optimizer.learn.rows import ACTS, WORDS, ActName, LearnedAct, Measured, not_known, sentence
 from optimizer.models.request import Request
@@ -20,10 +20,9 @@ from optimizer.words import listing
 
 BOTH: tuple[ActName, ...] = ("between_subs", "dither")
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
-# A median counts as known where it is off by no more than this share of it, with 95 %: then hardly one in a
-# hundred is off by a tenth.
-KNOWN_SHARE, KNOWN_S = 0.08, 0.05
+KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
+MANY = 20
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -55,6 +54,7 @@ class _Rows:
         for each in measured:
             self.groups.setdefault(each.acts, []).append(each)
         self.known: dict[Key, _Value] = {}
+        self.varies = _least_share(self.groups.values(), whole_seconds=whole_seconds)
 
     def _off(self, acts: Iterable[ActName], filter_name: str) -> _Value | None:
         """What to take off for these acts; None where one of them is not known."""
@@ -154,8 +154,10 @@ class _Rows:
             return _Found(not_known(acts, filter_name, planned_s, count, hows, why))
         values = [each.seconds - off.seconds for each, off in less]
         beyond = [value - plan for value, plan in zip(values, planned, strict=True)]
-        middle = middle_of(values, whole_seconds=self.whole_seconds)
-        longer = middle_of(beyond, whole_seconds=self.whole_seconds)
+        # a few that happen to be alike do not vary less than what was measured often
+        least_s = self.varies * abs(median(values))
+        middle = middle_of(values, whole_seconds=self.whole_seconds, least_spread_s=least_s)
+        longer = middle_of(beyond, whole_seconds=self.whole_seconds, least_spread_s=least_s)
         taken_s = max(off.error_s for _, off in less)
         # slews differ by their ways: what they take beyond these is what is uncertain
         error_s = math.hypot(min(middle.off_s, longer.off_s), taken_s)
@@ -176,6 +178,17 @@ class _Rows:
             sentence(hows),
         )
         return _Found(row, error_s)
+
+
+def _least_share(groups: Iterable[Sequence[Measured]], *, whole_seconds: bool) -> float:
+    """The least deviation, as a share of the length, of the kinds of gaps that were measured often."""
+    shares = []
+    for group in groups:
+        values = [each.seconds for each in group]
+        if len(values) >= MANY and median(values) > 0:
+            squares = spread_of(values) ** 2 - (SECOND_SD**2 if whole_seconds else 0.0)
+            shares.append(math.sqrt(max(0.0, squares)) / median(values))
+    return min(shares, default=0.0)
 
 
 def _mostly_on_time(group: Sequence[Measured]) -> bool:

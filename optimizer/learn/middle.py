@@ -14,18 +14,19 @@ from typing import NamedTuple
 
 FEWEST = 3  # of fewer no middle is told
 # Quantiles 0.975 of Student's t by degrees of freedom, as scipy.stats.t.ppf gives them; below six values no
-# two of them hold the median between them with 95 %.
+# two of them hold the median between them with 95 %. And quantiles 0.995, of more values by a formula.
 _T = {2: 4.303, 3: 3.182, 4: 2.776}
-_NORMAL = 1.96
+_T_SURE = {2: 9.925, 3: 5.841, 4: 4.604}
+_NORMAL, _NORMAL_SURE = 1.96, 2.5758
 _OF_MEDIAN = 1.2533  # deviation of a median over that of a mean, of many normal values: sqrt(pi/2)
-_SECOND_SD = 0.41  # deviation of the difference of two instants cut to whole seconds: sqrt(1/6)
+SECOND_SD = 0.41  # deviation of the difference of two instants cut to whole seconds: sqrt(1/6)
 _NARROW_S = 2.0  # whole seconds that differ by no more tell a mean, and no median
 
 
 class Middle(NamedTuple):
     """Median, 5 % and 95 %, and from where to where the true median lies with 95 %; in seconds.
 
-    `off_s` is by how much the median may be off, also with 95 %, if the lengths are spread about normally.
+    `off_s` is by how much the median may be off, with 99 %, if the lengths are spread about normally.
     """
 
     median_s: float
@@ -36,8 +37,11 @@ class Middle(NamedTuple):
     off_s: float
 
 
-def middle_of(values: Iterable[float], *, whole_seconds: bool = False) -> Middle:
+def middle_of(values: Iterable[float], *, whole_seconds: bool = False, least_spread_s: float = 0.0) -> Middle:
     """Find the middle of at least `FEWEST` lengths; `whole_seconds`: each is known to a second only.
+
+    `least_spread_s` is a deviation that they have at least, however near to each other a few of them are: it
+    makes `off_s` greater.
 
     The interval is that of order statistics, without an assumption on how the lengths are spread; for fewer
     than six values, and for lengths that the whole seconds alone spread, it is Student's.
@@ -48,11 +52,14 @@ def middle_of(values: Iterable[float], *, whole_seconds: bool = False) -> Middle
         raise ValueError("too few lengths")
     low_s, high_s = (quantile(ordered, share, whole_seconds=whole_seconds) for share in (0.05, 0.95))
     narrow = whole_seconds and high_s - low_s <= _NARROW_S
-    spread_s = max(stdev(ordered), _SECOND_SD if whole_seconds and not narrow else 0.0)
+    spread_s = max(stdev(ordered), SECOND_SD if whole_seconds and not narrow else 0.0)
     middle_s = fmean(ordered) if narrow else quantile(ordered, 0.5, whole_seconds=whole_seconds)
+    deviation_s = spread_s / math.sqrt(count)
+    off_s = sure_t(count - 1) * max(deviation_s, least_spread_s / math.sqrt(count))
+    off_s *= 1.0 if narrow else _OF_MEDIAN
     if narrow or count - 1 in _T:
-        half_s = _T.get(count - 1, _NORMAL) * spread_s / math.sqrt(count)
-        return Middle(middle_s, low_s, high_s, middle_s - half_s, middle_s + half_s, half_s)
+        half_s = _T.get(count - 1, _NORMAL) * deviation_s
+        return Middle(middle_s, low_s, high_s, middle_s - half_s, middle_s + half_s, off_s)
     rank = median_rank(count)
     shares = (rank - 0.5) / count, (count - rank + 0.5) / count
     from_s, to_s = (
@@ -60,8 +67,21 @@ def middle_of(values: Iterable[float], *, whole_seconds: bool = False) -> Middle
         if whole_seconds
         else (ordered[rank - 1], ordered[count - rank])
     )
-    off_s = (_NORMAL + 3 / (count - 1)) * _OF_MEDIAN * spread_s / math.sqrt(count)  # Student's, nearly
     return Middle(middle_s, low_s, high_s, from_s, to_s, off_s)
+
+
+def sure_t(freedom: int) -> float:
+    """Quantile 0.995 of Student's t for two degrees of freedom or more.
+
+    The expansion is that of Abramowitz & Stegun, 26.7.5.
+    """
+    if freedom in _T_SURE:
+        return _T_SURE[freedom]
+    z = _NORMAL_SURE
+    first = (z**3 + z) / 4
+    second = (5 * z**5 + 16 * z**3 + 3 * z) / 96
+    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384
+    return z + first / freedom + second / freedom**2 + third / freedom**3
 
 
 def median_rank(count: int) -> int:
