@@ -99,9 +99,21 @@ def _changes(request: Request, learned: Learned) -> Iterator[Change]:
         if act is not None and sure(act):
             yield from _change(key, old, act.median_s or 0.0, act)
     for each in request.filters:
-        act = learned.of("filter", each.name)
+        act = _filter_act(request, learned, each.name)
         if act is not None and sure(act):
             yield from _change("filters.change_s", each.change_s, act.median_s or 0.0, act, each.name)
+
+
+def _filter_act(request: Request, learned: Learned, name: str) -> LearnedAct | None:
+    """What tells of the changes to a filter: its own row or, where that is not known, the row of all filters.
+
+    The latter only for a filter that was put in, and where all that were are planned alike.
+    """
+    own, every = learned.of("filter", name), learned.of("filter")
+    if own is None or own.known or every is None:
+        return own
+    planned = {each.change_s for each in request.filters if learned.of("filter", each.name) is not None}
+    return every if len(planned) == 1 else own
 
 
 def _change(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,9 +21,11 @@ from optimizer.tally.folder import Tell
 class Lesson:
     """What was found in a folder, and what follows; each change has its place in the request's files.
 
-    `tonight` is None where nothing changes or nothing can be scheduled, `parted` where no list was given.
+    `evening` is that of the request's night. `tonight` is None where nothing changes or nothing can be
+    scheduled, `parted` where no list was given.
     """
 
+    evening: dt.date
     found: Found
     learned: Learned
     changes: tuple[tuple[Change, Place], ...]
@@ -56,4 +59,5 @@ def lesson_of(
     tonight = None
     if changes:
         tonight = tonight_with(request, changed_request(request, changes), limit_s=limit_s, tell=doing)
-    return Lesson(found, taught, tuple(zip(changes, places, strict=True)), tonight, beside)
+    evening = request.night.evening
+    return Lesson(evening, found, taught, tuple(zip(changes, places, strict=True)), tonight, beside)

@@ -164,8 +164,9 @@ class LearnReport(Frozen):
     `subs` of goals were found among `files`; `pairs` of consecutive frames were looked at. `sums` are acts
     that were measured only together. `written` is the file of the learned numbers, if one was written,
     `include` the line of the request by which it comes to count, which must be allowed where
-    `include_outside`, and `older` where a file of its name is now. `tonight` is None where nothing changes or
-    nothing can be scheduled, `parted` where no list was given.
+    `include_outside`, and `older` where a file of its name is now. `evening` is that of the night which is
+    planned with the learned numbers, `tonight` None where nothing changes or nothing can be scheduled on it,
+    `parted` None where no list was given.
     """
 
     schema_: Literal["darkfill-learn/1"] = Field(alias="schema")
@@ -181,6 +182,7 @@ class LearnReport(Frozen):
     sums: Annotated[tuple[ActFacts, ...], FromList]
     set_aside: Annotated[tuple[SetAsideFacts, ...], FromList]
     changes: Annotated[tuple[ChangeFacts, ...], FromList]
+    evening: str
     tonight: TonightFacts | None
     parted: PartedFacts | None
     include: str | None
@@ -206,6 +208,7 @@ def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -
         sums=tuple(map(_act, learned.sums)),
         set_aside=tuple(SetAsideFacts(reason=each.reason, count=each.count) for each in learned.set_aside),
         changes=tuple(_change(*each) for each in lesson.changes),
+        evening=lesson.evening.isoformat(),
         tonight=None if lesson.tonight is None else _tonight(lesson.tonight),
         parted=None if lesson.parted is None else _parted(folder, lesson.parted),
         written=None if written is None else safe(str(written.file)),

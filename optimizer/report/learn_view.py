@@ -46,6 +46,9 @@ def learn_view(report: LearnReport) -> RenderableType:
     ]
     if report.tonight is not None:
         parts += [Text(), heading(f"The night of {report.tonight.evening}"), *_tonight(report.tonight)]
+    elif report.changes:
+        nothing = "On the night of {} neither plan has a sub: what the changes bring it cannot be told."
+        parts += [Text(), Text(nothing.format(report.evening))]
     if report.parted is not None:
         title = f"The night of {report.parted.evening} beside its list"
         parts += [Text(), heading(title), *_parted(report.parted)]

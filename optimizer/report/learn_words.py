@@ -75,6 +75,12 @@ def seen_words(subs: int, evenings: Sequence[str]) -> str:
 def change_lines(report: LearnReport) -> Iterator[str]:
     """What to do with the changes, in sentences; where there are none, that."""
     yield from _change_lines(report)
+    flip = next((act for act in report.acts if act.acts == ("flip",)), None)
+    if flip is not None and _differs(flip):
+        yield (
+            f"A flip takes surely {beside_plan(flip)} than planned. No line is changed for that: its length "
+            "follows from the slew, centre_s and settle_s."
+        )
     for each in report.sums:
         if _differs(each) and not _explained(each, report.acts):
             yield (
@@ -122,8 +128,10 @@ def _change_lines(report: LearnReport) -> Iterator[str]:
             yield "It lies outside the folder of the request: allow that with --include-outside, or move it."
         hiding = [f"{each.key} ({_at(each)})" for each in tables if each.hides]
         if hiding:
-            wins = "stands in the request itself, which wins over it: take this line out"
-            win = "stand in the request itself, which wins over it: take these lines out"
+            wins = "stands in the request itself, which wins over it: take this line out, or change it there"
+            win = (
+                "stand in the request itself, which wins over it: take these lines out, or change them there"
+            )
             yield f"{listing(hiding, 'and')} {wins if len(hiding) == 1 else win}."
     elif tables:
         yield "--write rig-learned.toml makes a file of these numbers that the request can include."
@@ -136,6 +144,10 @@ def _change_lines(report: LearnReport) -> Iterator[str]:
             for each in filters
         )
         yield f"To be written by hand, for {why}: {listing(lines, 'and')}."
+        own = {act.filter for act in report.acts if act.unknown is None}
+        shared = [name(each.filter or "", 12) for each in filters if each.filter not in own]
+        if shared:
+            yield f"For {listing(shared, 'and')} that is the length of all filter changes together."
 
 
 def place_words(change: ChangeFacts) -> str:

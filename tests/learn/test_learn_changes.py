@@ -25,7 +25,7 @@ from optimizer.learn.found import Found
 from optimizer.learn.lesson import Lesson
 from optimizer.reading.load import load_request
 from tests.support.cli_cases import content, request
-from tests.support.learned_cases import a_lesson, an_act
+from tests.support.learned_cases import EVENING, a_lesson, an_act
 from tests.support.replan_nights import small_request
 
 SEEN = "90 subs of 1 night (2026-11-14)"
@@ -53,6 +53,19 @@ def test_each_act_changes_its_own_key() -> None:
         "focus.run_s": (150, 131.2),
         "filters.change_s Ha": (8, 11.3),
     }
+
+
+def test_filters_seen_too_seldom_take_the_length_of_all_changes_where_they_are_planned_alike() -> None:
+    """But only those that were put in: S is never seen."""
+    filters = [{"name": name, "change_s": 8} for name in ("L", "Ha", "S")]
+    seldom = an_act("filter", 8, 8, sure_to=None, filter_name="L")
+    lesson = a_lesson(an_act("filter", 8, 11.3), an_act("filter", 8, 11.9, filter_name="Ha"), seldom)
+    assert told(lesson, filters=filters) == {
+        "filters.change_s L": (8, 11.3),
+        "filters.change_s Ha": (8, 11.9),
+    }
+    filters[0]["change_s"] = 7
+    assert told(lesson, filters=filters) == {"filters.change_s Ha": (8, 11.9)}
 
 
 def test_a_night_that_went_as_planned_changes_nothing() -> None:
@@ -153,7 +166,7 @@ def test_places_tell_file_and_line_and_what_the_request_itself_says(home: Path) 
 def lesson(*changes: Change, places: tuple[Place, ...] | None = None) -> Lesson:
     places = places or (Place(),) * len(changes)
     found = Found((), 90, 0, (), ())
-    return Lesson(found, a_lesson(), tuple(zip(changes, places, strict=True)), None, None)
+    return Lesson(EVENING, found, a_lesson(), tuple(zip(changes, places, strict=True)), None, None)
 
 
 def test_the_written_file_says_where_it_is_from_and_counts_once_it_is_included(home: Path) -> None:

@@ -108,6 +108,19 @@ def test_without_the_list_nothing_is_said_of_it(home: Path) -> None:
     assert ran.json["changes"]
 
 
+def test_a_night_on_which_nothing_can_be_shot_is_told(home: Path) -> None:
+    night = {**DATA["night"], "clear": [["2026-11-14T13:00:00Z", "2026-11-14T13:40:00Z"]]}
+    data = {**json.loads((home / "request.json").read_text()), "night": night}
+    (home / "day.json").write_text(json.dumps(data))
+    ran = darkfill("learn", "images", "day.json")
+    assert ran.code == 0
+    words = " ".join(ran.stdout.split())
+    assert (
+        "On the night of 2026-11-14 neither plan has a sub: what the changes bring it cannot be told."
+        in words
+    )
+
+
 def test_the_written_file_counts_once_it_is_included(home: Path) -> None:
     (home / "rig-learned.toml").write_text("# mine\n", encoding="utf-8")
     kept = {name: held for name, held in content(home).items() if name != "rig-learned.toml"}
@@ -124,7 +137,9 @@ def test_the_written_file_counts_once_it_is_included(home: Path) -> None:
     words = " ".join(ran.stdout.split())
     assert 'after all other files: "include": ["rig-learned.toml"]' in words
     assert "camera.dither_s (request.json" in words  # it stands in the request itself
-    assert "stands in the request itself, which wins over it: take this line out." in words
+    assert (
+        "stands in the request itself, which wins over it: take this line out, or change it there." in words
+    )
     assert "learned from 80 subs of 1 night (2026-11-14)." in learned
     data = {**json.loads((home / "request.json").read_text()), "include": ["rig-learned.toml"]}
     (home / "request.json").write_text(json.dumps(data))

@@ -17,7 +17,7 @@ from optimizer.report.learn_facts import LearnReport, OutcomeFacts, TonightFacts
 from optimizer.report.learn_view import learn_view
 from optimizer.report.learn_words import change_lines, steps_words, tonight_lines
 from optimizer.report.words import TIE
-from tests.support.learned_cases import a_lesson, an_act
+from tests.support.learned_cases import EVENING, a_lesson, an_act
 from tests.support.replan_nights import small_list
 from tests.support.report_cases import text
 from tests.support.run_night import run_night
@@ -47,7 +47,7 @@ def report_of(
     *changes: tuple[Change, Place], lesson: Lesson | None = None, written: Written | None = None
 ) -> LearnReport:
     found = Found((), 90, 0, (), ())
-    lesson = lesson or Lesson(found, a_lesson(an_act("dither", 12, 15.5)), changes, None, None)
+    lesson = lesson or Lesson(EVENING, found, a_lesson(an_act("dither", 12, 15.5)), changes, None, None)
     return learn_report(FOLDER, lesson, written)
 
 
@@ -103,10 +103,23 @@ def test_filters_are_to_be_written_by_hand_where_they_stand() -> None:
     assert "--write" not in words
 
 
+def test_a_slow_flip_is_told_though_no_line_changes() -> None:
+    report = report_of(
+        lesson=Lesson(EVENING, Found((), 9, 0, (), ()), a_lesson(an_act("flip", 120, 150)), (), None, None)
+    )
+    words = " ".join(change_lines(report)).replace(TIE, " ")
+    assert "A flip takes surely 30.0 s longer than planned. No line is changed for that" in words
+
+
+def test_filters_that_share_the_length_of_all_changes_are_named() -> None:
+    words = " ".join(change_lines(report_of((Change("filters.change_s", 8, 11.3, 7, "Ha"), RIG))))
+    assert words.endswith("For Ha that is the length of all filter changes together.")
+
+
 def test_acts_known_only_together_are_told_where_their_sum_is_off() -> None:
     whole = replace(an_act("filter", 158, 137.7), acts=("filter", "focus"))
     both = replace(a_lesson(), sums=(whole,))
-    lesson = Lesson(Found((), 9, 0, (), ()), both, (), None, None)
+    lesson = Lesson(EVENING, Found((), 9, 0, (), ()), both, (), None, None)
     words = " ".join(change_lines(report_of(lesson=lesson))).replace(TIE, " ")
     assert words.startswith("Nothing to change: no act that is known takes surely longer or shorter")
     assert "6 acts are not known." in words
@@ -118,7 +131,7 @@ def test_acts_known_only_together_are_told_where_their_sum_is_off() -> None:
 def test_a_sum_that_its_known_acts_explain_is_no_riddle() -> None:
     whole = replace(an_act("filter", 158, 180.1), acts=("filter", "focus"))
     known = replace(a_lesson(an_act("focus", 150, 172)), sums=(whole,))
-    report = report_of(lesson=Lesson(Found((), 9, 0, (), ()), known, (), None, None))
+    report = report_of(lesson=Lesson(EVENING, Found((), 9, 0, (), ()), known, (), None, None))
     assert "Together" not in " ".join(change_lines(report))
 
 
@@ -140,7 +153,9 @@ def a_slow_night() -> LearnReport:
     taught = learned(shots.request, frames, shots)
     beside: Parted = parted(shots, frames)
     changes = tuple((each, RIG) for each in changes_of(shots.request, taught))
-    return learn_report(FOLDER, Lesson(Found(tuple(frames), 81, 0, (), ()), taught, changes, None, beside))
+    return learn_report(
+        FOLDER, Lesson(EVENING, Found(tuple(frames), 81, 0, (), ()), taught, changes, None, beside)
+    )
 
 
 @pytest.mark.parametrize("width", [60, 80, 110])

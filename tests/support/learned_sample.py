@@ -19,6 +19,7 @@ from optimizer.report.learn_facts import LearnReport, learn_report
 from optimizer.report.learn_view import learn_view
 from optimizer.report.tables import show
 from optimizer.tally.frames import Frame
+from tests.support.learned_cases import EVENING
 from tests.support.replan_nights import small_list
 from tests.support.run_night import run_night
 
@@ -51,7 +52,7 @@ def sample() -> LearnReport:
         for each in changes_of(shots.request, taught)
     )
     found = Found(tuple(frames), len(frames), 0, (), ())
-    return learn_report(Path("images"), Lesson(found, taught, changes, None, parted(shots, frames)))
+    return learn_report(Path("images"), Lesson(EVENING, found, taught, changes, None, parted(shots, frames)))
 
 
 if __name__ == "__main__":
