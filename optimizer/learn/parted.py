@@ -46,11 +46,12 @@ class Grown:
 
 @dataclass(frozen=True)
 class HeldUp:
-    """A gap between two subs much longer than planned, without a sub missing in between."""
+    """A gap between two subs that was by so many seconds longer than planned; `missing` subs lie in it."""
 
     after: Taken
     before: Taken
     seconds: float
+    missing: int = 0
 
 
 @dataclass(frozen=True)
@@ -151,8 +152,11 @@ def _growth(shots: ShotList, taken: Sequence[Taken]) -> tuple[tuple[Grown, ...],
         between = shots.steps[place[before.step.step] + 1 : place[after.step.step]]
         later_s = after.late_s - before.late_s
         kinds = {step.kind for step in between}
-        if "expose" in kinds:  # a sub is missing: nobody knows what happened in its stead
+        missing = sum(step.kind == "expose" for step in between)
+        if missing:  # nobody knows what happened in their stead
             caught_up_s += max(0.0, -later_s)
+            if later_s >= HELD_UP_S:
+                held_up.append(HeldUp(before, after, later_s, missing))
             continue
         if "wait" in kinds and later_s < 0:
             caught_up_s -= later_s

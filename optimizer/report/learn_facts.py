@@ -121,13 +121,14 @@ class GrownFacts(Frozen):
 
 
 class HeldUpFacts(Frozen):
-    """A gap between two subs that was so many seconds longer than planned."""
+    """A gap between two subs that was so many seconds longer than planned; `missing` subs lie in it."""
 
     after_step: int
     after_utc: Utc
     before_step: int
     before_utc: Utc
     seconds: float
+    missing: int
 
 
 class WithoutFacts(Frozen):
@@ -287,6 +288,7 @@ def _parted(folder: Path, parted: Parted) -> PartedFacts:
                 before_step=each.before.step.step,
                 before_utc=taken_at(each.before),
                 seconds=round(each.seconds, 1),
+                missing=each.missing,
             )
             for each in parted.held_up
         ),

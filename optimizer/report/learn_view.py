@@ -169,7 +169,7 @@ def _parted(parted: PartedFacts) -> Iterator[RenderableType]:
     if parted.others:
         n = len(parted.others)
         yield Text(
-            f"{count(n, 'file')} of the night {'is' if n == 1 else 'are'} no sub of the list: "
+            f"{count(n, 'file')} of the night {'is' if n == 1 else 'are'} no sub of the list, or a copy of one: "
             f"{listing(parted.others, 'and', most=MOST_FILES)}."
         )
     if parted.untold:

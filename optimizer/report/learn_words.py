@@ -240,9 +240,11 @@ def spell_lines(parted: PartedFacts) -> Iterator[str]:
         )
     for held in parted.held_up:
         at = clock(held.after_utc, zone, seconds=True)
+        missing = f", {count(held.missing, 'sub')} missing in it" if held.missing else ""
         yield (
-            f"After the sub of {at} (step {held.after_step}) the next one came {late_text(held.seconds)} "
-            "later than planned: cloud, a stall or a person, files cannot tell which."
+            f"After the sub of {at} (step {held.after_step}) the gap to the next one was "
+            f"{late_text(held.seconds)} longer than planned{missing}: cloud, a stall or a person, files "
+            "cannot tell which."
         )
     if parted.caught_up_s >= LEAST_GROWN_S:
         yield f"Waits and subs left out made up for {late_text(parted.caught_up_s)}."

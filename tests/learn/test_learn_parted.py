@@ -67,6 +67,15 @@ def test_a_stall_is_told_by_itself_and_not_as_a_slow_act() -> None:
     assert found.without == ()
 
 
+def test_a_stall_in_which_a_file_is_lost_is_told_with_it() -> None:
+    stalled, lost = SUBS[30].step, SUBS[31].step
+    found = beside(run_night(small_list(), random.Random(3), stalls={stalled: 70.0}, lost=(lost,)))
+    (held,) = found.held_up
+    assert (held.after.step.step, held.missing) == (stalled, 1)
+    assert held.seconds == pytest.approx(70, abs=1)
+    assert why(found) == {lost: "no_file"}
+
+
 def test_waits_make_up_for_what_is_late() -> None:
     shots = flipping_list(contact_min=12)  # before the meridian it waits for its flip
     assert any(step.kind == "wait" and step.seconds > 300 for step in shots.steps)

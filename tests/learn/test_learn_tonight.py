@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from optimizer.audit import value_of
 from optimizer.errors import UnauditedError
+from optimizer.export.json_file import read_json
 from optimizer.learn import tonight as room
 from optimizer.learn.tonight import Tonight, real_pace, tonight_with
 from optimizer.models.request import Request
 from optimizer.models.shots import Violation
 from optimizer.night import Night
+from tests.support.docs_files import PLANS, stored_list
 from tests.support.executing import execute
 from tests.support.replan_nights import DATA, small_list, small_request
 
@@ -104,6 +107,13 @@ def test_steps_at_other_times_have_the_value_of_these() -> None:
     assert value_of(shots, shots.steps) == pytest.approx(shots.proof.objective)
     assert value_of(shots, subs[:10]) == pytest.approx(sum(step.exposure_s or 0 for step in subs[:10]))
     assert value_of(shots, ()) == 0
+
+
+@pytest.mark.parametrize("folder", PLANS, ids=lambda folder: folder.name)
+def test_the_value_of_a_list_as_planned_is_its_own(folder: Path) -> None:
+    """By depth, with filter sets and scarce hours; two routes through the sky differ by less than 1 in 10,000."""
+    shots = read_json(stored_list(folder))
+    assert value_of(shots, shots.steps) == pytest.approx(shots.proof.objective, rel=1e-4)
 
 
 def test_a_plan_that_fails_its_audit_is_never_reckoned_with(monkeypatch: pytest.MonkeyPatch) -> None:

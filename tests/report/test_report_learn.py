@@ -172,7 +172,7 @@ def test_nothing_is_lost_and_no_line_is_too_long(width: int, monkeypatch: pytest
         "not known: ",
         "camera.dither_s",
         "rig.toml, line 12",
-        f"6 min {report.parted.held_up[0].seconds - 360:02.0f} s later than planned: cloud, a stall or a person, files cannot tell which.",
+        f"6 min {report.parted.held_up[0].seconds - 360:02.0f} s longer than planned: cloud, a stall or a person, files cannot tell which.",
         "from one sub to the next",
         "step 19",
     ):
