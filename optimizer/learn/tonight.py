@@ -13,6 +13,7 @@ from optimizer.night import Night
 from optimizer.pace.late import Lasts, late_run
 
 LIMIT_S = 5.0  # of each of the two searches
+LEAST_GAIN_S = 1.0  # weighted seconds; what is less is no difference
 
 
 @dataclass(frozen=True)
@@ -48,8 +49,8 @@ class Tonight:
 
     @property
     def can_be_told(self) -> bool:
-        """Whether the difference is larger than what the two searches leave open."""
-        return abs(self.gain_s) > self.undecided_s
+        """Whether the difference is larger than what the two searches leave open, and a second or more."""
+        return abs(self.gain_s) > self.undecided_s and abs(self.gain_s) >= LEAST_GAIN_S
 
 
 def tonight_with(

@@ -169,8 +169,8 @@ def _parted(parted: PartedFacts) -> Iterator[RenderableType]:
     if parted.others:
         n = len(parted.others)
         yield Text(
-            f"{count(n, 'file')} of the night {'is' if n == 1 else 'are'} no sub of the list, or a copy of one: "
-            f"{listing(parted.others, 'and', most=MOST_FILES)}."
+            f"{count(n, 'file')} of the night {'is' if n == 1 else 'are'} no sub of the list, or a copy of "
+            f"one: {listing(parted.others, 'and', most=MOST_FILES)}."
         )
     if parted.untold:
         names = listing((each.file for each in parted.untold), "and", most=MOST_FILES)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from optimizer.audit.rule import kind_words
 from optimizer.learn.changes import LEAST_S
 from optimizer.learn.parted import LATE_S, Why
+from optimizer.learn.tonight import LEAST_GAIN_S
 from optimizer.pace.ranges import ranges_of
 from optimizer.report.learn_facts import (
     ActFacts,
@@ -179,7 +180,8 @@ def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
         )
     gain, undecided = _value(abs(tonight.gain_s)), _value(tonight.undecided_s)
     if not tonight.can_be_told:
-        what = "Both are worth the same" if tonight.gain_s == 0 else f"They differ by {gain} of value"
+        same = abs(tonight.gain_s) < LEAST_GAIN_S
+        what = "Both are worth the same" if same else f"They differ by {gain} of value"
         less = (
             f"; the two plans may fall short of the best possible by {undecided} together, so what the night "
             "gains by the learned numbers cannot be told"

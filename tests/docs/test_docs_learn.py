@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from optimizer.learn.acts import ActName
 from optimizer.report.learn_view import learn_view
 from tests.support.docs_files import README, fences
 from tests.support.learned_sample import SLOWER, sample
@@ -24,7 +25,8 @@ def test_sample_of_the_readme_is_what_is_shown_of_these_nights() -> None:
 def test_sample_is_near_the_truth() -> None:
     """The rig that was simulated is as slow as the table says, to a tenth."""
     acts = {act.acts[0]: act for act in sample().acts if act.unknown is None and act.filter is None}
-    for act, kind in (("between_subs", "expose"), ("dither", "dither"), ("focus", "focus")):
+    kinds: dict[ActName, str] = {"between_subs": "expose", "dither": "dither", "focus": "focus"}
+    for act, kind in kinds.items():
         planned, median = acts[act].planned_s, acts[act].median_s
         assert planned is not None
         assert median is not None
