@@ -24,7 +24,7 @@ __all__ = ["ACTS", "ActName", "Learned", "LearnedAct", "SetAside", "learned"]
 
 @dataclass(frozen=True)
 class SetAside:
-    """Gaps that say nothing of the acts: why, as a clause, and how many."""
+    """Gaps that say nothing of the acts, or frames that are no subs: why, as a clause, and how many."""
 
     reason: str
     count: int
@@ -37,7 +37,7 @@ class Learned:
     `acts` has a row for each of `ACTS`, in that order, and behind that of `filter` one for each filter that
     was put in. `sums` are acts that were measured only together. `pairs` is the number of gaps between two
     consecutive frames that were looked at, `evenings` the dates on which their nights began, `frames` how
-    many frames of goals there are.
+    many frames of goals there are. `others` are dated light frames that are no sub of the request.
     """
 
     acts: tuple[LearnedAct, ...]
@@ -46,6 +46,7 @@ class Learned:
     evenings: tuple[dt.date, ...]
     frames: int
     pairs: int
+    others: tuple[SetAside, ...] = ()
 
     def of(self, act: ActName, filter_name: str | None = None) -> LearnedAct | None:
         """The row of an act, or of the change to one filter; None where there is none."""
@@ -76,11 +77,16 @@ def learned(request: Request, frames: Iterable[Frame], shots: ShotList | None = 
     return Learned(
         acts,
         sums,
-        tuple(SetAside(reason, count) for reason, count in reasons.most_common() if count),
+        _counted(reasons),
         tuple(sorted({sub.evening for sub in found.subs})),
         len(found.subs),
         len(found.gaps),
+        _counted(found.others),
     )
+
+
+def _counted(reasons: Counter[str]) -> tuple[SetAside, ...]:
+    return tuple(SetAside(reason, count) for reason, count in reasons.most_common() if count)
 
 
 def _sorted(

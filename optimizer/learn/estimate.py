@@ -36,10 +36,11 @@ class _Value:
 
 @dataclass(frozen=True)
 class _Found:
-    """A row, and by how much its median may be wrong."""
+    """A row, by how much its median may be wrong, and that as a share of it."""
 
     row: LearnedAct
-    error_s: float = 0.0
+    error_s: float = math.inf
+    share: float = math.inf
 
 
 Less = list[tuple[Measured, _Value]]  # gaps, each with what is taken off it for other acts
@@ -56,8 +57,11 @@ class _Rows:
         self.known: dict[Key, _Value] = {}
         self.varies = _least_share(self.groups.values(), whole_seconds=whole_seconds)
 
-    def _off(self, acts: Iterable[ActName], filter_name: str) -> _Value | None:
-        """What to take off for these acts; None where one of them is not known."""
+    def _off(self, acts: Iterable[ActName], filter_name: str, *, bound: bool) -> _Value | None:
+        """What to take off for these acts; None where one of them is not known.
+
+        With `bound` download and overhead need not be known where those together with a dither are.
+        """
         left, values, bounded_s = list(acts), [], 0.0
         both = self.known.get((BOTH, None))
         if both and set(BOTH) <= set(left) and (("dither",), None) not in self.known:
@@ -66,7 +70,7 @@ class _Rows:
         for act in left:
             found = self.known.get(((act,), filter_name)) if act == "filter" else None
             found = found or self.known.get(((act,), None))
-            if found is None and act == "between_subs" and both:
+            if found is None and act == "between_subs" and both and bound:
                 # a dither lies in each gap of a run: download and overhead are at most what both take
                 most_s, camera = max(0.0, both.seconds), self.request.camera
                 value_s = min(camera.download_s + camera.overhead_s, most_s)
@@ -78,9 +82,9 @@ class _Rows:
         error_s = math.hypot(*(each.error_s for each in values))
         return _Value(sum(each.seconds for each in values), error_s + bounded_s)
 
-    def _less(self, group: Sequence[Measured], others: Iterable[ActName]) -> Less:
+    def _less(self, group: Sequence[Measured], others: Iterable[ActName], *, bound: bool = True) -> Less:
         others = tuple(others)
-        offs = [(each, self._off(others, each.filter)) for each in group]
+        offs = [(each, self._off(others, each.filter, bound=bound)) for each in group]
         return [(each, off) for each, off in offs if off is not None]
 
     def act(self, act: ActName, filter_name: str | None = None) -> LearnedAct:
@@ -91,11 +95,14 @@ class _Rows:
             if act in acts
         }
         every = [each for group in groups.values() for each in group]
-        clear = [self._less(group, (each for each in acts if each != act)) for acts, group in groups.items()]
+        clear = [
+            self._less(group, (each for each in acts if each != act), bound=act != "dither")
+            for acts, group in groups.items()
+        ]
         clear = sorted((less for less in clear if less), key=lambda less: max(off.error_s for _, off in less))
         tries = [*clear, [pair for less in clear for pair in less]]
         rows = [self._row((act,), filter_name, less) for less in tries]
-        found = next((each for each in rows if each.row.known), rows[-1])
+        found = next((each for each in rows if each.row.known), min(rows, key=lambda each: each.share))
         if found.row.known:
             assert found.row.median_s is not None
             self.known[(act,), filter_name] = _Value(found.row.median_s, found.error_s)
@@ -109,7 +116,7 @@ class _Rows:
         """Why an act cannot be told from those that it comes with."""
         others = {each for acts in kinds for each in acts if each != act}
         words = [WORDS[each] for each in ORDER if each in others and ((each,), None) not in self.known]
-        return f"it comes only together with {listing(words, 'and')}, and cannot be told from that"
+        return f"each gap with it also holds {listing(words, 'or')}, which is not known by itself"
 
     def _not_known(
         self, act: ActName, filter_name: str | None, group: Sequence[Measured], why: str
@@ -163,7 +170,8 @@ class _Rows:
         error_s = math.hypot(min(middle.off_s, longer.off_s), taken_s)
         doubt = AT_MOST if _mostly_on_time(group) else _doubt(middle.median_s, error_s, taken_s, count)
         if doubt:
-            return _Found(not_known(acts, filter_name, median(planned), count, hows, doubt))
+            row = not_known(acts, filter_name, median(planned), count, hows, doubt)
+            return _Found(row, error_s, error_s / max(abs(middle.median_s), 1e-6))
         row = LearnedAct(
             acts,
             filter_name,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
@@ -59,11 +60,15 @@ class Gap:
 
 @dataclass(frozen=True)
 class Gaps:
-    """All gaps in the order of time; `whole_seconds`: no instant has a fraction of a second."""
+    """All gaps in the order of time; `whole_seconds`: no instant has a fraction of a second.
+
+    `others` counts the light frames that are no sub of the request, by the clause that says why.
+    """
 
     gaps: tuple[Gap, ...]
     subs: tuple[Sub, ...]
     whole_seconds: bool
+    others: Counter[str]
 
 
 def gaps_between(request: Request, frames: Iterable[Frame]) -> Gaps:
@@ -72,10 +77,12 @@ def gaps_between(request: Request, frames: Iterable[Frame]) -> Gaps:
     dated = [(each.taken_utc, str(each.path), each) for each in frames if each.taken_utc is not None]
     subs: list[Sub] = []
     foreign: list[dt.datetime] = []
+    others: Counter[str] = Counter()
     for taken_utc, _, frame in sorted(dated, key=lambda each: each[:2]):
         found = None if frame.kind in ("dark", "flat", "bias") else matched_goal(matcher, frame)
         if found is None or isinstance(found, str):
             foreign.append(taken_utc)
+            others.update([found] if found else [])
             continue
         exposure_s = frame.exposure_s or 0.0
         sub = Sub(
@@ -92,7 +99,7 @@ def gaps_between(request: Request, frames: Iterable[Frame]) -> Gaps:
     begun = {sub.begins_utc for sub in subs}
     foreign = [each for each in foreign if each not in begun]  # a stack bears the instant of its first sub
     whole = all(sub.begins_utc.microsecond == 0 for sub in subs)
-    return Gaps(tuple(_gaps(subs, foreign)), tuple(subs), whole)
+    return Gaps(tuple(_gaps(subs, foreign)), tuple(subs), whole, others)
 
 
 def _are_copies(sub: Sub, other: Sub) -> bool:

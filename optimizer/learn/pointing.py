@@ -13,7 +13,7 @@ from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.targets import Target
 from optimizer.mount.axes import Axes, axes_at, slew_s
-from optimizer.mount.zones import first_side_until_s, flipped_side_from_s
+from optimizer.mount.zones import HALF_TURN_S, first_side_until_s, flipped_side_from_s
 from optimizer.sky.bodies import NightSky
 from optimizer.sky.clock import night_clock
 from optimizer.sky.orientation import earth_orientation
@@ -104,8 +104,9 @@ class Pointing:
     def with_flips(self, gaps: list[Gap]) -> list[Gap]:
         """Find the flips among the gaps of one target where no header tells the pier side.
 
-        A flip lies where the hour angle passes what both sides permit. If several gaps there are long enough
-        to hold one, none of them tells anything.
+        A flip lies where the hour angle passes what both sides permit. Of the gaps there it is the only one
+        long enough for a flip and whatever else may lie there, or the only one long enough for a flip. If
+        there are several, none of them tells anything.
         """
         mount = self.request.mount
         if not mount.flips or mount.flip_by == "never":
@@ -113,14 +114,12 @@ class Pointing:
         found = list(gaps)
         by_target: dict[tuple[dt.date, str], list[int]] = {}
         for place, gap in enumerate(gaps):
-            if gap.kind in ("slew", "flip") or (gap.before.side and gap.after.side):
-                continue
-            closes_s = self.hour_angle_s(gap.before, gap.before.closes_utc)
-            opens_s = self.hour_angle_s(gap.after, gap.after.begins_utc)
-            within = closes_s <= max(self.until_s, self.due_s) + EDGE_S and opens_s >= self.due_s - EDGE_S
-            if within and opens_s - closes_s < 43200 and gap.seconds >= self._least_flip_s():
+            if self._may_flip(gap):
                 by_target.setdefault((gap.before.evening, gap.before.target.name), []).append(place)
         for places in by_target.values():
+            longest = [place for place in places if gaps[place].seconds >= self._surely_flip_s(gaps[place])]
+            if mount.refocus_after_flip and len(longest) == 1:
+                places = longest
             for place in places:
                 gap = gaps[place]
                 if len(places) > 1:
@@ -130,8 +129,24 @@ class Pointing:
                 found[place] = replace(gap, before=before, after=after, kind="flip")
         return found
 
-    def _least_flip_s(self) -> float:
+    def _may_flip(self, gap: Gap) -> bool:
+        """Whether a gap on one target whose pier sides are not told may hold its flip."""
+        if gap.kind in ("slew", "flip") or (gap.before.side and gap.after.side):
+            return False
+        if gap.seconds < self._half_flip_s():
+            return False
+        closes_s = self.hour_angle_s(gap.before, gap.before.closes_utc)
+        opens_s = self.hour_angle_s(gap.after, gap.after.begins_utc)
+        within = closes_s <= max(self.until_s, self.due_s) + EDGE_S and opens_s >= self.due_s - EDGE_S
+        return within and opens_s - closes_s < HALF_TURN_S
+
+    def _half_flip_s(self) -> float:
         """Half of what the least flip is planned to take: what is shorter is none."""
         mount = self.request.mount
         motion_s = mount.slew_extra_s + 180.0 / mount.slew_deg_s
         return (motion_s + math.ceil(mount.centre_s) + math.ceil(mount.settle_s)) / 2
+
+    def _surely_flip_s(self, gap: Gap) -> float:
+        """What a gap does not reach that holds an autofocus and a change of filter, but no flip."""
+        change_s = self.request.filter_named(gap.after.goal.filter).change_s if gap.kind == "filter" else 0.0
+        return change_s + self.request.focus.run_s + self._half_flip_s()

@@ -84,7 +84,10 @@ def rhythm_of(
     """
     values = sorted(each.gap.seconds for each in placed)
     if len(values) < FEWEST:
-        return Rhythm("each" if every == 1 else "all", every, None, None, base_s, dither_s)
+        # too few to tell a length, but not to tell what they are
+        span = (-1.0, base_s + max(MOST_DITHER * dither_s, MOST_DITHER_S))
+        by: By = "all" if not every else "each" if every == 1 else "place"
+        return Rhythm(by, every, span, span, base_s, dither_s)
     if every <= 1:
         # lost subs, autofocus and clouds are few: most gaps are short
         middle_s = median(values)

@@ -8,6 +8,7 @@ from statistics import median
 
 from optimizer.learn.gaps import Gap
 from optimizer.learn.middle import FEWEST
+from optimizer.learn.planned import planned_of
 from optimizer.learn.pointing import SIDE_UNKNOWN, WAITS_FOR_FLIP, WRONG_TIME, Pointing
 from optimizer.learn.rhythm import Placed, Rhythm, rhythm_of
 from optimizer.learn.rows import ActName, Held
@@ -120,7 +121,7 @@ class _ByRules:
             self.aside.append((gap, OUT_OF_STEP if out_of_step else LONG))
         elif rhythm.lost(gap.seconds, gap.before.exposure_s) is not None:
             self.aside.append((gap, LOST))
-        elif self.every_s and age_s is not None and age_s >= 0.9 * self.every_s - gap.after.exposure_s:
+        elif age_s is not None and self._is_due(gap, age_s):
             self.maybe_focus.append(gap)
             return self._long_enough(gap)
         else:
@@ -182,7 +183,19 @@ class _ByRules:
             acts.append("filter")
         if self._must_focus(gap) or self._seems_focused(gap, self.focus_s):
             acts.append("focus")
-        self.held.append(Held(gap, tuple(acts), _HOW[gap.kind]))
+        held = Held(gap, tuple(acts), _HOW[gap.kind])
+        if self._is_due(gap, age_s) and self._longer_s(held) > self.request.focus.run_s / 2:
+            self.aside.append((gap, MAY_FOCUS))  # before the mount left: a late list skips the subs after it
+        else:
+            self.held.append(held)
+
+    def _is_due(self, gap: Gap, age_s: float | None) -> bool:
+        """Whether an autofocus is due in a gap, or nearly."""
+        return bool(self.every_s) and (age_s is None or age_s >= 0.9 * self.every_s - gap.before.exposure_s)
+
+    def _longer_s(self, held: Held) -> float:
+        planned = planned_of(self.request, held, self.pointing)
+        return 0.0 if planned is None else held.gap.seconds - sum(planned.values())
 
     def _unclear(self, gap: Gap, age_s: float | None) -> str | None:
         if gap.kind == "goal":
