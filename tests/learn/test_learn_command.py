@@ -15,7 +15,7 @@ from optimizer import InputError, Night, learn, load, save
 from optimizer.cli.progress import Learning
 from optimizer.models.base import as_json_data
 from optimizer.report.learn_facts import LearnReport
-from tests.support.cli_cases import content, darkfill
+from tests.support.cli_cases import Ran, content, darkfill
 from tests.support.replan_nights import DATA, small_list
 from tests.support.run_night import Happened, run_night
 
@@ -54,13 +54,18 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return write_home(tmp_path)
 
 
+def learn_by(*args: object) -> Ran:
+    """The command on that folder, its searches short."""
+    return darkfill("learn", "images", *args, "--time-limit", 0.5)
+
+
 def changes_of(report: LearnReport) -> dict[str, tuple[float, float]]:
     return {each.key: (each.old, each.new) for each in report.changes}
 
 
 def test_a_slow_night_is_told_with_the_lines_to_change_and_what_they_bring(home: Path) -> None:
     before = content(home)
-    ran = darkfill("learn", "images", "request.json", "--shots", "night.shots.json")
+    ran = learn_by("request.json", "--shots", "night.shots.json")
     assert ran.code == 0, ran.stderr
     words = " ".join(ran.stdout.split())
     assert ran.stdout.startswith("What the rig really takes, by 80 subs of 1 night (2026-11-14)\n")
@@ -78,7 +83,7 @@ def test_a_slow_night_is_told_with_the_lines_to_change_and_what_they_bring(home:
 
 
 def test_json_has_each_number_near_the_truth_and_is_what_the_function_gives(home: Path) -> None:
-    ran = darkfill("learn", "images", "request.json", "--shots", "night.shots.json", "--json")
+    ran = learn_by("request.json", "--shots", "night.shots.json", "--json")
     assert ran.code == 0, ran.stderr
     assert ran.json["schema"] == "darkfill-learn/1"
     rows = {tuple(act["acts"]): act for act in ran.json["acts"] if act["filter"] is None}
@@ -93,7 +98,12 @@ def test_json_has_each_number_near_the_truth_and_is_what_the_function_gives(home
     told: list[str] = []
     files: list[tuple[int, int]] = []
     report = learn(
-        "images", "request.json", shots=small_list(), tell=lambda *each: files.append(each), doing=told.append
+        "images",
+        "request.json",
+        shots=small_list(),
+        time_limit_s=0.5,
+        tell=lambda *each: files.append(each),
+        doing=told.append,
     )
     assert as_json_data(report) == ran.json
     assert files[-1] == (81, 81)
@@ -103,7 +113,7 @@ def test_json_has_each_number_near_the_truth_and_is_what_the_function_gives(home
 
 
 def test_without_the_list_nothing_is_said_of_it(home: Path) -> None:
-    ran = darkfill("learn", "images", "request.json", "--json")
+    ran = learn_by("request.json", "--json")
     assert (ran.code, ran.json["parted"]) == (0, None)
     assert ran.json["changes"]
 
@@ -112,7 +122,7 @@ def test_a_night_on_which_nothing_can_be_shot_is_told(home: Path) -> None:
     night = {**DATA["night"], "clear": [["2026-11-14T13:00:00Z", "2026-11-14T13:40:00Z"]]}
     data = {**json.loads((home / "request.json").read_text()), "night": night}
     (home / "day.json").write_text(json.dumps(data))
-    ran = darkfill("learn", "images", "day.json")
+    ran = learn_by("day.json")
     assert ran.code == 0
     words = " ".join(ran.stdout.split())
     assert (
@@ -124,7 +134,7 @@ def test_a_night_on_which_nothing_can_be_shot_is_told(home: Path) -> None:
 def test_the_written_file_counts_once_it_is_included(home: Path) -> None:
     (home / "rig-learned.toml").write_text("# mine\n", encoding="utf-8")
     kept = {name: held for name, held in content(home).items() if name != "rig-learned.toml"}
-    ran = darkfill("learn", "images", "request.json", "--write", "rig-learned.toml")
+    ran = learn_by("request.json", "--write", "rig-learned.toml")
     assert ran.code == 0
     assert ran.stderr.splitlines() == [
         "renamed an older file: rig-learned.toml.old",
@@ -145,7 +155,7 @@ def test_the_written_file_counts_once_it_is_included(home: Path) -> None:
     (home / "request.json").write_text(json.dumps(data))
     camera = load("request.json").request.camera
     assert (camera.overhead_s, camera.dither_s) == pytest.approx((4, 12), abs=0.4)
-    again = darkfill("learn", "images", "request.json", "--write", "rig-learned.toml")
+    again = learn_by("request.json", "--write", "rig-learned.toml")
     assert again.code == 2
     assert "the request is read from it, and nothing is written into a request" in again.stderr
 
@@ -155,7 +165,7 @@ def test_a_night_that_went_as_planned_changes_nothing_and_writes_nothing(
 ) -> None:
     monkeypatch.chdir(write_home(tmp_path, run_night(small_list(), random.Random(1), jitter=0.02)))
     before = content(tmp_path)
-    ran = darkfill("learn", "images", "request.json", "--shots", "night.shots.json", "--write", "new.toml")
+    ran = learn_by("request.json", "--shots", "night.shots.json", "--write", "new.toml")
     assert ran.code == 0
     words = " ".join(ran.stdout.split())
     assert "Nothing to change: no act that is known takes surely longer or shorter than planned" in words
@@ -174,7 +184,7 @@ def test_nights_of_several_dates_in_one_folder_are_learnt_from_together(home: Pa
         file.write_bytes(
             file.read_bytes().replace(b"2026-11-14T", b"2026-11-12T").replace(b"2026-11-15T", b"2026-11-13T")
         )
-    report = learn("images", "request.json", shots="night.shots.json")
+    report = learn("images", "request.json", shots="night.shots.json", time_limit_s=0.5)
     assert report.evenings == ("2026-11-12", "2026-11-14")
     assert report.subs == 162
     assert changes_of(report)["camera.overhead_s"] == pytest.approx((0, 4), abs=0.4)
@@ -188,13 +198,13 @@ def test_nights_of_several_dates_in_one_folder_are_learnt_from_together(home: Pa
 def test_a_folder_without_a_sub_of_a_goal_is_told_with_what_it_holds(home: Path) -> None:
     for file in (home / "images").iterdir():
         file.unlink()
-    ran = darkfill("learn", "images", "request.json")
+    ran = learn_by("request.json")
     assert (ran.code, ran.stdout) == (2, "")
     assert ran.stderr == (
         "images: there is no FITS file in the folder; name the folder that holds the images of the night\n"
     )
     (home / "images" / "a.fits").write_bytes(b"no header at all")
-    ran = darkfill("learn", "images", "request.json", "--write", "new.toml")
+    ran = learn_by("request.json", "--write", "new.toml")
     assert (ran.code, ran.stdout) == (2, "")
     assert ran.stderr.startswith(
         "images: no file in the folder is a sub of a goal of the request: 1 damaged: "
@@ -207,7 +217,7 @@ def test_images_of_another_request_are_told_by_their_reasons(home: Path) -> None
     (home / "other.json").write_text(
         json.dumps({**json.loads((home / "request.json").read_text()), "targets": targets})
     )
-    ran = darkfill("learn", "images", "other.json")
+    ran = learn_by("other.json")
     assert (ran.code, ran.stdout) == (2, "")
     assert 'OBJECT = "Cradle" is no name or alias of a target, and no target lies within' in ran.stderr
     assert "name the request that these images were taken for" in ran.stderr
@@ -244,7 +254,7 @@ def test_ctrl_c_while_the_night_is_planned_writes_nothing(
     stopped = shots.model_copy(update={"proof": shots.proof.model_copy(update={"status": "stopped"})})
     monkeypatch.setattr(Night, "plan", lambda *_: stopped)
     before = content(home)
-    ran = darkfill("learn", "images", "request.json", "--write", "new.toml")
+    ran = learn_by("request.json", "--write", "new.toml")
     assert (ran.code, ran.stdout, ran.stderr) == (130, "", "stopped; nothing was written\n")
     assert content(home) == before
 

@@ -248,3 +248,20 @@ def test_flip_that_the_mount_makes_by_itself_is_never_late() -> None:
     told = [flip.model_copy(update={"latest_start_utc": flip.start_utc})]
     assert slack_by_step(told, by_mount=True) == (None,)
     assert slack_by_step(told, by_mount=False) == (0,)
+
+
+def test_flip_that_the_mount_makes_by_itself_loses_nothing_however_late_the_list_comes_to_it() -> None:
+    shots = plan_of("mount", "through the zenith")
+    place = next(index for index, step in enumerate(shots.steps) if step.kind == "flip") - 1
+    rest, slack_s = shots.steps[place:], slack_by_step(shots.steps, by_mount=True)[place]
+    assert slack_s is not None
+    assert slack_s > rest[0].seconds  # the wait before the flip takes up less
+    for late_s in (*range(0, 700, 7), slack_s, slack_s + 1):
+        at = rest[0].start_utc + dt.timedelta(seconds=late_s)
+        gave, went = late_run(rest, at, by_mount=True), execute(rest, at, by_mount=True)
+        assert [(each.step, each.start_utc) for each in gave.ran] == [
+            (each.step, each.start_utc) for each in went.done
+        ]
+        assert bool(gave.lost) == (late_s > slack_s)
+    after = rest[0].start_utc + dt.timedelta(seconds=slack_s)
+    assert len(late_run(rest, after).lost) > 20  # a flip of the plan's would come too late
