@@ -79,6 +79,7 @@ def test_every_command_was_tried() -> None:
         *COMMANDS,
         "check",
         "chart",
+        "follow",
         "learn",
         "replan",
         "tally",
