@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from optimizer.export.atomic import check_writable, write_beside_older
-from optimizer.learn.changes import Written, check_file, included_as, learned_text
 from optimizer.learn.lesson import Lesson
+from optimizer.learn.lines import Written, check_file, included_as, learned_text
 
 
 def check_learned_file(request: Path, file: Path, *, allow_outside: bool = False) -> None:

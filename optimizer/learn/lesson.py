@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.learn.acts import Learned, learned
-from optimizer.learn.changes import Change, Place, changed_request, changes_of, places_of
+from optimizer.learn.changes import Change, changed_request, changes_of
 from optimizer.learn.found import Found, found_in
+from optimizer.learn.lines import Place, places_of
 from optimizer.learn.parted import Parted, parted
 from optimizer.learn.tonight import LIMIT_S, Tonight, tonight_with
 from optimizer.models.request import Request

@@ -1,4 +1,4 @@
-"""What was learned of the rig, what to change, what a night gains by it, and where it parted, as data."""
+"""What was learned of the rig, what to change, and what a night gains by it, as data."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from optimizer.learn.acts import ActName, LearnedAct
-from optimizer.learn.changes import Change, Place, Written
+from optimizer.learn.changes import Change
 from optimizer.learn.lesson import Lesson
-from optimizer.learn.parted import Parted, Spell, Why, taken_at
+from optimizer.learn.lines import Place, Written
 from optimizer.learn.tonight import Outcome, Tonight
 from optimizer.models.base import FromList, Frozen
-from optimizer.models.site import Utc
+from optimizer.report.parted_facts import PartedFacts, file_reason, parted_facts
 from optimizer.report.tally_facts import FileReason
 from optimizer.words import safe
 
@@ -96,69 +96,6 @@ class TonightFacts(Frozen):
     can_be_told: bool
 
 
-class SpellFacts(Frozen):
-    """A stretch of the night in which every sub was late, from `from_step` to `to_step`.
-
-    `late_s` is the lateness of the latest of them, which is `latest_step`, `last_late_s` that of the last.
-    """
-
-    from_utc: Utc
-    from_step: int
-    to_utc: Utc
-    to_step: int
-    latest_step: int
-    latest_utc: Utc
-    late_s: float
-    last_late_s: float
-
-
-class GrownFacts(Frozen):
-    """Seconds by which the list came to be later over gaps with these acts; no act: from sub to sub."""
-
-    acts: Annotated[tuple[str, ...], FromList]
-    count: int
-    seconds: float
-
-
-class HeldUpFacts(Frozen):
-    """A gap between two subs that was so many seconds longer than planned; `missing` subs lie in it."""
-
-    after_step: int
-    after_utc: Utc
-    before_step: int
-    before_utc: Utc
-    seconds: float
-    missing: int
-
-
-class WithoutFacts(Frozen):
-    """A sub of the list that has no whole frame, and why as far as files tell."""
-
-    step: int
-    start_utc: Utc
-    target: str
-    filter: str
-    exposure_s: float
-    why: Why
-    reason: str
-
-
-class PartedFacts(Frozen):
-    """Where the night and its list parted; times are when subs were really taken, where they were."""
-
-    evening: str
-    time_zone: str
-    subs: int
-    taken: int
-    spells: Annotated[tuple[SpellFacts, ...], FromList]
-    grown: Annotated[tuple[GrownFacts, ...], FromList]
-    held_up: Annotated[tuple[HeldUpFacts, ...], FromList]
-    caught_up_s: float
-    without: Annotated[tuple[WithoutFacts, ...], FromList]
-    others: Annotated[tuple[str, ...], FromList]
-    untold: Annotated[tuple[FileReason, ...], FromList]
-
-
 class LearnReport(Frozen):
     """`darkfill-learn/1`: what the frames of a folder tell of the rig, and what follows from it.
 
@@ -201,8 +138,8 @@ def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -
         files=found.files,
         subs=found.subs,
         calibration=found.calibration,
-        unmatched=tuple(_reason(folder, path, why) for path, why in found.unmatched),
-        damaged=tuple(_reason(folder, each.path, each.reason) for each, _ in found.damaged),
+        unmatched=tuple(file_reason(folder, path, why) for path, why in found.unmatched),
+        damaged=tuple(file_reason(folder, each.path, each.reason) for each, _ in found.damaged),
         evenings=tuple(evening.isoformat() for evening in learned.evenings),
         pairs=learned.pairs,
         acts=tuple(map(_act, learned.acts)),
@@ -211,7 +148,7 @@ def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -
         changes=tuple(_change(*each) for each in lesson.changes),
         evening=lesson.evening.isoformat(),
         tonight=None if lesson.tonight is None else _tonight(lesson.tonight),
-        parted=None if lesson.parted is None else _parted(folder, lesson.parted),
+        parted=None if lesson.parted is None else parted_facts(folder, lesson.parted),
         written=None if written is None else safe(str(written.file)),
         include=None if written is None else written.included.line,
         include_outside=written is not None and not written.included.within,
@@ -268,61 +205,3 @@ def _tonight(tonight: Tonight) -> TonightFacts:
         undecided_s=round(tonight.undecided_s, 3),
         can_be_told=tonight.can_be_told,
     )
-
-
-def _parted(folder: Path, parted: Parted) -> PartedFacts:
-    return PartedFacts(
-        evening=parted.shots.night.evening,
-        time_zone=parted.shots.night.time_zone,
-        subs=parted.subs,
-        taken=len(parted.taken),
-        spells=tuple(map(_spell, parted.spells)),
-        grown=tuple(
-            GrownFacts(acts=each.acts, count=each.count, seconds=round(each.seconds, 1))
-            for each in parted.grown
-        ),
-        held_up=tuple(
-            HeldUpFacts(
-                after_step=each.after.step.step,
-                after_utc=taken_at(each.after),
-                before_step=each.before.step.step,
-                before_utc=taken_at(each.before),
-                seconds=round(each.seconds, 1),
-                missing=each.missing,
-            )
-            for each in parted.held_up
-        ),
-        caught_up_s=round(parted.caught_up_s, 1),
-        without=tuple(
-            WithoutFacts(
-                step=each.step.step,
-                start_utc=each.step.start_utc,
-                target=each.step.target or "",
-                filter=each.step.filter or "",
-                exposure_s=each.step.exposure_s or 0.0,
-                why=each.why,
-                reason=safe(each.reason),
-            )
-            for each in parted.without
-        ),
-        others=tuple(_reason(folder, each.path, "").file for each in parted.others),
-        untold=tuple(_reason(folder, each.path, each.reason) for each in parted.untold),
-    )
-
-
-def _spell(spell: Spell) -> SpellFacts:
-    return SpellFacts(
-        from_utc=taken_at(spell.first),
-        from_step=spell.first.step.step,
-        to_utc=taken_at(spell.last),
-        to_step=spell.last.step.step,
-        latest_step=spell.latest.step.step,
-        latest_utc=taken_at(spell.latest),
-        late_s=round(spell.latest.late_s, 1),
-        last_late_s=round(spell.last.late_s, 1),
-    )
-
-
-def _reason(folder: Path, path: Path, reason: str) -> FileReason:
-    inside = path.relative_to(folder) if path.is_relative_to(folder) else path
-    return FileReason(file=safe(inside.as_posix()), reason=safe(reason))

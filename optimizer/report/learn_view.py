@@ -8,23 +8,22 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from optimizer.report.fitted import Fitted
-from optimizer.report.learn_facts import ActFacts, LearnReport, OutcomeFacts, PartedFacts, TonightFacts
+from optimizer.report.learn_facts import ActFacts, LearnReport, OutcomeFacts, TonightFacts
 from optimizer.report.learn_words import (
     NOT_KNOWN,
     act_words,
     beside_plan,
     change_lines,
-    grown_rows,
     place_words,
     seconds_text,
     seen_words,
-    spell_lines,
     tonight_lines,
-    without_lines,
 )
+from optimizer.report.parted_facts import PartedFacts
+from optimizer.report.parted_words import grown_rows, spell_lines, without_lines
 from optimizer.report.tables import heading, indented, plain_table
 from optimizer.report.tally_facts import FileReason
-from optimizer.report.words import count, duration
+from optimizer.report.words import count, duration, name
 from optimizer.words import listing, number
 
 MOST_FILES = 5  # that are named for each reason; --json names all
@@ -125,7 +124,7 @@ def _changes(report: LearnReport) -> Iterator[RenderableType]:
         table = plain_table(*columns, right=columns[1:3])
         stacked: list[RenderableType] = []
         for each in report.changes:
-            key = each.key if each.filter is None else f"{each.key} of {each.filter}"
+            key = each.key if each.filter is None else f"{each.key} of {name(each.filter, 12)}"
             now, new, place = f"{number(each.old)} s", f"{number(each.new)} s", place_words(each)
             table.add_row(Text(key), now, Text(new, style="bold"), Text(place))
             stacked += [Text(f"{key}: {new} in place of {now}"), indented(Text(place))]

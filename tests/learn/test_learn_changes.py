@@ -12,17 +12,10 @@ from optimizer import InputError
 from optimizer.errors import OutputError
 from optimizer.export.learned_file import check_learned_file, write_learned
 from optimizer.learn.acts import Learned
-from optimizer.learn.changes import (
-    Change,
-    Place,
-    changed_request,
-    changes_of,
-    included_as,
-    learned_text,
-    places_of,
-)
+from optimizer.learn.changes import Change, changed_request, changes_of
 from optimizer.learn.found import Found
 from optimizer.learn.lesson import Lesson
+from optimizer.learn.lines import Place, included_as, learned_text, places_of
 from optimizer.reading.load import load_request
 from tests.support.cli_cases import content, request
 from tests.support.learned_cases import EVENING, a_lesson, an_act

@@ -9,13 +9,15 @@ from pathlib import Path
 import pytest
 
 from optimizer.learn.acts import learned
-from optimizer.learn.changes import Change, Included, Place, Written, changes_of
+from optimizer.learn.changes import Change, changes_of
 from optimizer.learn.found import Found
 from optimizer.learn.lesson import Lesson
+from optimizer.learn.lines import Included, Place, Written
 from optimizer.learn.parted import Parted, parted
 from optimizer.report.learn_facts import LearnReport, OutcomeFacts, TonightFacts, learn_report
 from optimizer.report.learn_view import learn_view
-from optimizer.report.learn_words import change_lines, steps_words, tonight_lines
+from optimizer.report.learn_words import change_lines, tonight_lines
+from optimizer.report.parted_words import steps_words
 from optimizer.report.words import TIE
 from tests.support.learned_cases import EVENING, a_lesson, an_act
 from tests.support.replan_nights import small_list

@@ -11,9 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.learn.acts import learned
-from optimizer.learn.changes import Place, changes_of
+from optimizer.learn.changes import changes_of
 from optimizer.learn.found import Found
 from optimizer.learn.lesson import Lesson
+from optimizer.learn.lines import Place
 from optimizer.learn.parted import parted
 from optimizer.report.learn_facts import LearnReport, learn_report
 from optimizer.report.learn_view import learn_view
