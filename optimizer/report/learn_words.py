@@ -168,7 +168,7 @@ def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
     gain, undecided = _value(abs(tonight.gain_s)), _value(tonight.undecided_s)
     if not tonight.can_be_told:
         same = abs(tonight.gain_s) < LEAST_GAIN_S
-        what = "Both are worth the same" if same else f"They differ by {gain} of value"
+        what = "Both have the same value" if same else f"They differ by {gain} of value"
         less = (
             f"; the two plans may fall short of the best possible by {undecided} together, so what the night "
             "gains by the learned numbers cannot be told"
@@ -178,13 +178,13 @@ def tonight_lines(tonight: TonightFacts) -> Iterator[str]:
         yield f"{what}{less}."
     elif tonight.gain_s > 0:
         yield (
-            f"Planned by the learned numbers the night is worth {gain} more ({_share(tonight)}); the two "
+            f"Planned by the learned numbers the night has {gain} more of value ({_share(tonight)}); the two "
             f"searches leave {undecided} open."
         )
     else:
         yield (
-            f"Planned by the learned numbers the night is worth {gain} less ({_share(tonight)}): a list that "
-            "runs late may use up the slack, and go longer without autofocus, than a plan may."
+            f"Planned by the learned numbers the night has {gain} less of value ({_share(tonight)}): a list "
+            "that runs late may use up the slack, and go longer without autofocus, than a plan may."
         )
 
 

@@ -64,7 +64,7 @@ def test_a_gain_beyond_what_the_searches_leave_open_is_told_as_one() -> None:
     words = said(tonight(10_000, 11_500, 600, lost=7))
     assert "loses 7 of its 95 subs: about 88 would really be taken." in words
     assert "The list by the learned numbers has 92." in words
-    assert "the night is worth 25 min more (15.0 %); the two searches leave 10 min open." in words
+    assert "the night has 25 min more of value (15.0 %); the two searches leave 10 min open." in words
 
 
 def test_a_difference_within_what_the_searches_leave_open_cannot_be_told() -> None:
@@ -77,11 +77,11 @@ def test_a_difference_within_what_the_searches_leave_open_cannot_be_told() -> No
 def test_a_loss_is_told_with_what_a_late_list_may_do_and_a_plan_may_not() -> None:
     words = said(tonight(10_000, 9_000, 60))
     assert "loses none of its 95 subs." in words
-    assert "the night is worth 17 min less (−10.0 %): a list that runs late may use up the slack" in words
+    assert "the night has 17 min less of value (−10.0 %): a list that runs late may use up the slack" in words
 
 
 def test_two_lists_of_one_value_that_are_proven_the_best_differ_in_nothing() -> None:
-    assert said(tonight(10_000, 10_000, 0)).endswith("Both are worth the same.")
+    assert said(tonight(10_000, 10_000, 0)).endswith("Both have the same value.")
     assert "gives nothing" in said(tonight(0, 3600, 0, lost=95))
 
 
