@@ -125,7 +125,8 @@ def learned_text(changes: Sequence[tuple[Change, Place]], seen: str, include: st
 
 def _lines(changes: Sequence[tuple[Change, Place]], seen: str, include: str) -> Iterator[str]:
     yield f"# What the rig really takes, learned from {seen}."
-    yield "# It counts once the request includes it, after all other files:"
+    above = ", above its first [table]" if include.startswith("include") else ""
+    yield f"# It counts once the request includes it after all other files{above}:"
     yield f"#   {include}"
     yield "# A key that stands in the request itself wins over the one here."
     for table in TABLES:

@@ -108,8 +108,10 @@ def _change_lines(report: LearnReport) -> Iterator[str]:
         if each.key in CHANGE_NOTES:
             yield CHANGE_NOTES[each.key]
     if report.written is not None:
+        above = ", above its first [table]" if (report.include or "").startswith("include") else ""
         yield (
-            f"{report.written} has the numbers. It counts once the request includes it after all other files:"
+            f"{report.written} has the numbers. It counts once the request includes it after all other "
+            f"files{above}:"
         )
         yield f"  {report.include}"
         if report.include_outside:

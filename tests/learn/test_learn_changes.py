@@ -173,7 +173,8 @@ def test_the_written_file_says_where_it_is_from_and_counts_once_it_is_included(h
     )
     text = file.read_text(encoding="utf-8")
     assert text.startswith(f"# What the rig really takes, learned from {SEEN}.\n")
-    assert f"#   {written.included.line}\n" in text
+    above = "# It counts once the request includes it after all other files, above its first [table]:\n"
+    assert f"{above}#   {written.included.line}\n" in text
     assert "overhead_s = 1.4  # seen 142 times; the request had 0\n" in text
     assert "dither_s = 15.5  # seen once; the request had 12\n" in text
     assert f'#   change_s = 11.3 for filter "Ha" ({home.parent / "rig.toml"}, line 12)\n' in text
