@@ -138,7 +138,7 @@ def _tonight(tonight: TonightFacts) -> Iterator[RenderableType]:
     stacked: list[RenderableType] = []
     rows: list[tuple[str, OutcomeFacts]] = [
         ("by the request's numbers, as planned", tonight.old),
-        ("by the request's numbers, as it would really go", tonight.old_taken),
+        ("by the request's numbers, at the learned pace", tonight.old_taken),
         ("by the learned numbers", tonight.new_taken),
     ]
     for words, outcome in rows:
