@@ -22,7 +22,7 @@ BOTH: tuple[ActName, ...] = ("between_subs", "dither")
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
-MANY = 20
+MANY, FEW_VARY = 20, 0.1  # gaps of a kind that tell how much a rig varies; what is assumed without them
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -200,7 +200,7 @@ def _least_share(groups: Iterable[Sequence[Measured]], *, whole_seconds: bool) -
         if len(values) >= MANY and median(values) > 0:
             squares = spread_of(values) ** 2 - (SECOND_SD**2 if whole_seconds else 0.0)
             shares.append(math.sqrt(max(0.0, squares)) / median(values))
-    return min(shares, default=0.0)
+    return min(shares, default=FEW_VARY)
 
 
 def _mostly_on_time(group: Sequence[Measured]) -> bool:
