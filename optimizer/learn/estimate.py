@@ -22,7 +22,7 @@ BOTH: tuple[ActName, ...] = ("between_subs", "dither")
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
-MANY = 20
+MANY, FEW_VARY = 20, 0.1  # gaps of a kind that tell how much a rig varies; what is assumed without them
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -114,6 +114,10 @@ class _Rows:
 
     def _company(self, act: ActName, kinds: Iterable[tuple[ActName, ...]]) -> str:
         """Why an act cannot be told from those that it comes with."""
+        if act in BOTH and (BOTH, None) in self.known:
+            return (
+                "a dither lies in each gap of a run, so that download, overhead and dither are told together"
+            )
         others = {each for acts in kinds for each in acts if each != act}
         words = [WORDS[each] for each in ORDER if each in others and ((each,), None) not in self.known]
         return f"each gap with it also holds {listing(words, 'or')}, which is not known by itself"
@@ -196,7 +200,7 @@ def _least_share(groups: Iterable[Sequence[Measured]], *, whole_seconds: bool) -
         if len(values) >= MANY and median(values) > 0:
             squares = spread_of(values) ** 2 - (SECOND_SD**2 if whole_seconds else 0.0)
             shares.append(math.sqrt(max(0.0, squares)) / median(values))
-    return min(shares, default=0.0)
+    return min(shares, default=FEW_VARY)
 
 
 def _mostly_on_time(group: Sequence[Measured]) -> bool:
@@ -254,10 +258,10 @@ def _rank(row: LearnedAct) -> tuple[bool, int]:
 
 def _pooled(row: LearnedAct, by_filter: Sequence[LearnedAct]) -> LearnedAct:
     """The row of all filters, which is not known where they differ."""
-    if row.median_s is None:
-        return row
     medians = [each.median_s for each in by_filter if each.median_s is not None]
-    if all(abs(each - row.median_s) <= 0.1 * abs(row.median_s) for each in medians):
+    if row.median_s is not None:
+        medians.append(row.median_s)
+    if len(medians) < 2 or max(medians) - min(medians) <= 0.1 * max(map(abs, medians)):
         return row
     why = "it differs from filter to filter"
     return not_known(row.acts, None, row.planned_s, row.count, [row.how.rstrip(".")], why)
