@@ -2,5 +2,5 @@
 
 In: a shot list, an instant, perhaps a folder that images arrive in. Out: the moment by the plan, the frames
 seen, how late the night runs and what that costs. Nothing in the folder is written, and no mount is asked:
-all that is said of it is "by the plan". May import pace and replan.
+all that is said of it is "by the plan". May import pace and night.
 """
