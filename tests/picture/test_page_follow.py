@@ -74,9 +74,9 @@ def by_python(shots: ShotList, now: dt.datetime) -> dict[str, str]:
 
 
 def autumn() -> ShotList:
-    """A night in which the clocks go back, with the second flip in the hour that comes twice."""
+    """A night in which the clocks go back between the second flip and its latest start."""
     shots = stored(FIRST)
-    return moved(shots, (dt.date(2026, 10, 24) - shots.request.night.evening).days, -7000)
+    return moved(shots, (dt.date(2026, 10, 24) - shots.request.night.evening).days, -5085)
 
 
 def with_gaps() -> ShotList:
