@@ -27,7 +27,8 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Tonight:
-    """A night planned with the request's numbers and with the learned ones, both lists run at the real pace.
+    """A night planned with the request's numbers and with the learned ones, both lists run at the learned
+    pace.
 
     `old` and `new` are the lists as they are planned, `old_taken` and `new_taken` what is really taken of
     them if acts last as learned. `undecided_s` is by how much, in weighted seconds, both plans together may
@@ -60,7 +61,7 @@ def tonight_with(
     limit_s: float = LIMIT_S,
     tell: Callable[[str], None] | None = None,
 ) -> Tonight | None:
-    """Plan a night with the numbers of its request and with those learned, and run both at the real pace.
+    """Plan a night with the numbers of its request and with those learned, and run both at that pace.
 
     `changed` is the request with the learned numbers and nothing else changed. Each of the two searches may
     take `limit_s`. `tell` is called with what is being done as it begins. None where neither plan has a sub.

@@ -13,8 +13,8 @@ from optimizer.words import listing, number
 
 WHY_WORDS: dict[Why, str] = {
     "damaged": "its file cannot be used",
-    "too_late": "it was too late for it: its latest start had passed",
-    "no_time": "skipped: between the subs around it was no time for it",
+    "too_late": "skipped, by the images: its latest start had passed when the list came to it",
+    "no_time": "skipped, by the images: there was no time for it between the subs around it",
     "no_file": "no file: taken and lost, or not taken; cloud, a stall and a lost file cannot be told apart",
     "not_reached": "after the last sub that has a file",
 }

@@ -92,7 +92,10 @@ def test_what_hides_the_file_is_told_with_its_line() -> None:
     dither, centre = Change("camera.dither_s", 12, 15.5, 20), Change("mount.centre_s", 45, 50, 9)
     written = Written(Path("new.toml"), Included('include = ["new.toml"]', within=False), None)
     words = " ".join(change_lines(report_of((dither, OWN), (centre, RIG), written=written)))
-    assert 'once the request includes it after all other files, above its first [table]:   include = ["new.toml"]' in words
+    assert (
+        'once the request includes it after all other files, above its first [table]:   include = ["new.toml"]'
+        in words
+    )
     assert "allow that with --include-outside" in words
     assert "camera.dither_s (request.toml, line 31) stands in the request itself, which wins over it" in words
     assert "mount.centre_s (" not in words
