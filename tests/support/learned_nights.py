@@ -55,7 +55,9 @@ def night_of(name: str, rig: Rig, rng: random.Random) -> Happened:
     shots = list_of(name)
     subs = [step.step for step in shots.steps if step.kind == "expose"]
     odd = rng.sample(subs[2:-1], 9)
-    stalled = rng.sample([step.step for step in shots.steps if step.kind not in ("wait", "park")], rng.randrange(3))
+    stalled = rng.sample(
+        [step.step for step in shots.steps if step.kind not in ("wait", "park")], rng.randrange(3)
+    )
     return run_night(
         shots,
         rng,
