@@ -7,10 +7,11 @@ few cheapest ways so far. What comes later mends what was a guess: a frame too m
 that nothing was missing before.
 
 The costs are those of chance (about minus its logarithm), so they need not be exact. A jump is weighed by
-what usually varies: a few seconds a sub, a quarter of what is planned for slews, dithers and the like. A
-longer one is a stall, whatever its length: hence a frame is its goal's next sub, unless a later one would be
-on time and the subs between are missing. The list becomes less late for nothing only where it waits, or skips
-subs whose latest start has passed.
+what usually varies: a few seconds a sub, a fifth of what is planned for slews, dithers and the like. A longer
+one is a stall, whatever its length: hence a frame is its goal's next sub, unless a later one would be no
+later than the frame before it was, and the subs between are missing. A list becomes less late at no cost only
+where it waits, or skips subs whose latest start has passed. A stall of just so many subs cannot be told from
+as many lost files until a run has more frames than subs.
 """
 
 from __future__ import annotations
@@ -184,7 +185,11 @@ class _Subs:
                 yield own[place]
 
     def cost(self, way: _Way, place: int, seen: _Seen, pace: _Pace) -> float:
-        """What it costs that a frame is the sub at this place, after the frames of a way."""
+        """What it costs that a frame is the sub at this place, after the frames of a way.
+
+        Between `least_s` and `most_s` nothing is odd: waits take up what is late, or not, where it is the
+        clocks that differ; and after a stall subs may have been skipped that would not be late without it.
+        """
         late_s, more, begins = seen.begins_s - self.starts[place], place - way.place, way.place < 0
         most_s = least_s = way.late_s + (0.0 if begins else pace.more_s * more)
         on_time_s = min(most_s, way.least_s)  # no less late than this, whatever it waits or skips
@@ -197,7 +202,7 @@ class _Subs:
                     lost -= 1
                     most_s = max(on_time_s, most_s - self.seconds[each])
                     least_s = max(on_time_s, least_s - self.seconds[each])
-                elif self.latest[each] < seen.begins_s:  # perhaps skipped after a stall
+                elif self.latest[each] < seen.begins_s:
                     perhaps_s += self.seconds[each]
         least_s = max(on_time_s, least_s - (self.waits[place] - waits_s) - perhaps_s)
         off_s = max(late_s - most_s, least_s - late_s, 0.0)
