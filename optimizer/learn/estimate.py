@@ -114,6 +114,10 @@ class _Rows:
 
     def _company(self, act: ActName, kinds: Iterable[tuple[ActName, ...]]) -> str:
         """Why an act cannot be told from those that it comes with."""
+        if act in BOTH and (BOTH, None) in self.known:
+            return (
+                "a dither lies in each gap of a run, so that download, overhead and dither are told together"
+            )
         others = {each for acts in kinds for each in acts if each != act}
         words = [WORDS[each] for each in ORDER if each in others and ((each,), None) not in self.known]
         return f"each gap with it also holds {listing(words, 'or')}, which is not known by itself"
@@ -254,10 +258,10 @@ def _rank(row: LearnedAct) -> tuple[bool, int]:
 
 def _pooled(row: LearnedAct, by_filter: Sequence[LearnedAct]) -> LearnedAct:
     """The row of all filters, which is not known where they differ."""
-    if row.median_s is None:
-        return row
     medians = [each.median_s for each in by_filter if each.median_s is not None]
-    if all(abs(each - row.median_s) <= 0.1 * abs(row.median_s) for each in medians):
+    if row.median_s is not None:
+        medians.append(row.median_s)
+    if len(medians) < 2 or max(medians) - min(medians) <= 0.1 * max(map(abs, medians)):
         return row
     why = "it differs from filter to filter"
     return not_known(row.acts, None, row.planned_s, row.count, [row.how.rstrip(".")], why)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -109,16 +110,14 @@ def _are_copies(sub: Sub, other: Sub) -> bool:
 
 
 def _gaps(subs: list[Sub], foreign: list[dt.datetime]) -> Iterable[Gap]:
-    at = 0
     for before, after in pairwise(subs):
-        between = at
-        while at < len(foreign) and foreign[at] < after.begins_utc:
-            at += 1
         if before.evening != after.evening:
             continue
         seconds = (after.begins_utc - before.closes_utc).total_seconds()
         kind, broken = _kind(before, after)
-        if any(before.begins_utc < each for each in foreign[between:at]):
+        # what begins while the shutter is open was taken by another camera
+        place = bisect_right(foreign, before.closes_utc - dt.timedelta(seconds=ALIKE_S))
+        if place < len(foreign) and foreign[place] < after.begins_utc:
             broken = FOREIGN
         elif seconds < -max(1.0, 0.01 * before.exposure_s):
             broken = BEFORE_OVER

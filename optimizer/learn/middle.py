@@ -90,14 +90,11 @@ def median_rank(count: int) -> int:
     As many values as not lie below the true median, each by even chance: fewer than k do with the chance
     that a binomial distribution of one half gives. There is none for fewer than six values: 0.
     """
-    chance = total = 0.5**count if count < 1000 else 0.0
-    if count >= 1000:  # by the normal approximation, which is right to a rank there
-        return math.floor((count - _NORMAL * math.sqrt(count)) / 2)
-    rank = 0
-    while total <= 0.025:
+    rank, ways, total = 0, 1, 1  # of 2 ** count ways, those with 0 values below, and with up to `rank`
+    while 40 * total <= 2**count:
         rank += 1
-        chance *= (count - rank + 1) / rank
-        total += chance
+        ways = ways * (count - rank + 1) // rank
+        total += ways
     return rank
 
 

@@ -21,7 +21,7 @@ from optimizer.sky.tracks import Track
 
 FLIP_UNCLEAR = "the pier side is not told, and more than one gap may hold the flip"
 SIDE_UNKNOWN = "the pier side is not known"
-WRONG_TIME = "the Sun was up or the target below the horizon by its time, which may be local"
+WRONG_TIME = "by the times of its night the Sun was up, or a target below the horizon: they may be local"
 WAITS_FOR_FLIP = "the mount could not flip yet when the sub before was over"
 EDGE_S = 60.0  # of hour angle, by which clocks may differ around the meridian
 

@@ -98,12 +98,17 @@ def rhythm_of(
     low_s = quantile(values, (1 - 1 / every) / 2)
     most_s = low_s + max(MOST_DITHER * dither_s, MOST_DITHER_S)
     small = [each for each in placed if each.gap.seconds <= most_s]
-    by_length = _by_length(small, every, low_s, dither_s, whole_seconds)
+    by_length = _by_length(placed, small, every, low_s, dither_s, whole_seconds)
     return by_length or _by_place(small, every, low_s, dither_s, whole_seconds)
 
 
 def _by_length(
-    small: Sequence[Placed], every: int, low_s: float, dither_s: float, whole_seconds: bool
+    placed: Sequence[Placed],
+    small: Sequence[Placed],
+    every: int,
+    low_s: float,
+    dither_s: float,
+    whole_seconds: bool,
 ) -> Rhythm | None:
     """Two groups of lengths that are well apart: the gaps' own, whatever their place."""
     values = sorted(each.gap.seconds for each in small)
@@ -124,21 +129,36 @@ def _by_length(
             break
     if upper_s - lower_s < 2 * sum(spreads):
         return None
-    told = [each for each in small if each.place is not None]
-    due = [each for each in told if each.place is not None and each.place % every == 0]
-    longer = [each for each in told if each.gap.seconds > split_s]
-    if len(longer) < FEWEST:
-        return None
-    in_step = sum(each.place is not None and each.place % every == 0 for each in longer) / len(longer)
-    in_rhythm = in_step >= (1 + 1 / every) / 2 and len(longer) >= 0.4 * len(due)
-    plain, dithered = (
-        near_middle(lower, whole_seconds=whole_seconds),
-        near_middle(upper, whole_seconds=whole_seconds),
-    )
+    plain = near_middle(lower, whole_seconds=whole_seconds)
+    dithered = near_middle(upper, whole_seconds=whole_seconds)
     plain, dithered = (plain[0], min(plain[1], split_s)), (max(dithered[0], split_s), dithered[1])
-    if not in_rhythm:
+    if not _in_step(placed, every, dithered):
         return Rhythm("length", every, plain, None, lower_s, dither_s, in_step=False)
     return Rhythm("length", every, plain, dithered, lower_s, upper_s - lower_s)
+
+
+def _in_step(placed: Sequence[Placed], every: int, dithered: tuple[float, float]) -> bool:
+    """Whether most of the longer gaps come as `dither_every` has it.
+
+    They do after each so many subs of a run, or so many after the one before, where the count went wrong.
+    """
+    due = longer = in_step = 0
+    since: int | None = None
+    before: Placed | None = None
+    for each in placed:
+        if before is None or before.gap.after.frame is not each.gap.before.frame:
+            since = None
+        before = each
+        since = None if since is None else since + 1
+        is_due = each.place is not None and each.place % every == 0
+        due += is_due
+        if dithered[0] <= each.gap.seconds <= dithered[1]:
+            longer += 1
+            in_step += is_due or since == every
+            since = 0
+        elif each.gap.seconds > dithered[1]:
+            since = None
+    return longer >= max(FEWEST, 0.4 * due) and in_step >= (1 + 1 / every) / 2 * longer
 
 
 def _by_place(

@@ -62,6 +62,12 @@ class _ByRules:
             if gap.kind in ("filter", "flip", "slew") and (self._must_focus(gap) or self._seems_focused(gap)):
                 focused, subs_since = gap.after.begins_utc, 0
         self._settle_focus()
+        self.wrong = {
+            gap.before.evening
+            for gap, _ in later
+            if gap.kind in ("slew", "flip")
+            and not (self.pointing.could_be_seen(gap.before) and self.pointing.could_be_seen(gap.after))
+        }
         for gap, age_s in later:
             self._between_runs(gap, age_s)
         return self.held, self.aside
@@ -202,7 +208,7 @@ class _ByRules:
             return OTHER_GOAL
         if gap.kind == "filter":
             return None
-        if not (self.pointing.could_be_seen(gap.before) and self.pointing.could_be_seen(gap.after)):
+        if gap.before.evening in self.wrong:
             return WRONG_TIME
         if gap.kind == "flip" and self.pointing.waits_for_flip(gap):
             return WAITS_FOR_FLIP
