@@ -294,8 +294,9 @@ def replan(
     Args:
         shots: The list that was going on, or its JSON file.
         now: When the new list may take over; None: 10 s from now by the clock.
-        done: The numbers of the steps that were done, or a CSV file with a column `step`; None: all that
-            ended by now.
+        done: The numbers of the steps that were done, as numbers, as text with ranges ("1-150,153") or in a
+            CSV file with a column `step`; None: all that ended by now. The step that runs is let end only if
+            it is among them; on a late night, `now` is when it ends.
         images: A folder: of the subs, only those count as taken that a FITS image in it shows.
         parked: The mount is parked at its home.
         pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
@@ -347,7 +348,7 @@ def replan(
         sha256 = sha256_of_list(older)
     asked = Asked(
         now=now,
-        done=Path(done) if isinstance(done, str) else done,
+        done=done,
         images=None if images is None else Path(images),
         parked=parked,
         pier_side=pier_side,

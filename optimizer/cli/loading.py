@@ -6,13 +6,19 @@ import datetime as dt
 import tempfile
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from optimizer.cli.failures import say
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import sha256_of
+from optimizer.models.site import night_span
 from optimizer.reading.evening import EVENING_LIKE, Tonight, evening_from_text
+from optimizer.reading.instants import instant_of
 from optimizer.reading.load import EVENING_OPTION, LoadedRequest, load_request
-from optimizer.words import safe
+from optimizer.words import safe, said
+
+if TYPE_CHECKING:
+    from optimizer.models.shots import ShotList
 
 COMMAND_LINE = "command line"
 
@@ -82,3 +88,19 @@ def _evening(text: str) -> dt.date | Tonight:
 def refused(option: str, value: str, message: str, remedy: str) -> InputError:
     """What is wrong with an option of the command line, to be raised."""
     return InputError([InputProblem(COMMAND_LINE, option, message, remedy, value)])
+
+
+def instant_in_night(shots: ShotList, option: str, text: str) -> dt.datetime:
+    """The instant that a time means in the night of a list, as `replan --now` reads it; else InputError."""
+    site = shots.request.site
+    night = night_span(shots.request.night, site.longitude_deg, site.time_zone)
+    try:
+        instant = instant_of(text.strip(), night, site.time_zone)
+    except ValueError as error:
+        message, remedy = said(str(error))
+        raise refused(option, text, message, remedy) from None
+    if night[0] <= instant <= night[1]:
+        return instant
+    begin, end = (f"{each:%Y-%m-%dT%H:%M}Z" for each in night)
+    message = f"is outside the night of {shots.request.night.evening}, which lasts from {begin} to {end}"
+    raise refused(option, text, message, "give a time of that night, or name the list of another one")

@@ -61,10 +61,12 @@ def command(
         ),
     ] = None,
     done: Annotated[
-        Path | None,
+        str | None,
         typer.Option(
-            "--done", metavar="CSV",
-            help="Numbers of the steps done, in a column called step; default: all that ended by now.",
+            "--done", metavar="STEPS",
+            help="Numbers of the steps done, like 1-150,153, or a CSV file that has them in a column called "
+            "step (if its name looks like numbers, write ./153); default: all that ended by now. The step "
+            "that runs is let end only if it is among them; on a late night, let --now be when it ends.",
         ),
     ] = None,
     images: Annotated[

@@ -96,3 +96,9 @@ def refusal(out: Lenient | None) -> str | None:
     if out is None or out.error is None or isinstance(out.error, BrokenPipeError):
         return None
     return out.error.strerror or str(out.error)
+
+
+def is_gone(stream: TextIO) -> bool:
+    """Whether a stream that `lenient` made takes no more: its reader has gone, or its disk is full."""
+    raw = getattr(getattr(stream, "buffer", None), "raw", None)
+    return isinstance(raw, Lenient) and raw.error is not None

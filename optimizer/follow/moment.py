@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from optimizer.models.rig import Mount
 from optimizer.models.shots import ShotList, Step
 from optimizer.pace.late import slack_by_step
 
@@ -21,8 +22,8 @@ class Moment:
 
     `now_utc` is the instant, cut to the whole second. A step is `running` from its start on, up to but
     without its end; None before and after the list, and where a list edited by hand leaves a gap. `next` is
-    the first later step of another kind or goal than the running one; a dither is passed over, for it is part
-    of its run. Before the list it is the first step. `flip` is the first flip that begins later than now, and
+    the first later step that is neither a sub of the running one's goal nor a dither, which is part of its
+    run; before the list it is the first step. `flip` is the first flip that begins later than now, and
     `flip_by` who makes it ("nobody": a fork, or a mount that never flips). `slack_s` is by how many seconds
     the list may still be late and break and lose nothing, the rest of a running wait included; None where no
     later step can be too late. `begins_utc` and `ends_utc` are those of the list, None where it is empty.
@@ -44,12 +45,15 @@ class Moment:
 
 
 def moment(shots: ShotList, now: dt.datetime) -> Moment:
-    """Tell what a list has for an instant, which may be any, with a time zone."""
-    mount = shots.request.mount
-    flip_by: FlipBy = "nobody"
-    if mount.flips and mount.flip_by != "never":
-        flip_by = "mount" if mount.flip_by == "mount" else "plan"
-    return moment_of(shots.steps, now, flip_by)
+    """Tell what a list has for an instant, which may be any that has a time zone."""
+    return moment_of(shots.steps, now, flip_maker(shots.request.mount))
+
+
+def flip_maker(mount: Mount) -> FlipBy:
+    """Tell who makes the flips of a mount: the plan's steps, the mount by itself, or nobody."""
+    if not mount.flips or mount.flip_by == "never":
+        return "nobody"
+    return mount.flip_by
 
 
 def moment_of(steps: Sequence[Step], now: dt.datetime, flip_by: FlipBy = "plan") -> Moment:

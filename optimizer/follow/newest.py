@@ -76,7 +76,8 @@ class NewestList:
     def poll(self) -> Newest:
         """Find the newest list by now; only files that have changed are read again.
 
-        It is the same object as before where nothing has changed. Raises InputError where the named list could not be read yet.
+        It is the same object as before where nothing has changed. Raises InputError where the named list
+        could not be read yet.
         """
         try:
             return self._found()
@@ -102,7 +103,9 @@ class NewestList:
                 if head.path == self._named:
                     raise
                 # passed over until it changes; what it goes on with may have another to follow
-                self._heads[head.path] = replace(head, older="", fault=error.problems[0].message)
+                problem = error.problems[0]
+                fault = f"{problem.key}: {problem.message}" if problem.key else problem.message
+                self._heads[head.path] = replace(head, older="", fault=fault)
                 continue
             skipped = (f"{safe(each.path.name)}: {each.fault}" for each in self._heads.values() if each.fault)
             newest = Newest(head.path, shots, head.sha256, tuple(sorted(skipped)))

@@ -18,22 +18,16 @@ def replan_arguments(
 ) -> tuple[str, ...]:
     """The words of the command: `list_name` and `folder` are as a person gave them.
 
-    The new list takes over when the running sub is expected to end; where none is taken to run, as soon as
-    it can (`by_clock`), or at the instant that was asked about.
+    The new list takes over when what is under way is expected to end; where nothing is taken to be, as soon
+    as it can (`by_clock`), or at the instant that was asked about.
     """
     words = ["darkfill", "replan", _as_argument(list_name)]
-    takes_over = told.running_ends_utc
-    if takes_over is None and not by_clock:
-        takes_over = told.now_utc
+    takes_over = told.let_end[-1].end_utc if told.let_end else None if by_clock else told.now_utc
     if takes_over is not None:
-        takes_over = _rounded_up(takes_over)
-        words += ["--now", _local(shots, takes_over)]
+        words += ["--now", _local(shots, _rounded_up(takes_over))]
     if not told.done:
         return (*words, "--images", _as_argument(folder))
-    words += ["--done", ranges_of(told.done)]
-    if takes_over is not None and told.running is not None and _next_would_run(shots, told, takes_over):
-        words.append("--drop-current")
-    return tuple(words)
+    return (*words, "--done", ranges_of((*told.done, *(each.step.step for each in told.let_end))))
 
 
 def plain_arguments(shots: ShotList, list_name: str, takes_over: dt.datetime | None) -> tuple[str, ...]:
@@ -63,11 +57,3 @@ def _local(shots: ShotList, instant: dt.datetime) -> str:
     except ValueError:
         pass  # it comes twice that night
     return iso_utc(instant)
-
-
-def _next_would_run(shots: ShotList, told: Seen, takes_over: dt.datetime) -> bool:
-    """Whether by the older list a sub runs as the new one takes over, which a late list has not begun."""
-    done = set(told.done)
-    subs = (step for step in shots.steps if step.kind == "expose")
-    under_way = next((step for step in subs if step.start_utc <= takes_over < step.end_utc), None)
-    return under_way is not None and under_way.step not in done and under_way.step - 1 in done

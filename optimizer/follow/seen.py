@@ -12,6 +12,8 @@ from optimizer.pace.aligned import Aligned, Taken, aligned
 from optimizer.pace.late import LateRun, Ran, late_run, slack_by_step
 
 LATE_S = 30.0  # clocks differ by some seconds, and so do downloads: less is not called late
+ACQUIRES = ("centre", "settle", "rotate")  # what is let end with an arrival
+NEVER = dt.datetime.max.replace(tzinfo=dt.UTC)
 GRACE_S = 30.0  # that an image may take beyond its download until the folder shows it whole
 
 
@@ -28,12 +30,23 @@ class Overdue:
 
 
 @dataclass(frozen=True)
-class FlipTooLate:
-    """A flip that a late list comes to after its latest start, if it skips nothing before: when that is."""
+class ComingFlip:
+    """A flip, and when a list that is so late and skips nothing comes to it.
+
+    `latest_utc` is its latest start, `NEVER` where it has none.
+    """
 
     step: Step
     begins_utc: dt.datetime
     latest_utc: dt.datetime
+
+
+@dataclass(frozen=True)
+class Jump:
+    """Seconds by which the list became later at once, before a sub that has an image."""
+
+    step: Step
+    seconds: float
 
 
 @dataclass(frozen=True)
@@ -42,16 +55,19 @@ class Seen:
 
     `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
     `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
-    and its file is not lost; never below 0. `since` is the first sub of the present lateness, None where it
-    is below `LATE_S`, or begins with the sub that is overdue. `missing` are subs before the latest one taken
-    that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is expected
-    to end, its download included.
+    and was neither skipped nor its file lost; never below 0. `since` is the first sub of the present
+    lateness, None where it is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest
+    one in that lateness, None where it has none of `LATE_S` or more. `missing` are subs before the latest one
+    taken that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is
+    expected to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
-    on, `flip` the next flip if it comes too late unless subs before it are skipped. `may_s` is how much later
-    the list may still run without breaking or losing anything more: 0 where it loses something already, None
-    where no later step can be too late. `done` are the numbers of the steps taken to be done, `running`
-    included.
+    on. `coming_flip` is the next flip that is still to come, None where the mount makes it by itself; `flip`
+    is the next one if it comes too late unless subs before it are skipped. `may_s` is how much later the list
+    may still run without breaking or losing anything more: 0 where it loses something already, None where no
+    later step can be too late. `rest` are the steps after the latest sub seen, `done` are the numbers of the
+    steps taken to be done, `running` included. `let_end` is what is best let end before another list begins:
+    the step taken to run, unless it is a wait or a park, and what acquires the target with it.
     """
 
     now_utc: dt.datetime
@@ -60,16 +76,19 @@ class Seen:
     over: int
     late_s: float
     since: Step | None
+    jump: Jump | None
     overdue: Overdue | None
     missing: tuple[Step, ...]
     others: int
     running: Step | None
     running_ends_utc: dt.datetime | None
     lost: tuple[Step, ...]
-    flip: FlipTooLate | None
+    coming_flip: ComingFlip | None
+    flip: ComingFlip | None
     may_s: int | None
     rest: tuple[Step, ...]
     done: tuple[int, ...]
+    let_end: tuple[Ran, ...]
 
     @property
     def latest(self) -> Taken | None:
@@ -83,43 +102,50 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
     found = aligned(shots, images.frames)
     known, at = _after_latest(shots.steps, found)
     place = known
-    expected = late_run(shots.steps[known:], at).ran
+    by_mount = shots.request.mount.flip_by == "mount"
+    expected = late_run(shots.steps[known:], at, by_mount=by_mount).ran
     overdue = _overdue(shots, found, expected, now)
+    streak = _late_streak(found.taken)
     running: Ran | None = None
+    let_end: tuple[Ran, ...] = ()
+    done: list[int] = []
     if overdue is None:
         late_s = max(0.0, found.taken[-1].late_s) if found.taken else 0.0
-        since = _since(found.taken)
-        running = next((each for each in expected if each.start_utc <= now < each.end_utc), None)
-        running = running if running is not None and running.step.kind == "expose" else None
-        done = [each.step.step for each in expected if each.end_utc <= now or each is running]
+        if found.taken:  # else nothing shows that the list has begun
+            let_end = _let_end(expected, now)
+            running = let_end[0] if let_end and let_end[0].step.kind == "expose" else None
+            done = [each.step.step for each in expected if each.end_utc <= now or each is running]
     else:
         # at its best the sub that is overdue ends right now
         late_s = (now - overdue.step.end_utc).total_seconds()
-        since = _since(found.taken)
         place = _place(shots.steps, overdue.step)
         at = now - dt.timedelta(seconds=overdue.step.seconds)
-        done = []
     without = {step.step for step in found.missing}
     before = [step.step for step in shots.steps[:known]]
     rest = shots.steps[place:]
-    lost = _lost(rest, at)
+    lost = _lost(rest, at, by_mount=by_mount)
+    coming_flip = _coming_flip(shots, rest, at)
+    too_late = coming_flip is not None and coming_flip.begins_utc > coming_flip.latest_utc
     return Seen(
         now_utc=now,
         images=images,
         taken=found.taken,
         over=sum(step.kind == "expose" and step.end_utc <= now for step in shots.steps),
         late_s=late_s,
-        since=since,
+        since=streak[0].step if streak else None,
+        jump=_jump(found.taken, streak),
         overdue=overdue,
         missing=found.missing,
         others=len(found.others),
         running=None if running is None else running.step,
         running_ends_utc=None if running is None else running.end_utc,
         lost=lost,
-        flip=_flip(shots, rest, at),
+        coming_flip=coming_flip if coming_flip is not None and coming_flip.begins_utc > now else None,
+        flip=coming_flip if too_late else None,
         may_s=_may_s(shots, place, at, loses=bool(lost)),
         rest=tuple(shots.steps[known:]),
         done=tuple(number for number in (*before, *done) if number not in without),
+        let_end=let_end,
     )
 
 
@@ -150,40 +176,60 @@ def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.d
     return Overdue(coming.step, coming.end_utc, since)
 
 
-def _since(taken: Sequence[Taken]) -> Step | None:
-    """The first sub of those up to the latest one that are all late."""
-    first: Step | None = None
-    for each in reversed(taken):
-        if each.late_s < LATE_S:
-            break
-        first = each.step
-    return first
+def _let_end(expected: Sequence[Ran], now: dt.datetime) -> tuple[Ran, ...]:
+    """What is under way, with what belongs to it; nothing where the list waits or parks."""
+    place = next((index for index, each in enumerate(expected) if each.start_utc <= now < each.end_utc), None)
+    if place is None or expected[place].step.kind in ("wait", "park"):
+        return ()
+    let_end = [expected[place]]
+    if let_end[0].step.kind in ("slew", "flip", *ACQUIRES):
+        for each in expected[place + 1 :]:
+            if each.step.kind not in ACQUIRES:
+                break
+            let_end.append(each)
+    return tuple(let_end)
 
 
-def _lost(rest: Sequence[Step], at: dt.datetime) -> tuple[Step, ...]:
+def _late_streak(taken: Sequence[Taken]) -> list[Taken]:
+    """The subs up to the latest one that are all late."""
+    on_time = [index for index, each in enumerate(taken) if each.late_s < LATE_S]
+    return list(taken[on_time[-1] + 1 :] if on_time else taken)
+
+
+def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
+    """The greatest jump within the lateness of a streak; the latest of equal ones."""
+    first = len(taken) - len(streak)
+    jumps = [
+        Jump(each.step, each.late_s - (max(0.0, taken[first + index - 1].late_s) if first + index else 0.0))
+        for index, each in enumerate(streak)
+    ]
+    greatest = max(reversed(jumps), key=lambda jump: jump.seconds, default=None)
+    return greatest if greatest is not None and greatest.seconds >= LATE_S else None
+
+
+def _lost(rest: Sequence[Step], at: dt.datetime, *, by_mount: bool) -> tuple[Step, ...]:
     """The subs that a rest loses by beginning at an instant, beyond those lost on time."""
     if not rest:
         return ()
-    on_time: LateRun = late_run(rest, rest[0].start_utc)
+    on_time: LateRun = late_run(rest, rest[0].start_utc, by_mount=by_mount)
     anyway = {step.step for step in on_time.lost}
-    return tuple(step for step in late_run(rest, at).lost if step.step not in anyway)
+    late = late_run(rest, at, by_mount=by_mount)
+    return tuple(step for step in late.lost if step.step not in anyway)
 
 
 def _by_mount(shots: ShotList) -> bool:
     return shots.request.mount.flip_by == "mount"
 
 
-def _flip(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> FlipTooLate | None:
-    """The next flip, if the rest comes to it too late with nothing skipped; waits take up what is late."""
+def _coming_flip(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> ComingFlip | None:
+    """When a rest comes to its first flip with nothing skipped; waits take up what is late."""
     if _by_mount(shots):
         return None
     now = at
     for step in rest:
         begins = max(now, step.start_utc)
         if step.kind == "flip":
-            if step.latest_start_utc is None or begins <= step.latest_start_utc:
-                return None
-            return FlipTooLate(step, begins, step.latest_start_utc)
+            return ComingFlip(step, begins, step.latest_start_utc or NEVER)
         length = dt.timedelta(seconds=step.seconds)
         now = max(begins, step.end_utc) if step.kind == "wait" else begins + length
     return None

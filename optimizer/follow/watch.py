@@ -83,11 +83,13 @@ class FolderWatch:
         ends without the folder if within `patience_s` not one more file was listed or read.
         """
         self._folder, self._clock, self._by, self._patience_s = folder, clock, by, patience_s
-        self._files: dict[Path, _File] = {}
-        self._unreadable: set[Path] = set()  # at the latest look
+        self._files: dict[str, _File] = {}
+        self._listed: dict[str, Listed] = {}  # at the latest look
+        self._refused: list[Damaged] = []
         self._place: tuple[int, int] | None = None  # device and number of the folder when it last held files
         self._looked = False
-        self._images = Images()
+        self._images = self._told = Images()  # at the latest look, and at the latest that could be taken
+        self._is_quiet = False  # all is known of what is there until it changes
         self._look: Future[Images] | None = None
         self._progress = 0
 
@@ -113,7 +115,7 @@ class FolderWatch:
 
     def _images_now(self) -> Images:
         """Look at the folder; runs in a thread of its own, never twice at once."""
-        files: dict[Path, Listed] = {}
+        files: dict[str, Listed] = {}
         refused: list[Damaged] = []
         try:
             for each in listing(self._folder):
@@ -131,23 +133,26 @@ class FolderWatch:
         if self._files and not files and place != self._place:
             return replace(self._images, trouble=TAKEN_AWAY)
         self._place = place
+        if self._is_quiet and (files, refused) == (self._listed, self._refused):
+            return self._told
         unreadable = {each.path for each in refused if each.fault == "unreadable"}
         self._take_over(files, unreadable)
         now_s = self._clock()
-        for file in self._files.values():
-            if file.listed.path in files and not file.settled:
+        for path, file in self._files.items():
+            if path in files and not file.settled:
                 self._read(file, now_s)
         # what can be read again at the next look, or has vanished by then, is not called damaged
-        passing = unreadable - self._unreadable if self._looked else set()
-        images = self._told([each for each in refused if each.path not in passing])
-        self._unreadable, self._looked = unreadable, True
-        return images
+        passing = unreadable.difference(each.path for each in self._refused) if self._looked else set()
+        self._told = self._images_of([each for each in refused if each.path not in passing])
+        self._is_quiet = not unreadable and all(file.settled for file in self._files.values())
+        self._listed, self._refused, self._looked = files, refused, True
+        return self._told
 
-    def _take_over(self, files: Mapping[Path, Listed], unreadable: set[Path]) -> None:
+    def _take_over(self, files: Mapping[str, Listed], unreadable: set[Path]) -> None:
         """Bring what is known of the files up to what the folder lists."""
         gone = {path: file for path, file in self._files.items() if path not in files}
         renamed = {_content(file.listed): file for file in gone.values() if file.listed.number}
-        known: dict[Path, _File] = {}
+        known: dict[str, _File] = {}
         for path, listed in files.items():
             file = self._files.get(path)
             if file is None and (older := renamed.get(_content(listed))) is not None:
@@ -161,7 +166,7 @@ class FolderWatch:
             known[path] = file
         if unreadable:
             for path, file in gone.items():
-                if path in unreadable or not unreadable.isdisjoint(path.parents):
+                if not unreadable.isdisjoint((Path(path), *Path(path).parents)):
                     known[path] = file
         self._files = known
 
@@ -170,14 +175,14 @@ class FolderWatch:
         young = _is_young(file.listed, now_s)
         if file.looks < 2 and (self._looked or young):
             return
-        file.found = read_file(file.listed.path, file.listed, self._clock)
+        file.found = read_file(Path(file.listed.path), file.listed, self._clock)
         self._progress += 1
         if isinstance(file.found, Frame):
             file.frame, file.settled = file.found, True
         elif not young and file.found.fault not in _PASSING:
             file.frame, file.settled = None, True
 
-    def _told(self, damaged: list[Damaged]) -> Images:
+    def _images_of(self, damaged: list[Damaged]) -> Images:
         """Put together what is told of the files; `damaged` are those that the listing refused."""
         by_s = math.inf if self._by is None else self._by.timestamp()
         frames: list[Frame] = []
@@ -188,16 +193,16 @@ class FolderWatch:
                 (frames if _ended_s(file.frame) <= by_s else later).append(file.frame)
             if file.listed.changed_ns / 1e9 > by_s or (file.settled and isinstance(file.found, Frame)):
                 continue
-            if isinstance(file.found, Damaged) and self._is_told(file, file.found):
+            if isinstance(file.found, Damaged) and self._is_damaged(file, file.found):
                 damaged.append(file.found)
             else:
-                being_written.append(path)
+                being_written.append(Path(path))
         for each in (frames, later):
             each.sort(key=lambda frame: (frame.taken_utc or _LAST, frame.path))
         damaged.sort(key=lambda each: each.path)
         return Images(tuple(frames), tuple(damaged), tuple(being_written), tuple(later))
 
-    def _is_told(self, file: _File, found: Damaged) -> bool:
+    def _is_damaged(self, file: _File, found: Damaged) -> bool:
         """Whether a file that could not be read is damaged by all that is known, not for a moment alone."""
         if file.settled:
             return True
@@ -211,7 +216,7 @@ def _content(listed: Listed) -> tuple[int, int, int]:
 
 def _moved(file: _File, listed: Listed) -> _File:
     """The same file under its new name, as it is listed there."""
-    path, found, frame = listed.path, file.found, file.frame
+    path, found, frame = Path(listed.path), file.found, file.frame
     if frame is not None:
         frame = replace(frame, path=path, name=path.name)
     if isinstance(found, Frame):

@@ -33,12 +33,14 @@ from optimizer.tally.matching import Matcher
 EARLIEST_S = -60.0  # by which the camera's clock may be behind the list's, which is never early
 ALIKE_S = 1.0  # frames of a goal that began no further apart are copies: some programs round the instant
 OVERLAP_S = 2.0  # by which the exposure of a header may be longer than the shutter was open
-PROMPT_S = 30.0  # by which a clock may make a sub seem to begin after its latest start
 
 JITTER_S = 3.0  # usual difference of one sub's length from the planned, where the frames do not tell it
-ACTS_AT_FIRST, BEGINS_LATE = 0.1, 2.5
-ACTS = 0.25  # the same of all other acts, as a part of their planned length
-MISSING, STALL, AHEAD, TOO_LATE, OTHER, BEFORE = 3.0, 6.0, 8.0, 4.0, 12.0, 1.0
+ACTS = 0.2  # the same of all other acts, as a part of their planned length
+# What costs how much. A jump that is more than usual: a stall, a list begun late, or one that got ahead by
+# what it neither waited nor skipped. Subs of which no frame is there. A frame that is no sub; one before the
+# first sub is hardly any surprise.
+STALL, BEGINS_LATE, AHEAD = 6.0, 2.5, 8.0
+MISSING, OTHER, BEFORE = 3.0, 12.0, 1.0
 WORSE, WAYS = 14.0, 12  # ways that cost so much more than the best, or of lower rank, are given up
 
 
@@ -196,12 +198,10 @@ class _Subs:
                 perhaps_s += self.seconds[each]
         least_s = max(on_time_s, least_s - (self.waits[place] - waits_s) - perhaps_s)
         off_s = max(late_s - most_s, least_s - late_s, 0.0)
-        usually_s = pace.jitter_s * math.sqrt(more) + (ACTS_AT_FIRST if begins else ACTS) * acts_s
+        usually_s = pace.jitter_s * math.sqrt(more) + ACTS * acts_s
         accident = (AHEAD if late_s < least_s else BEGINS_LATE if begins else STALL) + math.log1p(off_s / 60)
-        cost = min((off_s / usually_s) ** 2 / 2, accident)
-        if lost:
-            cost += MISSING + math.log(lost)
-        return cost + (TOO_LATE if seen.begins_s > self.latest[place] + PROMPT_S else 0.0)
+        jump = min((off_s / usually_s) ** 2 / 2, accident)
+        return jump + (MISSING + math.log(lost) if lost else 0.0)
 
 
 def _order(frame: Frame) -> tuple[object, ...]:

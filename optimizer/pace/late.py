@@ -51,7 +51,9 @@ def slack_by_step(steps: Sequence[Step], *, by_mount: bool) -> tuple[int | None,
     return tuple(reversed(found))
 
 
-def late_run(steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None) -> LateRun:
+def late_run(
+    steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None, *, by_mount: bool = False
+) -> LateRun:
     """Run steps from an instant on, one after the other, no step before its time in the list.
 
     The first of `steps` begins at `at`, or at its own start if that is later; `lasts` tells how long each
@@ -59,13 +61,15 @@ def late_run(steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None)
     time comes by which the mount must leave what it tracks (the latest start of the next step that leaves it,
     or the latest end of a shutter directly before that, if sooner), whatever runs with a closed shutter is
     broken off and the mount leaves, or stands still until a download is over. A visit whose arrival comes too
-    late is skipped as a whole, but for a flip that waited for that download.
+    late is skipped as a whole, but for a flip that waited for that download. A flip that the mount makes by
+    itself (`by_mount`) is never too late, unless the mount was away from its target.
     """
     planned = [(step.start_utc, step.latest_start_utc) for step in steps]
     leave_by = [_leave_by(steps, place) for place in range(len(steps))]
     ran: list[Ran] = []
     now, place, on_target = at, 0, bool(steps) and steps[0].kind not in LEAVES
     flips_until: dt.datetime | None = None
+    away = False  # whether the mount never came to a target, or left it, without having arrived at another
 
     def stands(step: Step) -> bool:
         return step.kind == "wait" and not step.tracking
@@ -83,14 +87,15 @@ def late_run(steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None)
                 continue
         ends: dt.datetime | None = begins + length
         if stands(step) or step.kind == "park":
-            on_target = False
+            on_target, away = False, True
             ends = max(begins, step.end_utc) if step.kind == "wait" else ends
         elif step.kind in LEAVES:
             waited = flips_until is not None and step.kind == "flip" and begins <= flips_until
-            if latest is not None and begins > latest and not waited:
-                now, place, on_target = begins, _next_leaving(steps, place + 1), False
+            by_itself = by_mount and step.kind == "flip" and not away
+            if latest is not None and begins > latest and not (waited or by_itself):
+                now, place, on_target, away = begins, _next_leaving(steps, place + 1), False, True
                 continue
-            on_target = True
+            on_target, away = True, False
         elif step.kind == "expose":
             if not on_target or (latest is not None and begins > latest):
                 place += 1
@@ -109,7 +114,7 @@ def late_run(steps: Sequence[Step], at: dt.datetime, lasts: Lasts | None = None)
         place += 1
         after = leave_by[min(place, len(steps) - 1)] if steps else None
         if on_target and after is not None and now > after:  # a download runs on while the mount stands
-            flips_until = max(begins, after) + length if step.kind == "expose" else None
+            flips_until = after + (step.end_utc - step.start_utc) if step.kind == "expose" else None
             on_target = False
     taken = {each.step.step for each in ran}
     lost = tuple(step for step in steps if step.kind == "expose" and step.step not in taken)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
@@ -14,9 +14,10 @@ from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.shots import ShotList
 from optimizer.models.site import iso_utc, night_span
-from optimizer.reading.done_file import done_steps
+from optimizer.reading.done_file import are_ranges, done_ranges, done_steps
 from optimizer.reading.evening import utc_now
 from optimizer.reading.instants import instant_of
+from optimizer.replan.images import Pictured, pictured
 from optimizer.replan.told import Span, Told, targets_left_out
 from optimizer.words import listing, quoted, safe
 
@@ -27,10 +28,13 @@ Time = str | dt.datetime
 
 @dataclass(frozen=True)
 class Asked:
-    """The arguments of a replan as they are given; times are text or instants with a time zone."""
+    """The arguments of a replan as they are given; times are text or instants with a time zone.
+
+    `done` may be numbers, text with ranges of numbers, or a CSV file (as text: any that is no ranges).
+    """
 
     now: Time | None = None
-    done: Path | Sequence[int] | None = None
+    done: Path | str | Sequence[int] | None = None
     images: Path | None = None
     parked: bool = False
     pier_side: str | None = None
@@ -54,12 +58,13 @@ def told_of(older: ShotList, asked: Asked, caller: str, option: Callable[[str], 
     reader = _Reader(older, caller, option)
     reader.names_of_steps()
     now = reader.now(asked.now)
-    missing, not_counted = reader.images(asked, now)
+    pictures = reader.images(asked, now)
     told = Told(
         now=now,
         done=reader.done(asked.done, now),
-        missing=missing,
-        not_counted=not_counted,
+        missing=frozenset() if pictures is None else pictures.missing,
+        not_yet=frozenset() if pictures is None else pictures.not_yet,
+        not_counted=None if pictures is None else _not_counted(pictures),
         parked=asked.parked,
         pier_side=reader.pier_side(asked),
         at=reader.named("at", asked.at, _targets(older.request)),
@@ -73,6 +78,16 @@ def told_of(older: ShotList, asked: Asked, caller: str, option: Callable[[str], 
     if reader.problems:
         raise InputError(reader.problems)
     return told
+
+
+def _not_counted(pictures: Pictured) -> str | None:
+    """A sentence on images that say nothing of the list; None where there are none."""
+    parts = []
+    if pictures.others:
+        parts.append(f"{pictures.others} of this night are no sub of this list")
+    if pictures.unusable:
+        parts.append(f"{pictures.unusable} cannot be used (darkfill tally says why)")
+    return f"Images not counted: {', '.join(parts)}." if parts else None
 
 
 def _targets(request: Request) -> list[str]:
@@ -219,54 +234,61 @@ class _Reader:
             self.refuse(name, shown, "leaves no target", "keep one, or park the mount")
         return left_out
 
-    def images(self, asked: Asked, now: dt.datetime) -> tuple[frozenset[int], str | None]:
-        """The subs that no image in a folder shows, and a sentence on images that say nothing of the list."""
+    def images(self, asked: Asked, now: dt.datetime) -> Pictured | None:
+        """What the images in a folder tell of the list; None where none are asked."""
         if asked.images is None:
-            return frozenset(), None
+            return None
         if asked.done is not None:
             what = f"does not go with {self.option('done')}"
             self.refuse("images", asked.images, what, "keep one of the two")
-            return frozenset(), None
-        from optimizer.replan.images import pictured
-
+            return None
         try:
-            found = pictured(self.older, asked.images, now, self.night)
+            return pictured(self.older, asked.images, now, self.night)
         except InputError as error:
             self.problems += error.problems
-            return frozenset(), None
-        parts = []
-        if found.others:
-            parts.append(f"{found.others} of this night are no sub of this list")
-        if found.unusable:
-            parts.append(f"{found.unusable} cannot be used (darkfill tally says why)")
-        return found.missing, f"Images not counted: {', '.join(parts)}." if parts else None
+            return None
 
-    def done(self, given: Path | Sequence[int] | None, now: dt.datetime) -> frozenset[int] | None:
+    def done(self, given: Path | str | Sequence[int] | None, now: dt.datetime) -> frozenset[int] | None:
         """The numbers of the steps done: of this list, and begun by now."""
         if given is None:
             return None
-        lines: dict[int, int | None] = dict.fromkeys(given) if not isinstance(given, Path) else {}
-        file = self.caller
+        if isinstance(given, str) and not are_ranges(given):
+            given = Path(given)
+        lines: dict[int, int | None] = {}
         if isinstance(given, Path):
-            file = safe(str(given))
             try:
                 lines = dict(done_steps(given))
             except InputError as error:
                 self.problems += error.problems
                 return None
-        begun = {step.step: step.start_utc <= now for step in self.older.steps}
-        for number, line in lines.items():
-            if number not in begun:
-                what, remedy = (
-                    f"is no step of this list, which has {len(begun)}",
-                    "give the list's own numbers",
-                )
-            elif not begun[number]:
-                starts = self.older.steps[number - 1].start_utc
-                what = f"begins at {iso_utc(starts)} in this list, later than {iso_utc(now)}"
-                remedy = f"leave it out, or give a later {self.option('now')}"
-            else:
-                continue
-            key = "step" if isinstance(given, Path) else self.option("done")
+        elif isinstance(given, str):
+            try:
+                for low, high in done_ranges(given):  # of one that goes on beyond the list, one number tells
+                    lines |= dict.fromkeys(range(low, min(high, len(self.older.steps)) + 1))
+                    lines[high] = None
+            except ValueError as error:
+                message, _, remedy = str(error).partition("; ")
+                self.refuse("done", given, message, remedy)
+                return None
+        else:
+            lines = dict.fromkeys(given)
+        key, file = self.option("done"), self.caller
+        if isinstance(given, Path):
+            key, file = "step", safe(str(given))
+        undone = list(self._undone(lines, now))
+        for number, what, remedy in undone[:1] if isinstance(given, str) else undone:
+            line = lines[number]
             self.problems.append(InputProblem(file, key, what, remedy, str(number), line=line))
         return frozenset(lines)
+
+    def _undone(self, numbers: Iterable[int], now: dt.datetime) -> Iterator[tuple[int, str, str]]:
+        """Numbers of steps that cannot have been done, what is wrong with each, and what to do."""
+        steps = {step.step: step for step in self.older.steps}
+        for number in numbers:
+            if number not in steps:
+                what = f"is no step of this list, which has {len(steps)}"
+                yield number, what, "give the list's own numbers"
+        for number in numbers:
+            if number in steps and (starts := steps[number].start_utc) > now:
+                what = f"begins at {iso_utc(starts)} in this list, later than {iso_utc(now)}"
+                yield number, what, f"leave it out, or give a later {self.option('now')}"

@@ -146,14 +146,16 @@ def standing_of(older: ShotList, told: Told) -> Standing:
     Steps that ended by now are done, but for those that needed the sky while it was told to be closed. The
     step under way is let end, unless it is a wait; a sub only if its shutter closes while the sky is open and
     nobody drops it. What arrives is let end with all that acquires the target. Where steps done are told, the
-    step under way is known only if the one before it was done; else nothing of the list is taken to run.
+    list may be late: the step under way by its plan is taken to run only if it is among them, and a wait that
+    comes next to have begun.
     """
     steps = older.steps
     done, lost = _done(steps, told)
     under_way = next((step for step in steps if step.start_utc <= told.now < step.end_utc), None)
-    if under_way is not None and told.done is not None:
-        known = under_way.step in done or under_way is steps[0] or under_way.step - 1 in done
-        under_way = under_way if known else None
+    if under_way is not None and told.done is not None and under_way.step not in done:
+        under_way = None
+    if under_way is not None and under_way.step in told.not_yet:
+        under_way = None
     done -= {under_way.step} if under_way else set()
     mount = _walked(older, done)
     let_end: tuple[Step, ...] = ()
@@ -162,8 +164,8 @@ def standing_of(older: ShotList, told: Told) -> Standing:
         done |= {step.step for step in let_end}
         if let_end:
             mount = _walked(older, done)
-        elif under_way.start_utc < told.now:
-            mount = mount.stopped_in(under_way)
+    if not let_end and (wait := _waits(steps, done, under_way, told.now)) is not None:
+        mount = mount.stopped_in(wait)
     begins = let_end[-1].end_utc if let_end else told.now
     elsewhere = _is_elsewhere(mount, told)
     if elsewhere:
@@ -178,6 +180,16 @@ def standing_of(older: ShotList, told: Told) -> Standing:
     return Standing(_begin(mount, begins, told), tuple(sorted(done)), running, let_end, lost, not elsewhere)
 
 
+def _waits(
+    steps: Sequence[Step], done: Collection[int], under_way: Step | None, now: dt.datetime
+) -> Step | None:
+    """The wait that is broken off: the one under way, or what comes after the steps done of a late list."""
+    after = under_way
+    if after is None:
+        after = next((step for step in steps if step.step == max(done, default=0) + 1), None)
+    return after if after is not None and after.kind == "wait" and after.start_utc < now else None
+
+
 def _done(steps: Sequence[Step], told: Told) -> tuple[set[int], tuple[Step, ...]]:
     """The numbers of the steps done by now, and the subs that are over and lost."""
     if told.done is not None:
@@ -186,7 +198,7 @@ def _done(steps: Sequence[Step], told: Told) -> tuple[set[int], tuple[Step, ...]
     blind = [step for step in over if step.kind in NEEDS_SKY and told.closed(*works(step))]
     blind += [step for step in over if step.step in told.missing and step not in blind]
     lost = tuple(step for step in blind if step.kind == "expose")
-    return {step.step for step in over} - {step.step for step in blind}, lost
+    return {step.step for step in over} - {step.step for step in blind} - told.not_yet, lost
 
 
 def works(step: Step) -> tuple[dt.datetime, dt.datetime]:

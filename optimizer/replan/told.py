@@ -16,16 +16,17 @@ class Told:
     """What people say beside the older list; all instants are UTC and whole seconds.
 
     `now` is when the new list may take over. `done` are the numbers of the steps that were done, None: those
-    that ended by now but for the subs `missing`, of which there is no image; `not_counted` says what else the
-    images tell. `parked`: the mount
-    is at its home; otherwise `at` (and `pier_side`, None on a fork) says what it is on, None: as the older
-    list has it. `filter` and `focused`: what is in the light path, when the latest autofocus ended. Nothing
-    is shot from `until` on or within `blocks`, and nothing of the targets `left_out`.
+    that ended by now but for the subs `missing`, of which there is no image, and for the steps `not_yet` that
+    a list so late as the images show it has not come to; `not_counted` says what else the images tell.
+    `parked`: the mount is at its home; otherwise `at` (and `pier_side`, None on a fork) says what it is on,
+    None: as the older list has it. `filter` and `focused`: what is in the light path, when the latest
+    autofocus ended. Nothing is shot from `until` on or within `blocks`, and nothing of those `left_out`.
     """
 
     now: dt.datetime
     done: frozenset[int] | None = None
     missing: frozenset[int] = frozenset()
+    not_yet: frozenset[int] = frozenset()
     not_counted: str | None = None
     parked: bool = False
     pier_side: PierSide | None = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from typing import Annotated
 
@@ -67,11 +68,14 @@ class FollowedImages(Frozen):
 
     `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `late_s` is
     how late the list runs, by the latest image; where the image of `overdue_step` should have come at
-    `due_utc` and has not, it is at least so late, unless that file is lost (`late_at_least`).
-    `late_since_step` is the first sub of this lateness. `missing_steps` are subs before the latest one that
-    have no image. `running_step` is the sub taken to run. `lost` is what the rest loses, if it goes as
-    planned from here on; `may_be_later_s` how much later it may still run without breaking or losing anything
-    more, None where no later step can be too late. `other_images` are of this night and no sub of this list.
+    `due_utc` and has not, it is at least so late (`late_at_least`), unless it was skipped or its file is
+    lost. `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`,
+    if that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
+    `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
+    the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
+    loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
+    breaking or losing anything more, None where no later step can be too late. `other_images` are of this
+    night and no sub of this list.
     """
 
     folder: str
@@ -83,6 +87,8 @@ class FollowedImages(Frozen):
     late_s: float
     late_at_least: bool
     late_since_step: int | None
+    jump_step: int | None
+    jump_s: float | None
     no_image_since_utc: Utc | None
     overdue_step: int | None
     due_utc: Utc | None
@@ -92,6 +98,8 @@ class FollowedImages(Frozen):
     running_ends_utc: Utc | None
     lost_steps: Annotated[tuple[int, ...], FromList]
     lost: Annotated[tuple[GoalLoss, ...], FromList]
+    flip_step: int | None
+    flip_expected_utc: Utc | None
     flip_too_late: FlipDanger | None
     may_be_later_s: int | None
     other_images: int
@@ -103,13 +111,15 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now. `replan` are the
-    words of the command that plans the rest of the night anew, None where the list has no rest.
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `page_trouble`
+    why the page that is served is an older one. `replan` are the words of the command that plans the rest of
+    the night anew, None where the list has no rest.
     """
 
     shots: str
     goes_on_with: str | None
     trouble: str | None
+    page_trouble: str | None
     evening: Date
     time_zone: str
     now_utc: Utc
@@ -134,6 +144,7 @@ def followed(
     name: str,
     named: str | None = None,
     trouble: str | None = None,
+    page_trouble: str | None = None,
     told: Seen | None = None,
     folder: str = "",
     by_clock: bool = True,
@@ -149,6 +160,7 @@ def followed(
         shots=name,
         goes_on_with=named,
         trouble=trouble,
+        page_trouble=page_trouble,
         evening=shots.night.evening,
         time_zone=shots.night.time_zone,
         now_utc=by_plan.now_utc,
@@ -173,7 +185,10 @@ def _replan(
     shots: ShotList, by_plan: Moment, told: Seen | None, name: str, folder: str, *, by_clock: bool
 ) -> tuple[str, ...] | None:
     if told is not None:
-        if not any(step.kind == "expose" and step.step not in told.done for step in told.rest):
+        gone = set(told.done)
+        if by_plan.phase == "after":  # before that a new plan may find other work than the subs that are lost
+            gone |= {step.step for step in told.lost}
+        if not any(step.kind == "expose" and step.step not in gone for step in told.rest):
             return None
         return replan_arguments(shots, told, name, folder, by_clock=by_clock)
     if by_plan.phase not in ("before", "during"):
@@ -200,7 +215,7 @@ def _plan(by_plan: Moment) -> FollowedPlan:
 
 
 def _images(told: Seen, folder: str) -> FollowedImages:
-    latest, overdue, flip = told.latest, told.overdue, told.flip
+    latest, overdue, coming, flip = told.latest, told.overdue, told.coming_flip, told.flip
     return FollowedImages(
         folder=folder,
         trouble=told.images.trouble,
@@ -208,9 +223,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         subs_over=told.over,
         latest_step=None if latest is None else latest.step.step,
         latest_utc=None if latest is None else _whole(latest.frame.taken_utc),
-        late_s=round(told.late_s, 1),
+        late_s=_tenths(told.late_s),
         late_at_least=overdue is not None,
         late_since_step=_number(told.since),
+        jump_step=None if told.jump is None else told.jump.step.step,
+        jump_s=None if told.jump is None else _tenths(told.jump.seconds),
         no_image_since_utc=None if overdue is None else _whole(overdue.since_utc),
         overdue_step=None if overdue is None else overdue.step.step,
         due_utc=None if overdue is None else _whole(overdue.due_utc),
@@ -220,6 +237,8 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         running_ends_utc=_whole(told.running_ends_utc),
         lost_steps=tuple(step.step for step in told.lost),
         lost=losses(told.lost),
+        flip_step=None if coming is None else coming.step.step,
+        flip_expected_utc=None if coming is None else _sure(coming.begins_utc),
         flip_too_late=None
         if flip is None
         else FlipDanger(
@@ -232,6 +251,11 @@ def _images(told: Seen, folder: str) -> FollowedImages:
         ),
         being_written=len(told.images.being_written),
     )
+
+
+def _tenths(seconds: float) -> float:
+    """Seconds cut to tenths, so that no more is said than is so."""
+    return math.floor(10 * seconds) / 10
 
 
 def _number(step: Step | None) -> int | None:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shlex
-import subprocess
 from collections.abc import Iterator, Sequence
 from pathlib import PurePath
 
@@ -12,6 +9,7 @@ from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderR
 from rich.text import Text
 
 from optimizer.follow.moment import Moment
+from optimizer.follow.pasting import pasted_lines
 from optimizer.models.shots import ShotList
 from optimizer.report.follow_facts import Followed
 from optimizer.report.follow_words import CHECK, image_lines, late_words
@@ -21,38 +19,28 @@ from optimizer.report.tables import labelled
 from optimizer.report.words import clock, name, zone_words
 from optimizer.words import safe
 
-INDENT = "  "
+IN_BRIEF = ("Late", "Cost", "Now", "Flip")  # lines by the images that a low window keeps as well
 
 
 class Command:
-    """A command to be pasted: folded between its words, line ends marked as the shell needs it."""
+    """A command to be pasted, folded as its shell needs it."""
 
-    def __init__(self, words: Sequence[str], *, windows: bool = os.name == "nt") -> None:
-        """Take the words of the command; `windows`: quoted and folded for its shells."""
-        self.words, self.windows = words, windows
-
-    def lines(self, width: int) -> list[str]:
-        """The lines; a word that is longer than the width is left whole."""
-        quote = (lambda word: subprocess.list2cmdline([word])) if self.windows else shlex.quote
-        goes_on = " `" if self.windows else " \\"
-        lines = [""]
-        for word in map(quote, self.words):
-            if lines[-1] and len(lines[-1]) + 1 + len(word) + len(goes_on) > width:
-                lines[-1] += goes_on
-                lines.append(INDENT + word)
-            else:
-                lines[-1] += f" {word}" if lines[-1] else word
-        return lines
+    def __init__(self, words: Sequence[str]) -> None:
+        """Take the words of the command."""
+        self.words = words
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the lines."""
-        for line in self.lines(options.max_width):
+        for line in pasted_lines(self.words, options.max_width):
             yield Text(line, style="bold", no_wrap=True, overflow="ignore")
 
 
-def follow_view(shots: ShotList, moment: Moment, told: Followed) -> RenderableType:
-    """Everything that `darkfill follow` shows for one instant."""
-    return Group(*_head(shots, told), *_by_the_plan(shots, moment), *_by_the_images(shots, told), *_do(told))
+def follow_view(shots: ShotList, moment: Moment, told: Followed, *, brief: bool = False) -> RenderableType:
+    """Everything that `darkfill follow` shows for one instant; `brief`: what matters, for a low window."""
+    parts = [*_head(shots, told), *_by_the_plan(shots, moment, brief=brief)]
+    parts += [*_by_the_images(shots, told, brief=brief), *_do(told)]
+    shown = (part for part in parts if not brief or not isinstance(part, Text) or part.style != "dim")
+    return Group(*(part for part in shown if not brief or not isinstance(part, Text) or part.plain))
 
 
 def log_line(shots: ShotList, moment: Moment, told: Followed) -> str:
@@ -83,7 +71,7 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
         )
 
 
-def _by_the_plan(shots: ShotList, moment: Moment) -> Iterator[RenderableType]:
+def _by_the_plan(shots: ShotList, moment: Moment, *, brief: bool) -> Iterator[RenderableType]:
     words = moment_words(shots.steps, moment, shots.night.time_zone)
     yield Text()
     yield Text("By the plan", style="bold underline")
@@ -91,15 +79,17 @@ def _by_the_plan(shots: ShotList, moment: Moment) -> Iterator[RenderableType]:
     yield labelled("Next", words.next)
     if words.flip is not None:
         yield labelled("Flip", words.flip)
-    yield labelled("Slack", words.slack)
+    if not brief:
+        yield labelled("Slack", words.slack)
 
 
-def _by_the_images(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
+def _by_the_images(shots: ShotList, told: Followed, *, brief: bool) -> Iterator[RenderableType]:
     if told.images is None:
         return
     yield Text()
     yield Text(f"By the images in {name(told.images.folder, 60)}", style="bold underline")
-    for line in image_lines(shots, told):
+    lines = image_lines(shots, told)
+    for line in (each for each in lines if each.matters or each.label in IN_BRIEF or not brief):
         yield labelled(line.label, line.words, "bold" if line.matters else "")
 
 

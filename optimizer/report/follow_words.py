@@ -6,10 +6,10 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from optimizer.models.shots import ShotList, Step
+from optimizer.models.shots import ShotList
 from optimizer.report.follow_facts import Followed, FollowedImages, GoalLoss
 from optimizer.report.moment_words import doing_words, span_words
-from optimizer.report.words import clock, count, name
+from optimizer.report.words import clock, count, duration, name, run_text
 from optimizer.words import listing, safe
 
 AS_PLANNED = "if the rest goes as planned"
@@ -30,7 +30,10 @@ def image_lines(shots: ShotList, told: Followed) -> list[Line]:
     if images is None:
         return []
     words = _Words(shots, told, images)
-    return [*words.trouble(), *words.late(), *words.cost(), *words.flip(), *words.gaps(), *words.files()]
+    flip = list(words.flip())
+    danger = [line for line in flip if line.matters]
+    lines = [*words.trouble(), *danger, *words.late(), *words.runs(), *words.cost()]
+    return [*lines, *(line for line in flip if not line.matters), *words.gaps(), *words.files()]
 
 
 def page_lines(shots: ShotList, told: Followed) -> tuple[str, ...]:
@@ -43,14 +46,13 @@ def page_lines(shots: ShotList, told: Followed) -> tuple[str, ...]:
 
 
 def goals_words(goals: Sequence[GoalLoss]) -> str:
-    """Subs with their minutes and goals: `3 subs, 9 min of open shutter: L 180 s of Whirl 3`."""
-    subs, open_s = sum(each.subs for each in goals), sum(each.open_s for each in goals)
+    """What subs come to, by goal: `8 min of open shutter, L 4×120s of Hyades dust`."""
+    open_s = sum(each.open_s for each in goals)
     parts = [
-        f"{name(each.filter or '-', 12)} {each.exposure_s:g} s of {name(each.target or '-')} {each.subs}"
+        f"{run_text(name(each.filter or '-', 12), each.subs, each.exposure_s)} of {name(each.target or '-')}"
         for each in goals
     ]
-    what = f"{count(subs, 'sub')}, {span_words(round(open_s))} of open shutter"
-    return f"{what}: {listing(parts, 'and', 4)}"
+    return f"{duration(open_s)} of open shutter, {listing(parts, 'and', 4)}"
 
 
 def late_words(images: FollowedImages) -> str:
@@ -76,6 +78,9 @@ class _Words:
     def doing(self, number: int) -> str:
         return doing_words(self.shots.steps, self.steps[number])
 
+    def planned(self, number: int | None) -> str:
+        return "-" if number is None else self.at(self.steps[number].start_utc)
+
     def trouble(self) -> Iterator[Line]:
         if self.images.trouble is not None:
             why = safe(self.images.trouble)
@@ -97,20 +102,31 @@ class _Words:
             none = "no image yet" if since is None else f"no image since {self.at(since)}"
             next_one = "first" if since is None else "next"
             due = f"{none}; the {next_one} one was due at {self.at(images.due_utc)}"
-            yield Line("Late", f"{due}. Unless its file is lost, the list is at least {late} late", True)
+            unless = "Unless it was skipped or its file is lost"
+            yield Line("Late", f"{due}. {unless}, the list is at least {late} late", True)
         elif images.late_since_step is not None:
-            first: Step = self.steps[images.late_since_step]
-            planned = clock(first.start_utc, self.told.time_zone, seconds=True)
-            yield Line("Late", f"{late}, since the sub planned for {planned}", True)
+            words = f"{late}, since the sub planned for {self.planned(images.late_since_step)}"
+            if images.jump_step not in (None, images.late_since_step):
+                jump, before = span_words(int(images.jump_s or 0)), self.planned(images.jump_step)
+                words += f"; {jump} of it came at once, before the sub planned for {before}"
+            yield Line("Late", words, True)
         elif images.latest_step is not None:
             yield Line("Late", "no: the latest image was taken less than 30 s late")
+
+    def runs(self) -> Iterator[Line]:
+        """The sub taken to run, where that is not the one that runs by the plan."""
+        images = self.images
+        if images.running_step is not None and images.running_step != self.told.plan.running_step:
+            until = self.at(images.running_ends_utc)
+            yield Line("Now", f"taken to run: {self.doing(images.running_step)}; until about {until}")
 
     def cost(self) -> Iterator[Line]:
         """What lateness costs, and how much more of it the list can bear."""
         images = self.images
-        least = "at least " if images.late_at_least else ""
         if images.lost:
-            yield Line("Cost", f"{least}{goals_words(images.lost)}; {AS_PLANNED}", True)
+            subs = count(sum(each.subs for each in images.lost), "sub")
+            least = f"at least {subs} would be lost" if images.late_at_least else f"{subs} will be lost"
+            yield Line("Cost", f"{least}, {AS_PLANNED}: {goals_words(images.lost)}", True)
         elif images.late_at_least:
             yield Line("Cost", f"no sub so far, {AS_PLANNED} from now on")
         elif images.late_since_step is not None:
@@ -125,20 +141,25 @@ class _Words:
                 yield Line("Spare", "none: any later, and something is broken or lost", True)
 
     def flip(self) -> Iterator[Line]:
-        danger = self.images.flip_too_late
+        """When the next flip comes by the images, where that is not when the plan has it."""
+        images, danger = self.images, self.images.flip_too_late
         if danger is not None:
             begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
-            yield Line(
-                "FLIP",
-                f"TOO LATE if no sub before it is skipped: it would begin at {begins}, its latest start is "
-                f"{latest}",
-                True,
-            )
+            why = f"it would begin at {begins}, its latest start is {latest}"
+            yield Line("FLIP", f"TOO LATE if no sub before it is skipped: {why}", True)
+        elif images.flip_step is not None and (images.late_since_step is not None or images.late_at_least):
+            latest_start = self.steps[images.flip_step].latest_start_utc
+            least = " at the earliest" if images.late_at_least else ""
+            words = f"expected at about {self.at(images.flip_expected_utc)}{least}"
+            until = "" if latest_start is None else f"; no later than {self.at(latest_start)}"
+            yield Line("Flip", words + until)
 
     def gaps(self) -> Iterator[Line]:
-        if self.images.missing:
-            were = "before the latest one without an image"
-            yield Line("Gaps", f"{were}: {goals_words(self.images.missing)}", True)
+        goals = self.images.missing
+        if goals:
+            have = count(sum(each.subs for each in goals), "sub", "subs")
+            verb = "has" if len(self.images.missing_steps) == 1 else "have"
+            yield Line("Gaps", f"{have} before the latest one {verb} no image: {goals_words(goals)}", True)
 
     def files(self) -> Iterator[Line]:
         images, parts = self.images, list[str]()

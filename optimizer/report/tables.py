@@ -48,21 +48,24 @@ def labelled(label: str, words: str, style: str = "") -> Table:
     return grid
 
 
-def show(renderable: RenderableType, stream: TextIO | None = None) -> None:
-    """Print for people; a terminal or pipe that lacks a sign gets its nearest ASCII form."""
+def show(renderable: RenderableType, stream: TextIO | None = None, *, crop: bool = True) -> None:
+    """Print for people; a terminal or pipe that lacks a sign gets its nearest ASCII form.
+
+    With `crop` what is wider than the stream and cannot be folded is cut.
+    """
     out = stream or sys.stdout
-    out.write(drawn(renderable, out))
+    out.write(drawn(renderable, out, crop=crop))
     out.flush()
 
 
-def drawn(renderable: RenderableType, out: TextIO) -> str:
+def drawn(renderable: RenderableType, out: TextIO, *, crop: bool = True) -> str:
     """What `show` would write to a stream: lines as wide as it is, in signs that it has."""
     width = _width(out)
     # the height matters to nobody, but without one a width is passed over where TERM says `dumb`
     console = Console(file=out, highlight=False, width=width, height=None if width is None else 100)
     console.width = max(LEAST_WIDTH, console.width)
     with console.capture() as captured:
-        console.print(renderable)
+        console.print(renderable, crop=crop)
     text = "\n".join(line.rstrip() for line in captured.get().replace(TIE, " ").splitlines()) + "\n"
     return _fitting(text, out.encoding or "ascii")
 

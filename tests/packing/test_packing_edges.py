@@ -133,7 +133,9 @@ WINDOWS = [
     ),
     Edge(
         "exposure, download and overhead are rounded up together",  # 60.4 + 3.4 + 0.2 = 64
-        lambda s: ends(s, goals={"A": [goal(exposure_s=60.4)]}, camera={"download_s": 3.4, "overhead_s": 0.2}),
+        lambda s: ends(
+            s, goals={"A": [goal(exposure_s=60.4)]}, camera={"download_s": 3.4, "overhead_s": 0.2}
+        ),
         OPENS + 64 + 61,
         {0: 2},
         1,

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from optimizer.errors import InputError
+from optimizer.pace.ranges import ranges_of
 from optimizer.replan import asked as asked_module
 from optimizer.replan.asked import Asked, told_of
 from optimizer.replan.told import Told
@@ -188,6 +189,66 @@ def test_steps_done_are_read_from_a_column(tmp_path: Path) -> None:
     assert told(done=path).done == frozenset({1, 2})
     path.write_text("step\n")
     assert told(done=path).done == frozenset()
+
+
+@pytest.mark.parametrize(
+    ("text", "numbers"),
+    [
+        ("1-3,5", {1, 2, 3, 5}),
+        ("7", {7}),
+        (" 1 - 3 , 5 ", {1, 2, 3, 5}),
+        ("1-4,2-6,6", {1, 2, 3, 4, 5, 6}),
+        ("5,1-2", {1, 2, 5}),
+        ("4-4", {4}),
+    ],
+)
+def test_steps_done_are_read_from_ranges(text: str, numbers: set[int]) -> None:
+    assert told(done=text).done == numbers
+    assert told(done=ranges_of(numbers)).done == numbers
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("1-31", "--done = 31: is no step of this list, which has 30; give the list's own numbers"),
+        ("1-3,2-9999999", "--done = 9999999: is no step of this list, which has 30; give the list's own numbers"),
+        ("900-1000", "--done = 1000: is no step of this list, which has 30; give the list's own numbers"),
+        ("1-15", "--done = 9: begins at 2026-11-14T20:50:47Z in this list, later than 2026-11-14T20:50:00Z; "
+         "leave it out, or give a later --now"),
+        ("0-3", "--done = 0-3: 0 is no number of a step; steps count from 1, without zeros before them"),
+        ("01-03", "--done = 01-03: 01 is no number of a step; steps count from 1, without zeros before them"),
+        ("1-99999999", "--done = 1-99999999: 99999999 is no number of a step; "
+         "steps count from 1, without zeros before them"),
+        ("9-1", "--done = 9-1: 9-1 ends before it begins; write 1-9"),
+        ("1-3,,5", "--done = 1-3,,5: a number is missing; write numbers and ranges between commas, such as "
+         "1-150,153,160-188"),
+        ("", "--done: a number is missing; write numbers and ranges between commas, such as 1-150,153,160-188"),
+        ("1-2-3", '--done = 1-2-3: "1-2-3" is no range of numbers of steps; write numbers and ranges between '
+         "commas, such as 1-150,153,160-188"),
+        ("-5", '--done = -5: "-5" is no range of numbers of steps; write numbers and ranges between commas, '
+         "such as 1-150,153,160-188"),
+        ("1\u20133", '--done = 1\u20133: "1\u20133" is no range of numbers of steps; write numbers and ranges '
+         "between commas, such as 1-150,153,160-188"),
+        ("\u0661-\u0663", '--done = \u0661-\u0663: "\u0661-\u0663" is no range of numbers of steps; write '
+         "numbers and ranges between commas, such as 1-150,153,160-188"),
+    ],
+)  # fmt: skip
+def test_each_mistake_in_ranges_of_steps_done_is_told(text: str, message: str) -> None:
+    with pytest.raises(InputError) as raised:
+        told(done=text)
+    assert str(raised.value) == f"command line: {message}"
+
+
+def test_file_named_like_a_range_is_named_with_its_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("1-3").write_text("step\n5\n")
+    Path("done.csv").write_text("step\n6\n")
+    assert told(done="1-3").done == {1, 2, 3}
+    assert told(done="./1-3").done == {5}
+    assert told(done=Path("1-3")).done == {5}
+    assert told(done="done.csv").done == {6}
 
 
 @pytest.mark.parametrize(

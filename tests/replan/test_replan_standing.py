@@ -142,14 +142,42 @@ def test_steps_done_are_taken_as_told() -> None:
     assert found.running is None  # the list is late: nobody knows what runs
     assert found.begin.utc == at("20:53:01")
     assert found.begin.undithered == 2
-    on_time = standing("20:53:01", done=frozenset(range(1, 10)))
+    on_time = standing("20:53:01", done=frozenset(range(1, 11)))
     assert on_time.running is not None
+    assert on_time.running.step == 10
     assert on_time.done == tuple(range(1, 11))
+    assert on_time.begin.utc == at("20:53:02")
     numbers_of_subs = standing("21:05:00", done=frozenset({6, 7, 8, 10}))
     assert numbers_of_subs.begin.target == "Cradle"
     assert numbers_of_subs.begin.pier_side == "west"
     assert numbers_of_subs.begin.acquired
     assert numbers_of_subs.begin.filter == "L"
+
+
+@pytest.mark.parametrize("late_s", [0, 1, 20, 122, 123, 600, 3600])
+def test_late_list_goes_on_where_its_last_step_done_ends(late_s: int) -> None:
+    """The plan has the next steps under way then, or over: a sub, a dither, a flip that nobody has made."""
+    for last in laid_list().steps[:-1]:
+        now, following = last.end_utc + dt.timedelta(seconds=late_s), laid_list().steps[last.step]
+        found = standing_of(laid_list(), Told(now, done=frozenset(range(1, last.step + 1))))
+        if last.kind == "wait":
+            continue
+        assert found.begin.utc == now
+        assert found.done == tuple(range(1, last.step + 1))
+        assert (found.begin.target, found.begin.pier_side) == (last.target, last.pier_side)
+        focused = [step.end_utc for step in laid_list().steps[: last.step] if step.kind == "focus"]
+        assert found.begin.focused_utc == (focused[-1] if focused else None)
+        stands = following.kind == "wait" and not following.tracking and late_s > 0
+        assert found.begin.stands_since_utc == (following.start_utc if stands else None)
+
+
+def test_step_under_way_by_the_plan_runs_only_if_it_is_among_those_done() -> None:
+    """Twenty seconds late, the sub before the flip ends while the plan has the flip under way."""
+    late = standing("21:08:01", done=frozenset(range(1, 18)))
+    assert (late.begin.pier_side, late.begin.utc, late.running) == ("west", at("21:08:01"), None)
+    flipping = standing("21:08:01", done=frozenset(range(1, 19)))
+    assert flipping.running is not None
+    assert (flipping.begin.pier_side, flipping.begin.utc) == ("east", at("21:10:06"))
 
 
 def test_mount_that_is_elsewhere_runs_nothing_of_the_list() -> None:

@@ -5,7 +5,7 @@ a list. No step begins before its time. A sub whose latest start has passed is s
 tracks by the latest start of the step that leaves it, or by the latest end of a shutter directly before that step,
 if sooner: whatever then runs with a closed shutter is broken off, and a download is let end while the mount stands.
 A visit whose slew or flip comes too late is skipped as a whole, but for a flip that waited for such a download, no
-longer than the sub's row lasts.
+longer than the sub's row lasts. A flip that the mount makes by itself is never too late.
 """
 
 from __future__ import annotations
@@ -75,10 +75,15 @@ def as_listed(step: Step) -> float:
 
 
 def execute(
-    steps: Sequence[Step], at: dt.datetime, lasts: Lasts = as_listed, clouds: Sequence[Cloud] = ()
+    steps: Sequence[Step],
+    at: dt.datetime,
+    lasts: Lasts = as_listed,
+    clouds: Sequence[Cloud] = (),
+    *,
+    by_mount: bool = False,
 ) -> Executed:
-    """Go through a list, or the rest of one, from an instant on."""
-    executor = _Executor(at, lasts, clouds)
+    """Go through a list, or the rest of one, from an instant on; `by_mount`: the mount flips by itself."""
+    executor = _Executor(at, lasts, clouds, by_mount)
     stays = _stays(steps)
     for stay, after in zip(stays, [*stays[1:], []], strict=True):
         executor.stay(stay, _leave_by(stay, after[0] if after else None))
@@ -90,8 +95,9 @@ def execute(
 class _Executor:
     """Time, and whether the mount tracks, while a list is gone through stay by stay."""
 
-    def __init__(self, at: dt.datetime, lasts: Lasts, clouds: Sequence[Cloud]) -> None:
-        self.now, self.lasts, self.clouds = at, lasts, clouds
+    def __init__(self, at: dt.datetime, lasts: Lasts, clouds: Sequence[Cloud], by_mount: bool) -> None:
+        self.now, self.lasts, self.clouds, self.by_mount = at, lasts, clouds, by_mount
+        self.away = False  # whether a slew was skipped, so that the mount is on no target
         self.done: list[Done] = []
         self.broken: list[Done] = []
         self.passed: list[Step] = []
@@ -123,8 +129,11 @@ class _Executor:
         waited = step.kind == "flip" and self.flips_until is not None and begins <= self.flips_until
         too_late = step.latest_start_utc is not None and begins > step.latest_start_utc
         moves = step.kind in ("slew", "flip")
-        if moves and too_late and not waited:
+        flips_itself = step.kind == "flip" and self.by_mount and not self.away
+        if moves and too_late and not waited and not flips_itself:
+            self.away = True
             return False
+        self.away = not moves
         ends = max(begins, step.end_utc) if step.kind == "wait" else begins + self._length(step)
         self._went(step, begins, ends)
         return moves

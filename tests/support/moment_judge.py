@@ -21,16 +21,20 @@ def seconds(amount: float) -> dt.timedelta:
     return dt.timedelta(seconds=amount)
 
 
+def by_mount(shots: ShotList) -> bool:
+    """Whether the mount of a list flips by itself."""
+    return shots.request.mount.flip_by == "mount"
+
+
 def harms(shots: ShotList, rest: Sequence[Step], at: dt.datetime) -> bool:
     """Whether a rest that begins at an instant loses or breaks anything, or begins a step after its latest start.
 
     A flip that the mount makes by itself is on time however late the list is; it ends as late as the list.
     """
-    if shots.request.mount.flip_by == "mount" and rest[0].kind == "flip":
-        rest, at = rest[1:], at + (rest[0].end_utc - rest[0].start_utc)
-    exempt = (*EXEMPT, "flip") if shots.request.mount.flip_by == "mount" else EXEMPT
-    went = execute(rest, at)
-    return bool(went.skipped or went.broken) or any(
+    exempt = (*EXEMPT, "flip") if by_mount(shots) else EXEMPT
+    went = execute(rest, at, by_mount=by_mount(shots))
+    undone = (*went.skipped, *(each.step for each in went.broken))
+    return any(step.kind != "wait" for step in undone) or any(
         each.step.latest_start_utc is not None
         and each.step.kind not in exempt
         and each.start_utc > each.step.latest_start_utc

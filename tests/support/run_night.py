@@ -35,6 +35,7 @@ class Happened:
     executed: Executed
     spoilt: frozenset[int]
     files: tuple[File, ...]
+    clouds: tuple[Cloud, ...] = ()
 
     @property
     def done(self) -> tuple[Done, ...]:
@@ -143,7 +144,8 @@ def run_night(
         return fixed + told + stalls.get(step.step, 0.0) + dark_s
 
     begins = shots.steps[0].start_utc + dt.timedelta(seconds=begins_late_s)
-    executed = execute(shots.steps, begins, length, clouds)
+    by_mount = shots.request.mount.flip_by == "mount"
+    executed = execute(shots.steps, begins, length, clouds, by_mount=by_mount)
     files = camera.files(
         shots,
         executed.done,
@@ -153,7 +155,7 @@ def run_night(
         copies=copies,
         appears_late=appears_late or {},
     )
-    return Happened(shots, executed, _spoilt(executed, clouds), files)
+    return Happened(shots, executed, _spoilt(executed, clouds), files, tuple(clouds))
 
 
 def _named(seconds: Mapping[str, float], step: Step, otherwise: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import math
 
 from optimizer.models.shots import AuditReport
 from optimizer.report.audit_view import QUALITY
@@ -11,9 +12,11 @@ from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
 from optimizer.report.going_on import assumed_words, begun_words, tonight_words
 from optimizer.report.odds_facts import expected_words, gamble_words
+from optimizer.report.picture.blocks import block_ranges
 from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
 from optimizer.report.picture.drawing import draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
+from optimizer.report.picture.following import following, zone_offsets
 from optimizer.report.picture.frame import NARROW, WIDE
 from optimizer.report.picture.headline import clock_words, figures, title
 from optimizer.report.picture.order import order_of_night
@@ -31,6 +34,7 @@ from optimizer.words import safe
 
 THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
 DARK_SCHEMES = ("dark", "red")
+NOW_PX = 74  # width of the sign at the line that shows the time
 FORK_CAUTION = CAUTIONS[-1:]
 
 
@@ -42,7 +46,8 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
     from markupsafe import Markup
 
     facts = picture_facts(plan)
-    style, script = _style(), _script()
+    style, script = _style(), _script(served)
+    shown_utc = facts.clock.utc(math.floor(facts.start_s)), facts.clock.utc(math.ceil(facts.end_s))
     zone, goes_on = plan.request.site.time_zone, plan.continues
     reasons, notes = left_out(plan.unplanned)
     return (
@@ -58,14 +63,22 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
             themes=THEME_WORDS,
             style=Markup(style),
             script=Markup(script),
-            policy=_policy(style, script),
+            policy=_policy(style, script, served),
+            zone=zone_offsets(zone, *shown_utc),
+            follow=following(plan.request, plan.steps, *shown_utc),
+            etag=None if served is None else served.bare_etag,
+            seen=() if served is None else [safe(words) for words in served.seen],
+            now_px=NOW_PX,
             figures=figures(facts),
             verdict=_verdict(plan.audit),
             odds=_odds(plan),
             violations=() if plan.audit is None else [safe(each.message) for each in plan.audit.violations],
             short=() if plan.audit is None else [safe(each.message) for each in plan.audit.quality],
             short_words=QUALITY,
-            drawings=[draw(facts, layout, titled=False) for layout in (WIDE, NARROW)],
+            drawings=[
+                (drawing, block_ranges(drawing.shapes))
+                for drawing in (draw(facts, layout, titled=False) for layout in (WIDE, NARROW))
+            ],
             outside=facts.steps_outside,
             order=order_of_night(plan.steps, zone),
             bars=bars(plan.goals),
@@ -86,9 +99,11 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
     )
 
 
-def _script() -> str:
+def _script(served: Served | None) -> str:
     """The page's script without indents and lines of comment, which are an eighth of it."""
-    lines = (line.strip() for line in (TEMPLATES / "page.js").read_text(encoding="utf-8").splitlines())
+    names = ("page.js", "clock.js", "follow.js", *(() if served is None else ("served.js",)))
+    text = "\n".join((TEMPLATES / name).read_text(encoding="utf-8") for name in names)
+    lines = (line.strip() for line in text.splitlines())
     return "\n".join(line for line in lines if line and not line.startswith("//"))
 
 
@@ -127,11 +142,12 @@ def _verdict(audit: AuditReport | None) -> str:
     )
 
 
-def _policy(style: str, script: str) -> str:
-    """Nothing may be loaded, and no style or script may run but these two."""
+def _policy(style: str, script: str, served: Served | None) -> str:
+    """Nothing may be loaded, nothing may run but style and script; a served page may ask its server."""
+    connect = "" if served is None else "connect-src 'self'; "
     return (
         f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
+        f"{connect}img-src data:; base-uri 'none'; form-action 'none'"
     )
 
 

@@ -16,3 +16,8 @@ class Served:
 
     etag: str
     seen: tuple[str, ...] = ()
+
+    @property
+    def bare_etag(self) -> str:
+        """The ETag without its quotes and the sign of a weak one."""
+        return self.etag.removeprefix("W/").strip('"')

@@ -19,10 +19,18 @@
     const walk = document.getElementById("walk");
     if (!walk) return;
     const heads = all(".steps th"), rows = all(".steps tbody tr"), readout = document.getElementById("readout"), spoken = document.getElementById("spoken"), how = document.getElementById("how");
-    const pictures = all("svg.picture").map((svg) => ({
-      svg, cursor: svg.querySelector(".cursor"),
-      blocks: all("[data-i]", svg).map((node) => ({ node, i: Number(node.dataset.i), x: Number(node.getAttribute("x")), w: Number(node.getAttribute("width")) })),
-    }));
+    const pictures = all("svg.picture").map((svg) => {
+      const steps = svg.dataset.blocks.split(" ").flatMap((range) => {
+        const [first, last = first] = range.split("-").map(Number);
+        return Array.from({ length: last - first + 1 }, (_, k) => first + k);
+      });
+      // blocks are placed by their group: of all rectangles they alone have no y
+      const blocks = all("rect:not([y])", svg).map((node, k) => {
+        node.dataset.i = steps[k];
+        return { node, i: steps[k], x: Number(node.getAttribute("x")), w: Number(node.getAttribute("width")) };
+      });
+      return { svg, cursor: svg.querySelector(".cursor"), blocks };
+    });
     let marked = [];
     // the first key shows the first step, it does not leap over it
     const started = () => readout.childElementCount > 0;

@@ -1,0 +1,88 @@
+"""Folders and lists that come and go while a night is followed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+from pathlib import Path
+
+import pytest
+
+from optimizer.cli.following import Follower
+from optimizer.export.json_file import write_json
+from optimizer.follow.newest import NewestList
+from optimizer.models.continues import Begin, Continues
+from optimizer.reading.shots_file import sha256_of_file
+from tests.support.follow_clock import BUSY, FIRST, PATH, follow, night, view
+
+NAME = "heron.2026-10-10.shots.json"
+
+
+def test_folder_that_vanishes_is_said_and_then_gone_on_with(tmp_path: Path) -> None:
+    folder = tmp_path / "images"
+    happened = night()
+    follower = Follower(PATH, folder)
+    follower.look()
+    assert "Folder not readable just now" in view(follower, BUSY)
+    happened.write_until(folder, BUSY)
+    for _ in range(2):
+        follower.look()
+    before = view(follower, BUSY)
+    assert "69 subs have an image" in before
+    folder.rename(tmp_path / "away")
+    follower.look()
+    gone = view(follower, BUSY)
+    assert "Folder not readable just now" in gone
+    assert "69 subs have an image" in gone
+    (tmp_path / "away").rename(folder)
+    follower.look()
+    assert view(follower, BUSY) == before
+
+
+def test_look_that_fails_unforeseen_ends_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    follower = Follower(PATH, None)
+    follower.look()
+    before = view(follower, BUSY)
+    with monkeypatch.context() as patched:
+        patched.setattr(NewestList, "poll", lambda self: 1 / 0)
+        follower.look_again()
+    assert "List   not readable just now: ZeroDivisionError: division by zero" in view(follower, BUSY)
+    follower.look_again()
+    assert view(follower, BUSY) == before
+
+
+def newer_list(folder: Path, older: Path, begins: dt.datetime) -> Path:
+    """A list beside an older one that goes on with it from an instant on."""
+    steps = tuple(step for step in FIRST.steps if step.start_utc >= begins)
+    numbered = tuple(step.model_copy(update={"step": number}) for number, step in enumerate(steps, start=1))
+    begin = Begin(utc=begins, target=steps[0].target, pier_side=steps[0].pier_side)
+    goes_on = Continues(sha256=sha256_of_file(older), now_utc=begins, steps_done=(1, 2), begin=begin)
+    path = folder / "heron.2026-10-10.replan-2320.shots.json"
+    write_json(path, FIRST.model_copy(update={"steps": numbered, "continues": goes_on}))
+    return path
+
+
+def test_newer_list_is_gone_over_to(tmp_path: Path) -> None:
+    older = tmp_path / NAME
+    shutil.copy(PATH, older)
+    follower = Follower(older, None)
+    follower.look()
+    assert f"List: {NAME}." in view(follower, BUSY)
+    newer = newer_list(tmp_path, older, FIRST.steps[110].start_utc)
+    follower.look()
+    shown = view(follower, BUSY)
+    assert f"List: {newer.name}." in shown
+    assert f"This newer list goes on with {NAME}." in shown
+    assert "Now    the list begins at" in shown
+    assert follower.told(BUSY).followed.replan == ("darkfill", "replan", str(newer))
+    older.unlink()
+    follower.look()
+    assert "List   not readable just now" in view(follower, BUSY)
+
+
+def test_instant_before_a_newer_list_is_told_by_the_one_that_was_named(tmp_path: Path) -> None:
+    older = tmp_path / NAME
+    shutil.copy(PATH, older)
+    newer = newer_list(tmp_path, older, FIRST.steps[110].start_utc)
+    assert f"List: {NAME}." in follow(older, "--now", "01:20").stdout
+    assert f"List: {newer.name}." in follow(older, "--now", "02:20").stdout

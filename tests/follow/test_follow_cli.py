@@ -1,0 +1,135 @@
+"""`darkfill follow` once, at an instant: what it says, as text and as data, and what it refuses."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from optimizer.report.follow_facts import Followed
+from tests.support.cli_cases import content
+from tests.support.follow_clock import BUSY, PATH, Hours, follow, follow_hours, night
+
+NAME = "heron.2026-10-10.shots.json"
+
+
+@pytest.fixture
+def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
+    return follow_hours(monkeypatch)
+
+
+def test_once_says_what_now_what_next_when_the_flip_and_what_to_do() -> None:
+    ran = follow(PATH, "--now", "01:20")
+    assert (ran.code, ran.stderr) == (0, "")
+    assert ran.stdout.splitlines()[:8] == [
+        "01:20:00, night of 2026-10-10 at Heron Flat",
+        "Times are local: Europe/Paris, UTC+02. List: request.2026-10-10.shots.json.",
+        "",
+        "By the plan",
+        "Now    autofocus, Whirl in Triangulum; until 01:22:02, 2 min 02 s left",
+        "Next   sub 30 of 39, L 180 s, Whirl in Triangulum; at 01:22:14, in 2 min 14 s",
+        "Flip   at 04:24:25, in 3 h 04 min; no later than 04:25:59",
+        "Slack  1 min 00 s: so late the list may run without breaking or losing anything",
+    ]
+    assert "This newer list" not in ran.stdout
+    assert "--now 01:20:00" in ran.stdout
+
+
+@pytest.mark.parametrize("columns", [60, 80, 110])
+def test_every_width_has_every_word(columns: int, tmp_path: Path) -> None:
+    night(stalls={80: 600.0}, lost=(71,)).write_until(tmp_path, BUSY)
+    (tmp_path / "broken.fits").write_bytes(b"no image")
+    os.utime(tmp_path / "broken.fits", (0, 0))
+    narrow, wide = (
+        follow(PATH, "--images", tmp_path, "--now", "01:20", columns=each) for each in (columns, 110)
+    )
+    assert max(len(line) for line in narrow.stdout.splitlines()) <= columns
+    words = [re.sub(r"\s+|\\\n", "", each.stdout) for each in (narrow, wide)]
+    assert words[0] == words[1]
+    for label in ("Now", "Next", "Flip", "Slack", "Seen", "Late", "Cost", "FLIP", "Gaps", "Files"):
+        assert re.search(rf"^{label} ", narrow.stdout, re.MULTILINE), label
+
+
+def test_json_is_one_document_of_the_model(tmp_path: Path) -> None:
+    night(stalls={80: 600.0}, lost=(71,)).write_until(tmp_path, BUSY)
+    ran = follow(PATH, "--images", tmp_path, "--now", "01:20", "--json")
+    assert (ran.code, ran.stderr) == (0, "")
+    told = Followed.model_validate_json(ran.stdout)
+    assert ran.json["now_utc"] == "2026-10-10T23:20:00Z"
+    plan, images = ran.json["plan"], ran.json["images"]
+    assert (plan["phase"], plan["running_step"], plan["next_step"], plan["slack_s"]) == (
+        "during",
+        102,
+        104,
+        60,
+    )
+    assert (plan["flip_utc"], plan["flip_latest_utc"]) == ("2026-10-11T02:24:25Z", "2026-10-11T02:25:59Z")
+    assert (images["late_s"], images["missing_steps"], images["trouble"]) == (600.0, [71], None)
+    assert sum(each["subs"] for each in images["lost"]) == len(images["lost_steps"]) > 0
+    assert images["flip_too_late"]["latest_utc"] == plan["flip_latest_utc"]
+    assert told.replan is not None
+    assert told.replan[:3] == ("darkfill", "replan", str(PATH))
+
+
+def test_nothing_is_written_and_no_list_is_changed(tmp_path: Path, hours: Hours) -> None:
+    path = tmp_path / "lists" / NAME
+    path.parent.mkdir()
+    shutil.copy(PATH, path)
+    night().write_until(tmp_path / "images", BUSY)
+    before = content(tmp_path)
+    assert follow(path, "--images", tmp_path / "images").code == 0
+    assert follow(path, "--images", tmp_path / "images", "--json").code == 0
+    assert content(tmp_path) == before
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--now", "25:00"], "--now = 25:00: there is no such time of day"),
+        (["--now", "2026-10-12T01:00"], "is outside the night of 2026-10-10"),
+        (
+            ["--serve", "--now", "01:20"],
+            "--serve: goes on, while --now and --json tell once; leave one of them out",
+        ),
+        (["--serve", "--json"], "--serve: goes on"),
+        (["--lan"], "--lan: says how to serve; add --serve"),
+        (["--port", "9000"], "--port = 9000: says how to serve; add --serve"),
+        (["--serve", "--port", "70000"], "--port = 70000: is no port"),
+        (
+            ["--images", "no-such-folder", "--now", "01:20"],
+            "--images = no-such-folder: the folder cannot be read",
+        ),
+    ],
+)
+def test_what_makes_no_sense_is_refused(options: list[str], words: str) -> None:
+    ran = follow(PATH, *options)
+    assert (ran.code, ran.stdout) == (2, "")
+    assert words in ran.stderr
+
+
+def test_list_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
+    broken = tmp_path / NAME
+    broken.write_text("{", encoding="utf-8")
+    assert follow(broken, "--now", "01:20").code == 2
+    assert "a CSV list holds the steps alone" in follow(PATH.with_suffix(".csv"), "--now", "01:20").stderr
+    assert follow(tmp_path / "none.json").code == 2
+
+
+def test_once_starts_without_solver_and_sky() -> None:
+    code = (
+        "import sys\n"
+        f"sys.argv = ['darkfill', 'follow', {str(PATH)!r}, '--now', '01:20']\n"
+        "from optimizer.cli.app import main\n"
+        "try:\n    main()\nexcept SystemExit as end:\n    print('code', end.code)\n"
+        "print('loaded', *sorted(sys.modules))\n"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert "\ncode 0\n" in out
+    loaded = set(out[out.rindex("loaded ") :].split())
+    assert "optimizer.report.follow_view" in loaded
+    assert not loaded & {"ortools", "astropy", "numpy", "numba", "erfa", "jinja2", "http.server"}

@@ -1,0 +1,286 @@
+"""Nights run by a fake clock, with frames late, missing and damaged: what is shown is right at sampled moments.
+
+Camera and executor are simulated and know nothing of what follows them; the files lie in a folder that is polled.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import random
+import re
+import shlex
+import zoneinfo
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from rich.console import Console
+
+from optimizer.follow.moment import Moment, moment
+from optimizer.follow.seen import Seen, seen
+from optimizer.follow.watch import FolderWatch, Images
+from optimizer.models.shots import ShotList, Step
+from optimizer.report.follow_facts import followed
+from optimizer.report.follow_view import follow_view
+from tests.support.executing import Done
+from tests.support.moment_judge import judged_moment, seconds
+from tests.support.seen_judge import POLL_S, SeenJudge
+from tests.support.speeds import deep, sampled
+from tests.support.troubled_nights import Troubled, troubled_night
+
+MOMENTS = 10  # of each night
+# Two nights of each list on which, taken together, all goes wrong that can.
+SEEDS = {
+    "first-night": (4, 0),
+    "long-winter-night": (2, 5),
+    "short-summer-night": (4, 0),
+    "small": (2, 1),
+    "flipping": (4, 1),
+    "by mount": (0, 4),
+    "by plan": (3, 1),
+    "standstill": (3, 0),
+    "turned": (2, 4),
+    "fork": (0, 1),
+}
+NIGHTS = [(name, seeds[turn]) for turn in range(2) for name, seeds in SEEDS.items()]
+LATE_S = 30.0  # less is not called late
+STILL_S = 60.0  # a file may grow again that was changed less than so long ago
+
+
+@dataclass(frozen=True)
+class Told:
+    """A moment of a night, what is said of it, and what of that is wrong."""
+
+    now: dt.datetime
+    seen: Seen
+    text: str
+    complaints: tuple[str, ...]
+
+
+@pytest.mark.parametrize(("name", "seed"), sampled(NIGHTS, quick=len(SEEDS), several=True))
+def test_what_is_shown_of_a_troubled_night_is_right(name: str, seed: int) -> None:
+    told, tried = told_of(name, seed)
+    assert len(told) == tried["moments"] == MOMENTS
+    assert [(f"{each.now:%H:%M:%S}", each.complaints) for each in told if each.complaints] == []
+
+
+@deep
+def test_moments_are_many_and_show_all_that_can_go_wrong() -> None:
+    tried: Counter[str] = Counter()
+    for name, seed in NIGHTS:
+        tried += told_of(name, seed)[1]
+    assert tried["moments"] == 200
+    least = {"running": 80, "spare": 100, "missing": 200, "lost": 20, "really lost": 10, "overdue": 15}
+    least |= {"late at least": 5, "flip too late": 2, "damaged": 50, "growing": 5, "command": 100}
+    assert {what: tried[what] for what in least if tried[what] < least[what]} == {}
+
+
+@cache
+def told_of(name: str, seed: int) -> tuple[tuple[Told, ...], Counter[str]]:
+    """What is said of a night at moments of it, in their order, and how often what was held against the truth."""
+    night, tried = troubled_night(name, seed), Counter[str]()
+    told = []
+    with TemporaryDirectory() as place:
+        folder = Path(place, "images of tonight")
+        clock = Clock()
+        watch = FolderWatch(folder, clock)
+        for now in sorted(moments_of(night, random.Random(f"moments of {name} {seed}"))):
+            for ago_s in (2 * POLL_S, POLL_S, 0.0):
+                clock.now = now - seconds(ago_s)
+                night.happened.write_until(folder, clock.now)
+                images = watch.poll()
+            told.append(told_at(night, now, images, folder, tried))
+    return tuple(told), tried
+
+
+class Clock:
+    """A clock that stands where it is set."""
+
+    def __init__(self) -> None:
+        self.now = dt.datetime.min.replace(tzinfo=dt.UTC)
+
+    def __call__(self) -> float:
+        return self.now.timestamp()
+
+
+def moments_of(night: Troubled, rng: random.Random) -> list[dt.datetime]:
+    """Five anywhere, three as the list becomes late or soon after, one with the flip near, one while a file grows."""
+    shots, happened = night.shots, night.happened
+    begins, ends = shots.steps[0].start_utc, happened.done[-1].end_utc
+    found = [begins + seconds(rng.uniform(-300, (ends - begins).total_seconds() + 600)) for _ in range(5)]
+    late = [each for each in happened.done if _took_longer_s(each) > 60.0] or list(happened.done)
+    flip = next((step for step in shots.steps if step.kind == "flip"), shots.steps[-1])
+    before = [each for each in late if each.step.step < flip.step] or late
+    for done in (rng.choice(late), rng.choice(late), before[-1]):
+        found.append(done.end_utc + seconds(rng.uniform(-300, 400)))
+    found.append(flip.start_utc + seconds(rng.uniform(-900, 200)))
+    written = rng.choice(happened.files)
+    found.append(written.appears_utc + 0.5 * (written.whole_utc - written.appears_utc))
+    return [each.replace(microsecond=0) + seconds(1) for each in found]
+
+
+def _took_longer_s(done: Done) -> float:
+    return (done.end_utc - done.start_utc).total_seconds() - done.step.seconds
+
+
+def told_at(night: Troubled, now: dt.datetime, images: Images, folder: Path, tried: Counter[str]) -> Told:
+    """Ask for a moment, and judge the answer."""
+    shots, happened = night.shots, night.happened
+    by_plan, told = moment(shots, now), seen(shots, now, images)
+    judge = SeenJudge(night, now, told, happened.whole(now - seconds(POLL_S)), tried)
+    shown = followed(shots, now, name="tonight.shots.json", told=told, folder=str(folder))
+    out = io.StringIO()
+    Console(file=out, width=110, highlight=False, no_color=True).print(follow_view(shots, by_plan, shown))
+    tried["moments"] += 1
+    complaints = [
+        *judged_images(night, now, images, folder, tried),
+        *judged_moment(shots, now, by_plan),
+        *judge.complaints(),
+        *judged_text(shots, by_plan, told, " ".join(out.getvalue().split())),
+        *judged_command(judge, out.getvalue(), tried),
+    ]
+    return Told(now, told, out.getvalue(), tuple(complaints))
+
+
+def judged_images(
+    night: Troubled, now: dt.datetime, images: Images, folder: Path, tried: Counter[str]
+) -> Iterator[str]:
+    """Frames count that were whole at the look before this one; nothing sound is called damaged."""
+    happened = night.happened
+    frames = happened.frames(now - seconds(POLL_S), folder)
+    if sorted(images.frames, key=lambda frame: frame.path) != sorted(frames, key=lambda frame: frame.path):
+        yield f"{len(images.frames)} frames count, not {len(frames)}"
+    damaged = {each.path for each in images.damaged}
+    bad = {folder / file.name: file.whole_utc for file in happened.files if file.damage is not None}
+    settled = {path for path, whole in bad.items() if whole < now - seconds(STILL_S + 2 * POLL_S)}
+    if not settled <= damaged or not damaged <= set(bad):
+        yield f"damaged are {sorted(path.name for path in damaged)}"
+    there = {folder / file.name for file in happened.files if file.appears_utc <= now}
+    if set(images.being_written) != there - damaged - {frame.path for frame in images.frames}:
+        yield f"{images.being_written} are said to be written still"
+    tried["damaged"] += len(damaged)
+    tried["growing"] += any(file.appears_utc <= now < file.whole_utc for file in happened.files)
+
+
+def judged_text(shots: ShotList, by_plan: Moment, told: Seen, text: str) -> Iterator[str]:
+    """What a person reads, by words of the test's own."""
+    zone = zoneinfo.ZoneInfo(shots.request.site.time_zone)
+    now = by_plan.now_utc
+
+    def at(instant: dt.datetime) -> str:
+        nearest = instant + seconds(0.5)
+        return nearest.astimezone(zone).strftime("%H:%M:%S")
+
+    wanted = (
+        [f"Seen {len(told.taken)} sub", f"{told.over} are over by the plan"]
+        if told.taken
+        else ["no image of this list yet"]
+    )
+    if by_plan.running is not None:
+        left = span(round((by_plan.running.end_utc - now).total_seconds()))
+        wanted.append(f"; until {at(by_plan.running.end_utc)}, {left} left")
+        if by_plan.running.kind == "expose":
+            place, many = place_of(shots.steps, by_plan.running)
+            wanted.append(
+                f"Now sub {place} of {many}, {by_plan.running.filter} {by_plan.running.exposure_s:g} s,"
+            )
+    for step in (by_plan.next, by_plan.flip):
+        if step is not None:
+            wanted.append(
+                f"at {at(step.start_utc)}, in {span(round((step.start_utc - now).total_seconds()))}"
+            )
+    if by_plan.flip is not None and by_plan.flip_by == "plan" and by_plan.flip.latest_start_utc is not None:
+        wanted.append(f"no later than {at(by_plan.flip.latest_start_utc)}")
+    if by_plan.slack_s:
+        wanted.append(f"Slack {span(by_plan.slack_s)}: so late the list may run")
+    if told.overdue is not None:
+        wanted.append(f"one was due at {at(told.overdue.due_utc)}")
+        wanted.append("Unless it was skipped or its file is lost, the list is at least")
+        wanted.append(f"at least {span(int(told.late_s))} late")
+    elif told.late_s >= LATE_S:
+        wanted.append(
+            f"Late {span(int(told.late_s))}, since the sub planned for {at(late_since(told).start_utc)}"
+        )
+    elif told.taken:
+        wanted.append("Late no: the latest image was taken less than 30 s late")
+    if told.lost:
+        least = "at least " if told.overdue is not None else ""
+        wanted.append(f"Cost {least}{len(told.lost)} sub")
+    if told.missing:
+        wanted.append(f"Gaps {len(told.missing)} sub")
+    if told.images.damaged:
+        wanted.append(f"not usable {told.images.damaged[-1].path.name}")
+    for words in wanted:
+        if words not in text:
+            yield f"the view does not say: {words}"
+
+
+def late_since(told: Seen) -> Step:
+    """The first of the subs up to the latest one that are all 30 s late or more."""
+    first = told.taken[-1].step
+    for each in reversed(told.taken):
+        if each.late_s < LATE_S:
+            break
+        first = each.step
+    return first
+
+
+def span(amount: int) -> str:
+    if amount < 60:
+        return f"{amount} s"
+    if amount < 600:
+        return f"{amount // 60} min {amount % 60:02d} s"
+    return f"{amount // 60} min" if amount < 3600 else f"{amount // 3600} h {amount // 60 % 60:02d} min"
+
+
+def place_of(steps: tuple[Step, ...], sub: Step) -> tuple[int, int]:
+    """Which sub of its run a sub is, and how many the run has: no other goal's sub between, and no motion."""
+    runs: list[list[Step]] = [[]]
+    for step in steps:
+        if step.kind in ("slew", "flip", "park"):
+            runs.append([])
+        elif step.kind == "expose":
+            if runs[-1] and runs[-1][-1].goal_key != step.goal_key:
+                runs.append([])
+            runs[-1].append(step)
+    run = next(run for run in runs if sub in run)
+    return run.index(sub) + 1, len(run)
+
+
+def judged_command(judge: SeenJudge, text: str, tried: Counter[str]) -> Iterator[str]:
+    """The command that is shown, parsed back as a shell has it, says what is done and when the next list begins."""
+    _, found, rest = text.partition("\ndarkfill replan ")
+    if not found:
+        told, gone = judge.told, set(judge.done)
+        if judge.now >= judge.steps[-1].end_utc:
+            gone |= {step.step for step in told.lost}
+        left = any(step.kind == "expose" and step.step not in gone for step in judge.rest)
+        if left and (told.missing or told.lost or told.late_s >= LATE_S):
+            yield "there is no command although something is not as planned"
+        return
+    tried["command"] += 1
+    words = shlex.split(rest.replace("\\\n", " "))
+    options = dict(zip(words[1::2], words[2::2], strict=False))
+    if words[0] != "tonight.shots.json" or "Check where the mount is" not in text:
+        yield f"the command is {words}"
+    done = {
+        number
+        for part in re.findall(r"(\d+)(?:-(\d+))?(?:,|$)", options.get("--done", ""))
+        for number in range(int(part[0]), int(part[1] or part[0]) + 1)
+    }
+    expected = judge.done | ({each.step.step for each in judge.let_end} if judge.done else set())
+    if done != expected:
+        yield f"the command says that {sorted(done ^ expected)} were done"
+    ends = judge.let_end[-1].end_utc if judge.let_end else None
+    if (ends is None) != ("--now" not in options):
+        yield f"the command's --now is {options.get('--now')}, and what runs ends at {ends}"
+    if ends is not None:
+        zone = zoneinfo.ZoneInfo(judge.night.shots.request.site.time_zone)
+        whole = (ends - seconds(1e-6)).replace(microsecond=0) + seconds(1)
+        if options["--now"] != whole.astimezone(zone).strftime("%H:%M:%S"):
+            yield f"the command takes over at {options['--now']}, and what runs ends at {whole}"

@@ -1,0 +1,116 @@
+"""Nights of a rig whose real lengths are known: each number is found within a tenth, or said to be unknown."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+
+from optimizer.learn.acts import Learned, LearnedAct, learned
+from tests.support.followed_nights import list_of
+from tests.support.learned_nights import Rig, frames_of, real_rig
+from tests.support.speeds import deep, sampled
+
+NAMES = ("first-night", "long-winter-night", "flipping")
+SEEDS = 22
+NIGHTS = [(name, seed) for seed in range(SEEDS) for name in NAMES]
+LEAST_S = 1.0  # a smaller difference changes no plan
+given = pytest.mark.parametrize("with_list", [True, False], ids=["with the list", "by the rules"])
+
+
+def learned_of(name: str, seed: int, rig: Rig | None, *, with_list: bool) -> tuple[Rig, Learned]:
+    """What is learned of one night of a rig, or of four; None: a rig that is as planned."""
+    rng = random.Random(f"learn {name} {seed}")
+    real = real_rig(name, rng) if rig is None else rig
+    frames = frames_of(name, real, rng, rng.choice((1, 1, 4)))
+    shots = list_of(name)
+    return real, learned(shots.request, frames, shots if with_list else None)
+
+
+def rows_of(found: Learned) -> tuple[LearnedAct, ...]:
+    return (*found.acts, *found.sums)
+
+
+def wrong(name: str, rig: Rig, row: LearnedAct) -> Iterator[str]:
+    """What is wrong in a row that is said to be known, in clauses."""
+    assert row.planned_s is not None
+    assert row.median_s is not None
+    assert row.longer_s is not None
+    least, most = (
+        sum(each) for each in zip(*(rig.longer_s(name, act, row.filter) for act in row.acts), strict=True)
+    )
+    tenth = 0.1 * (row.planned_s + (least + most) / 2)
+    what = f"{'+'.join(row.acts)} {row.filter or ''} of {row.count} gaps"
+    if not least - tenth <= row.longer_s <= most + tenth:
+        yield f"{what}: {row.longer_s:.2f} s longer than planned, not {least:.2f} to {most:.2f} s"
+    if not least - tenth <= row.median_s - row.planned_s <= most + tenth:
+        yield f"{what}: {row.median_s:.2f} s, planned {row.planned_s:.2f} s and {least:.2f} to {most:.2f} s longer"
+
+
+@given
+@pytest.mark.parametrize(("name", "seed"), sampled(NIGHTS, quick=6, several=True))
+def test_each_number_is_found_within_a_tenth_or_said_to_be_unknown(
+    name: str, seed: int, with_list: bool
+) -> None:
+    rig, found = learned_of(name, seed, None, with_list=with_list)
+    known = [row for row in rows_of(found) if row.known]
+    assert [clause for row in known for clause in wrong(name, rig, row)] == []
+    assert all(row.unknown for row in rows_of(found) if row not in known)
+    between = found.of("between_subs")
+    assert between is not None
+    assert between.known
+
+
+@deep
+@given
+def test_most_numbers_are_found_and_the_intervals_hold_them(with_list: bool) -> None:
+    """Else "unknown" would be an easy answer."""
+    rows: Counter[str] = Counter()
+    known: Counter[str] = Counter()
+    held = 0
+    for name, seed in NIGHTS:
+        rig, found = learned_of(name, seed, None, with_list=with_list)
+        for row in rows_of(found):
+            act = "+".join(row.acts)
+            rows[act] += 1
+            known[act] += row.known
+            if row.known:
+                held += _holds(name, rig, row)
+    assert len(NIGHTS) >= 60
+    assert known["between_subs"] == rows["between_subs"] == len(NIGHTS)
+    assert known["dither"] >= 0.9 * rows["dither"]
+    assert known["focus"] >= 0.4 * rows["focus"]
+    assert known["focus+filter"] >= 0.4 * rows["focus+filter"]
+    assert known["focus+filter+slew"] >= 0.4 * rows["focus+filter+slew"]
+    assert held >= 0.9 * sum(known.values())
+
+
+def _holds(name: str, rig: Rig, row: LearnedAct) -> bool:
+    """Whether the interval of a row holds the truth, to what a header can tell of it."""
+    assert row.longer_from_s is not None
+    assert row.longer_to_s is not None
+    least, most = (
+        sum(each) for each in zip(*(rig.longer_s(name, act, row.filter) for act in row.acts), strict=True)
+    )
+    told_s = 0.1 if rig.whole_seconds or rig.jitter else 0.002  # as a request has it, or to the millisecond
+    return bool(row.longer_from_s - told_s <= most and least <= row.longer_to_s + told_s)
+
+
+@given
+@pytest.mark.parametrize("whole_seconds", [True, False], ids=["whole seconds", "milliseconds"])
+@pytest.mark.parametrize(("name", "seed"), sampled(NIGHTS, quick=6, several=True))
+def test_night_that_went_as_planned_changes_nothing(
+    name: str, seed: int, whole_seconds: bool, with_list: bool
+) -> None:
+    _, found = learned_of(name, seed, Rig(whole_seconds=whole_seconds), with_list=with_list)
+    assert [(row.acts, row.filter, row.longer_s) for row in rows_of(found) if _changes(row)] == []
+    assert found.pairs > 20
+
+
+def _changes(row: LearnedAct) -> bool:
+    """Whether a row advises a change: surely longer or shorter, and by a second or more."""
+    if not row.known or row.longer_s is None or row.longer_from_s is None or row.longer_to_s is None:
+        return False
+    return abs(row.longer_s) >= LEAST_S and not row.longer_from_s <= 0 <= row.longer_to_s
