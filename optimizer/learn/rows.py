@@ -90,12 +90,14 @@ class Held:
     """A gap and the acts in it; `how` is a clause on how that is known.
 
     `at_most`: the sub after it began when its list had it, so that the acts may have been shorter.
+    `may_dither`: a dither may lie in it that `acts` does not have.
     """
 
     gap: Gap
     acts: tuple[ActName, ...]
     how: str
     at_most: bool = False
+    may_dither: bool = False
 
 
 @dataclass(frozen=True)
