@@ -23,7 +23,7 @@ BY_WAY: tuple[ActName, ...] = ("slew", "flip")  # they differ by the ways of the
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
-MANY = 20
+MANY, FEW_VARY = 20, 0.1  # gaps of a kind that tell how much a rig varies; what is assumed without them
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -174,22 +174,22 @@ class _Rows:
         beyond = [value - plan for value, plan in zip(values, planned, strict=True)]
         # a few that happen to be alike do not vary less than what was measured often
         least_s = self.varies * abs(median(values))
-        middle = middle_of(values, whole_seconds=self.whole_seconds, least_spread_s=least_s)
         longer = middle_of(beyond, whole_seconds=self.whole_seconds, least_spread_s=least_s)
         taken_s = max(off.error_s for _, off in less)
-        # slews differ by their ways: what they take beyond these is what is uncertain
-        error_s = math.hypot(min(middle.off_s, longer.off_s), taken_s)
-        doubt = AT_MOST if _mostly_on_time(group) else _doubt(middle.median_s, error_s, taken_s, count)
+        error_s = math.hypot(longer.off_s, taken_s)
+        planned_s = median(planned)
+        median_s = planned_s + longer.median_s
+        doubt = AT_MOST if _mostly_on_time(group) else _doubt(median_s, error_s, taken_s, count)
         if doubt:
-            row = not_known(acts, filter_name, median(planned), count, hows, doubt)
-            return _Found(row, error_s, error_s / max(abs(middle.median_s), 1e-6))
+            row = not_known(acts, filter_name, planned_s, count, hows, doubt)
+            return _Found(row, error_s, error_s / max(abs(median_s), 1e-6))
         row = LearnedAct(
             acts,
             filter_name,
-            median(planned),
-            middle.median_s,
-            middle.low_s,
-            middle.high_s,
+            planned_s,
+            median_s,
+            planned_s + longer.low_s,
+            planned_s + longer.high_s,
             count,
             longer.median_s,
             longer.median_s - math.hypot(longer.median_s - longer.from_s, taken_s),
@@ -207,7 +207,7 @@ def _least_share(groups: Iterable[Sequence[Measured]], *, whole_seconds: bool) -
         if len(values) >= MANY and median(values) > 0:
             squares = spread_of(values) ** 2 - (SECOND_SD**2 if whole_seconds else 0.0)
             shares.append(math.sqrt(max(0.0, squares)) / median(values))
-    return min(shares, default=0.0)
+    return min(shares, default=FEW_VARY)
 
 
 def _mostly_on_time(group: Sequence[Measured]) -> bool:

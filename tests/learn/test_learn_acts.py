@@ -35,15 +35,15 @@ def sums(found: Learned) -> dict[tuple[str, ...], LearnedAct]:
 
 
 def test_download_and_dither_are_told_apart_by_length() -> None:
-    found = learned(rig_request(), Camera().run(*dithered(21, 5.0, 19.0)).frames)
+    found = learned(rig_request(), Camera().run(*dithered(41, 5.0, 19.0)).frames)
     plain, dither = row(found, "between_subs"), row(found, "dither")
-    assert (plain.planned_s, plain.median_s, plain.count) == (3.0, 5.0, 15)
-    assert (dither.planned_s, dither.median_s, dither.count) == (12, 14.0, 5)
+    assert (plain.planned_s, plain.median_s, plain.count) == (3.0, 5.0, 30)
+    assert (dither.planned_s, dither.median_s, dither.count) == (12, 14.0, 10)
     assert (plain.longer_s, dither.longer_s) == (2.0, 2.0)
     assert plain.how == "The shorter of the two lengths that gaps within a run have."
     assert dither.how == "The longer of the two lengths that gaps within a run have."
-    assert found.frames == 21
-    assert found.pairs == 20
+    assert found.frames == 41
+    assert found.pairs == 40
     assert not found.set_aside
     assert found.evenings == (dt.date(2026, 11, 14),)
 
