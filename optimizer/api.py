@@ -297,7 +297,8 @@ def replan(
         done: The numbers of the steps that were done, as numbers, as text with ranges ("1-150,153") or in a
             CSV file with a column `step`; None: all that ended by now. The step that runs is let end only if
             it is among them; on a late night, `now` is when it ends.
-        images: A folder: of the subs, only those count as taken that a FITS image in it shows.
+        images: A folder: of the subs, only those count as taken that a FITS image in it shows, and no step
+            that a list as late as they are has not come to.
         parked: The mount is parked at its home.
         pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
         at: Name of the target that the mount really tracks.

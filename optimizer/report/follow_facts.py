@@ -111,14 +111,16 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `page_trouble`
-    why the page that is served is an older one. `replan` are the words of the command that plans the rest of
-    the night anew, None where the list has no rest.
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `passed_over`
+    the lists in it that cannot be read, each with the reason, `page_trouble` why the page that is served is
+    an older one. `replan` are the words of the command that plans the rest of the night anew, None where the
+    list has no rest.
     """
 
     shots: str
     goes_on_with: str | None
     trouble: str | None
+    passed_over: Annotated[tuple[str, ...], FromList]
     page_trouble: str | None
     evening: Date
     time_zone: str
@@ -144,6 +146,7 @@ def followed(
     name: str,
     named: str | None = None,
     trouble: str | None = None,
+    passed_over: tuple[str, ...] = (),
     page_trouble: str | None = None,
     told: Seen | None = None,
     folder: str = "",
@@ -160,6 +163,7 @@ def followed(
         shots=name,
         goes_on_with=named,
         trouble=trouble,
+        passed_over=passed_over,
         page_trouble=page_trouble,
         evening=shots.night.evening,
         time_zone=shots.night.time_zone,
