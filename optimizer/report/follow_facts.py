@@ -74,8 +74,8 @@ class FollowedImages(Frozen):
     `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
     the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
     loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
-    breaking or losing anything more, None where no later step can be too late. `other_images` are of this
-    night and no sub of this list.
+    breaking or losing anything more, None where no later step can be too late. `other_images` began
+    since the list has and are no sub of it.
     """
 
     folder: str

@@ -205,6 +205,17 @@ def test_copies_and_frames_of_another_night_change_nothing() -> None:
     assert (none.taken, none.others) == ((), 0)
 
 
+def test_images_of_the_older_list_are_not_counted_as_strange() -> None:
+    """A list that goes on with a night: what was taken before it begins is the older one's."""
+    frames = night().frames(BUSY)
+    goes_on = FIRST.model_copy(update={"steps": FIRST.steps[BEFORE[5].step - 1 :]})
+    assert seen(FIRST, BUSY, Images(tuple(frames))).others == 0
+    assert seen(goes_on, BUSY, Images(tuple(frames))).others == 0
+    copied = night(copies=(SUBS[3], SUBS[7])).frames(BUSY)
+    assert seen(FIRST, BUSY, Images(tuple(copied))).others == 2
+    assert seen(goes_on, BUSY, Images(tuple(copied))).others == 1
+
+
 # --- the command ---------------------------------------------------------------------------------------------
 
 
