@@ -33,7 +33,7 @@ class _Run:
     present: cp_model.IntVar
     start: cp_model.IntVar  # first shutter
     frames: cp_model.IntVar
-    end: cp_model.LinearExprT  # last download over
+    end: cp_model.LinearExprT  # last tail over
 
 
 class _Clock(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]

@@ -3,8 +3,8 @@
 It follows three rules and nothing else. An exposure whose `latest_start_utc` has passed is skipped. When the
 time comes by which the mount must leave (the latest start of the next step that leaves the target, or the
 latest end of a shutter directly before it, if sooner), whatever runs with a closed shutter is broken off and
-the mount leaves, or stands still until a download is over. A visit whose arrival is too late is skipped, but
-for a flip that waited for that download, and no longer than the exposure's row lasts.
+the mount leaves, or stands still until download and overhead are over. A visit whose arrival is too late is
+skipped, but for a flip that waited for those, and no longer than the exposure's row lasts.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def run(steps: Sequence[Step], overrun: float, chance: random.Random) -> Night:
     planned = [seconds(step, steps) for step in steps]
     leave_by = [_leave_by(steps, planned, number) for number in range(len(steps))]
     tracking: tuple[str, str | None, float] | None = None  # target, side, since
-    flips_until = float("-inf")  # a flip that waits for a download may be as late as this
+    flips_until = float("-inf")  # a flip that waits for a tail may be as late as this
 
     def stop_tracking(at: float) -> None:
         nonlocal tracking
@@ -104,7 +104,7 @@ def run(steps: Sequence[Step], overrun: float, chance: random.Random) -> Night:
             now = max(begins, ends)
         position += 1
         if tracking is not None and now > leave_by[min(position, len(steps) - 1)]:
-            # a download runs on while the mount already stands
+            # a tail runs on while the mount already stands
             stands_since = max(tracking[2], leave_by[min(position, len(steps) - 1)])
             flips_until = stands_since + length if step.kind == "expose" else float("-inf")
             stop_tracking(stands_since)

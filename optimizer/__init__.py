@@ -18,7 +18,20 @@ from typing import TYPE_CHECKING, Any
 from optimizer.version import __version__
 
 if TYPE_CHECKING:
-    from optimizer.api import audit, chart, flip, load, load_shots, plan, replan, save, sides, tally, windows
+    from optimizer.api import (
+        audit,
+        chart,
+        flip,
+        learn,
+        load,
+        load_shots,
+        plan,
+        replan,
+        save,
+        sides,
+        tally,
+        windows,
+    )
     from optimizer.errors import DarkfillError, InputError
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList
@@ -35,6 +48,7 @@ __all__ = [
     "audit",
     "chart",
     "flip",
+    "learn",
     "load",
     "load_shots",
     "plan",
@@ -71,7 +85,7 @@ def __dir__() -> list[str]:
 
 
 class _Package(ModuleType):
-    """Keeps `audit`, `replan`, `sides` and `tally` for the functions, not for the rooms of these names."""
+    """Keeps `audit`, `learn`, `replan` and so on for the functions, not for the rooms of these names."""
 
     def __setattr__(self, name: str, value: object) -> None:
         if not (name in _LAZY and isinstance(value, ModuleType)):

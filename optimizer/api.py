@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optimizer.reading.evening import Tonight
     from optimizer.reading.load import LoadedRequest
     from optimizer.report.flip_facts import FlipReport
+    from optimizer.report.learn_facts import LearnReport
     from optimizer.report.picture.shown import ShownPlan
     from optimizer.report.replan_facts import Replanned
     from optimizer.report.sides_facts import SidesReport
@@ -297,7 +298,8 @@ def replan(
         done: The numbers of the steps that were done, as numbers, as text with ranges ("1-150,153") or in a
             CSV file with a column `step`; None: all that ended by now. The step that runs is let end only if
             it is among them; on a late night, `now` is when it ends.
-        images: A folder: of the subs, only those count as taken that a FITS image in it shows.
+        images: A folder: of the subs, only those count as taken that a FITS image in it shows, and no step
+            that a list as late as they are has not come to.
         parked: The mount is parked at its home.
         pier_side: Where the tube really stands; goes with `at`, and not with a fork mount.
         at: Name of the target that the mount really tracks.
@@ -436,6 +438,84 @@ def tally(
         notes=done.notes,
         recount=recount,
     )
+
+
+def learn(
+    folder: str | Path,
+    request: str | Path,
+    *,
+    shots: ShotList | str | Path | None = None,
+    write: str | Path | None = None,
+    evening: dt.date | str | None = None,
+    time_limit_s: float = 5.0,
+    include_outside: bool = False,
+    tell: Callable[[int, int], None] | None = None,
+    doing: Callable[[str], None] | None = None,
+) -> LearnReport:
+    """Learn from the images of some nights what the rig really takes, as `darkfill learn` does.
+
+    Headers of FITS files are read, and nothing in their folder or in the request is changed.
+
+    Args:
+        folder: The folder of images, with the folders in it.
+        request: The request's file.
+        shots: The list that one of the nights was taken by, or its JSON file: it tells which acts lie between
+            two subs, and where night and list parted.
+        write: A TOML file for the learned numbers, which the request can include; a file of that name is
+            renamed to NAME.old. Nothing is written where no number changes.
+        evening: The night that is planned with the learned numbers, in place of the request's: as in `load`.
+        time_limit_s: Seconds for each of two searches, by the request's numbers and by those learned; above
+            0, at most 86400.
+        include_outside: Let the request include files from outside its own folder.
+        tell: Called after each file with the number of files read so far and of files in all.
+        doing: Called with what is being done as it begins, once all files are read.
+
+    Returns:
+        What `darkfill learn --json` prints: for each act of the rig its planned and real seconds or why these
+        are not known, the keys to change, what the night gains by it, and how the list really went.
+
+    Raises:
+        InputError: The folder has no sub of a goal of the request, or one of the files cannot be used.
+        KeyboardInterrupt: Ctrl-C came; nothing was written then.
+        TypeError: Something else than a path or a list was given, or a time limit that is no number.
+        optimizer.errors.OutputError: The file cannot be written; nothing was changed then.
+        optimizer.errors.SolverFailureError: The solver refuses the model, a defect of the software.
+        optimizer.errors.UnauditedError: A plan breaks a rule, a defect of the software.
+
+    Example:
+        >>> report = learn("images", "my-request.toml")
+        >>> [(act.acts, act.count) for act in report.acts][:2]
+        [(('between_subs',), 5), (('dither',), 0)]
+    """
+    from optimizer.export.learned_file import check_learned_file, write_learned
+    from optimizer.learn.lesson import lesson_of
+    from optimizer.reading.given import list_given, path_given, seconds_given
+    from optimizer.report.learn_facts import learn_report
+    from optimizer.report.learn_words import seen_words
+
+    limit_s = seconds_given(time_limit_s, "learn()", "time_limit_s")
+    place, path = path_given(folder, "learn()", "folder"), path_given(request, "learn()", "request")
+    file = None if write is None else path_given(write, "learn()", "write")
+    loaded = load(path, evening=evening, include_outside=include_outside)
+    if file is not None:
+        check_learned_file(path, file, allow_outside=include_outside)
+    if isinstance(shots, str | Path):
+        shots = load_shots(shots)
+    lesson = lesson_of(
+        place,
+        path,
+        loaded.request,
+        None if shots is None else list_given(shots, "learn()"),
+        allow_outside=include_outside,
+        limit_s=limit_s,
+        tell=tell,
+        doing=doing,
+    )
+    report = learn_report(place, lesson)
+    if file is None:
+        return report
+    written = write_learned(path, file, lesson, seen_words(report.subs, report.evenings))
+    return report if written is None else learn_report(place, lesson, written)
 
 
 def save(

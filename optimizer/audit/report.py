@@ -58,6 +58,15 @@ def audit_shot_list(shots: ShotList) -> AuditReport:
     return report_of(scene, LIST_RULE_NAMES, violations)
 
 
+def value_of(shots: ShotList, steps: Sequence[Step]) -> float:
+    """Say what steps are worth in weighted seconds by the aim and the values of one of our own lists.
+
+    They are steps of that list, perhaps fewer of them, at the times at which they really were or will be.
+    """
+    scene = Scene.of(shots.request, steps, own_list=True, begins=_begins(shots.continues))
+    return worth_of(scene, shots.totals, factors_of(shots)).value_s
+
+
 def _begins(continues: Continues | None) -> dict[int, Begin]:
     return {} if continues is None else {0: continues.begin}
 

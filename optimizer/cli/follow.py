@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from optimizer.cli.following import Follower
 
 EXAMPLE = (
-    "Example: darkfill follow plans/first-night/stored/request.2026-10-10.shots.json --now 01:20   shows what "
-    "runs then by the plan, what comes next, and when the flip is. Without --now it goes by the clock until "
-    "Ctrl-C; with --images FOLDER it tells how late the night runs, what that costs, and the replan command. "
-    "It goes over to a newer list by itself and writes nothing."
+    "Example: darkfill follow plans/first-night/stored/request.2026-10-10.shots.json --now 01:20   shows "
+    "what runs then by the plan, what comes next, and when the flip is. Without --now it goes by the clock "
+    "until Ctrl-C; with --images FOLDER it tells how late the night runs, what that costs, and the replan "
+    "command. It goes over to a newer list by itself and writes nothing."
 )
 LAN_CAUTION = (
     "Caution: with --lan anyone in the same network can read the page and the list, the place of your site "

@@ -124,6 +124,7 @@ class Follower:
             name=name,
             named=None if newest.path == self._named else str(self._named),
             trouble=newest.trouble,
+            passed_over=newest.skipped,
             page_trouble=self.page_trouble(),
             told=by_images,
             folder="" if self._folder is None else str(self._folder),

@@ -145,3 +145,24 @@ class Files(_Line):
         cells = BAR_CELLS * self.done // self.files
         bar = "#" * cells + "." * (BAR_CELLS - cells)
         return f"{seconds:.0f} s: {bar} {self.done} of {self.files} files; Ctrl-C changes nothing"
+
+
+class Learning(Files):
+    """The line that tells how many files have been read, then what is done with them."""
+
+    def __init__(self) -> None:
+        """Begin nothing yet."""
+        super().__init__()
+        self.now = ""
+
+    def doing(self, now: str) -> None:
+        """Hear what is being done, all files being read."""
+        self.now = now
+
+    def text(self, seconds: float) -> str:
+        """The words of the line: seconds, and what is being done."""
+        return (
+            f"{seconds:.0f} s: {safe(self.now)}; Ctrl-C changes nothing"
+            if self.now
+            else super().text(seconds)
+        )

@@ -73,7 +73,8 @@ def command(
         Path | None,
         typer.Option(
             "--images", metavar="FOLDER",
-            help="Count only those subs as taken that an image in this folder shows; FITS headers are read.",
+            help="Count only those subs as taken that an image in this folder shows, and no step that a list "
+            "as late as they are has not come to; FITS headers are read.",
         ),
     ] = None,
     parked: Annotated[

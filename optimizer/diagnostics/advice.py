@@ -18,6 +18,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
     found = [
         *_contact_unmeasured(request, document),
         *_longest_exposure_at_flip(request, document),
+        *_tail_beyond_contact(request, document),
         *_spans_outside_night(request, document),
         *objects_elsewhere(request, document),
         *_never_high_enough(request, document),
@@ -62,6 +63,32 @@ def _longest_exposure_at_flip(request: Request, document: Document) -> Iterator[
         f"begun just before the flip is due ({_minutes(mount.flip_from_min)}), this longest exposure would "
         f"end {over_min:.1f} min after tracking must have ended ({_minutes(last_min)})",
         "the plan places it elsewhere, at the cost of some waiting; shorter exposures lose less",
+    )
+
+
+def _tail_beyond_contact(request: Request, document: Document) -> Iterator[InputProblem]:
+    """The zone asks only that the shutter closes: download and overhead may run on beyond it.
+
+    A mount that flips by itself may have more of that room than the clearance; with slack both are over in
+    the zone.
+    """
+    mount, camera = request.mount, request.camera
+    if not mount.flips or mount.contact_min is None or request.aim.slack_s > 0:
+        return
+    tail_s = camera.download_s + camera.overhead_s
+    last_min = mount.clearance_from_min
+    if mount.flip_by == "mount":
+        last_min = min(last_min, mount.flip_from_min)
+    room_s = (mount.contact_min - last_min) * 60
+    if tail_s <= room_s + 1e-6:
+        return
+    key = "overhead_s" if camera.overhead_s > camera.download_s else "download_s"
+    yield document.problem(
+        ("camera", key),
+        f"a sub that ends as tracking must have ended ({_minutes(last_min - mount.clock_error_s / 60)}) is "
+        f"tracked on for download and overhead, {number(round(tail_s, 3))} s, and contact may come "
+        f"{number(round(room_s, 3))} s later",
+        "raise mount.clearance_min, or set aim.slack_s: with it both are over by the time tracking must end",
     )
 
 

@@ -136,7 +136,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         jump=_jump(found.taken, streak),
         overdue=overdue,
         missing=found.missing,
-        others=len(found.others),
+        others=_others(shots.steps, found),
         running=None if running is None else running.step,
         running_ends_utc=None if running is None else running.end_utc,
         lost=lost,
@@ -174,6 +174,12 @@ def _overdue(shots: ShotList, found: Aligned, expected: Sequence[Ran], now: dt.d
         assert frame.taken_utc is not None
         since = frame.taken_utc + dt.timedelta(seconds=frame.exposure_s or 0.0)
     return Overdue(coming.step, coming.end_utc, since)
+
+
+def _others(steps: Sequence[Step], found: Aligned) -> int:
+    """How many images begun since the list has are no sub of it; those before are an older list's."""
+    begins = steps[0].start_utc if steps else NEVER
+    return sum(frame.taken_utc is not None and frame.taken_utc >= begins for frame in found.others)
 
 
 def _let_end(expected: Sequence[Ran], now: dt.datetime) -> tuple[Ran, ...]:

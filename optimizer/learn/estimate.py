@@ -19,7 +19,7 @@ from optimizer.models.request import Request
 from optimizer.words import listing
 
 BOTH: tuple[ActName, ...] = ("between_subs", "dither")
-MOVES: frozenset[ActName] = frozenset(("slew", "flip"))
+MOVES: frozenset[ActName] = frozenset(("slew", "flip"))  # they differ by the ways of the axes
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
 FEWEST_MOVES = 5  # slews or flips told by rules: a list that runs late may wait or dither before a few
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
@@ -59,8 +59,8 @@ class _Rows:
         self.known: dict[Key, _Value] = {}
         self.varies = _least_share(self.groups.values(), whole_seconds=whole_seconds)
 
-    def _off(self, acts: Iterable[ActName], filter_name: str, *, bound: bool) -> _Value | None:
-        """What to take off for these acts; None where one of them is not known.
+    def _off(self, measured: Measured, acts: Iterable[ActName], *, bound: bool) -> _Value | None:
+        """What to take off a gap for these acts; None where one of them is not known.
 
         With `bound` download and overhead need not be known where those together with a dither are.
         """
@@ -70,8 +70,10 @@ class _Rows:
             left = [act for act in left if act not in BOTH]
             values.append(both)
         for act in left:
-            found = self.known.get(((act,), filter_name)) if act == "filter" else None
+            found = self.known.get(((act,), measured.filter)) if act == "filter" else None
             found = found or self.known.get(((act,), None))
+            if found is not None and act in MOVES:
+                found = _Value(measured.planned[act] + found.seconds, found.error_s)
             if found is None and act == "between_subs" and both and bound:
                 # a dither lies in each gap of a run: download and overhead are at most what both take
                 most_s, camera = max(0.0, both.seconds), self.request.camera
@@ -82,11 +84,14 @@ class _Rows:
                 return None
             values.append(found)
         error_s = math.hypot(*(each.error_s for each in values))
+        if measured.held.may_dither:
+            dither = self.known.get((("dither",), None))
+            error_s += self.request.camera.dither_s if dither is None else dither.seconds
         return _Value(sum(each.seconds for each in values), error_s + bounded_s)
 
     def _less(self, group: Sequence[Measured], others: Iterable[ActName], *, bound: bool = True) -> Less:
         others = tuple(others)
-        offs = [(each, self._off(others, each.filter, bound=bound)) for each in group]
+        offs = [(each, self._off(each, others, bound=bound)) for each in group]
         return [(each, off) for each, off in offs if off is not None]
 
     def act(self, act: ActName, filter_name: str | None = None) -> LearnedAct:
@@ -108,8 +113,9 @@ class _Rows:
         rows = [self._row((act,), filter_name, less) for less in tries]
         found = next((each for each in rows if each.row.known), min(rows, key=lambda each: each.share))
         if found.row.known:
-            assert found.row.median_s is not None
-            self.known[(act,), filter_name] = _Value(found.row.median_s, found.error_s)
+            seconds = found.row.longer_s if act in MOVES else found.row.median_s
+            assert seconds is not None
+            self.known[(act,), filter_name] = _Value(seconds, found.error_s)
         elif _mostly_on_time(every):
             return self._not_known(act, filter_name, every, AT_MOST)
         elif not clear and every:

@@ -92,6 +92,7 @@ class Held:
     """A gap and the acts in it; `how` is a clause on how that is known, `listed` whether by a list.
 
     `at_most`: the sub after it began when its list had it, so that the acts may have been shorter.
+    `may_dither`: a dither may lie in it that `acts` does not have.
     """
 
     gap: Gap
@@ -99,6 +100,7 @@ class Held:
     how: str
     listed: bool = False
     at_most: bool = False
+    may_dither: bool = False
 
 
 @dataclass(frozen=True)

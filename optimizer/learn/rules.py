@@ -189,7 +189,9 @@ class _ByRules:
             acts.append("filter")
         if self._must_focus(gap) or self._seems_focused(gap, self.focus_s):
             acts.append("focus")
-        held = Held(gap, tuple(acts), _HOW[gap.kind])
+        # a late list skips the subs before a flip, but not the dither between them
+        may_dither = gap.kind == "flip" and self.request.camera.dither_every > 0
+        held = Held(gap, tuple(acts), _HOW[gap.kind], may_dither=may_dither)
         if self._is_due(gap, age_s) and self._longer_s(held) > self.request.focus.run_s / 2:
             self.aside.append((gap, MAY_FOCUS))  # before the mount left: a late list skips the subs after it
         else:

@@ -7,10 +7,11 @@ few cheapest ways so far. What comes later mends what was a guess: a frame too m
 that nothing was missing before.
 
 The costs are those of chance (about minus its logarithm), so they need not be exact. A jump is weighed by
-what usually varies: a few seconds a sub, a quarter of what is planned for slews, dithers and the like. A
-longer one is a stall, whatever its length: hence a frame is its goal's next sub, unless a later one would be
-on time and the subs between are missing. The list becomes less late for nothing only where it waits, or skips
-subs whose latest start has passed.
+what usually varies: a few seconds a sub, a fifth of what is planned for slews, dithers and the like. A longer
+one is a stall, whatever its length: hence a frame is its goal's next sub, unless a later one would be no
+later than the frame before it was, and the subs between are missing. A list becomes less late at no cost only
+where it waits, or skips subs whose latest start has passed. A stall of just so many subs cannot be told from
+as many lost files until a run has more frames than subs.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from statistics import median
 from typing import NamedTuple
 
@@ -151,6 +152,8 @@ class _Subs:
                 self.waits.append(waits)
                 self.acts.append(acts)
                 self.seconds.append(step.seconds)
+        # the soonest latest start of a sub and all after it: mostly none has passed
+        self.soonest = list(accumulate(reversed(self.latest), min))[::-1]
 
     def candidates(self, way: _Way, seen: _Seen) -> Iterator[int]:
         """Places of subs of the frame's goal that it may be: not all, but those that can be cheapest.
@@ -182,20 +185,25 @@ class _Subs:
                 yield own[place]
 
     def cost(self, way: _Way, place: int, seen: _Seen, pace: _Pace) -> float:
-        """What it costs that a frame is the sub at this place, after the frames of a way."""
+        """What it costs that a frame is the sub at this place, after the frames of a way.
+
+        Between `least_s` and `most_s` nothing is odd: waits take up what is late, or not, where it is the
+        clocks that differ; and after a stall subs may have been skipped that would not be late without it.
+        """
         late_s, more, begins = seen.begins_s - self.starts[place], place - way.place, way.place < 0
         most_s = least_s = way.late_s + (0.0 if begins else pace.more_s * more)
         on_time_s = min(most_s, way.least_s)  # no less late than this, whatever it waits or skips
         acts_s = self.acts[place] - (0.0 if begins else self.acts[way.place])
-        waits_s, lost, perhaps_s = 0.0 if begins else self.waits[way.place], 0, 0.0
-        for each in range(way.place + 1, place):
-            least_s, waits_s = max(on_time_s, least_s - (self.waits[each] - waits_s)), self.waits[each]
-            if self.starts[each] + least_s > self.latest[each]:  # skipped, as it must be
-                most_s, least_s = (max(on_time_s, late - self.seconds[each]) for late in (most_s, least_s))
-                continue
-            lost += 1
-            if self.latest[each] < seen.begins_s:  # perhaps skipped after a stall
-                perhaps_s += self.seconds[each]
+        waits_s, lost, perhaps_s = 0.0 if begins else self.waits[way.place], more - 1, 0.0
+        if more > 1 and self.soonest[way.place + 1] < max(seen.begins_s, self.starts[place] + most_s):
+            for each in range(way.place + 1, place):
+                least_s, waits_s = max(on_time_s, least_s - (self.waits[each] - waits_s)), self.waits[each]
+                if self.starts[each] + least_s > self.latest[each]:  # skipped, as it must be
+                    lost -= 1
+                    most_s = max(on_time_s, most_s - self.seconds[each])
+                    least_s = max(on_time_s, least_s - self.seconds[each])
+                elif self.latest[each] < seen.begins_s:
+                    perhaps_s += self.seconds[each]
         least_s = max(on_time_s, least_s - (self.waits[place] - waits_s) - perhaps_s)
         off_s = max(late_s - most_s, least_s - late_s, 0.0)
         usually_s = pace.jitter_s * math.sqrt(more) + ACTS * acts_s
@@ -244,7 +252,10 @@ def _laid(subs: _Subs, frames: Sequence[_Seen], pace: _Pace) -> list[_Laid]:
         other = BEFORE if seen.begins_s < subs.starts[0] else OTHER
         # one way for each latest sub: on what lies before it hardly any cost to come depends
         best = {way.place: way._replace(cost=way.cost + other) for way in ways}
+        least = min(way.cost for way in best.values())
         for way in ways:
+            if way.cost > least + WORSE:
+                break
             if way.laid is not None and seen.begins_s < way.laid.seen.shut_s:
                 continue  # two shutters are never open at once
             for place in subs.candidates(way, seen):
@@ -253,8 +264,9 @@ def _laid(subs: _Subs, frames: Sequence[_Seen], pace: _Pace) -> list[_Laid]:
                     late_s = seen.begins_s - subs.starts[place]
                     laid = _Laid(place, late_s, seen, way.laid)
                     best[place] = _Way(cost, place, late_s, min(way.least_s, late_s), laid)
+                    least = min(least, cost)
         ranked = sorted(best.values(), key=lambda each: each.cost)[:WAYS]
-        ways = [way for way in ranked if way.cost <= ranked[0].cost + WORSE]
+        ways = [way for way in ranked if way.cost <= least + WORSE]
     found: list[_Laid] = []
     last = ways[0].laid
     while last is not None:

@@ -60,6 +60,17 @@ def gather(
     return document
 
 
+def files_of(path: Path, *, allow_outside: bool = False) -> frozenset[Path]:
+    """Say where the request at `path` and all files that it includes really lie.
+
+    Raises InputError where the request itself cannot be read.
+    """
+    source, data = read_source(path, str(path))
+    reader = _Gatherer(path.parent.resolve(), allow_outside)
+    reader.with_includes(path, source, data, chain=(path.resolve(),))
+    return frozenset({path.resolve(), *reader.done})
+
+
 def _replace_evening(document: Document, evening: dt.date | Tonight, source: str) -> None:
     night = document.data.get("night", {})
     if isinstance(night, dict):

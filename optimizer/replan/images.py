@@ -69,7 +69,9 @@ def _not_yet(older: ShotList, taken: Sequence[Taken], now: dt.datetime) -> froze
         return frozenset()
     last = taken[-1].step
     began = last.start_utc + dt.timedelta(seconds=taken[-1].late_s)
-    went = {each.step.step: each for each in late_run(older.steps[last.step - 1 :], began).ran}
+    by_mount = older.request.mount.flip_by == "mount"
+    run = late_run(older.steps[last.step - 1 :], began, by_mount=by_mount)
+    went = {each.step.step: each for each in run.ran}
 
     def as_planned(number: int, ends: dt.datetime) -> bool:
         """Whether a step is over, or under way as the list has it."""

@@ -74,8 +74,8 @@ class FollowedImages(Frozen):
     `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
     the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
     loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
-    breaking or losing anything more, None where no later step can be too late. `other_images` are of this
-    night and no sub of this list.
+    breaking or losing anything more, None where no later step can be too late. `other_images` began
+    since the list has and are no sub of it.
     """
 
     folder: str
@@ -111,14 +111,16 @@ class Followed(Frozen):
     """A night at an instant.
 
     `shots` is the list that is followed, as its path was given or found, `goes_on_with` the one that was
-    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `page_trouble`
-    why the page that is served is an older one. `replan` are the words of the command that plans the rest of
-    the night anew, None where the list has no rest.
+    named where this is a newer one, `trouble` why the list's folder cannot be read just now, `passed_over`
+    the lists in it that cannot be read, each with the reason, `page_trouble` why the page that is served is
+    an older one. `replan` are the words of the command that plans the rest of the night anew, None where the
+    list has no rest.
     """
 
     shots: str
     goes_on_with: str | None
     trouble: str | None
+    passed_over: Annotated[tuple[str, ...], FromList]
     page_trouble: str | None
     evening: Date
     time_zone: str
@@ -144,6 +146,7 @@ def followed(
     name: str,
     named: str | None = None,
     trouble: str | None = None,
+    passed_over: tuple[str, ...] = (),
     page_trouble: str | None = None,
     told: Seen | None = None,
     folder: str = "",
@@ -160,6 +163,7 @@ def followed(
         shots=name,
         goes_on_with=named,
         trouble=trouble,
+        passed_over=passed_over,
         page_trouble=page_trouble,
         evening=shots.night.evening,
         time_zone=shots.night.time_zone,

@@ -66,9 +66,13 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
     if told.goes_on_with is not None:
         yield Text(f"This newer list goes on with {safe(PurePath(told.goes_on_with).name)}.")
     if told.trouble is not None:
-        yield labelled(
-            "List", f"not readable just now: {safe(told.trouble)}; this is as it was last seen", "bold"
-        )
+        why = f"not readable just now: {safe(told.trouble)}; this is as it was last seen"
+        yield labelled("List", why, "bold")
+    if told.passed_over:
+        more = f" and {len(told.passed_over) - 1} more" if len(told.passed_over) > 1 else ""
+        yield Text(f"Passed over, not readable: {safe(told.passed_over[0])}{more}.", style="dim")
+    if told.page_trouble is not None:
+        yield labelled("Page", f"served as it was before: {safe(told.page_trouble)}", "bold")
 
 
 def _by_the_plan(shots: ShotList, moment: Moment, *, brief: bool) -> Iterator[RenderableType]:

@@ -170,6 +170,6 @@ class _Words:
         if images.being_written:
             parts.append(f"{images.being_written} still being written")
         if images.other_images:
-            parts.append(f"{images.other_images} of tonight are no sub of this list")
+            parts.append(f"{images.other_images} are no sub of this list")
         if parts:
             yield Line("Files", "; ".join(parts))

@@ -209,6 +209,28 @@ def _need_whole(stream: BinaryIO, inflated: gzip.GzipFile, promised_bytes: int, 
             raise _cut_short(have, promised_bytes)
 
 
+def told_all_the_same(damaged: Damaged) -> Frame | None:
+    """What the header of a damaged file tells, though the file cannot be used; None where it tells nothing.
+
+    The header of a file that is cut short is mostly whole.
+    """
+    if damaged.fault != "cut_short":
+        return None
+    try:
+        with os.fdopen(os.open(damaged.path, _READ_ONLY), "rb") as stream:
+            status = os.fstat(stream.fileno())
+            if not stat.S_ISREG(status.st_mode):
+                return None
+            if stream.peek(2)[:2] == b"\x1f\x8b":
+                with gzip.GzipFile(fileobj=stream) as inflated:
+                    header = read_header(cast(BinaryIO, inflated), WANTED)
+            else:
+                header = read_header(stream, WANTED)
+    except (OSError, ValueError, EOFError, zlib.error, Unusable):
+        return None
+    return frame_of(damaged.path, status.st_size, header)
+
+
 def _cut_short(have: int, promised: int) -> Unusable:
     return Unusable(
         "cut_short", f"it is cut short: it has {have:,} of the {promised:,} bytes that it promises"

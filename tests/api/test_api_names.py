@@ -25,6 +25,7 @@ FUNCTIONS = (
     "audit",
     "windows",
     "flip",
+    "learn",
     "sides",
     "replan",
     "tally",

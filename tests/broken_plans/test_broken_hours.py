@@ -200,6 +200,15 @@ def test_download_may_run_on_past_every_edge_of_the_sky() -> None:
     assert audit_steps(*blocked(night, later(shut, 1), later(shut, 2))).violations == ()
 
 
+def test_overhead_may_run_on_past_every_edge_of_the_sky() -> None:
+    """As the download may: of the same three seconds two are overhead now; a shutter open in them is caught."""
+    asked, steps = asking(flipped(), camera__download_s=1.0, camera__overhead_s=2.0)
+    shut = closes(Night(asked, steps))
+    assert audit_steps(*blocked(Night(asked, steps), later(shut, 1), later(shut, 3))).violations == ()
+    (found,) = audit_steps(*blocked(Night(asked, steps), later(shut, -1), later(shut, 3))).violations
+    assert found.rule == "blocked"
+
+
 def test_sun_edges_are_a_second_wide() -> None:
     """The builder's own search put `dusk` on the first second after sunset: there, the sun has just gone."""
     altitudes = Almanac(dusk().request).body_altitude_deg(

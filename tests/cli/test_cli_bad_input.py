@@ -75,4 +75,12 @@ def test_missing_file(command: str, tmp_path: Path) -> None:
 def test_every_command_was_tried() -> None:
     from optimizer.cli.app import app
 
-    assert {each.name for each in app.registered_commands} == {*COMMANDS, "check", "chart", "replan", "tally"}
+    assert {each.name for each in app.registered_commands} == {
+        *COMMANDS,
+        "check",
+        "chart",
+        "follow",
+        "learn",
+        "replan",
+        "tally",
+    }

@@ -104,6 +104,32 @@ def test_longest_exposure_at_the_flip(tmp_path: Path) -> None:
     assert len(warned(tmp_path, ("exposure_s = 120", "exposure_s = 1361"))) == 1
 
 
+CAMERA = "[camera]\ndownload_s = 3\noverhead_s = 7.5\n[[filters]]"
+
+
+def test_download_and_overhead_that_may_run_into_contact(tmp_path: Path) -> None:
+    """Without slack only the shutter closes before tracking must have ended: 0.17 min of clearance are 10.2 s."""
+    swaps = (("clearance_min = 12", "clearance_min = 0.17"), ("[[filters]]", f"[aim]\nslack_s = 0\n{CAMERA}"))
+    assert warned(tmp_path, *swaps) == [
+        told("""
+            request.toml:19: camera.overhead_s = 7.5 [seconds]: a sub that ends as tracking must have ended
+            (39.5 min past the meridian) is tracked on for download and overhead, 10.5 s, and contact may come
+            10.2 s later; raise mount.clearance_min, or set aim.slack_s: with it both are over by the time
+            tracking must end
+        """)
+    ]
+    for old, new in (
+        ("clearance_min = 12", "clearance_min = 0.175"),  # 10.5 s
+        ("contact_min = 40\nclearance_min = 12\n", 'kind = "fork"\nclearance_min = 0.17\n'),
+        (
+            "contact_min = 40\nclearance_min = 12\n",
+            'flip_by = "mount"\ncontact_min = 40\nclearance_min = 0.17\n',
+        ),
+    ):
+        assert warned(tmp_path, (old, new), swaps[1]) == []
+    assert warned(tmp_path, swaps[0], ("[[filters]]", f"[aim]\nslack_s = 1\n{CAMERA}")) == []
+
+
 @pytest.mark.parametrize("mount", ['kind = "fork"', 'flip_by = "never"', 'flip_by = "mount"'])
 def test_longest_exposure_is_not_told_where_no_flip_falls_due_to_the_plan(tmp_path: Path, mount: str) -> None:
     swaps = [("exposure_s = 120", "exposure_s = 1420"), ("contact_min = 40", f"contact_min = 40\n{mount}")]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import random
 import re
 import shutil
 from pathlib import Path
@@ -12,8 +10,7 @@ import pytest
 
 from tests.support.cli_cases import darkfill
 from tests.support.docs_files import README, ROOT, fences, text
-from tests.support.picture_cases import shots_path, stored
-from tests.support.run_night import run_night
+from tests.support.follow_clock import FIRST, HANG_S, HUNG, LOST, PATH, night
 
 
 def command_line() -> list[str]:
@@ -35,9 +32,9 @@ def test_images_of_a_late_night_are_told_as_the_readme_has_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (shown,) = fences(README, "text", mark="follow images")
-    happened = run_night(stored("first-night"), random.Random(1), stalls={80: 480.0}, lost=(71,))
-    happened.write_until(tmp_path / "images", dt.datetime(2026, 10, 10, 23, 20, tzinfo=dt.UTC))
-    shutil.copy(shots_path("first-night"), tmp_path)
+    happened = night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,))
+    happened.write_until(tmp_path / "images", FIRST.steps[-1].end_utc)
+    shutil.copy(PATH, tmp_path)
     monkeypatch.chdir(tmp_path)
     name, path, *options = command_line()
     ran = darkfill(name, Path(path).name, "--images", "images", *options)

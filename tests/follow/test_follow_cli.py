@@ -11,9 +11,28 @@ from pathlib import Path
 
 import pytest
 
+from optimizer.follow.moment import moment
+from optimizer.models.site import iso_utc
 from optimizer.report.follow_facts import Followed
 from tests.support.cli_cases import content
-from tests.support.follow_clock import BUSY, PATH, Hours, follow, follow_hours, night
+from tests.support.follow_clock import (
+    AFTER,
+    BEFORE,
+    BUSY,
+    FIRST,
+    FLIP,
+    FOCUS,
+    HANG_S,
+    HUNG,
+    LOST,
+    NOW,
+    PATH,
+    Hours,
+    follow,
+    follow_hours,
+    local,
+    night,
+)
 
 NAME = "heron.2026-10-10.shots.json"
 
@@ -24,30 +43,34 @@ def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
 
 
 def test_once_says_what_now_what_next_when_the_flip_and_what_to_do() -> None:
-    ran = follow(PATH, "--now", "01:20")
+    ran = follow(PATH, "--now", NOW)
     assert (ran.code, ran.stderr) == (0, "")
-    assert ran.stdout.splitlines()[:8] == [
-        "01:20:00, night of 2026-10-10 at Heron Flat",
+    sub, flip = AFTER[0], FLIP.latest_start_utc
+    assert flip is not None
+    place = f"sub {len(BEFORE) + 1} of {len(BEFORE) + len(AFTER)}, {sub.filter} {sub.exposure_s:g} s, {sub.target}"
+    lines = ran.stdout.splitlines()
+    assert lines[:6] == [
+        f"{NOW}, night of 2026-10-10 at Heron Flat",
         "Times are local: Europe/Paris, UTC+02. List: request.2026-10-10.shots.json.",
         "",
         "By the plan",
-        "Now    autofocus, Whirl in Triangulum; until 01:22:02, 2 min 02 s left",
-        "Next   sub 30 of 39, L 180 s, Whirl in Triangulum; at 01:22:14, in 2 min 14 s",
-        "Flip   at 04:24:25, in 3 h 04 min; no later than 04:25:59",
-        "Slack  1 min 00 s: so late the list may run without breaking or losing anything",
+        f"Now    autofocus, {FOCUS.target}; until {local(FOCUS.end_utc)}, 2 min 02 s left",
+        f"Next   {place}; at {local(sub.start_utc)}, in 2 min {(sub.start_utc - BUSY).seconds - 120:02d} s",
     ]
+    assert re.fullmatch(
+        rf"Flip   at {local(FLIP.start_utc)}, in \d h \d\d min; no later than {local(flip)}", lines[6]
+    )
+    assert re.fullmatch(r"Slack  .+: so late the list may run without breaking or losing anything", lines[7])
     assert "This newer list" not in ran.stdout
-    assert "--now 01:20:00" in ran.stdout
+    assert f"--now {NOW}" in ran.stdout
 
 
 @pytest.mark.parametrize("columns", [60, 80, 110])
 def test_every_width_has_every_word(columns: int, tmp_path: Path) -> None:
-    night(stalls={80: 600.0}, lost=(71,)).write_until(tmp_path, BUSY)
+    night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,)).write_until(tmp_path, BUSY)
     (tmp_path / "broken.fits").write_bytes(b"no image")
     os.utime(tmp_path / "broken.fits", (0, 0))
-    narrow, wide = (
-        follow(PATH, "--images", tmp_path, "--now", "01:20", columns=each) for each in (columns, 110)
-    )
+    narrow, wide = (follow(PATH, "--images", tmp_path, "--now", NOW, columns=each) for each in (columns, 110))
     assert max(len(line) for line in narrow.stdout.splitlines()) <= columns
     words = [re.sub(r"\s+|\\\n", "", each.stdout) for each in (narrow, wide)]
     assert words[0] == words[1]
@@ -56,20 +79,20 @@ def test_every_width_has_every_word(columns: int, tmp_path: Path) -> None:
 
 
 def test_json_is_one_document_of_the_model(tmp_path: Path) -> None:
-    night(stalls={80: 600.0}, lost=(71,)).write_until(tmp_path, BUSY)
-    ran = follow(PATH, "--images", tmp_path, "--now", "01:20", "--json")
+    night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,)).write_until(tmp_path, BUSY)
+    ran = follow(PATH, "--images", tmp_path, "--now", NOW, "--json")
     assert (ran.code, ran.stderr) == (0, "")
     told = Followed.model_validate_json(ran.stdout)
-    assert ran.json["now_utc"] == "2026-10-10T23:20:00Z"
     plan, images = ran.json["plan"], ran.json["images"]
-    assert (plan["phase"], plan["running_step"], plan["next_step"], plan["slack_s"]) == (
-        "during",
-        102,
-        104,
-        60,
+    assert ran.json["now_utc"] == iso_utc(BUSY)
+    assert (plan["phase"], plan["running_step"], plan["next_step"]) == ("during", FOCUS.step, AFTER[0].step)
+    assert plan["slack_s"] == moment(FIRST, BUSY).slack_s
+    assert FLIP.latest_start_utc is not None
+    assert (plan["flip_utc"], plan["flip_latest_utc"]) == (
+        iso_utc(FLIP.start_utc),
+        iso_utc(FLIP.latest_start_utc),
     )
-    assert (plan["flip_utc"], plan["flip_latest_utc"]) == ("2026-10-11T02:24:25Z", "2026-10-11T02:25:59Z")
-    assert (images["late_s"], images["missing_steps"], images["trouble"]) == (600.0, [71], None)
+    assert (images["late_s"], images["missing_steps"], images["trouble"]) == (HANG_S, [LOST.step], None)
     assert sum(each["subs"] for each in images["lost"]) == len(images["lost_steps"]) > 0
     assert images["flip_too_late"]["latest_utc"] == plan["flip_latest_utc"]
     assert told.replan is not None
@@ -93,7 +116,7 @@ def test_nothing_is_written_and_no_list_is_changed(tmp_path: Path, hours: Hours)
         (["--now", "25:00"], "--now = 25:00: there is no such time of day"),
         (["--now", "2026-10-12T01:00"], "is outside the night of 2026-10-10"),
         (
-            ["--serve", "--now", "01:20"],
+            ["--serve", "--now", NOW],
             "--serve: goes on, while --now and --json tell once; leave one of them out",
         ),
         (["--serve", "--json"], "--serve: goes on"),
@@ -101,7 +124,7 @@ def test_nothing_is_written_and_no_list_is_changed(tmp_path: Path, hours: Hours)
         (["--port", "9000"], "--port = 9000: says how to serve; add --serve"),
         (["--serve", "--port", "70000"], "--port = 70000: is no port"),
         (
-            ["--images", "no-such-folder", "--now", "01:20"],
+            ["--images", "no-such-folder", "--now", NOW],
             "--images = no-such-folder: the folder cannot be read",
         ),
     ],
@@ -115,15 +138,15 @@ def test_what_makes_no_sense_is_refused(options: list[str], words: str) -> None:
 def test_list_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
     broken = tmp_path / NAME
     broken.write_text("{", encoding="utf-8")
-    assert follow(broken, "--now", "01:20").code == 2
-    assert "a CSV list holds the steps alone" in follow(PATH.with_suffix(".csv"), "--now", "01:20").stderr
+    assert follow(broken, "--now", NOW).code == 2
+    assert "a CSV list holds the steps alone" in follow(PATH.with_suffix(".csv"), "--now", NOW).stderr
     assert follow(tmp_path / "none.json").code == 2
 
 
 def test_once_starts_without_solver_and_sky() -> None:
     code = (
         "import sys\n"
-        f"sys.argv = ['darkfill', 'follow', {str(PATH)!r}, '--now', '01:20']\n"
+        f"sys.argv = ['darkfill', 'follow', {str(PATH)!r}, '--now', {NOW!r}]\n"
         "from optimizer.cli.app import main\n"
         "try:\n    main()\nexcept SystemExit as end:\n    print('code', end.code)\n"
         "print('loaded', *sorted(sys.modules))\n"

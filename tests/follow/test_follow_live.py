@@ -14,8 +14,24 @@ import pytest
 from optimizer.cli.following import Follower, follow_in_pipe, follow_on_terminal, over
 from optimizer.cli.streams import is_gone, lenient
 from optimizer.export.json_file import write_json
+from optimizer.report.moment_words import span_words
 from tests.support.cli_cases import Terminal
-from tests.support.follow_clock import BUSY, FIRST, PATH, Hours, follow, follow_hours, night
+from tests.support.follow_clock import (
+    BEFORE,
+    BUSY,
+    FIRST,
+    FOCUS,
+    HANG_S,
+    HUNG,
+    LOST,
+    NOW,
+    PATH,
+    Hours,
+    follow,
+    follow_hours,
+    local,
+    night,
+)
 
 NAME = "heron.2026-10-10.shots.json"
 
@@ -25,25 +41,29 @@ def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
     return follow_hours(monkeypatch)
 
 
+def after(seconds: float) -> str:
+    """The local time so many seconds after `BUSY`."""
+    return local(BUSY + dt.timedelta(seconds=seconds))
+
+
 def test_pipe_gets_a_block_where_something_changes_and_else_a_line_a_minute(hours: Hours) -> None:
     ran = follow(PATH)
     assert (ran.code, ran.stderr) == (0, "")
-    blocks = ran.stdout.split("\n\n0")
+    blocks = ran.stdout.split(f"\n\n{after(140)},")
     assert [line.split(",")[0][-8:] for line in ran.stdout.splitlines() if ", night of" in line] == [
-        "01:20:00",
-        "01:22:20",
+        NOW,
+        after(140),
     ]
     lines = [line for line in ran.stdout.splitlines() if " by the plan " in line]
-    times = ["01:21:00", "01:22:00", *(f"01:2{minute}:20" for minute in range(3, 10))]
+    times = [after(60), after(120), *(after(140 + 60 * minute) for minute in range(1, 8))]
     assert [line[:8] for line in lines] == times
-    assert lines[2] == "01:23:20 by the plan sub 30 of 39, L 180 s, Whirl in Triangulum; flip in 3 h 01 min"
+    assert re.fullmatch(rf"{after(200)} by the plan sub \d+ of \d+, .+; flip in \d h \d\d min", lines[2])
     assert len(blocks) == 2
 
 
 def test_lateness_makes_a_block_of_its_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    happened = night(stalls={86: 700.0})
-    begin = FIRST.steps[84].start_utc
-    made = Hours(begin, begin + dt.timedelta(minutes=50))
+    happened = night(stalls={HUNG.step: HANG_S})
+    made = Hours(HUNG.start_utc, HUNG.start_utc + dt.timedelta(seconds=HANG_S + 6 * HUNG.seconds))
     follower = Follower(PATH, tmp_path)
 
     def arrive() -> None:
@@ -58,9 +78,10 @@ def test_lateness_makes_a_block_of_its_own(tmp_path: Path, capsys: pytest.Captur
     assert late[0] == "Late   no: the latest image was taken less than 30 s late"
     overdue = next(line for line in late if "no image since" in line)
     assert "the next one was due at" in overdue
-    assert re.fullmatch(r"Late   11 min, since the sub planned for 00:42:20", late[-1])
+    next_one = BEFORE[BEFORE.index(HUNG) + 1]
+    assert late[-1] == f"Late   {span_words(HANG_S)}, since the sub planned for {local(next_one.start_utc)}"
     assert re.search(r"^\d\d:\d\d:\d\d by the plan .*; an image is overdue$", out, re.MULTILINE)
-    assert out.splitlines()[-1].endswith("; 11 min late")
+    assert out.splitlines()[-1].endswith(f"; {span_words(HANG_S)} late")
 
 
 def test_it_ends_by_itself_after_the_list(tmp_path: Path) -> None:
@@ -69,7 +90,8 @@ def test_it_ends_by_itself_after_the_list(tmp_path: Path) -> None:
     follower.look()
     for minutes, is_over in ((-1, False), (9, False), (11, True)):
         assert over(follower.told(ends + dt.timedelta(minutes=minutes))) is is_over
-    happened = night(stalls={270: 300.0})
+    hung = [step for step in FIRST.steps if step.kind == "expose"][-4]
+    happened = night(stalls={hung.step: 300.0})
     happened.write_until(tmp_path, ends + dt.timedelta(minutes=30))
     late = Follower(PATH, tmp_path)
     late.look()
@@ -123,12 +145,12 @@ def test_terminal_is_drawn_anew_each_second_and_keeps_the_last_view(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = drawn_on_terminal(tmp_path / "screen", PATH, monkeypatch)
-    assert [out.count(f"01:20:0{second}, night of") for second in range(3)] == [
+    assert [out.count(f"{after(second)}, night of") for second in range(3)] == [
         1,
         1,
         2,
     ]  # and once at the end
-    last = out[out.rindex("01:20:02, night of") :]
+    last = out[out.rindex(f"{after(2)}, night of") :]
     assert "2 min 02 s left" in out
     assert "2 min 00 s left" in last
     assert out.rindex("\x1b[?25h") > out.rindex("\x1b[?25l")  # the cursor is in sight
@@ -137,13 +159,13 @@ def test_terminal_is_drawn_anew_each_second_and_keeps_the_last_view(
 
 def test_low_window_keeps_what_matters(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     images = tmp_path / "images"
-    night(stalls={80: 600.0}, lost=(71,)).write_until(images, BUSY)
+    night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,)).write_until(images, BUSY)
     high, low = (
         drawn_on_terminal(tmp_path / "screen", PATH, monkeypatch, images=images, lines=lines)
         for lines in (40, 24)
     )
     last = [
-        re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out[out.rindex("01:20:02, night") :]).rstrip()
+        re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out[out.rindex(f"{after(2)}, night") :]).rstrip()
         for out in (high, low)
     ]
     assert last[0].count("\n") >= 23 > last[1].count("\n") + 1
@@ -170,4 +192,4 @@ def test_terminal_that_knows_ascii_alone_is_written_to_in_ascii(
     path = tmp_path / NAME
     write_json(path, FIRST.model_copy(update={"steps": steps}))
     out = drawn_on_terminal(tmp_path / "screen", path, monkeypatch, "ascii")
-    assert "autofocus, Schleier ?; until 01:22:02" in out
+    assert f"autofocus, Schleier ?; until {local(FOCUS.end_utc)}" in out

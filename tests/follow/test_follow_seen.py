@@ -18,13 +18,15 @@ from optimizer.models.shots import ShotList, Step
 from optimizer.pace.ranges import ranges_of
 from optimizer.replan.asked import Asked, told_of
 from optimizer.replan.standing import standing_of
-from tests.support.picture_cases import stored
+from tests.support.follow_clock import BEFORE, FIRST, FLIP, local
 from tests.support.replan_nights import DATA, laid_list, small_request
 from tests.support.run_night import Happened, run_night
 
-FIRST = stored("first-night")
 LIST = "nights/first night.shots.json"
-BUSY = dt.datetime(2026, 10, 10, 23, 10, tzinfo=dt.UTC)  # in the middle of a run of L, no flip near
+SUBS = [each.step for each in BEFORE]  # numbers of the subs of a run in the middle of the night
+STOPS = SUBS[10]
+BUSY = BEFORE[-1].start_utc + dt.timedelta(seconds=60)
+SUB_S = float(BEFORE[0].seconds)  # stalls below are no whole number of subs
 
 
 def night(shots: ShotList = FIRST, seed: int = 1, **keys: Any) -> Happened:
@@ -65,12 +67,12 @@ def test_night_on_time_costs_nothing() -> None:
 
 
 def test_stall_makes_late_from_the_sub_after_it() -> None:
-    happened = night(stalls={80: 300.0})
+    happened = night(stalls={STOPS: 1.6 * SUB_S})
     told = at(happened, BUSY)
-    assert told.late_s == 300.0
-    assert told.since == step(81)
+    assert told.late_s == pytest.approx(1.6 * SUB_S)
+    assert told.since == BEFORE[11]
     assert told.jump is not None
-    assert (told.jump.step, told.jump.seconds) == (step(81), 300.0)
+    assert (told.jump.step, told.jump.seconds) == (BEFORE[11], told.late_s)
     assert told.running is not None
     under_way = happened.under_way(BUSY)
     assert under_way is not None
@@ -79,7 +81,7 @@ def test_stall_makes_late_from_the_sub_after_it() -> None:
 
 @pytest.mark.parametrize(("stall_s", "late"), [(LATE_S - 1, False), (LATE_S, True)])
 def test_less_than_half_a_minute_is_not_called_late(stall_s: float, late: bool) -> None:
-    told = at(night(stalls={80: stall_s}), BUSY)
+    told = at(night(stalls={STOPS: stall_s}), BUSY)
     assert told.late_s == stall_s
     assert (told.since is not None) is late
 
@@ -105,9 +107,9 @@ def after_stall(happened: Happened, number: int) -> Seen:
 def test_what_lateness_costs_is_what_the_night_then_loses() -> None:
     """The stall is over, and the night goes on exactly as planned: what was foretold comes true."""
     lost = 0
-    for stall_s in (45.0, 250.0, 870.0, 2000.0, 4000.0):
-        happened = night(stalls={85: stall_s})
-        told = after_stall(happened, 91)
+    for stall_s in (45.0, 1.4 * SUB_S, 4.7 * SUB_S, 10.6 * SUB_S, 21.6 * SUB_S):
+        happened = night(stalls={STOPS: stall_s})
+        told = after_stall(happened, SUBS[15])
         assert [each.step for each in told.lost] == list(happened.skipped_subs)
         assert (told.may_s == 0) is bool(told.lost)
         lost += len(told.lost)
@@ -115,27 +117,24 @@ def test_what_lateness_costs_is_what_the_night_then_loses() -> None:
 
 
 def test_how_much_later_it_may_be_is_right_to_the_second() -> None:
-    told = after_stall(night(stalls={85: 20.0}), 91)
+    told = after_stall(night(stalls={STOPS: 20.0}), SUBS[15])
     assert told.may_s is not None
     assert 0 < told.may_s < 60
     for more_s, loses in ((told.may_s, False), (told.may_s + 1, True)):
-        later = night(stalls={85: 20.0 + more_s})
+        later = night(stalls={STOPS: 20.0 + more_s})
         assert bool(later.skipped_subs) is loses
 
 
 def test_flip_that_comes_too_late_is_foretold() -> None:
-    flip = next(each for each in FIRST.steps if each.kind == "flip" and each.step > 86)
-    assert flip.latest_start_utc is not None
-    room_s = (flip.latest_start_utc - flip.start_utc).total_seconds()
+    assert FLIP.latest_start_utc is not None
+    visit = [each.step for each in FIRST.steps if each.kind == "expose" and each.step < FLIP.step][-20:]
+    room_s = (FLIP.latest_start_utc - FLIP.start_utc).total_seconds()
     for stall_s, in_danger in ((room_s, False), (room_s + 1, True)):
-        happened = night(stalls={150: stall_s})
-        (first,) = [each for each in happened.executed.subs if each.step.step == 152]
-        told = at(happened, first.end_utc + seconds(40))
-        assert (told.flip is not None) is in_danger
-        if told.flip is not None:
-            assert told.flip.step == flip
-            assert told.flip.begins_utc == flip.start_utc + seconds(stall_s)
-            assert told.flip.latest_utc == flip.latest_start_utc
+        told = after_stall(night(stalls={visit[0]: stall_s}), visit[6])
+        assert told.coming_flip is not None
+        assert told.coming_flip.begins_utc == FLIP.start_utc + seconds(stall_s)
+        assert told.flip == (told.coming_flip if in_danger else None)
+        assert told.coming_flip.latest_utc == FLIP.latest_start_utc
 
 
 def test_flip_that_the_mount_makes_is_never_in_danger() -> None:
@@ -143,15 +142,15 @@ def test_flip_that_the_mount_makes_is_never_in_danger() -> None:
         update={"request": FIRST.request.model_copy(
             update={"mount": FIRST.request.mount.model_copy(update={"flip_by": "mount"})})}
     )  # fmt: skip
-    happened = night(by_mount, stalls={150: 1000.0})
-    assert at(happened, BUSY + seconds(7200)).flip is None
+    told = at(night(by_mount, stalls={STOPS: 1000.0}), BUSY)
+    assert (told.flip, told.coming_flip) == (None, None)
 
 
 def test_image_that_does_not_come_is_overdue_after_its_grace() -> None:
-    """The camera stops after sub 86; the next image is due as its download ends."""
-    happened = night(stalls={85: 40.0})
+    """The camera stops after a sub; the next image is due as its download ends."""
+    happened = night(stalls={STOPS: 40.0})
     runs = {each.step.step: each for each in happened.executed.subs}
-    last, coming = runs[86], runs[87]
+    last, coming = runs[SUBS[11]], runs[SUBS[12]]
     stops = last.end_utc + seconds(5)
     due = coming.end_utc + seconds(GRACE_S + FIRST.request.camera.download_s)
     assert at(happened, due, images_until=stops).overdue is None
@@ -162,7 +161,7 @@ def test_image_that_does_not_come_is_overdue_after_its_grace() -> None:
     assert told.overdue.since_utc == last.closes_utc
     assert told.late_s == (due + seconds(1) - coming.step.end_utc).total_seconds()
     assert (told.running, told.running_ends_utc) == (None, None)
-    assert told.done == tuple(range(1, 87))
+    assert told.done == tuple(range(1, SUBS[11] + 1))
     later = at(happened, due + seconds(3600), images_until=stops)
     assert later.overdue == told.overdue
     assert len(later.lost) > len(told.lost)
@@ -182,16 +181,17 @@ def test_no_image_at_all() -> None:
     assert arguments(told) == ("darkfill", "replan", LIST, "--images", "my images")
 
 
-def test_lost_and_damaged_files_are_missing_once_a_later_image_is_there() -> None:
-    told = at(night(lost=(83, 84)), BUSY)
-    assert [each.step for each in told.missing] == [83, 84]
+def test_lost_files_are_missing_once_a_later_image_is_there() -> None:
+    lost = SUBS[11:13]
+    told = at(night(lost=lost), BUSY)
+    assert [each.step for each in told.missing] == lost
     assert told.late_s == 0.0
-    assert not {83, 84} & set(told.done)
-    assert {82, 85} <= set(told.done)
+    assert not set(lost) & set(told.done)
+    assert {SUBS[10], SUBS[13]} <= set(told.done)
 
 
 def test_copies_and_frames_of_another_night_change_nothing() -> None:
-    happened, plain = night(copies=(83,)), at(night(), BUSY)
+    happened, plain = night(copies=(STOPS,)), at(night(), BUSY)
     told = at(happened, BUSY)
     assert [(each.step, each.late_s) for each in told.taken] == [
         (each.step, each.late_s) for each in plain.taken
@@ -203,6 +203,17 @@ def test_copies_and_frames_of_another_night_change_nothing() -> None:
     ]
     none = seen(FIRST, FIRST.steps[0].start_utc, Images(tuple(before)))
     assert (none.taken, none.others) == ((), 0)
+
+
+def test_images_of_the_older_list_are_not_counted_as_strange() -> None:
+    """A list that goes on with a night: what was taken before it begins is the older one's."""
+    frames = night().frames(BUSY)
+    goes_on = FIRST.model_copy(update={"steps": FIRST.steps[BEFORE[5].step - 1 :]})
+    assert seen(FIRST, BUSY, Images(tuple(frames))).others == 0
+    assert seen(goes_on, BUSY, Images(tuple(frames))).others == 0
+    copied = night(copies=(SUBS[3], SUBS[7])).frames(BUSY)
+    assert seen(FIRST, BUSY, Images(tuple(copied))).others == 2
+    assert seen(goes_on, BUSY, Images(tuple(copied))).others == 1
 
 
 # --- the command ---------------------------------------------------------------------------------------------
@@ -218,24 +229,24 @@ def asked(words: tuple[str, ...]) -> Asked:
 
 
 def test_command_takes_over_when_the_running_sub_ends() -> None:
-    happened = night(stalls={80: 300.5}, lost=(83, 84))
+    happened = night(stalls={STOPS: 1.6 * SUB_S + 0.5}, lost=SUBS[12:14])
     words = arguments(at(happened, BUSY))
     under_way = happened.under_way(BUSY)
     assert under_way is not None
-    number = under_way.step.step
-    local = (under_way.end_utc + dt.timedelta(hours=2, microseconds=500_000)).strftime("%H:%M:%S")
+    done = ranges_of({*range(1, under_way.step.step + 1)} - {*SUBS[12:14]})
+    rounded_up = under_way.end_utc + dt.timedelta(microseconds=999_999)
     assert words == (
-        "darkfill", "replan", LIST, "--now", local, "--done", f"1-82,85-{number}",
+        "darkfill", "replan", LIST, "--now", local(rounded_up), "--done", done,
     )  # fmt: skip
     assert option(words, "--done") == ranges_of(at(happened, BUSY).done)
 
 
-@pytest.mark.parametrize("stall_s", [0.0, 40.0, 170.0, 900.0])
+@pytest.mark.parametrize("stall_s", [0.0, 40.0, 0.6 * SUB_S, 4.6 * SUB_S])
 def test_replan_believes_the_command(stall_s: float) -> None:
     """Mount and camera stand where they really are when the new list takes over, and nothing else is let end."""
-    happened = night(stalls={80: stall_s}, lost=(83,))
+    happened = night(stalls={STOPS: stall_s}, lost=(SUBS[12],))
     tried = Counter[str]()
-    for each in happened.done[90:]:
+    for each in happened.done[SUBS[13] :]:
         kind = each.step.kind
         if kind in ("wait", "park") or (kind in ("expose", "dither") and each.step.step % 9):
             continue
@@ -252,22 +263,21 @@ def test_replan_believes_the_command(stall_s: float) -> None:
         assert begin.filter in (filters[-1], None)
         if over[-1].step.kind not in ("settle", "rotate"):  # to centre, another filter may have been put in
             assert begin.filter == filters[-1]
-        assert 83 not in standing.done
+        assert SUBS[12] not in standing.done
         tried[kind] += 1
     assert tried.keys() == {"expose", "dither", "focus", "filter", "slew", "flip", "centre", "settle"}
 
 
 def test_command_without_a_running_sub_takes_over_at_once() -> None:
     happened = night()
-    stops = next(each for each in happened.executed.subs if each.step.step == 86).end_utc + seconds(5)
+    stops = next(each for each in happened.executed.subs if each.step.step == STOPS).end_utc + seconds(5)
     told = at(happened, stops + seconds(1200), images_until=stops)
-    assert arguments(told) == ("darkfill", "replan", LIST, "--done", "1-86")
-    now = told.now_utc + dt.timedelta(hours=2)
-    assert arguments(told, by_clock=False)[3:5] == ("--now", f"{now:%H:%M:%S}")
+    assert arguments(told) == ("darkfill", "replan", LIST, "--done", f"1-{STOPS}")
+    assert arguments(told, by_clock=False)[3:5] == ("--now", local(told.now_utc))
     assert plain_arguments(FIRST, LIST, None) == ("darkfill", "replan", LIST)
     assert plain_arguments(FIRST, "-odd.json", BUSY)[2:] in (
-        ("./-odd.json", "--now", "01:10:00"),
-        (".\\-odd.json", "--now", "01:10:00"),
+        ("./-odd.json", "--now", local(BUSY)),
+        (".\\-odd.json", "--now", local(BUSY)),
     )
 
 

@@ -13,7 +13,20 @@ from optimizer.cli.following import Follower
 from optimizer.cli.serving import list_server
 from optimizer.export.csv_file import csv_text
 from optimizer.models.shots import ShotList
-from tests.support.follow_clock import BUSY, FIRST, PATH, Hours, follow, follow_hours, night
+from optimizer.report.moment_words import span_words
+from tests.support.follow_clock import (
+    BUSY,
+    FIRST,
+    HANG_S,
+    HUNG,
+    NOW,
+    PATH,
+    Hours,
+    follow,
+    follow_hours,
+    night,
+    view,
+)
 
 
 @pytest.fixture
@@ -22,7 +35,7 @@ def hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
 
 
 def test_served_page_has_what_the_images_say_and_the_newest_list(tmp_path: Path) -> None:
-    night(stalls={80: 600.0}).write_until(tmp_path, BUSY)
+    night(stalls={HUNG.step: HANG_S}).write_until(tmp_path, BUSY)
     follower = Follower(PATH, tmp_path)
     follower.look()
     made = Hours(BUSY, BUSY)
@@ -36,10 +49,18 @@ def test_served_page_has_what_the_images_say_and_the_newest_list(tmp_path: Path)
         page = get("/")[0].decode()
         listed, tag = get("/list.json")
         assert get("/list.csv")[0].decode() == csv_text(FIRST.steps)
-    assert "By the images, as of 01:20:00" in page
-    assert "Late: 10 min" in page
+    assert f"By the images, as of {NOW}" in page
+    assert f"Late: {span_words(HANG_S)}" in page
     assert ShotList.model_validate(json.loads(listed)).steps == FIRST.steps
     assert tag.strip('"') in page
+
+
+def test_page_that_cannot_be_made_anew_is_said() -> None:
+    follower = Follower(PATH, None)
+    follower.look()
+    assert "Page " not in view(follower, BUSY)
+    follower.page_trouble = lambda: "MemoryError"
+    assert "Page   served as it was before: MemoryError" in view(follower, BUSY)
 
 
 def test_serving_says_where_and_ends_with_ctrl_c(hours: Hours) -> None:
@@ -47,7 +68,7 @@ def test_serving_says_where_and_ends_with_ctrl_c(hours: Hours) -> None:
     assert ran.code == 0
     assert "On this computer: http://localhost:" in ran.stderr
     assert "Caution: with --lan anyone in the same network can read" in ran.stderr
-    assert "01:20:00, night of" in ran.stdout
+    assert f"{NOW}, night of" in ran.stdout
 
 
 def _free_port() -> int:

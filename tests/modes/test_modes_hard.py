@@ -39,7 +39,7 @@ def assert_flips_by_itself(shots: ShotList) -> None:
     start_s = facts.after(flip.start_utc)
     late_s = start_s - facts.when_s(facts.edges.flipped_from, start_s)
     assert 0 <= late_s + 0.05 < 1.1 or facts.before(flip).kind == "expose"
-    assert late_s < 1.1 + shots.request.camera.download_s
+    assert late_s < 1.1 + shots.request.camera.download_s + shots.request.camera.overhead_s
 
 
 # A tower hides the target, or a spell is blocked, in these minutes past the meridian.
@@ -118,16 +118,16 @@ def test_equator_has_one_sign() -> None:
 
 
 @pytest.mark.parametrize("place", [LOW, "lower culmination", "standstill", "north of the zenith"])
-@pytest.mark.parametrize("download_s", [40.0, 120.0])
+@pytest.mark.parametrize(("download_s", "overhead_s"), [(40.0, 0.0), (20.0, 100.0)])
 @pytest.mark.parametrize("slew_deg_s", [0.1, 0.45, 0.5, 2.0])
 @pytest.mark.parametrize("mode", ["plan", "fork"])
 def test_way_counts_from_where_tracking_ended(
-    mode: str, slew_deg_s: float, download_s: float, place: str
+    mode: str, slew_deg_s: float, download_s: float, overhead_s: float, place: str
 ) -> None:
-    """A download is worth half a degree of sky; planner and audit begin the way at the same instant."""
+    """A slow download or overhead is worth half a degree of sky; planner and audit begin the way at the same instant."""
     data = cell_data(mode, place)
     data["mount"]["slew_deg_s"] = slew_deg_s
-    data["camera"]["download_s"] = download_s
+    data["camera"] |= {"download_s": download_s, "overhead_s": overhead_s}
     data["aim"]["time_limit_s"] = 0.5
     assert plan_from(data).steps
 
@@ -201,12 +201,12 @@ def test_focus_carried_out_of_a_split_run_is_dithered_once() -> None:
     assert sum(step.kind == "expose" for step in plan_from(data).steps) >= 30
 
 
-@pytest.mark.parametrize("download_s", [0.0, 3.0, 40.0])
+@pytest.mark.parametrize(("download_s", "overhead_s"), [(0.0, 0.0), (3.0, 0.0), (3.0, 37.0)])
 @pytest.mark.parametrize("mode", ["plan", "fork", "early"])
-def test_last_exposure_of_a_day_long_night(mode: str, download_s: float) -> None:
+def test_last_exposure_of_a_day_long_night(mode: str, download_s: float, overhead_s: float) -> None:
     """The night ends 24 h after it began, with the sky still dark and clear."""
     data = cell_data(mode, "two transits")
-    data["camera"] = {"download_s": download_s, "dither_every": 0}
+    data["camera"] = {"download_s": download_s, "overhead_s": overhead_s, "dither_every": 0}
     data["night"]["clear"][1][1] = "2026-12-21T12:30:00Z"
     shots = plan_from(data)
     assert shots.steps[-2].kind == "expose"

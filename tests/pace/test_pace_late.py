@@ -176,8 +176,9 @@ def test_no_steps_give_nothing() -> None:
 def is_harmed(shots: ShotList, place: int, late_s: int) -> bool:
     """Whether a list that is so late as a step begins loses a sub or a step, or begins one too late."""
     rest = shots.steps[place:]
-    exempt = (*EXEMPT, "flip") if shots.request.mount.flip_by == "mount" else EXEMPT
-    found = late_run(rest, rest[0].start_utc + dt.timedelta(seconds=late_s))
+    by_mount = shots.request.mount.flip_by == "mount"
+    exempt = (*EXEMPT, "flip") if by_mount else EXEMPT
+    found = late_run(rest, rest[0].start_utc + dt.timedelta(seconds=late_s), by_mount=by_mount)
     ran = {each.step.step for each in found.ran}
     left_out = any(step.step not in ran for step in rest if step.kind not in EXEMPT)
     return left_out or any(
@@ -197,9 +198,6 @@ def slack_is_exact(shots: ShotList, many: int) -> None:
     rng = random.Random(len(slack))
     for place in places if len(slack) <= many else sorted(rng.sample(places, many)):
         step = shots.steps[place]
-        flips = "flip" in [each.kind for each in shots.steps[place : place + 2]]
-        if by_mount and flips and step.kind in ("wait", "flip"):
-            continue  # the mount flips whatever comes of the list, which cannot be told of one cut here
         slack_s = slack[place]
         if slack_s is None:
             assert not is_harmed(shots, place, 36000), step

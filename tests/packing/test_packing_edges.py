@@ -266,6 +266,13 @@ VISITS = [
 FLIPS = [
     Edge("flip and focus", across, FREE + FLIP_S + CENTRED_S + FOCUS_S + SHUTTER_S, {0: 1, 1: 1}, 1),
     Edge(
+        "the flip waits for the overhead of the last exposure before it",
+        lambda s: across(s, camera={"download_s": 3.0, "overhead_s": 9.5}),  # 60 + 12.5 -> 73
+        OPENS + SHUTTER_S + 13 + FLIP_S + CENTRED_S + FOCUS_S + SHUTTER_S,
+        {0: 1, 1: 1},
+        1,
+    ),
+    Edge(
         "flip without focus",
         lambda s: across(s, mount=PLAIN_FLIP),
         FREE + FLIP_S + CENTRED_S + SHUTTER_S,

@@ -17,6 +17,7 @@ from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_steps
 from optimizer.report.words import clock
 from tests.support.follow_cases import Clocked, OpenAt, flipped_by, instants, moved, shown_words
+from tests.support.followed_nights import list_of
 from tests.support.picture_cases import facts_of, hostile, stored
 from tests.support.speeds import deep
 
@@ -96,9 +97,13 @@ CASES: dict[str, Callable[[], ShotList]] = {
 }
 
 
-@pytest.mark.parametrize("case", CASES)
+# a small night, and one for each way in which a mount flips, stands still or does not flip
+PLANNED = ("small", "flipping", "by mount", "by plan", "standstill", "turned", "fork")
+
+
+@pytest.mark.parametrize("case", [*CASES, *PLANNED])
 def test_page_says_what_python_says_word_for_word(case: str, open_at: OpenAt) -> None:
-    shots = CASES[case]()
+    shots = CASES[case]() if case in CASES else list_of(case)
     opened = open_at(shots, shots.steps[0].start_utc, **ELSEWHERE)
     for now in instants(shots, 120):
         assert opened.at(now) == by_python(shots, now), now

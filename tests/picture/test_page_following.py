@@ -155,10 +155,11 @@ def test_only_a_served_page_asks_and_only_its_own_server() -> None:
     assert "default-src 'none'" in directives
 
 
-def test_what_the_images_say_stands_in_a_served_page_as_text() -> None:
+def test_what_the_images_say_stands_in_a_served_page_line_by_line() -> None:
     shots = stored("first-night")
-    seen = ("By the images, as of 01:20:12: 4 min late <b>.", "No image since 01:12.")
+    seen = ("By the images, as of 01:20:12:", "Late: 4 min <b>.", "Cost: nothing.")
     page = page_text(shown_list(shots), served=Served("x", seen))
-    (told,) = re.findall(r'<p class="seen">(.*?)</p>', page, re.DOTALL)
-    assert "By the images, as of 01:20:12: 4 min late &lt;b&gt;. No image since 01:12." in told
+    (told,) = re.findall(r'<div class="seen">(.*?)</div>', page, re.DOTALL)
+    lines = re.findall(r"<p>(.*?)</p>", told)
+    assert lines == ["By the images, as of 01:20:12:", "Late: 4 min &lt;b&gt;.", "Cost: nothing."]
     assert 'class="seen"' not in page_text(shown_list(shots), served=Served("x"))

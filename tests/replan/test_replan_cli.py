@@ -176,6 +176,7 @@ def test_nothing_more_to_schedule_has_its_own_code_and_writes_nothing(older: Pat
         (["--time-limit", "0"], "--time-limit = 0"),
         (["--pier-side", "up"], "--pier-side"),
         (["--done", "nothing.csv"], "nothing.csv: there is no such file"),
+        (["--done", "9-1"], "command line: --done = 9-1: 9-1 ends before it begins; write 1-9"),
         (["--frobnicate"], "--frobnicate"),
     ],
 )
@@ -224,6 +225,17 @@ def test_older_list_that_breaks_rules_itself_is_told_of(older: Path) -> None:
     assert ran.code == 4
     assert "was not written; the older list breaks rules by itself" in " ".join(ran.stderr.split())
     assert "defect" not in ran.stderr
+
+
+def test_ranges_of_steps_done_begin_the_list_where_it_is_told(older: Path) -> None:
+    """Twenty seconds late, a sub ends while the plan has the next step under way."""
+    sub = running("expose", 2)
+    now = sub.end_utc + dt.timedelta(seconds=20)
+    ran = darkfill("replan", older, "--now", f"{now:%H:%M:%S}Z", "--done", f"1-{sub.step}", "--json")
+    assert ran.code == 0
+    continues = json.loads(ran.stdout)["continues"]
+    assert continues["steps_done"] == list(range(1, sub.step + 1))
+    assert dt.datetime.fromisoformat(continues["begin"]["utc"]) == now
 
 
 def test_json_tells_what_was_done_and_leaves_out_what_is_told(older: Path) -> None:

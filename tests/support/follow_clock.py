@@ -5,12 +5,16 @@ from __future__ import annotations
 import datetime as dt
 import io
 import random
+import zoneinfo
 from collections.abc import Callable
+from itertools import takewhile
 
 import pytest
 
 from optimizer.cli import following
 from optimizer.cli.following import Follower
+from optimizer.models.shots import Step
+from optimizer.pace.late import LEAVES
 from optimizer.reading import evening
 from optimizer.report.follow_view import follow_view
 from optimizer.report.tables import show
@@ -20,7 +24,42 @@ from tests.support.run_night import Happened, run_night
 
 FIRST = stored("first-night")
 PATH = shots_path("first-night")
-BUSY = dt.datetime(2026, 10, 10, 23, 20, tzinfo=dt.UTC)  # 01:20 local time
+ZONE = zoneinfo.ZoneInfo(FIRST.night.time_zone)
+LEAST_BEFORE, LEAST_AFTER = 20, 5  # subs of the run that is interrupted by `FOCUS`
+
+
+def run_of(step: Step) -> tuple[list[Step], list[Step]]:
+    """The subs of the run that an autofocus interrupts: those before it, and those after it."""
+    before = [*takewhile(lambda each: each.kind not in LEAVES, reversed(FIRST.steps[: step.step - 1]))][::-1]
+    after = [*takewhile(lambda each: each.kind not in LEAVES, FIRST.steps[step.step :])]
+    subs = [[each for each in part if each.kind == "expose"] for part in (before, after)]
+    goals = {each.goal_key for part in subs for each in part}
+    return (subs[0], subs[1]) if len(goals) == 1 else ([], [])
+
+
+def _focus() -> Step:
+    for step in FIRST.steps:
+        if step.kind == "focus":
+            before, after = run_of(step)
+            if len(before) >= LEAST_BEFORE and len(after) >= LEAST_AFTER:
+                return step
+    raise AssertionError("the stored list has no run long enough")
+
+
+FOCUS = _focus()
+BEFORE, AFTER = run_of(FOCUS)
+FLIP = next(step for step in FIRST.steps[FOCUS.step :] if step.kind == "flip")
+BUSY = FOCUS.end_utc - dt.timedelta(seconds=122)  # in the middle of the night, while the autofocus runs
+HUNG, LOST = BEFORE[len(BEFORE) // 3], BEFORE[len(BEFORE) // 6]
+HANG_S = round(3.3 * HUNG.seconds)  # as long as no whole number of subs
+
+
+def local(instant: dt.datetime) -> str:
+    """What the site's clock shows."""
+    return instant.astimezone(ZONE).strftime("%H:%M:%S")
+
+
+NOW = local(BUSY)
 
 
 def night(**keys: object) -> Happened:
@@ -50,7 +89,7 @@ class Hours:
 
 
 def follow_hours(monkeypatch: pytest.MonkeyPatch) -> Hours:
-    """Make ten minutes from 01:20 local time on the command's clock."""
+    """Make ten minutes from `BUSY` on the command's clock."""
     made = Hours(BUSY, BUSY + dt.timedelta(minutes=10))
     monkeypatch.setattr(evening, "utc_now", made.clock)
     monkeypatch.setattr(following, "wait_for_ctrl_c", made.wait)

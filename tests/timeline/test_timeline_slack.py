@@ -134,7 +134,7 @@ def test_slots_end_sooner_by_the_slack_and_begin_as_ever() -> None:
         for task, spans in slot.shutter.items():
             assert [span[0] for span in spans] == [span[0] for span in free.shutter[task]]
             for span, other in zip(spans, free.shutter[task], strict=True):
-                # the first side ends with the zone: its download, 3 s, must be over as well
+                # the first side ends with the zone: its tail, 3 s, must be over as well
                 assert span[1] == other[1] - 50 - (3 if slot.side == "west" else 0)
                 assert slot.ends_by(span[1], task) == free.ends_by(other[1], task) == other[1]
 
@@ -187,12 +187,15 @@ def test_flip_keeps_its_slack_to_the_second() -> None:
         assert each.audit_report.violations == each.audit_report.quality == ()
 
 
-def test_last_download_before_contact_is_over_in_time() -> None:
-    """The mount leaves only then: 3 s of download more than the slack before the side must be left."""
+@pytest.mark.parametrize("overhead_s", [0.0, 8.0])
+def test_last_tail_before_contact_is_over_in_time(overhead_s: float) -> None:
+    """The mount leaves only then: download and overhead more than the slack before the side must be left."""
     request = narrow().with_aim(slack_s=20)
+    camera = request.camera.model_copy(update={"overhead_s": overhead_s})
+    request = request.model_copy(update={"camera": camera})
     west = [step for step in planned(request).steps if step.pier_side == "west" and step.kind == "expose"][-1]
     assert west.latest_start_utc is not None
-    assert spare_s(west) >= 20 + 3
+    assert spare_s(west) >= 20 + 3 + overhead_s
 
 
 # --- what is left out ------------------------------------------------------------------------------------

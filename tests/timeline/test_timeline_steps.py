@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import math
 import re
 from collections.abc import Callable
@@ -11,8 +12,12 @@ from itertools import pairwise
 import pytest
 
 from optimizer.audit import audit_steps
+from optimizer.export.json_file import json_text, shots_from_data
 from optimizer.models.request import Request
+from optimizer.models.rig import Camera
 from optimizer.models.shots import ShotList, Step
+from optimizer.models.targets import Goal
+from optimizer.problem.tasks import frame_s
 from tests.support.timeline_nights import (
     NIGHTS,
     by_itself,
@@ -220,6 +225,32 @@ def test_park_follows_the_last_download_and_takes_the_way_home() -> None:
 def test_exposure_rows_hold_their_download() -> None:
     for step in of_kind(crossing(), "expose"):
         assert step.seconds == math.ceil((step.exposure_s or 0) + 3.0)
+
+
+def test_exposure_rows_hold_their_overhead() -> None:
+    """1.2 and 0.4 s are 2 s after a sub of whole seconds."""
+    request = crossing().request
+    camera = request.camera.model_copy(update={"download_s": 1.2, "overhead_s": 0.4})
+    shots = planned(request.model_copy(update={"camera": camera}))
+    rows = of_kind(shots, "expose")
+    assert {(step.exposure_s, step.seconds) for step in rows} == {(240.0, 242), (120.0, 122)}
+    assert shots.audit_report.violations == ()
+
+
+def test_list_written_before_there_was_an_overhead_reads_as_one_without() -> None:
+    data = json.loads(json_text(crossing()))
+    del data["request"]["camera"]["overhead_s"]
+    older = shots_from_data(data, "older.json")
+    assert older.request.camera.overhead_s == 0
+    assert audit_steps(older.request, older.steps).violations == ()
+
+
+def test_whole_sum_of_fractions_is_no_second_longer() -> None:
+    """1.1 + 1.3 + 0.6 is 3, though not as a sum of binary fractions; a thousandth more takes a fourth second."""
+    goal = Goal(filter="L", exposure_s=1.1, frames=1)
+    assert 1.1 + 1.3 + 0.6 > 3
+    assert frame_s(goal, Camera(download_s=1.3, overhead_s=0.6)) == 3
+    assert frame_s(goal, Camera(download_s=1.3, overhead_s=0.601)) == 4
 
 
 def test_night_without_a_plan_has_no_steps_at_all() -> None:

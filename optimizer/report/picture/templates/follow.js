@@ -137,8 +137,8 @@ addEventListener("DOMContentLoaded", () => {
     timer = setTimeout(tick, 1000 - Date.now() % 1000);
   };
   const wake = () => tick(true);
-  panel.hidden = false;
   document.addEventListener("visibilitychange", wake);
   addEventListener("pageshow", wake);
   wake();
+  panel.hidden = false;
 });
