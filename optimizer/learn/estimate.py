@@ -19,10 +19,12 @@ from optimizer.models.request import Request
 from optimizer.words import listing
 
 BOTH: tuple[ActName, ...] = ("between_subs", "dither")
+MOVES: frozenset[ActName] = frozenset(("slew", "flip"))  # they differ by the ways of the axes
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
+FEWEST_MOVES = 5  # slews or flips told by rules: a list that runs late may wait or dither before a few
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
-MANY, FEW_VARY = 20, 0.1  # gaps of a kind that tell how much a rig varies; what is assumed without them
+MANY, FEW_VARY = 20, 0.06  # gaps of a kind that tell how much a rig varies; what is assumed without them
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -57,8 +59,8 @@ class _Rows:
         self.known: dict[Key, _Value] = {}
         self.varies = _least_share(self.groups.values(), whole_seconds=whole_seconds)
 
-    def _off(self, acts: Iterable[ActName], filter_name: str, *, bound: bool) -> _Value | None:
-        """What to take off for these acts; None where one of them is not known.
+    def _off(self, measured: Measured, acts: Iterable[ActName], *, bound: bool) -> _Value | None:
+        """What to take off a gap for these acts; None where one of them is not known.
 
         With `bound` download and overhead need not be known where those together with a dither are.
         """
@@ -68,8 +70,10 @@ class _Rows:
             left = [act for act in left if act not in BOTH]
             values.append(both)
         for act in left:
-            found = self.known.get(((act,), filter_name)) if act == "filter" else None
+            found = self.known.get(((act,), measured.filter)) if act == "filter" else None
             found = found or self.known.get(((act,), None))
+            if found is not None and act in MOVES:
+                found = _Value(measured.planned[act] + found.seconds, found.error_s)
             if found is None and act == "between_subs" and both and bound:
                 # a dither lies in each gap of a run: download and overhead are at most what both take
                 most_s, camera = max(0.0, both.seconds), self.request.camera
@@ -80,11 +84,14 @@ class _Rows:
                 return None
             values.append(found)
         error_s = math.hypot(*(each.error_s for each in values))
+        if measured.held.may_dither:
+            dither = self.known.get((("dither",), None))
+            error_s += self.request.camera.dither_s if dither is None else dither.seconds
         return _Value(sum(each.seconds for each in values), error_s + bounded_s)
 
     def _less(self, group: Sequence[Measured], others: Iterable[ActName], *, bound: bool = True) -> Less:
         others = tuple(others)
-        offs = [(each, self._off(others, each.filter, bound=bound)) for each in group]
+        offs = [(each, self._off(each, others, bound=bound)) for each in group]
         return [(each, off) for each, off in offs if off is not None]
 
     def act(self, act: ActName, filter_name: str | None = None) -> LearnedAct:
@@ -95,17 +102,20 @@ class _Rows:
             if act in acts
         }
         every = [each for group in groups.values() for each in group]
+        # a slew or flip may hold a wait that nobody told of: it measures nothing but itself
         clear = [
             self._less(group, (each for each in acts if each != act), bound=act != "dither")
             for acts, group in groups.items()
+            if act in MOVES or not MOVES & set(acts)
         ]
         clear = sorted((less for less in clear if less), key=lambda less: max(off.error_s for _, off in less))
         tries = [*clear, [pair for less in clear for pair in less]]
         rows = [self._row((act,), filter_name, less) for less in tries]
         found = next((each for each in rows if each.row.known), min(rows, key=lambda each: each.share))
         if found.row.known:
-            assert found.row.median_s is not None
-            self.known[(act,), filter_name] = _Value(found.row.median_s, found.error_s)
+            seconds = found.row.longer_s if act in MOVES else found.row.median_s
+            assert seconds is not None
+            self.known[(act,), filter_name] = _Value(seconds, found.error_s)
         elif _mostly_on_time(every):
             return self._not_known(act, filter_name, every, AT_MOST)
         elif not clear and every:
@@ -167,22 +177,24 @@ class _Rows:
         beyond = [value - plan for value, plan in zip(values, planned, strict=True)]
         # a few that happen to be alike do not vary less than what was measured often
         least_s = self.varies * abs(median(values))
-        middle = middle_of(values, whole_seconds=self.whole_seconds, least_spread_s=least_s)
         longer = middle_of(beyond, whole_seconds=self.whole_seconds, least_spread_s=least_s)
         taken_s = max(off.error_s for _, off in less)
-        # slews differ by their ways: what they take beyond these is what is uncertain
-        error_s = math.hypot(min(middle.off_s, longer.off_s), taken_s)
-        doubt = AT_MOST if _mostly_on_time(group) else _doubt(middle.median_s, error_s, taken_s, count)
+        error_s = math.hypot(longer.off_s, taken_s)
+        planned_s = median(planned)
+        median_s = planned_s + longer.median_s
+        doubt = AT_MOST if _mostly_on_time(group) else _doubt(median_s, error_s, taken_s, count)
+        if MOVES & set(acts) and count < FEWEST_MOVES and not all(each.held.listed for each in group):
+            doubt = f"only {count} gaps hold it, and without a list waits before it cannot be told"
         if doubt:
-            row = not_known(acts, filter_name, median(planned), count, hows, doubt)
-            return _Found(row, error_s, error_s / max(abs(middle.median_s), 1e-6))
+            row = not_known(acts, filter_name, planned_s, count, hows, doubt)
+            return _Found(row, error_s, error_s / max(abs(median_s), 1e-6))
         row = LearnedAct(
             acts,
             filter_name,
-            median(planned),
-            middle.median_s,
-            middle.low_s,
-            middle.high_s,
+            planned_s,
+            median_s,
+            planned_s + longer.low_s,
+            planned_s + longer.high_s,
             count,
             longer.median_s,
             longer.median_s - math.hypot(longer.median_s - longer.from_s, taken_s),

@@ -184,7 +184,7 @@ def _without(shots: ShotList, beside: Aligned, broken: dict[Path, str]) -> Itera
             continue
         if (each := by_step.get(step.step)) is not None:
             before = each
-            too_late = _too_late(shots.steps[place + 1 :], each)
+            too_late = _too_late(shots, place + 1, each)
             if each.frame.path in broken:
                 yield Without(step, "damaged", broken[each.frame.path])
         elif step.step in too_late:
@@ -204,9 +204,10 @@ def _ends(each: Taken) -> dt.datetime:
     return taken_at(each) + (each.step.end_utc - each.step.start_utc)
 
 
-def _too_late(rest: Sequence[Step], before: Taken) -> set[int]:
-    """The subs that a list loses that goes on from a sub taken as late as it was."""
-    return {step.step for step in late_run(rest, _ends(before)).lost}
+def _too_late(shots: ShotList, place: int, before: Taken) -> set[int]:
+    """The subs that a list loses that goes on at a place, from a sub taken as late as it was."""
+    by_mount = shots.request.mount.flip_by == "mount"
+    return {step.step for step in late_run(shots.steps[place:], _ends(before), by_mount=by_mount).lost}
 
 
 def _fits(step: Step, before: Taken, after: Taken) -> bool:

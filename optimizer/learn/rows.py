@@ -30,7 +30,9 @@ class LearnedAct:
     for the same gaps, their median; where there is no gap what the request has, or None if that depends on
     the way of the axes or on the filter. `median_s`, `low_s` and `high_s` (5 % and 95 %) are None where the
     act is not known, and `unknown` then is a clause that says why; there are `count` gaps all the same. The
-    span between low and high also holds how much the acts varied that were taken off.
+    span between low and high also holds how much the acts varied that were taken off. Where the plan differs
+    from gap to gap, as for slews of unlike ways, all three are those of what the gaps took beyond their own
+    plan, added to `planned_s`.
 
     `longer_s` is the median of what each gap took beyond what was planned for it, negative where less, and
     `longer_from_s` to `longer_to_s` the interval that holds the true median with 95 %: if both lie on one
@@ -87,15 +89,18 @@ def sentence(clauses: Iterable[str]) -> str:
 
 @dataclass(frozen=True)
 class Held:
-    """A gap and the acts in it; `how` is a clause on how that is known.
+    """A gap and the acts in it; `how` is a clause on how that is known, `listed` whether by a list.
 
     `at_most`: the sub after it began when its list had it, so that the acts may have been shorter.
+    `may_dither`: a dither may lie in it that `acts` does not have.
     """
 
     gap: Gap
     acts: tuple[ActName, ...]
     how: str
+    listed: bool = False
     at_most: bool = False
+    may_dither: bool = False
 
 
 @dataclass(frozen=True)

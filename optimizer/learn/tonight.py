@@ -130,7 +130,8 @@ def _taken(shots: ShotList, lasts: Lasts) -> Outcome:
     """What is really taken of a list that is run at that pace: late subs that are skipped left out."""
     if not shots.steps:
         return _planned(shots)
-    run = late_run(shots.steps, shots.steps[0].start_utc, lasts)
+    by_mount = shots.request.mount.flip_by == "mount"
+    run = late_run(shots.steps, shots.steps[0].start_utc, lasts, by_mount=by_mount)
     times = [{"start_utc": each.start_utc, "end_utc": each.end_utc} for each in run.ran]
     return _outcome(
         shots, [each.step.model_copy(update=when) for each, when in zip(run.ran, times, strict=True)]

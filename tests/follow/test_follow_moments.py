@@ -28,7 +28,9 @@ from optimizer.models.shots import ShotList, Step
 from optimizer.report.follow_facts import followed
 from optimizer.report.follow_view import follow_view
 from tests.support.executing import Done
+from tests.support.followed_nights import list_of
 from tests.support.moment_judge import judged_moment, seconds
+from tests.support.run_night import run_night
 from tests.support.seen_judge import POLL_S, SeenJudge
 from tests.support.speeds import deep, sampled
 from tests.support.troubled_nights import Troubled, troubled_night
@@ -78,6 +80,20 @@ def test_moments_are_many_and_show_all_that_can_go_wrong() -> None:
     least = {"running": 80, "spare": 100, "missing": 200, "lost": 20, "really lost": 10, "overdue": 15}
     least |= {"late at least": 5, "flip too late": 2, "damaged": 50, "growing": 5, "command": 100}
     assert {what: tried[what] for what in least if tried[what] < least[what]} == {}
+
+
+def test_flip_that_the_mount_makes_by_itself_costs_nothing_of_what_follows() -> None:
+    shots = list_of("by mount")
+    flip = next(step for step in shots.steps if step.kind == "flip")
+    *_, stalled, last = (step for step in shots.steps if step.kind == "expose" and step.step < flip.step)
+    happened = run_night(shots, random.Random(1), stalls={stalled.step: 1200.0})
+    now = flip.start_utc + seconds(
+        last.seconds + 30
+    )  # the last sub may run still, and be over 30 s after the flip
+    told = seen(shots, now, Images(frames=tuple(happened.frames(now))))
+    assert told.overdue is not None
+    assert told.overdue.step == last
+    assert told.lost == (last,)
 
 
 @cache
