@@ -78,4 +78,4 @@ def _held(gap: Gap, before: Step, after: Step, between: Sequence[Step], *, at_mo
     )
     words = listing((_WORDS[act] for act in acts[1:]), "and")
     how = f"by the list: gaps with {words}" if words else PLAIN
-    return Held(sided, acts, how, at_most=at_most)
+    return Held(sided, acts, how, listed=True, at_most=at_most)

@@ -19,11 +19,12 @@ from optimizer.models.request import Request
 from optimizer.words import listing
 
 BOTH: tuple[ActName, ...] = ("between_subs", "dither")
-BY_WAY: tuple[ActName, ...] = ("slew", "flip")  # they differ by the ways of the axes: known beyond these
+MOVES: frozenset[ActName] = frozenset(("slew", "flip"))  # they differ by the ways of the axes
 ORDER: tuple[ActName, ...] = ("between_subs", "dither", "focus", "filter", "slew", "flip")
+FEWEST_MOVES = 5  # slews or flips told by rules: a list that runs late may wait or dither before a few
 KNOWN_SHARE, KNOWN_S = 0.1, 0.05  # a median counts as known where it is no farther off, with 99 %
 AT_MOST = "the next sub mostly began when the list had it: it takes no longer than planned, perhaps less"
-MANY, FEW_VARY = 20, 0.1  # gaps of a kind that tell how much a rig varies; what is assumed without them
+MANY, FEW_VARY = 20, 0.06  # gaps of a kind that tell how much a rig varies; what is assumed without them
 Key = tuple[tuple[ActName, ...], str | None]  # acts, and the filter put in
 
 
@@ -71,7 +72,7 @@ class _Rows:
         for act in left:
             found = self.known.get(((act,), measured.filter)) if act == "filter" else None
             found = found or self.known.get(((act,), None))
-            if found is not None and act in BY_WAY:
+            if found is not None and act in MOVES:
                 found = _Value(measured.planned[act] + found.seconds, found.error_s)
             if found is None and act == "between_subs" and both and bound:
                 # a dither lies in each gap of a run: download and overhead are at most what both take
@@ -101,16 +102,18 @@ class _Rows:
             if act in acts
         }
         every = [each for group in groups.values() for each in group]
+        # a slew or flip may hold a wait that nobody told of: it measures nothing but itself
         clear = [
             self._less(group, (each for each in acts if each != act), bound=act != "dither")
             for acts, group in groups.items()
+            if act in MOVES or not MOVES & set(acts)
         ]
         clear = sorted((less for less in clear if less), key=lambda less: max(off.error_s for _, off in less))
         tries = [*clear, [pair for less in clear for pair in less]]
         rows = [self._row((act,), filter_name, less) for less in tries]
         found = next((each for each in rows if each.row.known), min(rows, key=lambda each: each.share))
         if found.row.known:
-            seconds = found.row.longer_s if act in BY_WAY else found.row.median_s
+            seconds = found.row.longer_s if act in MOVES else found.row.median_s
             assert seconds is not None
             self.known[(act,), filter_name] = _Value(seconds, found.error_s)
         elif _mostly_on_time(every):
@@ -180,6 +183,8 @@ class _Rows:
         planned_s = median(planned)
         median_s = planned_s + longer.median_s
         doubt = AT_MOST if _mostly_on_time(group) else _doubt(median_s, error_s, taken_s, count)
+        if MOVES & set(acts) and count < FEWEST_MOVES and not all(each.held.listed for each in group):
+            doubt = f"only {count} gaps hold it, and without a list waits before it cannot be told"
         if doubt:
             row = not_known(acts, filter_name, planned_s, count, hows, doubt)
             return _Found(row, error_s, error_s / max(abs(median_s), 1e-6))

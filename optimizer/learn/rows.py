@@ -89,7 +89,7 @@ def sentence(clauses: Iterable[str]) -> str:
 
 @dataclass(frozen=True)
 class Held:
-    """A gap and the acts in it; `how` is a clause on how that is known.
+    """A gap and the acts in it; `how` is a clause on how that is known, `listed` whether by a list.
 
     `at_most`: the sub after it began when its list had it, so that the acts may have been shorter.
     `may_dither`: a dither may lie in it that `acts` does not have.
@@ -98,6 +98,7 @@ class Held:
     gap: Gap
     acts: tuple[ActName, ...]
     how: str
+    listed: bool = False
     at_most: bool = False
     may_dither: bool = False
 

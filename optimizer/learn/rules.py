@@ -37,7 +37,8 @@ class _ByRules:
         camera = request.camera
         self.tail_s = camera.download_s + camera.overhead_s
         self.every_s = request.focus.every_min * 60
-        self.rhythm = Rhythm("all", camera.dither_every, None, None, self.tail_s, camera.dither_s)
+        every, dither_s = camera.dither_every, camera.dither_s
+        self.rhythm = rhythm_of([], every, self.tail_s, dither_s, whole_seconds=whole_seconds)
 
     def sort(self, gaps: Sequence[Gap]) -> Sorted:
         """All gaps, each once."""
@@ -141,8 +142,7 @@ class _ByRules:
 
     def _settle_focus(self) -> None:
         """Take those gaps for an autofocus that came when one was due and are about as long as each other."""
-        likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
-        lengths = [gap.seconds for gap in likely]
+        lengths = [gap.seconds for gap in self.maybe_focus if self._long_enough(gap)]
         middle_s = max(lengths, key=lambda v: _alike(lengths, v, ALIKE / 2), default=0.0)
         alike = [v for v in lengths if abs(v - middle_s) <= ALIKE * middle_s]
         enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths)
@@ -152,7 +152,7 @@ class _ByRules:
         if self.rhythm.every:
             acts, how = ("between_subs", "dither", "focus"), f"{how}, with a dither after it"
         for gap in self.maybe_focus:
-            if enough and gap in likely and abs(gap.seconds - middle_s) <= ALIKE * middle_s:
+            if enough and self._long_enough(gap) and abs(gap.seconds - middle_s) <= ALIKE * middle_s:
                 self.held.append(Held(gap, acts, how))
             else:
                 self.aside.append((gap, LONG))

@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Iterable
 from typing import Any, Self
 
+from optimizer.learn.acts import Learned
+from optimizer.learn.rows import ActName, LearnedAct
 from optimizer.models.request import Request
 from optimizer.tally.frames import Frame
 from tests.support.tally_cases import frame, request_of
@@ -71,3 +73,26 @@ class Camera:
 def dithered(count: int, plain_s: float, dithered_s: float, every: int = 4) -> list[float]:
     """The gaps of a run of so many subs, those after each so many subs longer."""
     return [plain_s if place % every else dithered_s for place in range(1, count)]
+
+
+def focused_run(camera: Camera, segments: int, subs: int, focus_s: float) -> None:
+    """Segments of so many subs of 300 s, parted by an autofocus with a dither after it."""
+    camera.exposure_s = 300.0
+    for segment in range(segments):
+        if segment:
+            camera.rest(4.0 + focus_s + 14.0)
+        camera.run(*dithered(subs, 4.0, 18.0))
+
+
+def row(found: Learned, act: ActName, filter_name: str | None = None) -> LearnedAct:
+    own = found.of(act, filter_name)
+    assert own is not None
+    return own
+
+
+def aside(found: Learned) -> dict[str, int]:
+    return {each.reason: each.count for each in found.set_aside}
+
+
+def sums(found: Learned) -> dict[tuple[str, ...], LearnedAct]:
+    return {each.acts: each for each in found.sums}
