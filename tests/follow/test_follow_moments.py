@@ -7,10 +7,9 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import json
 import random
-import re
 import shlex
-import zoneinfo
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,17 +20,19 @@ from tempfile import TemporaryDirectory
 import pytest
 from rich.console import Console
 
-from optimizer.follow.moment import Moment, moment
+from optimizer.export.shot_files import save_shots
+from optimizer.follow.moment import moment
 from optimizer.follow.seen import Seen, seen
 from optimizer.follow.watch import FolderWatch, Images
-from optimizer.models.shots import ShotList, Step
 from optimizer.report.follow_facts import followed
 from optimizer.report.follow_view import follow_view
+from tests.support.cli_cases import darkfill
 from tests.support.executing import Done
 from tests.support.followed_nights import list_of
 from tests.support.moment_judge import judged_moment, seconds
 from tests.support.run_night import run_night
 from tests.support.seen_judge import POLL_S, SeenJudge
+from tests.support.shown_judge import judged_command, judged_text
 from tests.support.speeds import deep, sampled
 from tests.support.troubled_nights import Troubled, troubled_night
 
@@ -50,7 +51,6 @@ SEEDS = {
     "fork": (0, 1),
 }
 NIGHTS = [(name, seeds[turn]) for turn in range(2) for name, seeds in SEEDS.items()]
-LATE_S = 30.0  # less is not called late
 STILL_S = 60.0  # a file may grow again that was changed less than so long ago
 
 
@@ -69,6 +69,33 @@ def test_what_is_shown_of_a_troubled_night_is_right(name: str, seed: int) -> Non
     told, tried = told_of(name, seed)
     assert len(told) == tried["moments"] == MOMENTS
     assert [(f"{each.now:%H:%M:%S}", each.complaints) for each in told if each.complaints] == []
+
+
+@deep
+@pytest.mark.parametrize(("name", "seed"), NIGHTS[: len(SEEDS)])
+def test_command_that_is_shown_plans_the_rest_of_the_night(
+    name: str, seed: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pasted as it stands, the steps that were done are those that it says, and what runs is let end."""
+    shots = list_of(name)
+    shown = [each for each in told_of(name, seed)[0] if " --now " in each.text and " --done " in each.text]
+    assert shown
+    monkeypatch.chdir(tmp_path)
+    save_shots(shots, Path("tonight.shots.json"))
+    for each in shown[:2]:
+        _, *words = shlex.split(
+            f"darkfill replan {each.text.partition('darkfill replan ')[2]}".replace("\\\n", "")
+        )
+        ran = darkfill(*words, "--time-limit", 1, "--json")
+        assert ran.code == 0, ran.stderr
+        continues = json.loads(ran.stdout)["continues"]
+        ends = [each.end_utc for each in each.seen.let_end]
+        assert set(continues["steps_done"]) == {
+            *each.seen.done,
+            *(one.step.step for one in each.seen.let_end),
+        }
+        begins = dt.datetime.fromisoformat(continues["begin"]["utc"])
+        assert dt.timedelta(0) <= begins - ends[-1] < seconds(1)
 
 
 @deep
@@ -181,122 +208,3 @@ def judged_images(
         yield f"{images.being_written} are said to be written still"
     tried["damaged"] += len(damaged)
     tried["growing"] += any(file.appears_utc <= now < file.whole_utc for file in happened.files)
-
-
-def judged_text(shots: ShotList, by_plan: Moment, told: Seen, text: str) -> Iterator[str]:
-    """What a person reads, by words of the test's own."""
-    zone = zoneinfo.ZoneInfo(shots.request.site.time_zone)
-    now = by_plan.now_utc
-
-    def at(instant: dt.datetime) -> str:
-        nearest = instant + seconds(0.5)
-        return nearest.astimezone(zone).strftime("%H:%M:%S")
-
-    wanted = (
-        [f"Seen {len(told.taken)} sub", f"{told.over} are over by the plan"]
-        if told.taken
-        else ["no image of this list yet"]
-    )
-    if by_plan.running is not None:
-        left = span(round((by_plan.running.end_utc - now).total_seconds()))
-        wanted.append(f"; until {at(by_plan.running.end_utc)}, {left} left")
-        if by_plan.running.kind == "expose":
-            place, many = place_of(shots.steps, by_plan.running)
-            wanted.append(
-                f"Now sub {place} of {many}, {by_plan.running.filter} {by_plan.running.exposure_s:g} s,"
-            )
-    for step in (by_plan.next, by_plan.flip):
-        if step is not None:
-            wanted.append(
-                f"at {at(step.start_utc)}, in {span(round((step.start_utc - now).total_seconds()))}"
-            )
-    if by_plan.flip is not None and by_plan.flip_by == "plan" and by_plan.flip.latest_start_utc is not None:
-        wanted.append(f"no later than {at(by_plan.flip.latest_start_utc)}")
-    if by_plan.slack_s:
-        wanted.append(f"Slack {span(by_plan.slack_s)}: so late the list may run")
-    if told.overdue is not None:
-        wanted.append(f"one was due at {at(told.overdue.due_utc)}")
-        wanted.append("Unless it was skipped or its file is lost, the list is at least")
-        wanted.append(f"at least {span(int(told.late_s))} late")
-    elif told.late_s >= LATE_S:
-        wanted.append(
-            f"Late {span(int(told.late_s))}, since the sub planned for {at(late_since(told).start_utc)}"
-        )
-    elif told.taken:
-        wanted.append("Late no: the latest image was taken less than 30 s late")
-    if told.lost:
-        least = "at least " if told.overdue is not None else ""
-        wanted.append(f"Cost {least}{len(told.lost)} sub")
-    if told.missing:
-        wanted.append(f"Gaps {len(told.missing)} sub")
-    if told.images.damaged:
-        wanted.append(f"not usable {told.images.damaged[-1].path.name}")
-    for words in wanted:
-        if words not in text:
-            yield f"the view does not say: {words}"
-
-
-def late_since(told: Seen) -> Step:
-    """The first of the subs up to the latest one that are all 30 s late or more."""
-    first = told.taken[-1].step
-    for each in reversed(told.taken):
-        if each.late_s < LATE_S:
-            break
-        first = each.step
-    return first
-
-
-def span(amount: int) -> str:
-    if amount < 60:
-        return f"{amount} s"
-    if amount < 600:
-        return f"{amount // 60} min {amount % 60:02d} s"
-    return f"{amount // 60} min" if amount < 3600 else f"{amount // 3600} h {amount // 60 % 60:02d} min"
-
-
-def place_of(steps: tuple[Step, ...], sub: Step) -> tuple[int, int]:
-    """Which sub of its run a sub is, and how many the run has: no other goal's sub between, and no motion."""
-    runs: list[list[Step]] = [[]]
-    for step in steps:
-        if step.kind in ("slew", "flip", "park"):
-            runs.append([])
-        elif step.kind == "expose":
-            if runs[-1] and runs[-1][-1].goal_key != step.goal_key:
-                runs.append([])
-            runs[-1].append(step)
-    run = next(run for run in runs if sub in run)
-    return run.index(sub) + 1, len(run)
-
-
-def judged_command(judge: SeenJudge, text: str, tried: Counter[str]) -> Iterator[str]:
-    """The command that is shown, parsed back as a shell has it, says what is done and when the next list begins."""
-    _, found, rest = text.partition("\ndarkfill replan ")
-    if not found:
-        told, gone = judge.told, set(judge.done)
-        if judge.now >= judge.steps[-1].end_utc:
-            gone |= {step.step for step in told.lost}
-        left = any(step.kind == "expose" and step.step not in gone for step in judge.rest)
-        if left and (told.missing or told.lost or told.late_s >= LATE_S):
-            yield "there is no command although something is not as planned"
-        return
-    tried["command"] += 1
-    words = shlex.split(rest.replace("\\\n", " "))
-    options = dict(zip(words[1::2], words[2::2], strict=False))
-    if words[0] != "tonight.shots.json" or "Check where the mount is" not in text:
-        yield f"the command is {words}"
-    done = {
-        number
-        for part in re.findall(r"(\d+)(?:-(\d+))?(?:,|$)", options.get("--done", ""))
-        for number in range(int(part[0]), int(part[1] or part[0]) + 1)
-    }
-    expected = judge.done | ({each.step.step for each in judge.let_end} if judge.done else set())
-    if done != expected:
-        yield f"the command says that {sorted(done ^ expected)} were done"
-    ends = judge.let_end[-1].end_utc if judge.let_end else None
-    if (ends is None) != ("--now" not in options):
-        yield f"the command's --now is {options.get('--now')}, and what runs ends at {ends}"
-    if ends is not None:
-        zone = zoneinfo.ZoneInfo(judge.night.shots.request.site.time_zone)
-        whole = (ends - seconds(1e-6)).replace(microsecond=0) + seconds(1)
-        if options["--now"] != whole.astimezone(zone).strftime("%H:%M:%S"):
-            yield f"the command takes over at {options['--now']}, and what runs ends at {whole}"
