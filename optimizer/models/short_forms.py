@@ -81,10 +81,10 @@ class TypedGoal(Goal):
     """
 
     exposure_s: SecondsPositive | None = Field(  # type: ignore[assignment]
-        default=None, description="open-shutter time of one sub; omit: the filter's"
+        default=None, description=Goal.model_fields["exposure_s"].description
     )
     frames: Annotated[int, Field(ge=1, le=100_000)] | None = Field(  # type: ignore[assignment]
-        default=None, description="subs wanted in all, or hours in place of it; omit: the filter's"
+        default=None, description=Goal.model_fields["frames"].description
     )
 
 
@@ -96,7 +96,7 @@ class TypedTarget(Target):
     set: Name | None = Field(
         default=None, description="name of one of the sets, whose goals it takes beside those of its own"
     )
-    goals: Annotated[tuple[TypedGoal, ...], FromList] = ()  # type: ignore[assignment]
+    goals: Annotated[tuple[TypedGoal, ...], FromList] = ()
 
 
 class TypedRequest(Request):
@@ -109,12 +109,15 @@ class TypedRequest(Request):
     )
 
 
-class TypedRigRequest(RigRequest, TypedRequest):
-    """The same without a need for targets."""
+class TypedRigRequest(TypedRequest):
+    """The same of which only night, site and rig are asked: it may be without targets."""
 
     targets: Annotated[tuple[TypedTarget, ...], FromList] = ()
 
 
+_TYPED: dict[type[Frozen], type[Frozen]] = {Request: TypedRequest, RigRequest: TypedRigRequest}
+
+
 def as_typed(model: type[Frozen]) -> type[Frozen]:
     """The model that knows what may be typed in place of `model`; `model` itself where that is all of it."""
-    return {Request: TypedRequest, RigRequest: TypedRigRequest}.get(model, model)
+    return _TYPED.get(model, model)

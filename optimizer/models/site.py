@@ -24,6 +24,8 @@ _DATE_LIKE = "write it like 2026-11-14"
 
 def _instant(value: Any) -> Any:
     """Turn ISO text with Z or an offset into a datetime in UTC of whole seconds."""
+    if isinstance(value, Unreadable):
+        raise ValueError(value.text)
     if isinstance(value, str):
         try:
             value = dt.datetime.fromisoformat(value.strip())

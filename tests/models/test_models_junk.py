@@ -106,14 +106,14 @@ def test_junk_is_told_where_it_stands(path: KeyPath, value: Any) -> None:
 @settings(max_examples=150, deadline=None)
 @given(first=st.sampled_from(PLACES), second=st.sampled_from(PLACES))
 def test_two_faults_are_both_told(first: KeyPath, second: KeyPath) -> None:
-    """A time of day fits nowhere, so each of the two must be told, whatever the other broke."""
+    """A duration fits nowhere, so each of the two must be told, whatever the other broke."""
     if first[: len(second)] == second or second[: len(first)] == first:
         return  # one stands in the other
-    data = replaced(first, dt.time(3))
+    data = replaced(first, dt.timedelta(hours=3))
     holder: Any = data
     for part in second[:-1]:
         holder = holder[part]
-    holder[second[-1]] = dt.time(4)
+    holder[second[-1]] = dt.timedelta(hours=4)
     keys = [problem.key for problem in problems(data)]
     for path in (first, second):
         assert any(key_text(path).startswith(key) for key in keys), (path, keys)
