@@ -48,8 +48,9 @@ def gather(
 
     Included files must lie in the folder of the request or below it, symbolic links followed, unless
     `allow_outside`. `evening` replaces `night.evening`, `evening_from` is what messages name as its source:
-    local times are those of that night. What is typed short is written out. Raises InputError where the request itself cannot be read;
-    problems with included files are kept in the document, so that the rest can still be checked.
+    local times are those of that night. What is typed short is written out. Raises InputError where the
+    request itself cannot be read; problems with included files are kept in the document, so that the rest can
+    still be checked.
     """
     source, data = read_source(path, str(path))
     reader = _Gatherer(path.parent.resolve(), allow_outside)

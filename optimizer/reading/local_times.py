@@ -29,7 +29,7 @@ def resolve_local_times(document: Document) -> None:
         return
     asked = night_asked(document)
     night = dict(night)
-    for key in {place[1] for place in _local_places(document)}:
+    for key in {str(place[1]) for place in _local_places(document)}:
         if asked is None:
             del night[key]
             continue
