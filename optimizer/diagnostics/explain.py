@@ -70,7 +70,7 @@ def explain(
         )
         words = phrase(case)
         if missing and path[-1] in DEFAULTS and filled_in[-3:-2] == ("goals",):
-            words = lacking(document, filled_in, words[1]) or words
+            words = lacking(document, nodes, filled_in, words[1]) or words
         unit = "" if detail["type"] == "extra_forbidden" else None  # nobody knows the unit of an unknown key
         if words[0]:
             problems.append(document.problem(path, *words, unit=unit))
@@ -110,7 +110,8 @@ def _as_written(path: KeyPath, detail: ErrorDetails, document: Document) -> KeyP
     """The key as the person wrote it: `ra` where the field is `ra_deg`."""
     cause = detail.get("ctx", {}).get("error")
     if isinstance(cause, KeyedError):
-        return (*path[:-1], *cause.keys)
+        # the complaint of a whole table, or of one key in it
+        return (*(path if isinstance(detail["input"], dict) else path[:-1]), *cause.keys)
     leaf = path[-1] if path else ""
     if isinstance(leaf, str) and leaf.endswith("_deg") and not document.has(path):
         twin = (*path[:-1], leaf.removesuffix("_deg"))

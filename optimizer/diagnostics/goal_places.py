@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.nodes import Nodes
+from optimizer.diagnostics.unknown_keys import nearest
 from optimizer.models.short_forms import AMOUNTS
 from optimizer.words import KeyPath, listing
 
@@ -28,24 +30,37 @@ def _in_one_list(document: Document, goal: KeyPath, other: KeyPath) -> bool:
     return document.written(goal)[:-1] == document.written(other)[:-1]
 
 
-def lacking(document: Document, path: KeyPath, remedy: str) -> tuple[str, str] | None:
+def lacking(document: Document, nodes: Nodes, path: KeyPath, remedy: str) -> tuple[str, str] | None:
     """What to say of a key that a goal lacks and its set and its filter lack as well, with all their places.
 
-    None where the goal's filter cannot be told; empty words where another key says as much.
+    None where the goal names no filter. The words are empty where another problem says as much: that there is
+    no such filter, that the key is misspelt in one of the places, that `hours` are of no use.
     """
     goal_at, key = path[:-1], str(path[-1])
     goal = document.value(goal_at)
-    if not isinstance(goal, dict) or (key in AMOUNTS and goal.keys() & AMOUNTS):
+    if not isinstance(goal, dict) or (key in AMOUNTS and goal.keys() & set(AMOUNTS)):
         return "", ""
-    filter_at = _filter_named(document, goal_at[:-4], goal.get("filter"))
-    if filter_at is None:
+    if not isinstance(goal.get("filter"), str):
         return None
+    filter_at = _filter_named(document, goal_at[:-4], goal["filter"])
+    if filter_at is None:
+        return "", ""
     taken = document.written(goal_at)
-    places = ["in this goal"]
+    places = {"in this goal": taken}
     if taken[0] == "sets":
-        places.append(f"in its set ({document.place(taken[:2])})")
-    places.append(f"under its filter ({document.place(filter_at)})")
-    return f"given neither {listing(places, 'nor')}", f"{remedy} to one of them"
+        places[f"in its set ({document.place(taken[:2])})"] = taken[:2]
+    places[f"under its filter ({document.place(filter_at)})"] = filter_at
+    if any(_is_misspelt(document, nodes, place, key) for place in places.values()):
+        return "", ""
+    add, colon, what = remedy.partition("add it: ")
+    remedy = f"add it to one of them: {what}" if colon else f"{add} to one of them"
+    return f"given neither {listing(places, 'nor')}", remedy
+
+
+def _is_misspelt(document: Document, nodes: Nodes, place: KeyPath, key: str) -> bool:
+    table = document.typed_value(place)
+    unknown = table.keys() - set(nodes.keys(place)) if isinstance(table, dict) else ()
+    return any(nearest(nodes, (*place, name), table[name]) == key for name in unknown)
 
 
 def _filter_named(document: Document, root: KeyPath, name: object) -> KeyPath | None:

@@ -12,7 +12,7 @@ from pydantic import ConfigDict, Field, model_validator
 from optimizer.models.base import FromList, Frozen, KeyedError, Name, SecondsPositive
 from optimizer.models.request import Request, RigRequest
 from optimizer.models.rig import Filter
-from optimizer.models.targets import Goal, Target
+from optimizer.models.targets import MOST_FRAMES, Goal, Target
 
 # What a goal may leave to its set and its filter.
 DEFAULTS = ("exposure_s", "frames", "hours", "gain", "offset", "binning")
@@ -25,7 +25,7 @@ class Defaults(Frozen):
     exposure_s: SecondsPositive | None = Field(
         default=None, description="open-shutter time of one sub, for goals that give none"
     )
-    frames: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
+    frames: Annotated[int, Field(ge=1, le=MOST_FRAMES)] | None = Field(
         default=None, description="subs wanted in all, for goals that give neither frames nor hours"
     )
     hours: Annotated[float, Field(gt=0, le=10_000)] | None = Field(
@@ -83,7 +83,7 @@ class TypedGoal(Goal):
     exposure_s: SecondsPositive | None = Field(  # type: ignore[assignment]
         default=None, description=Goal.model_fields["exposure_s"].description
     )
-    frames: Annotated[int, Field(ge=1, le=100_000)] | None = Field(  # type: ignore[assignment]
+    frames: Annotated[int, Field(ge=1, le=MOST_FRAMES)] | None = Field(  # type: ignore[assignment]
         default=None, description=Goal.model_fields["frames"].description
     )
 

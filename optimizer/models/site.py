@@ -26,6 +26,7 @@ def _instant(value: Any) -> Any:
     """Turn ISO text with Z or an offset into a datetime in UTC of whole seconds."""
     if isinstance(value, Unreadable):
         raise ValueError(value.text)
+    day_alone = isinstance(value, str) and re.fullmatch(r"\s*[0-9]{4}-[0-9]{2}-[0-9]{2}\s*", value)
     if isinstance(value, str):
         try:
             value = dt.datetime.fromisoformat(value.strip())
@@ -33,6 +34,8 @@ def _instant(value: Any) -> Any:
             raise ValueError(f"this is not an instant; {_INSTANT_LIKE}") from error
     if not isinstance(value, dt.datetime):
         raise ValueError(f"this is not an instant; {_INSTANT_LIKE}")
+    if day_alone:
+        raise ValueError(f"this is a date without a time of day; {_INSTANT_LIKE}")
     if value.tzinfo is None:
         raise ValueError(f"the instant has no time zone; {_INSTANT_LIKE} (Z means UTC)")
     # a night may reach into the years beside; asked before the shift to UTC, which overflows in the year 1

@@ -11,7 +11,7 @@ from optimizer.diagnostics.document import Document
 from optimizer.diagnostics.nights import night_asked
 from optimizer.models.base import Unreadable
 from optimizer.models.site import night_span
-from optimizer.reading.instants import TIME, TIME_LIKE, Span, instant_of
+from optimizer.reading.instants import TIME, Span, instant_of
 from optimizer.words import KeyPath
 
 _FRACTION = re.compile(r".*:[0-9]{2}[.,][0-9]+")
@@ -98,7 +98,7 @@ def _pair_in_utc(pair: Any, parts: tuple[int, ...], span: Span, zone_name: str) 
 def _in_utc(value: Any, span: Span, zone_name: str) -> dt.datetime | Unreadable:
     text = value.strip() if isinstance(value, str) else value.isoformat()
     if _FRACTION.fullmatch(text):
-        return Unreadable((), f"there is a fraction of a second; give whole seconds, {TIME_LIKE}")
+        return Unreadable((), "there is a fraction of a second; give whole seconds")
     try:
         return instant_of(text, span, zone_name)
     except ValueError as error:

@@ -98,7 +98,7 @@ class _Goals:
         self.document = document
         self.filters: dict[str, Level] = {}  # by name, of equal ones the first
         sets = document.data.pop("sets", {})
-        self.sets: Table = sets if isinstance(sets, dict) else {}
+        self.sets: Table | None = sets if isinstance(sets, dict) else None
 
     def write_out(self) -> None:
         data = self.document.data
@@ -136,7 +136,7 @@ class _Goals:
 
     def _taken(self, at: KeyPath, name: Any) -> list[tuple[KeyPath, Any, Level]]:
         """The goals of the set that a target takes, each with its place and what its set has for it."""
-        if not isinstance(name, str):
+        if not isinstance(name, str) or self.sets is None:
             return []
         if name not in self.sets:
             if not self.document.incomplete and name.strip():
@@ -148,7 +148,7 @@ class _Goals:
 
     def _no_such_set(self, at: KeyPath, name: str) -> Any:
         opened = f"[{key_text(('sets', name))}]" if len(name) <= 30 else "[sets.NAME]"
-        remedy = remedy_for(name, list(self.sets), f"add {opened} with its goals")
+        remedy = remedy_for(name, list(self.sets or ()), f"add {opened} with its goals")
         return self.document.problem(at, "there is no set of this name", remedy)
 
     def _whole_goal(self, at: KeyPath, goal: Any, levels: tuple[Level, ...]) -> Any:
@@ -169,6 +169,6 @@ class _Goals:
 def _left_to(table: Table, goal: Table) -> Iterator[tuple[str, Any]]:
     """What a table has for a goal that lacks it; frames and hours stand for one another."""
     for key in DEFAULTS:
-        given = goal.keys() & AMOUNTS if key in AMOUNTS else key in goal
+        given = goal.keys() & set(AMOUNTS) if key in AMOUNTS else key in goal
         if table.get(key) is not None and not given:
             yield key, table[key]
