@@ -70,7 +70,7 @@ class GoalSet(Defaults):
     )
 
 
-class TypedFilter(Filter, Defaults):
+class TypedFilter(Defaults, Filter):
     """A filter with what holds for its goals."""
 
 

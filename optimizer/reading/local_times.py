@@ -45,6 +45,9 @@ def zone_left_out(document: Document) -> Iterator[str]:
     if isinstance(site, dict) and "time_zone" in site:
         return
     for place in _local_places(document):
+        value = document.typed_value(place)
+        if isinstance(value, str) and (parts := TIME.fullmatch(value.strip())) and parts["zone"]:
+            continue  # a time of day that says how far from UTC its clock is
         yield str(
             document.problem(
                 place,
