@@ -52,7 +52,8 @@ def zone_left_out(document: Document) -> Iterator[str]:
             document.problem(
                 place,
                 "site.time_zone is not given, so this time is read as UTC",
-                'add time_zone = "Europe/Madrid" or yours to the site, or end the time with Z',
+                'add time_zone = "Europe/Madrid" or yours to the site, or write it as text with Z, '
+                'like "20:30Z"',
             )
         )
         return

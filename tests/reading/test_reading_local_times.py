@@ -105,7 +105,7 @@ def test_without_a_time_zone_the_clock_is_utc_and_that_is_said_once(tmp_path: Pa
     assert loaded.request.night.blocked[0][1] == utc("2026-11-14T20:30")
     assert [line.removeprefix(str(path)) for line in loaded.warnings if "time_zone" in line] == [
         ':5: night.blocked[0][1] = "20:30" (1st span): site.time_zone is not given, so this time is read as '
-        'UTC; add time_zone = "Europe/Madrid" or yours to the site, or end the time with Z'
+        'UTC; add time_zone = "Europe/Madrid" or yours to the site, or write it as text with Z, like "20:30Z"'
     ]
     path.write_text(requested(night, 'time_zone = "UTC"'), encoding="utf-8")
     assert not [line for line in load_request(path).warnings if "time_zone" in line]
