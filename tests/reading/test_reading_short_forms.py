@@ -32,7 +32,7 @@ NARROW = [
     {"filter": "SII", "exposure_s": 300, "frames": 40, "gain": 200, "offset": 30, "binning": 2},
 ]
 STARS = {"filter": "L", "exposure_s": 120, "frames": 20, "gain": 100, "in_set": False}
-NINE = (
+NINE: tuple[dict[str, Any], ...] = (
     {"name": "Triangulum", "object": "M 33", "goals": [HA, *COLOUR]},
     {"name": "Outer Limits", "object": "NGC 891", "position_angle_deg": 22, "goals": COLOUR},
     {"name": "Phantom", "object": "M 74", "goals": COLOUR},
@@ -43,7 +43,7 @@ NINE = (
     {"name": "California", "object": "NGC 1499", "position_angle_deg": 60, "goals": NARROW},
     {"name": "Rosette", "object": "NGC 2237", "least_min": 30, "goals": NARROW},
 )
-FILTERS = (
+FILTERS: tuple[dict[str, Any], ...] = (
     *({"name": name} for name in "LRGB"),
     {"name": "Ha", "kind": "narrowband"},
     {"name": "OIII", "kind": "narrowband", "moonlight_factor": 1},
@@ -79,7 +79,7 @@ def long_form() -> str:
     parts = [REST, *(as_toml("[[filters]]", each) for each in FILTERS)]
     for target in NINE:
         parts.append(as_toml("[[targets]]", {key: target[key] for key in target if key != "goals"}))
-        parts += [as_toml("[[targets.goals]]", goal) for goal in target["goals"]]  # type: ignore[attr-defined]
+        parts += [as_toml("[[targets.goals]]", goal) for goal in target["goals"]]
     return "".join(parts)
 
 
