@@ -70,8 +70,13 @@ class GoalSet(Defaults):
     )
 
 
+# By their titles, those of the models that they stand for, messages know what else they take: `ra`, `dec`.
+
+
 class TypedFilter(Defaults, Filter):
     """A filter with what holds for its goals."""
+
+    model_config = ConfigDict(title="Filter")
 
 
 class TypedGoal(Goal):
@@ -79,6 +84,8 @@ class TypedGoal(Goal):
 
     A goal that gives nothing but its filter may be written as the filter's name alone.
     """
+
+    model_config = ConfigDict(title="Goal")
 
     exposure_s: SecondsPositive | None = Field(  # type: ignore[assignment]
         default=None, description=Goal.model_fields["exposure_s"].description
@@ -91,7 +98,7 @@ class TypedGoal(Goal):
 class TypedTarget(Target):
     """A target that may take the goals of a set; those of its own come first."""
 
-    model_config = ConfigDict(title="Target")  # by which messages know that it takes `ra` and `dec` as well
+    model_config = ConfigDict(title="Target")
 
     set: Name | None = Field(
         default=None, description="name of one of the sets, whose goals it takes beside those of its own"
@@ -101,6 +108,8 @@ class TypedTarget(Target):
 
 class TypedRequest(Request):
     """A request with all that may be typed short."""
+
+    model_config = ConfigDict(title="Request")
 
     filters: Annotated[tuple[TypedFilter, ...], FromList, Field(min_length=1)]
     targets: Annotated[tuple[TypedTarget, ...], FromList, Field(min_length=1)]

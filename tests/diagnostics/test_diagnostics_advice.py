@@ -361,7 +361,7 @@ SHARED = (
 
 def test_goal_beside_the_same_filter_of_its_set_is_told_to_count_as_well(tmp_path: Path) -> None:
     assert warned(tmp_path, SHARED) == [
-        'request.toml:24: targets[0].goals[0] (1st goal of target "T"): sets.shared.goals[0] on line 23, which '
+        'request.toml:25: targets[0].goals[0] (1st goal of target "T"): sets.shared.goals[0] on line 24, which '
         "this target takes too, is for the same filter: both count; leave one of the two out, unless you want "
         "the subs of both"
     ]
