@@ -140,7 +140,8 @@ class Site(Frozen):
         default=0.0, description="height above the ellipsoid; above sea level is near enough"
     )
     time_zone: str = Field(
-        default="UTC", description="IANA name, for times shown to people and the date of the evening"
+        default="UTC",
+        description="IANA name, for local times, given and shown, and for the date of the evening",
     )
     floor_deg: Annotated[float, Field(ge=0, lt=90)] = Field(description="no shutter open below this altitude")
     ceiling_deg: Annotated[float, Field(gt=0, le=90)] = Field(
