@@ -50,7 +50,7 @@ def explain(
             continue
         if path != filled_in and key_text(path) in told:  # of a set or a filter, by itself
             continue
-        if path[-1:] == ("goals",) and document.typed_value((*path[:-1], "set")) is not None:
+        if path[-1:] == ("goals",) and missing and document.typed_value((*path[:-1], "set")) is not None:
             continue  # what is wrong with the set is told
         seen.add(path)
         if path in placeless:

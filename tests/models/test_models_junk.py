@@ -88,6 +88,7 @@ def problems(data: dict[str, Any]) -> tuple[InputProblem, ...]:
     try:
         request_from_data(data, "junk")
     except InputError as error:
+        assert error.problems  # what is refused is told
         return error.problems
     return ()
 

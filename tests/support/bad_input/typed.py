@@ -59,6 +59,11 @@ TYPED: list[Case] = [
     Case("sets_in_double_brackets", _with_set('[[sets]]\nname = "colour"\ngoals = ["L"]'), """
     request.toml:28: sets: this is a list, not one table; write [sets.NAME] with single brackets, once
     """),
+    Case("own_goals_beside_a_set_are_a_number",
+        _with_set('[sets.colour]\nexposure_s = 60\nframes = 20\ngoals = ["L"]', add("target", "goals = 5")), """
+    request.toml:21: targets[0].goals = 5 (target "Cradle Nebula"): this is not a list; put it in
+        brackets: [ ... ]
+    """),
     Case("set_is_a_list_of_names", request(add("target", 'set = ["colour"]'), add("goal", COLOUR)), """
     request.toml:21: targets[0].set = ["colour"] (target "Cradle Nebula"): this is not text; give text
         in double quotes (name of one of the sets, whose goals it takes beside those of its own)
