@@ -119,15 +119,23 @@ def unit_of(key: str) -> str:
     return next((unit for suffix, unit in UNIT_BY_SUFFIX.items() if leaf.endswith(suffix)), "")
 
 
-def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
-    """Write hours or degrees as whole minutes and seconds, rounded: `03h29m11s`, `+31d18m36s`.
+def sexagesimal(value: float, unit: str, *, signed: bool = False, decimals: int = 0) -> str:
+    """Write hours or degrees with minutes and seconds, rounded: `03h29m11s`, `+31d18m36s`.
 
-    `unit` is the letter behind the first number; `signed` puts a plus before what is not negative.
+    `unit` is the letter behind the first number, `h` for hours, which end before 24; `signed` puts a plus
+    before what is not negative; `decimals` are those of the seconds. What is rounded is carried over, so
+    minutes and seconds stay below 60, and a value just below zero keeps its minus sign.
     """
-    minutes, seconds = divmod(round(abs(value) * 3600), 60)
+    parts = 10**decimals  # of a second
+    ticks = round(abs(value) * 3600 * parts)
+    if unit == "h":
+        ticks %= 24 * 3600 * parts
+    minutes, ticks = divmod(ticks, 60 * parts)
     whole, minutes = divmod(minutes, 60)
+    seconds, rest = divmod(ticks, parts)
     sign = ("-" if value < 0 else "+") if signed else ""
-    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"
+    point = f".{rest:0{decimals}d}" if decimals else ""
+    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}{point}s"
 
 
 def place_words(ra_deg: float, dec_deg: float) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import Step
-from optimizer.report.visits import visits_of
+from optimizer.views.visits import visits_of
 from optimizer.report.words import clock, name, run_text
 
 
