@@ -60,6 +60,8 @@ def test_the_sheet_of_the_demo_night() -> None:
         "From 20:09:43 to 06:19:11: 5 visits, 2 flips, 199 subs, 9 h 17 min of open",
         "shutter.",
     ]
+    assert head.endswith("\nThe list may run late by 60 s as a whole: it breaks and loses nothing.")
+    assert "\n[ ] 23:44:51  tracking OFF until 23:45:18\n[ ] 23:45:18  3. Whirl in Triangulum\n" in rest
     assert "FLIPS\n[ ] 21:35:18, latest 21:48:26  Pelican at the shore\n" in rest
     assert (
         "[ ] 21:35:18  2. Pelican at the shore\n"
@@ -68,7 +70,7 @@ def test_the_sheet_of_the_demo_night() -> None:
         "    off-axis guide star anew\n"
         "    21:39:57 to 23:44:51  Ha 24×300s, whole if begun by 01:11:32\n"
     ) in rest
-    assert rest.endswith("06:19:11  end of the list\n")
+    assert rest.endswith("\n[ ] 06:18:43  PARK, tracking OFF\n    06:19:11  end of the list\n")
 
 
 def test_what_the_audit_says_is_told_first() -> None:

@@ -11,12 +11,13 @@ from pathlib import Path
 import pytest
 
 from optimizer.models.base import as_json_data
+from optimizer.models.continues import Begin
 from optimizer.models.shots import AuditReport, ShotList, Step, Violation
 from optimizer.views.cautions import NO_AUDIT
 from optimizer.views.models import PlanView
 from optimizer.views.view import view_of, view_of_steps
 from tests.support.docs_files import PLANS
-from tests.support.replan_nights import LAID, at, flipping_list, laid_list, small_list, small_request
+from tests.support.replan_nights import DATA, LAID, at, flipping_list, laid_list, small_list, small_request
 from tests.support.timeline_nights import by_itself, fork
 from tests.support.view_cases import LISTS, begun, empty, stored
 
@@ -218,6 +219,41 @@ def test_a_list_that_goes_on_may_begin_on_its_target() -> None:
     assert any("stop the older list" in caution for caution in view.plan.cautions)
 
 
+def test_what_was_visited_before_a_list_that_goes_on_is_not_made_up() -> None:
+    """A flip turns the field of the target that the list begins on; of other targets nothing is known."""
+    rows = """\
+flip   23:04:06 23:05:00 Cradle east
+expose 23:05:00 23:07:03 Cradle east L 120
+slew   23:07:03 23:08:00 Iris east
+expose 23:08:00 23:11:03 Iris east L 180
+park   23:11:03 23:12:00
+"""
+    begin = Begin(utc=at("23:04:06"), target="Cradle", pier_side="west")
+    assert [visit.guide_star_anew for visit in view_of(laid_list(rows, begin=begin)).visits] == [True, None]
+    turning = small_request(mount={**DATA["mount"], "turn_rotator_after_flip": True})
+    visits = view_of(laid_list(rows, turning, begin)).visits
+    assert [visit.guide_star_anew for visit in visits] == [False, None]
+
+
+def test_a_wait_with_tracking_off_is_told_to_who_runs_blocks_alone() -> None:
+    """Tracking on would carry the mount towards contact."""
+    view = view_of(laid_list())
+    assert [block.tracking_off_before for block in view.blocks] == [False, False, False, True]
+    assert [step.tracking for step in view.steps if step.kind == "wait"] == [True, False]
+    told = "Where the list waits with tracking off, whatever runs it must stop tracking too."
+    assert told in view.plan.cautions
+    rows = [row for row in LAID.splitlines() if not row.startswith("wait   21:15:09")]
+    tracking = view_of(laid_list("\n".join(rows)))
+    assert told not in tracking.plan.cautions
+    assert not any(block.tracking_off_before for block in tracking.blocks)
+
+
+def test_how_late_a_list_may_run_is_told_where_it_is_known() -> None:
+    shots = small_list()
+    assert view_of(shots).plan.least_slack_s == shots.totals.least_slack_s is not None
+    assert view_of_steps(shots.steps, shots.request).plan.least_slack_s is None
+
+
 def test_an_empty_list_has_empty_views() -> None:
     view = view_of(empty())
     assert (view.visits, view.blocks, view.steps, view.totals.subs) == ((), (), (), 0)
@@ -254,7 +290,7 @@ def test_bare_steps_have_the_views_of_their_list() -> None:
     whole, bare = view_of(shots), view_of_steps(shots.steps, shots.request, shots.audit)
     assert (whole.visits, whole.blocks, whole.steps) == (bare.visits, bare.blocks, bare.steps)
     assert whole.totals == bare.totals
-    assert bare.plan == whole.plan.model_copy(update={"created_utc": None})
+    assert bare.plan == whole.plan.model_copy(update={"created_utc": None, "least_slack_s": None})
 
 
 def test_the_audit_is_told_whatever_it_says() -> None:
