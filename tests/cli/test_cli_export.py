@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
+import hashlib
 import io
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,9 +15,11 @@ import pytest
 from optimizer.cli.export import Form
 from optimizer.export.json_file import read_json, write_json
 from optimizer.export.view_files import FORMS
+from optimizer.models.shots import ShotList
 from optimizer.views.view import view_of
 from tests.support.cli_cases import called, content, darkfill, request
-from tests.support.replan_nights import small_list
+from tests.support.replan_nights import flipping_list, small_list
+from tests.support.timeline_nights import by_itself, fork
 
 FORM_NAMES = [str(form) for form in Form]
 
@@ -188,3 +193,28 @@ def test_counts_that_grew_since_do_not_make_a_csv_unsafe(tmp_path: Path) -> None
     ran = darkfill("export", tmp_path / "request.2026-11-14.shots.csv", path, "--as", "blocks", "-o", "-")
     assert ran.code == 0, ran.stderr
     assert "the subs in hand have changed since this list was made" in ran.stderr
+
+
+@pytest.mark.parametrize("make", [small_list, fork, flipping_list, by_itself], ids=lambda make: make.__name__)
+def test_lists_of_every_mount_are_handed_over(make: Callable[[], ShotList], tmp_path: Path) -> None:
+    path = tmp_path / "a.shots.json"
+    write_json(path, make())
+    for form in FORM_NAMES:
+        ran = darkfill("export", path, "--as", form, "-o", tmp_path / form)
+        assert (ran.code, ran.stdout) == (0, ""), ran.stderr
+    assert len(read_json(path).steps) + 1 == len(
+        (tmp_path / "steps").read_text(encoding="utf-8").splitlines()
+    )
+
+
+def test_a_list_that_was_replanned_is_handed_over(tmp_path: Path) -> None:
+    path = tmp_path / "a.2026-11-14.shots.json"
+    write_json(path, small_list())
+    sub = [step for step in small_list().steps if step.kind == "expose"][2]
+    now = f"{sub.start_utc + dt.timedelta(hours=1, seconds=20):%H:%M:%S}"
+    assert darkfill("replan", path, "--now", now, "--time-limit", 0.3).code == 0
+    (again,) = tmp_path.glob("*.replan-*.shots.json")
+    ran = darkfill("export", again, "--as", "json", "-o", "-")
+    assert ran.code == 0, ran.stderr
+    assert ran.json["visits"][0]["arrival"] == "there"
+    assert ran.json["plan"]["continues_sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
