@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import unicodedata
+import zoneinfo
 from collections.abc import Iterable
 from typing import Any
 
@@ -119,17 +121,58 @@ def unit_of(key: str) -> str:
     return next((unit for suffix, unit in UNIT_BY_SUFFIX.items() if leaf.endswith(suffix)), "")
 
 
-def sexagesimal(value: float, unit: str, *, signed: bool = False) -> str:
-    """Write hours or degrees as whole minutes and seconds, rounded: `03h29m11s`, `+31d18m36s`.
+def sexagesimal(value: float, unit: str, *, signed: bool = False, decimals: int = 0) -> str:
+    """Write hours or degrees with minutes and seconds, rounded: `03h29m11s`, `+31d18m36s`.
 
-    `unit` is the letter behind the first number; `signed` puts a plus before what is not negative.
+    `unit` is the letter behind the first number, `h` for hours, which end before 24; `signed` puts a plus
+    before what is not negative; `decimals` are those of the seconds. What is rounded is carried over, so
+    minutes and seconds stay below 60, and a value just below zero keeps its minus sign.
     """
-    minutes, seconds = divmod(round(abs(value) * 3600), 60)
+    parts = 10**decimals  # of a second
+    ticks = round(abs(value) * 3600 * parts)
+    if unit == "h":
+        ticks %= 24 * 3600 * parts
+    minutes, ticks = divmod(ticks, 60 * parts)
     whole, minutes = divmod(minutes, 60)
+    seconds, rest = divmod(ticks, parts)
     sign = ("-" if value < 0 else "+") if signed else ""
-    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}s"
+    point = f".{rest:0{decimals}d}" if decimals else ""
+    return f"{sign}{whole:02d}{unit}{minutes:02d}m{seconds:02d}{point}s"
 
 
 def place_words(ra_deg: float, dec_deg: float) -> str:
     """Write a place in the sky, given in degrees, for people: `03h28m55s +31d22m12s`."""
     return f"{sexagesimal(ra_deg / 15, 'h')} {sexagesimal(dec_deg, 'd', signed=True)}"
+
+
+def zone_words(start: dt.datetime, end: dt.datetime, zone: str) -> str:
+    """The zone's name and its offsets tonight (two where the clocks change)."""
+    offsets = []
+    for instant in (start, end):
+        text = instant.astimezone(zoneinfo.ZoneInfo(zone)).strftime("%z")
+        offsets.append(f"UTC{text[:3]}" + (f":{text[3:5]}" if text[3:5] != "00" else ""))
+    both = offsets[0] if offsets[0] == offsets[1] else f"{offsets[0]}, later {offsets[1]}: the clocks change"
+    return f"{zone}, {both}"
+
+
+def duration(seconds: float) -> str:
+    """A duration in hours and minutes, rounded to the minute."""
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun: `1 flip`, `2 flips`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def at_least_minutes(minutes: float) -> str:
+    """Minutes rounded down to tenths, for a claim that something is no less."""
+    return minus(f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min")
+
+
+def minus(number: str) -> str:
+    """A number as people read it: a hyphen before it is made a minus sign."""
+    return number.replace("-", "−")

@@ -10,7 +10,7 @@ import warnings
 import typer
 
 from optimizer import ctrl_c
-from optimizer.cli import chart, check, flip, follow, learn, plan, replan, sides, tally, windows
+from optimizer.cli import chart, check, export, flip, follow, learn, plan, replan, sides, tally, windows
 from optimizer.cli.failures import ExitCode, say, told
 from optimizer.cli.streams import lenient, open_closed_files, refusal
 from optimizer.version import __version__
@@ -38,6 +38,7 @@ app.command("replan", epilog=replan.EXAMPLE, cls=replan.ReplanCommand)(told(repl
 app.command("follow", epilog=follow.EXAMPLE)(told(follow.command))
 app.command("check", epilog=check.EXAMPLE)(told(check.command))
 app.command("chart", epilog=chart.EXAMPLE)(told(chart.command))
+app.command("export", epilog=export.EXAMPLE)(told(export.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
 app.command("learn", epilog=learn.EXAMPLE)(told(learn.command))
 app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -50,8 +50,16 @@ def _kinds() -> dict[str, str]:
 
 def csv_text(steps: Iterable[Step]) -> str:
     """Write a header and one row a step, lines ended by a line feed; numbers read back equal."""
-    rows = [HEADER, *(",".join(_cell(getattr(step, name)) for name in COLUMNS) for step in steps)]
-    return "\n".join(rows) + "\n"
+    return table_text(COLUMNS, steps)
+
+
+def table_text(columns: Sequence[str], rows: Iterable[Frozen]) -> str:
+    """Write a header and one row a model, whose fields the columns are; lines ended by a line feed.
+
+    Numbers read back equal, None is an empty cell, and text that a spreadsheet would run is neutralised.
+    """
+    lines = [",".join(columns), *(",".join(_cell(getattr(row, name)) for name in columns) for row in rows)]
+    return "\n".join(lines) + "\n"
 
 
 def _cell(value: Any) -> str:

@@ -21,7 +21,6 @@ from optimizer.report.set_words import SetProgress, outside_words, set_progress
 from optimizer.report.slack_words import slack_words
 from optimizer.report.tables import heading, indented, labelled, plain_table
 from optimizer.report.unplanned_view import unplanned_parts
-from optimizer.report.visits import ShownVisit, visits_of
 from optimizer.report.words import (
     AT_ZENITH,
     at_least_minutes,
@@ -35,6 +34,7 @@ from optimizer.report.words import (
     tied,
     zone_words,
 )
+from optimizer.views.visits import ShownVisit, visits_of
 
 BAR_CELLS = 12
 LEAST_SHOWN_WAIT_S = 30  # a shorter one would read as none

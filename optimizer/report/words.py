@@ -6,7 +6,12 @@ import datetime as dt
 import math
 import zoneinfo
 
+from optimizer.words import at_least_minutes as at_least_minutes
+from optimizer.words import count as count
+from optimizer.words import duration as duration
+from optimizer.words import minus as minus
 from optimizer.words import safe
+from optimizer.words import zone_words as zone_words
 
 # A blank at which no line is folded; text folds at every white space, the no-break space included. No name
 # can hold it: people see private characters of names as escapes. `tables.show` prints it as a blank.
@@ -27,24 +32,6 @@ def dark_words(seconds: float, *, goes_on: bool) -> str:
     return f"{duration(seconds)} of usable dark{' left' if goes_on else ''}"
 
 
-def zone_words(start: dt.datetime, end: dt.datetime, zone: str) -> str:
-    """The zone's name and its offsets tonight (two where the clocks change)."""
-    offsets = []
-    for instant in (start, end):
-        text = instant.astimezone(zoneinfo.ZoneInfo(zone)).strftime("%z")
-        offsets.append(f"UTC{text[:3]}" + (f":{text[3:5]}" if text[3:5] != "00" else ""))
-    both = offsets[0] if offsets[0] == offsets[1] else f"{offsets[0]}, later {offsets[1]}: the clocks change"
-    return f"{zone}, {both}"
-
-
-def duration(seconds: float) -> str:
-    """A duration in hours and minutes, rounded to the minute."""
-    minutes = round(seconds / 60)
-    if minutes < 60:
-        return f"{minutes} min"
-    return f"{minutes // 60} h {minutes % 60:02d} min"
-
-
 def seconds_words(seconds: float) -> str:
     """A duration in hours and minutes, or in seconds where it is less than a minute."""
     return f"{round(seconds)} s" if round(seconds) < 60 else duration(seconds)
@@ -53,16 +40,6 @@ def seconds_words(seconds: float) -> str:
 def at_most_percent(fraction: float) -> str:
     """A fraction as a percentage rounded up to hundredths, for a claim that something is no more."""
     return f"{math.ceil(10_000 * fraction - 1e-9) / 100:.2f} %"
-
-
-def at_least_minutes(minutes: float) -> str:
-    """Minutes rounded down to tenths, for a claim that something is no less."""
-    return minus(f"{math.floor(10 * minutes + 1e-6) / 10:.1f} min")
-
-
-def minus(number: str) -> str:
-    """A number as people read it: a hyphen before it is made a minus sign."""
-    return number.replace("-", "−")
 
 
 def percent(fraction: float, decimals: int = 0) -> str:
@@ -101,8 +78,3 @@ def run_text(filter_name: str, frames: int, exposure_s: float) -> str:
 def tied(text: str) -> str:
     """The text with its blanks made such that no line is folded there; only `tables.show` may print it."""
     return text.replace(" ", TIE)
-
-
-def count(number: int, one: str, many: str | None = None) -> str:
-    """A number with its noun: `1 flip`, `2 flips`."""
-    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -30,6 +30,7 @@ from optimizer.models.shots import (
     Violation,
 )
 from tests.support.docs_files import PLANS, SHOTS, first_cells, marked, stored_list
+from tests.support.views_table import VIEW_TABLES, view_table
 
 TABLES: dict[str, type[BaseModel]] = {
     "columns": Step,
@@ -54,6 +55,12 @@ TABLES: dict[str, type[BaseModel]] = {
 def test_table_names_the_keys_of_its_model_in_order(mark: str) -> None:
     fields = TABLES[mark].model_fields
     assert first_cells(SHOTS, mark) == [field.alias or name for name, field in fields.items()]
+
+
+@pytest.mark.parametrize("mark", VIEW_TABLES)
+def test_table_of_a_view_is_that_of_its_model(mark: str) -> None:
+    """Keys, order and meaning; `python -m tests.support.views_table` prints them."""
+    assert marked(SHOTS, mark) == view_table(VIEW_TABLES[mark])
 
 
 def test_kinds_and_reasons_are_told_in_full() -> None:

@@ -22,7 +22,7 @@ from optimizer.replan.replanned import proven_of
 from optimizer.replan.rest import rest_request, slack_left_s, steps_left
 from optimizer.replan.standing import standing_of
 from optimizer.report.replan_facts import replanned
-from optimizer.report.visits import visits_of
+from optimizer.views.visits import visits_of
 from tests.support.replan_nights import DATA, at, flipping_list, laid_list, small_list, small_request
 from tests.support.speeds import deep, sampled
 

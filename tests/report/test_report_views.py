@@ -10,7 +10,7 @@ import pytest
 from optimizer.models.shots import AuditReport, ShotList, Violation
 from optimizer.report.audit_view import audit_view
 from optimizer.report.plan_view import plan_view
-from optimizer.report.visits import visits_of
+from optimizer.views.visits import visits_of
 from tests.support.report_cases import a_request, joined, plan, planned, text
 
 

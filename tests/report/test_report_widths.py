@@ -14,10 +14,10 @@ from optimizer.models.shots import AuditReport, ShotList, Violation
 from optimizer.report.audit_view import audit_view
 from optimizer.report.plan_view import plan_view
 from optimizer.report.tables import PIPE_WIDTH, show
-from optimizer.report.visits import visits_of
 from optimizer.report.window_facts import windows_report
 from optimizer.report.windows_view import windows_view
 from optimizer.report.words import duration, run_words
+from optimizer.views.visits import visits_of
 from tests.support.docs_files import ROOT, stored_list
 from tests.support.report_cases import a_request, text
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from optimizer.models.shots import Step
-from optimizer.report.visits import visits_of
 from optimizer.report.words import clock, name, run_text
+from optimizer.views.visits import visits_of
 
 
 @dataclass(frozen=True)

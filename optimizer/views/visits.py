@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
+from optimizer.models.rig import PierSide
 from optimizer.models.shots import Step
 
 
@@ -24,7 +25,7 @@ class ShownVisit:
         return self.steps[0].target or ""
 
     @property
-    def side(self) -> str | None:
+    def side(self) -> PierSide | None:
         """Pier side of the visit; None for mounts without pier sides."""
         return self.steps[0].pier_side
 
@@ -67,7 +68,8 @@ class ShownVisit:
 def visits_of(steps: Sequence[Step]) -> list[ShownVisit]:
     """The visits of a list; waits between them, tracking ones before a flip too, and park are left out.
 
-    A list that goes on with a night may begin on its target, without a slew.
+    A list that goes on with a night may begin on its target, without a slew. Where the target changes without
+    one, as in a list that breaks the rules, a visit begins all the same: no sub is left out.
     """
     visits: list[ShownVisit] = []
     for step in steps:
@@ -77,6 +79,6 @@ def visits_of(steps: Sequence[Step]) -> list[ShownVisit]:
             visits.append(ShownVisit([step]))
         elif step.target is not None and visits and visits[-1].steps and step.target == visits[-1].target:
             visits[-1].steps.append(step)
-        elif step.target is not None and not visits:
+        elif step.target is not None:
             visits.append(ShownVisit([step]))
     return [visit for visit in visits if visit.steps and (visit.arrives or visit.exposures)]
