@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
 
+from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.diagnostics.lines import Lines, lines_of
 from optimizer.errors import InputProblem
 from optimizer.words import KeyPath, key_text, ordinal, quoted, shown, unit_of
@@ -56,13 +57,15 @@ class Document:
     """Data that was gathered from one file or several.
 
     `origin` maps the path of every table and key, down to the first list, to the file that gave it;
-    `problems` were met while gathering; `incomplete` says that a file is missing from the data.
+    `problems` were met while gathering; `incomplete` says that a file is missing from the data. `catalogue`
+    is the user's own, in which names of objects are looked up first.
     """
 
     data: dict[str, Any]
     origin: dict[KeyPath, Source]
     problems: list[InputProblem] = field(default_factory=list)
     incomplete: bool = False
+    catalogue: OwnCatalogue | None = None
 
     def source(self, path: KeyPath) -> Source:
         """The file that gave the key, or the nearest table around it."""

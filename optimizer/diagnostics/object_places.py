@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.catalogue import CatalogueObject, also_called, catalogued
+from optimizer.catalogue.lookup import also_called, catalogued
+from optimizer.catalogue.objects import CatalogueObject
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputProblem
 from optimizer.models.request import Request
@@ -28,7 +29,7 @@ def objects_elsewhere(request: Request, document: Document) -> Iterator[InputPro
         keys = [key for key in ("ra_deg", "ra") if document.has(("targets", index, key))]
         if not keys:
             continue  # the coordinates are the catalogue's
-        found = catalogued(target.object)
+        found = catalogued(target.object, document.catalogue)
         if found is None:
             continue  # a comet, or a name of one's own
         apart_deg = separation_deg(target.ra_deg, target.dec_deg, found.ra_deg, found.dec_deg)

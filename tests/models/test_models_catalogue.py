@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.catalogue import look_up
+from optimizer.catalogue.lookup import look_up
 from optimizer.errors import InputError
 from optimizer.models import targets
 from optimizer.reading.load import load_request
