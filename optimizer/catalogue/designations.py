@@ -85,18 +85,28 @@ def _pattern(spelling: str) -> re.Pattern[str]:
 
 _PATTERNS = [(_pattern(spelling), catalogue) for spelling, catalogue in _CATALOGUES]
 _GLUED = re.compile(r"sh[\s_\-]*2(?P<number>[1-9][0-9]{0,2})")
+_DARK_OR_BRIGHT = re.compile(rf"lynds{_BETWEEN}{_NUMBER}")
 
 
 def designation(name: str) -> Designation | None:
     """Read a name as a designation; None where it is none, or where it may be one of two."""
+    found = meanings(name)
+    return found[0] if len(found) == 1 else None
+
+
+def meanings(name: str) -> tuple[Designation, ...]:
+    """All designations that a name may be: none, one, or two where it says too little (`Lynds 1251`)."""
     text = " ".join(unicodedata.normalize("NFKC", name).translate(_HYPHENS).casefold().split())
     for pattern, catalogue in _PATTERNS:
         if match := pattern.fullmatch(text):
-            return _of(catalogue, int(match["number"]), match["letter"])
-    glued = _GLUED.fullmatch(text)  # `Sh2132`, which no number 2132 can be
-    if glued and int("2" + glued["number"]) > LAST_SHARPLESS:
-        return _of("Sh2", int(glued["number"]), "")
-    return None
+            return (_of(catalogue, int(match["number"]), match["letter"]),)
+    if match := _DARK_OR_BRIGHT.fullmatch(text):
+        number = int(match["number"])
+        return _of("LDN", number, match["letter"]), _of("LBN", number, match["letter"])
+    if match := _GLUED.fullmatch(text):  # `Sh2132` can be no number 2132, but `Sh213` may be number 213
+        one, other = int(match["number"]), int("2" + match["number"])
+        return tuple(_of("Sh2", number, "") for number in (one, other) if number <= LAST_SHARPLESS)
+    return ()
 
 
 def _of(catalogue: str, number: int, letter: str) -> Designation:

@@ -5,7 +5,14 @@ from __future__ import annotations
 import difflib
 
 from optimizer.catalogue import open_ngc, sharpless
-from optimizer.catalogue.designations import CALLED, LAST_SHARPLESS, Designation, designation, name_key
+from optimizer.catalogue.designations import (
+    CALLED,
+    LAST_SHARPLESS,
+    Designation,
+    designation,
+    meanings,
+    name_key,
+)
 from optimizer.catalogue.objects import CatalogueObject, OwnCatalogue
 from optimizer.words import folded, safe
 
@@ -49,6 +56,9 @@ def _missed(name: str, own: OwnCatalogue | None) -> str:
     known = designation(name)
     if known is not None and known.catalogue in CALLED:
         return _not_carried(known, own)
+    either = [str(one) for one in meanings(name)]
+    if len(either) > 1:
+        return f"this may be {' or '.join(either)}; write the one that is meant"
     near = open_ngc.nearest(name) if name.isprintable() else []  # half characters crash the search
     near = [*_near_own(name, own), *near]
     quoted = [f'"{safe(one)}"' for one in near]

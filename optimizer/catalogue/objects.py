@@ -25,13 +25,15 @@ class CatalogueObject(NamedTuple):
 class OwnCatalogue:
     """The objects of a user's own file by the keys of their names and aliases (`name_key`).
 
-    `file` is the name of the file for people. Where it could not be read as a whole, names that it lacks are
-    not missed: what is wrong with the file is told instead.
+    `file` is the name of the file for people. Where it could not be read as a `whole`, names that it lacks
+    are not missed: what is wrong with the file is told instead. `all_below_24` says that all its right
+    ascensions, three or more, were written as plain numbers below 24.
     """
 
     file: str
     objects: Mapping[str, CatalogueObject]
     whole: bool = True
+    all_below_24: bool = False
 
     def find(self, name: str) -> CatalogueObject | None:
         """The object of that name or alias, however spelled; None where the file has none."""

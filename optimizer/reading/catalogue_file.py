@@ -15,14 +15,15 @@ from optimizer.diagnostics.csv_header import header_problem
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.angles import COMMA, degrees_from_text
 from optimizer.models.base import first_control
-from optimizer.words import KeyPath, quoted, said
+from optimizer.words import quoted, said
 
-CATALOGUE_AT: KeyPath = ("catalogue",)
+CATALOGUE_KEY = "catalogue"
 COLUMNS = ("name", "aliases", "ra", "dec")  # aliases may be left out, other columns do not matter
 CONTENT = f"the catalogue, beginning with {','.join(COLUMNS)}"
 LIKE = "Pelican,IC 5070; my pelican,20h51m01s,+44d24m05s"
 LARGEST_BYTES = 5_000_000  # some 100,000 objects
 LONGEST_NAME = 300  # as names of targets have it
+FEWEST_ALIKE = 3  # right ascensions that say something about how all are written
 MOST_TOLD = 100  # problems that are told of one file
 _NUMBER = re.compile(r"[+\-\u2212]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _COMMA_NUMBER = re.compile(r"[+\-\u2212]?[0-9]+,[0-9]+")
@@ -42,7 +43,8 @@ def own_catalogue(text: str, file: str) -> tuple[OwnCatalogue, list[InputProblem
     if len(rows.problems) > MOST_TOLD:
         more = f"{len(rows.problems) - MOST_TOLD} more things are wrong with this file"
         told.append(InputProblem(file, "", more, "mend those above first"))
-    return OwnCatalogue(PurePath(file).name, rows.objects, whole=not told), told
+    hours = len(rows.right_ascensions) >= FEWEST_ALIKE and all(map(_below_24, rows.right_ascensions))
+    return OwnCatalogue(PurePath(file).name, rows.objects, whole=not told, all_below_24=hours), told
 
 
 @dataclass
@@ -53,6 +55,7 @@ class _Rows:
     objects: dict[str, CatalogueObject] = field(default_factory=dict)
     problems: list[InputProblem] = field(default_factory=list)
     lines: dict[str, int] = field(default_factory=dict)  # by the same keys
+    right_ascensions: list[str] = field(default_factory=list)  # as they are written
 
     def read(self, text: str) -> None:
         """Read all rows. Raises InputError where the header or the quotes of the file are wrong."""
@@ -78,6 +81,7 @@ class _Rows:
     def _row(self, line: int, cells: dict[str, str]) -> None:
         name = self._name(line, "name", cells["name"])
         aliases = [self._name(line, "aliases", part) for part in re.split("[;|]", cells.get("aliases", ""))]
+        self.right_ascensions.append(cells["ra"].strip())
         ra_deg = self._degrees(line, "ra", cells["ra"], _ra_degrees)
         dec_deg = self._degrees(line, "dec", cells["dec"], _dec_degrees)
         if name is None or ra_deg is None or dec_deg is None:
@@ -152,6 +156,10 @@ def _dec_degrees(text: str) -> float:
     if not -90 <= degrees <= 90:
         raise ValueError("out of range; give degrees from -90 to 90")
     return degrees
+
+
+def _below_24(text: str) -> bool:
+    return bool(_NUMBER.fullmatch(text)) and float(text.replace("\u2212", "-")) < 24
 
 
 def _plain(text: str, remedy: str) -> float | None:

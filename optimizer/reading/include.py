@@ -18,7 +18,7 @@ from optimizer.diagnostics.lines import Lines
 from optimizer.diagnostics.nights import night_asked
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.reading.catalogue_file import CATALOGUE_AT, own_catalogue
+from optimizer.reading.catalogue_file import CATALOGUE_KEY, own_catalogue
 from optimizer.reading.catalogue_file import CONTENT as CATALOGUE
 from optimizer.reading.catalogue_file import LARGEST_BYTES as LARGEST_CATALOGUE_BYTES
 from optimizer.reading.evening import Tonight
@@ -163,13 +163,13 @@ class _Gatherer:
 
     def _read_catalogue(self, path: Path, here: Document) -> None:
         """Read the user's own catalogue, if this file names one; problems are noted."""
-        if CATALOGUE_AT[0] not in here.data:
+        if CATALOGUE_KEY not in here.data:
             return
-        name, own = here.data[CATALOGUE_AT[0]], OwnCatalogue("", {}, whole=False)
+        name, own = here.data[CATALOGUE_KEY], OwnCatalogue("", {}, whole=False)
         if not isinstance(name, str) or not name.strip():
             remedy = 'write it like catalogue = "mine.csv"'
-            self.problems.append(here.problem(CATALOGUE_AT, "this is not the name of a file", remedy))
-        elif found := self._named(path, here, CATALOGUE_AT, name, CATALOGUE, LARGEST_CATALOGUE_BYTES):
+            self.problems.append(here.problem((CATALOGUE_KEY,), "this is not the name of a file", remedy))
+        elif found := self._named(path, here, (CATALOGUE_KEY,), name, CATALOGUE, LARGEST_CATALOGUE_BYTES):
             file, text = found
             own, problems = own_catalogue(text, file)
             self.problems.extend(problems)
@@ -177,8 +177,8 @@ class _Gatherer:
 
     def resolve_catalogue(self, document: Document) -> None:
         """Give the document the catalogue that it names last, and take the key, which is read, out of it."""
-        source = document.origin.get(CATALOGUE_AT)
-        document.data.pop(CATALOGUE_AT[0], None)
+        source = document.origin.get((CATALOGUE_KEY,))
+        document.data.pop(CATALOGUE_KEY, None)
         document.catalogue = next((own for given, own in self.catalogues if given is source), None)
 
     def _named(
