@@ -13,6 +13,7 @@ from optimizer.models.base import as_json_data
 from optimizer.reading.catalogue_file import MOST_TOLD, own_catalogue
 from optimizer.reading.load import LoadedRequest, load_request, request_from_data
 from optimizer.reading.shots_file import read_json
+from tests.support.docs_files import ROOT
 
 REQUEST = """\
 schema = "darkfill-request/1"
@@ -200,3 +201,13 @@ def test_what_is_wrong_with_the_file_is_told_rather_than_what_it_lacks() -> None
     assert [str(problem) for problem in caught.value.problems] == [
         'mine.csv:3: dec = "100": out of range; give degrees from -90 to 90'
     ]
+
+
+def test_the_sample_of_the_page_of_keys_is_read() -> None:
+    page = (ROOT / "plans/KEYS.md").read_text(encoding="utf-8")
+    sample = page[page.index("name,aliases,ra,dec\n") :].split("```")[0]
+    own, problems = own_catalogue(sample, "mine.csv")
+    assert problems == []
+    names = ["Pelican  at the SHORE", "my pelican", "pelican 2", "sh2-132", "lion"]
+    found = [own.find(name) for name in names]
+    assert [one and round(one.ra_deg, 2) for one in found] == [312.75, 312.75, 312.75, 334.7, 334.7]
