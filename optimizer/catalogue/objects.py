@@ -12,13 +12,15 @@ from optimizer.catalogue.designations import name_key
 class CatalogueObject(NamedTuple):
     """An object with the catalogue's own name for it, and its place as ICRS degrees (J2000).
 
-    `source` says in words where the place is from, if that is not OpenNGC.
+    `source` says in words where the place is from, if that is not OpenNGC; `radius_deg` is how far the object
+    reaches from there, 0 where that is not known.
     """
 
     name: str
     ra_deg: float
     dec_deg: float
     source: str = ""
+    radius_deg: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,8 @@ def places() -> dict[str, CatalogueObject]:
     table = resources.files("optimizer.catalogue").joinpath("sharpless.csv").read_text(encoding="utf-8")
     rows = [line.split(",") for line in table.splitlines()[1:]]
     return {
-        number: CatalogueObject(str(Designation("Sh2", number)), float(ra_deg), float(dec_deg), SOURCE)
-        for number, _, _, _, ra_deg, dec_deg in rows
+        number: CatalogueObject(
+            str(Designation("Sh2", number)), float(ra_deg), float(dec_deg), SOURCE, float(arcmin) / 120
+        )
+        for number, _, _, arcmin, ra_deg, dec_deg in rows
     }

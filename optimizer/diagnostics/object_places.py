@@ -21,6 +21,7 @@ SAME_HOURS = 0.1  # 1.5 degrees: an hour copied from an atlas is nearer than thi
 def objects_elsewhere(request: Request, document: Document) -> Iterator[InputProblem]:
     """Warn of each target whose coordinates are more than `NEAR_DEG` from what its catalogue name stands for.
 
+    A place within the object, where its size is known, is not told either.
     So it does of those that the user's own catalogue has, where a built-in one has another place for the
     name. A warning names both places and the distance, and says if the right ascension looks like hours.
     """
@@ -35,7 +36,7 @@ def objects_elsewhere(request: Request, document: Document) -> Iterator[InputPro
         if found is None:
             continue  # a comet, or a name of one's own
         apart_deg = separation_deg(target.ra_deg, target.dec_deg, found.ra_deg, found.dec_deg)
-        if apart_deg > NEAR_DEG:
+        if apart_deg > max(NEAR_DEG, found.radius_deg):
             yield _elsewhere(document, index, keys[0] if keys else "object", target, found, apart_deg)
 
 

@@ -133,13 +133,13 @@ class Target(Frozen):
             return data
         own = info.context if isinstance(info.context, OwnCatalogue) else None
         try:
-            _, ra_deg, dec_deg, _ = look_up(data["object"][:300], own)
+            found = look_up(data["object"][:300], own)
         except ValueError as error:
             if own is not None and not own.whole:  # what is wrong with the file is told instead
                 return {**data, "ra_deg": 0.0, "dec_deg": 0.0}
             # the coordinates only keep the fields from being called missing: the name is what is wrong
             return {**data, "object": Unreadable(("object",), str(error)), "ra_deg": 0.0, "dec_deg": 0.0}
-        return {**data, "ra_deg": ra_deg, "dec_deg": dec_deg}
+        return {**data, "ra_deg": found.ra_deg, "dec_deg": found.dec_deg}
 
     @field_validator("weight")
     @classmethod
