@@ -23,6 +23,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
         *objects_elsewhere(request, document),
         *catalogue_in_hours(document),
         *_never_high_enough(request, document),
+        *_goals_beside_set(request, document),
         *_goals_done(request, document),
         *_visits_too_short(request, document),
         *_no_set_left(request, document),
@@ -138,6 +139,23 @@ def _never_high_enough(request: Request, document: Document) -> Iterator[InputPr
                 f"from latitude {number(latitude)} it never rises above {highest:.1f} degrees, and its floor "
                 f"is {number(floor)}",
                 "it will not be scheduled; lower floor_deg or check dec",
+            )
+
+
+def _goals_beside_set(request: Request, document: Document) -> Iterator[InputProblem]:
+    """A goal of its own that was meant to take the place of the set's; stars may well be asked for beside."""
+    for t, target in enumerate(request.targets):
+        paths: list[KeyPath] = [("targets", t, "goals", g) for g in range(len(target.goals))]
+        taken = [g for g, path in enumerate(paths) if document.written(path) != path]
+        for g, goal in enumerate(target.goals):
+            same = [other for other in taken if target.goals[other].filter == goal.filter]
+            if g in taken or not same or not goal.in_set:
+                continue
+            yield document.problem(
+                paths[g],
+                f"{document.place(paths[same[0]])}, which this target takes too, is for the same filter: "
+                "both count",
+                "leave one of the two out, unless you want the subs of both",
             )
 
 

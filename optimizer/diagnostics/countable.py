@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.goal_places import other_goal, place_of_pair
 from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.targets import same_exposure
@@ -69,9 +70,9 @@ def _goals_too_near(
                 continue  # goals that are the same altogether are told elsewhere
             if same_exposure(max(one, two), min(one, two)):
                 yield document.problem(
-                    (*path, "exposure_s"),
-                    f"goals[{earlier[-1]}] asks for {number(one)} s with the same filter, gain, offset and "
-                    "binning: too near to tell their subs apart",
+                    place_of_pair(document, path, "exposure_s", earlier),
+                    f"{other_goal(document, path, earlier)} asks for {number(one)} s with the same filter, "
+                    "gain, offset and binning: too near to tell their subs apart",
                     "let them differ by more than 1 % and 0.5 s, or join the two into one goal",
                 )
                 break
@@ -88,7 +89,8 @@ def _hours_beside_others(
         if other is not None:
             told.add(goal["filter"])
             yield document.problem(
-                (*path, "hours"),
-                f"goals[{other[-1]}] is for the same filter, and a goal in hours counts subs of any length",
+                place_of_pair(document, path, "hours", other),
+                f"{other_goal(document, path, other)} is for the same filter, and a goal in hours counts "
+                "subs of any length",
                 "give both in frames, or make one goal of them",
             )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -11,11 +10,13 @@ from pydantic import ValidationError
 
 from optimizer.diagnostics.countable import countable_problems
 from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.goal_places import other_goal, place_of_pair
+from optimizer.diagnostics.names import remedy_for
 from optimizer.diagnostics.nights import night_asked
 from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.site import Night, night_span
-from optimizer.words import KeyPath, key_text, listing, number, quoted
+from optimizer.words import KeyPath, key_text, number, quoted
 
 
 def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputProblem]:
@@ -65,13 +66,9 @@ def _known_filters(document: Document, root: KeyPath) -> Iterator[InputProblem]:
         name = goal.get("filter")
         if not isinstance(name, str) or not name or name in known:
             continue
-        folded = {other.strip().casefold(): other for other in known}
-        near = difflib.get_close_matches(name.strip().casefold(), list(folded), 1, 0.6)
-        if near:
-            remedy = f"did you mean {quoted(folded[near[0]])}?"
-        else:
-            remedy = f"use {listing(map(quoted, known))}, or add a filter named {quoted(name)}"
-        yield document.problem((*path, "filter"), "there is no filter of this name", remedy)
+        remedy = remedy_for(name, known, f"add a filter named {quoted(name)}")
+        at = document.written((*path, "filter"))
+        yield document.problem(at, "there is no filter of this name", remedy)
 
 
 def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]:
@@ -95,11 +92,18 @@ def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]
             frames = [row.get("frames") for row in (other, goal)]
             whole = all(isinstance(count, int) and not isinstance(count, bool) for count in frames)
             total = f" with frames = {sum(frames)}" if whole else ""  # type: ignore[arg-type]
-            yield document.problem(
-                path,
-                f"goals[{index}] asks for the same filter, exposure, gain, offset and binning",
-                f"join the two into one goal{total}",
-            )
+            yield _same_goals(document, path, (*target, "goals", index), total)
+
+
+def _same_goals(document: Document, later: KeyPath, earlier: KeyPath, total: str) -> InputProblem:
+    what = "asks for the same filter, exposure, gain, offset and binning"
+    if document.written(later) != later and document.written(earlier) == earlier:
+        other = f"{document.place(later)}, which this target takes too, {what}"  # and may be right for others
+        return document.problem(earlier, other, "leave one of the two out")
+    at = place_of_pair(document, later, "", earlier)
+    return document.problem(
+        at, f"{other_goal(document, later, earlier)} {what}", f"join the two into one goal{total}"
+    )
 
 
 def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator[InputProblem]:
@@ -110,7 +114,7 @@ def _exposures_between_focus_runs(document: Document, root: KeyPath) -> Iterator
         exposure = goal.get("exposure_s")
         if is_number(exposure) and math.ceil(exposure) > every * 60:
             yield document.problem(
-                (*path, "exposure_s"),
+                document.written((*path, "exposure_s")),
                 f"the exposure is longer than the time between two autofocus runs, {number(every)} min",
                 f"shorten it to {number(math.floor(every * 60))} s at most, or raise focus.every_min",
             )

@@ -52,6 +52,14 @@ def _within(holder: Any, part: str | int) -> bool:
     return isinstance(holder, dict) and part in holder
 
 
+def _at(data: Any, path: KeyPath) -> Any:
+    for part in path:
+        if not _within(data, part):
+            return None
+        data = data[part]
+    return data
+
+
 @dataclass
 class Document:
     """Data that was gathered from one file or several.
@@ -59,6 +67,9 @@ class Document:
     `origin` maps the path of every table and key, down to the first list, to the file that gave it;
     `problems` were met while gathering; `incomplete` says that a file is missing from the data. `catalogue`
     is the user's own, in which names of objects are looked up first.
+
+    Where something was typed short, `data` has it written out, `typed` is all as it was typed, and `taken`
+    maps the path of what was filled in to that of the place where it is typed. Messages are about the latter.
     """
 
     data: dict[str, Any]
@@ -66,6 +77,21 @@ class Document:
     problems: list[InputProblem] = field(default_factory=list)
     incomplete: bool = False
     catalogue: OwnCatalogue | None = None
+    typed: dict[str, Any] | None = None
+    taken: dict[KeyPath, KeyPath] = field(default_factory=dict)
+
+    def written(self, path: KeyPath) -> KeyPath:
+        """Where it is typed what `data` has at a path: under a filter or in a set, or just there."""
+        for length in range(len(path), 0, -1) if self.taken else ():
+            if path[:length] in self.taken:
+                return (*self.taken[path[:length]], *path[length:])
+        return path
+
+    def place(self, path: KeyPath) -> str:
+        """The key at a path as it is typed, with its line: `sets.colour.goals[0] on line 12`."""
+        path = self.written(path)
+        line = self.source(path).lines.at(path)
+        return key_text(path) + (f" on line {line}" if line else "")
 
     def source(self, path: KeyPath) -> Source:
         """The file that gave the key, or the nearest table around it."""
@@ -75,25 +101,27 @@ class Document:
 
     def value(self, path: KeyPath) -> Any:
         """The data at a path, or None where nothing stands there."""
-        here: Any = self.data
-        for part in path:
-            if not _within(here, part):
-                return None
-            here = here[part]
-        return here
+        return _at(self.data, path)
 
     def has(self, path: KeyPath) -> bool:
         """Whether the key at a path is written down, be it as a null."""
-        return not path or _within(self.value(path[:-1]), path[-1])
+        path = self.written(path)
+        return not path or _within(self.typed_value(path[:-1]), path[-1])
+
+    def typed_value(self, path: KeyPath) -> Any:
+        """What is typed at a path, or None where nothing stands there."""
+        return _at(self.data if self.typed is None else self.typed, self.written(path))
 
     def problem(self, path: KeyPath, message: str, remedy: str, *, unit: str | None = None) -> InputProblem:
         """Make a problem of a key, with the file, line, value and unit that belong to it.
 
         `unit` takes the place of the one that is read from the key's name.
         """
+        where = self.where(path)
+        path = self.written(path)
         source = self.source(path)
         written = self.has(path)
-        value = self.value(path)
+        value = self.typed_value(path)
         leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
         if unit is None:
             unit = "" if isinstance(value, str | dict | list | tuple) or value is None else unit_of(leaf)
@@ -105,20 +133,32 @@ class Document:
             value=shown(value) if written else "",
             unit=unit,
             line=source.lines.at(path if written else path[:-1]),
-            where=self.where(path),
+            where=where,
         )
 
     def where(self, path: KeyPath) -> str:
-        """Say in words which list elements are on a path: `1st goal of target "Cradle Nebula"`."""
+        """Say in words which list elements are on a path: `1st goal of target "Cradle Nebula"`.
+
+        Of a goal that a target takes from a set, both are told.
+        """
+        written = self.written(path)
+        told = self._elements(written)
+        if written[:1] == ("sets",) and path[:1] == ("targets",):
+            told = f"{told}, for {self._elements(path[:2])}"
+        return told
+
+    def _elements(self, path: KeyPath) -> str:
         told = []
         for index in range(len(path) - 1, 0, -1):
             part, holder = path[index], path[index - 1]
             if isinstance(part, int) and isinstance(holder, str) and holder in _ELEMENT:
                 told.append(self._element(path[: index + 1], _ELEMENT[holder], asked=path))
+            elif holder == "sets" and index == 1 and len(path) > 2:
+                told.append(f"set {quoted(str(part))}")
         return " of ".join(told)
 
     def _element(self, path: KeyPath, word: str, *, asked: KeyPath) -> str:
-        element, index = self.value(path), path[-1]
+        element, index = self.typed_value(path), path[-1]
         name = element.get("name") if isinstance(element, dict) else None
         if isinstance(name, str) and name.strip() and asked != (*path, "name"):
             return f"{word} {quoted(name)}"

@@ -6,12 +6,14 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from optimizer.diagnostics.document import Document
+from optimizer.diagnostics.goal_places import lacking
 from optimizer.diagnostics.nodes import TEXT_TWINS, Nodes, choices
 from optimizer.diagnostics.phrases import Case, phrase
 from optimizer.diagnostics.unknown_keys import nearest
 from optimizer.errors import InputProblem
 from optimizer.models.base import Frozen, KeyedError
-from optimizer.words import KeyPath
+from optimizer.models.short_forms import DEFAULTS
+from optimizer.words import KeyPath, key_text
 
 _TWINS = {twin for twins in TEXT_TWINS.values() for twin in twins}
 
@@ -29,9 +31,11 @@ def explain(
     # a key that is there under a slightly wrong name is not told to be missing as well
     unknown = [detail["loc"] for detail in details if detail["type"] == "extra_forbidden"]
     renamed = {
-        (*path[:-1], nearest(nodes, path, document.value(path), _root_of(path, root))) for path in unknown
+        (*path[:-1], nearest(nodes, path, document.typed_value(path), _root_of(path, root)))
+        for path in unknown
     }
     seen: set[KeyPath] = set()
+    told = {problem.key for problem in document.problems}
     placeless = _without_place(details, document)
     for detail in details:
         loc = _in_model(detail["loc"], nodes)
@@ -40,8 +44,14 @@ def explain(
             detail["type"] == "missing" and path[:-1] in placeless and path[-1] in ("ra_deg", "dec_deg")
         ) or _is_of_pair(loc, detail, document):
             loc = path = path[:-1]
-        if path in seen or (detail["type"] == "missing" and path in renamed):
+        filled_in, path = path, document.written(path)
+        missing = detail["type"] == "missing"
+        if path in seen or (missing and path in renamed):
             continue
+        if path != filled_in and key_text(path) in told:  # of a set or a filter, by itself
+            continue
+        if path[-1:] == ("goals",) and missing and document.typed_value((*path[:-1], "set")) is not None:
+            continue  # what is wrong with the set is told
         seen.add(path)
         if path in placeless:
             remedy = 'give ra_deg and dec_deg, ra and dec as text, or object = "NGC 1333"'
@@ -50,10 +60,20 @@ def explain(
         # the schema knows `ra_deg` where the file says `ra`; an unknown key is in no schema at all
         node = nodes.at(loc) or nodes.at(path)
         case = Case(
-            path, node, document.source(path).kind, document.value(path), detail, nodes, _root_of(path, root)
+            path,
+            node,
+            document.source(path).kind,
+            document.typed_value(path),
+            detail,
+            nodes,
+            _root_of(path, root),
         )
+        words = phrase(case)
+        if missing and path[-1] in DEFAULTS and filled_in[-3:-2] == ("goals",):
+            words = lacking(document, nodes, filled_in, words[1]) or words
         unit = "" if detail["type"] == "extra_forbidden" else None  # nobody knows the unit of an unknown key
-        problems.append(document.problem(path, *phrase(case), unit=unit))
+        if words[0]:
+            problems.append(document.problem(path, *words, unit=unit))
     return problems
 
 
@@ -68,7 +88,7 @@ def _is_of_pair(loc: KeyPath, detail: ErrorDetails, document: Document) -> bool:
         return False
     if detail["type"] == "missing":
         return True
-    around = document.value(loc[:-1])
+    around = document.typed_value(loc[:-1])
     return detail["type"] == "tuple_type" and not any(isinstance(part, list | tuple) for part in around or ())
 
 
@@ -90,7 +110,8 @@ def _as_written(path: KeyPath, detail: ErrorDetails, document: Document) -> KeyP
     """The key as the person wrote it: `ra` where the field is `ra_deg`."""
     cause = detail.get("ctx", {}).get("error")
     if isinstance(cause, KeyedError):
-        return (*path[:-1], *cause.keys)
+        # the complaint of a whole table, or of one key in it
+        return (*(path if isinstance(detail["input"], dict) else path[:-1]), *cause.keys)
     leaf = path[-1] if path else ""
     if isinstance(leaf, str) and leaf.endswith("_deg") and not document.has(path):
         twin = (*path[:-1], leaf.removesuffix("_deg"))

@@ -113,7 +113,8 @@ def _unknown(case: Case) -> Words:
 
 
 def _table_type(case: Case) -> Words:
-    opened = header(case.path, case.kind)
+    tables_by_name = isinstance(case.node.get("additionalProperties"), dict)
+    opened = header((*case.path, "NAME") if tables_by_name else case.path, case.kind)
     if isinstance(case.given, list):
         if case.kind == "toml":
             return "this is a list, not one table", f"write {opened} with single brackets, once"

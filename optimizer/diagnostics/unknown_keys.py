@@ -44,10 +44,19 @@ def nearest(nodes: Nodes, path: KeyPath, value: Any, root: KeyPath = ()) -> str 
         and nodes.at((*path[:-1], near[0])).get("type") in ("array", "object")
     ):
         return near[0]  # [[filter]] means [[filters]], although goals know a key `filter`
+    if near and not isinstance(value, dict | list) and _is_table_elsewhere(nodes, key, root):
+        return near[0]  # sets = "colour" under a target means set
     if key == "include" or _owners(nodes, key, root):
         return None
     synonym = _SYNONYMS.get(key.lower(), "")
     return synonym if synonym in here else near[0] if near else None
+
+
+def _is_table_elsewhere(nodes: Nodes, key: str, root: KeyPath) -> bool:
+    """Whether the key is known elsewhere, but nowhere as anything but a table or a list of them."""
+    owners = _owners(nodes, key, root)
+    kinds = [nodes.at((*owner, key)) for owner in owners]
+    return bool(kinds) and all("$ref" in str(kind) and kind.get("type") != "string" for kind in kinds)
 
 
 def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> str:

@@ -24,6 +24,9 @@ _DATE_LIKE = "write it like 2026-11-14"
 
 def _instant(value: Any) -> Any:
     """Turn ISO text with Z or an offset into a datetime in UTC of whole seconds."""
+    if isinstance(value, Unreadable):
+        raise ValueError(value.text)
+    day_alone = isinstance(value, str) and re.fullmatch(r"\s*[0-9]{4}-[0-9]{2}-[0-9]{2}\s*", value)
     if isinstance(value, str):
         try:
             value = dt.datetime.fromisoformat(value.strip())
@@ -31,6 +34,8 @@ def _instant(value: Any) -> Any:
             raise ValueError(f"this is not an instant; {_INSTANT_LIKE}") from error
     if not isinstance(value, dt.datetime):
         raise ValueError(f"this is not an instant; {_INSTANT_LIKE}")
+    if day_alone:
+        raise ValueError(f"this is a date without a time of day; {_INSTANT_LIKE}")
     if value.tzinfo is None:
         raise ValueError(f"the instant has no time zone; {_INSTANT_LIKE} (Z means UTC)")
     # a night may reach into the years beside; asked before the shift to UTC, which overflows in the year 1
@@ -135,7 +140,8 @@ class Site(Frozen):
         default=0.0, description="height above the ellipsoid; above sea level is near enough"
     )
     time_zone: str = Field(
-        default="UTC", description="IANA name, for times shown to people and the date of the evening"
+        default="UTC",
+        description="IANA name, for local times, given and shown, and for the date of the evening",
     )
     floor_deg: Annotated[float, Field(ge=0, lt=90)] = Field(description="no shutter open below this altitude")
     ceiling_deg: Annotated[float, Field(gt=0, le=90)] = Field(

@@ -31,12 +31,15 @@ def same_exposure(goal_s: float, exposure_s: float) -> bool:
     return abs(goal_s - exposure_s) <= max(SAME_S, SAME_SHARE * goal_s) + 1e-9
 
 
+MOST_FRAMES = 100_000
+
+
 class Goal(Frozen):
     """A number of equal exposures through one filter."""
 
     filter: Name = Field(description="name of one of the filters")
     exposure_s: SecondsPositive = Field(description="open-shutter time of one sub")
-    frames: Annotated[int, Field(ge=1, le=100_000)] = Field(
+    frames: Annotated[int, Field(ge=1, le=MOST_FRAMES)] = Field(
         description="subs wanted in all; may be left out where hours is given"
     )
     hours: Annotated[float, Field(gt=0, le=10_000)] | None = Field(
@@ -72,6 +75,9 @@ class Goal(Frozen):
         if not (0 < hours <= 10_000 and exposure_s > 0):
             return data  # the fields themselves complain
         frames = max(1, math.ceil(Fraction(repr(hours)) * 3600 / Fraction(repr(exposure_s))))
+        if frames > MOST_FRAMES:
+            what = f"{hours} h are {frames} subs of {exposure_s} s, more than {MOST_FRAMES}"
+            raise KeyedError(("hours",), f"{what}; ask for fewer hours or longer subs")
         if "frames" not in data:
             return {**data, "frames": frames}
         if data["frames"] != frames:

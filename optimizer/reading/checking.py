@@ -13,6 +13,7 @@ from optimizer.diagnostics.explain import explain
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.base import Frozen
 from optimizer.models.request import REQUEST_SCHEMA
+from optimizer.models.short_forms import as_typed
 from optimizer.words import KeyPath
 
 Model = TypeVar("Model", bound=Frozen)
@@ -50,14 +51,14 @@ def checked(document: Document, model: type[Model], *, request_at: KeyPath = ())
         data = _without_field_name(document, problems)
         made = model.model_validate(data, context=document.catalogue)
     except ValidationError as error:
-        told = explain(error, document, model, root=request_at)
+        told = explain(error, document, as_typed(model), root=request_at)
         # what is missing may well stand in the file that could not be read
         problems += [
             problem for problem in told if not (document.incomplete and problem.message == "missing")
         ]
     problems += cross_problems(document, request_at)
     if problems or made is None:
-        raise InputError(document.in_file_order(problems))
+        raise InputError(document.in_file_order(dict.fromkeys(problems)))  # of a set once, not by target
     return made
 
 

@@ -26,6 +26,7 @@ from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
 from optimizer.reading.odds_file import CONTENT as ODDS
 from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
 from optimizer.reading.odds_file import OddsRow, instants_of, odds_rows
+from optimizer.reading.short_forms import write_out
 from optimizer.reading.skyline_file import skyline_pairs
 from optimizer.words import KeyPath, safe, shown
 
@@ -51,8 +52,9 @@ def gather(
 
     Included files must lie in the folder of the request or below it, symbolic links followed, unless
     `allow_outside`. `evening` replaces `night.evening`, `evening_from` is what messages name as its source:
-    local times of files are those of that night. Raises InputError where the request itself cannot be read;
-    problems with included files are kept in the document, so that the rest can still be checked.
+    local times are those of that night. What is typed short is written out. Raises InputError where the
+    request itself cannot be read; problems with included files are kept in the document, so that the rest can
+    still be checked.
     """
     source, data = read_source(path, str(path))
     reader = _Gatherer(path.parent.resolve(), allow_outside)
@@ -62,6 +64,7 @@ def gather(
         _replace_evening(document, evening, evening_from)
     reader.resolve_odds(document)
     reader.resolve_catalogue(document)
+    write_out(document)
     return document
 
 

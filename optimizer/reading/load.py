@@ -15,6 +15,8 @@ from optimizer.models.request import Request, RigRequest, sha256_of
 from optimizer.reading.checking import checked
 from optimizer.reading.evening import Tonight
 from optimizer.reading.include import gather
+from optimizer.reading.local_times import zone_left_out
+from optimizer.reading.short_forms import write_out
 from optimizer.reading.tally import TallyPlace, tally_place, with_tally
 from optimizer.words import place_words, safe
 
@@ -58,7 +60,7 @@ def load_request(
     request, counted = with_tally(path, request, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
     resolved = (*tonight, *_resolved(request, document))
-    warnings = (*advice(request, document), *counted)
+    warnings = (*advice(request, document), *zone_left_out(document), *counted)
     return LoadedRequest(request, warnings, sha256_of(request), resolved)
 
 
@@ -77,7 +79,9 @@ def request_from_data(data: dict[str, Any], name: str) -> Request:
 
     Raises InputError with every problem; none of them has a line.
     """
-    return checked(Document(data, {(): Source(safe(name), "json")}), Request)
+    document = Document(data, {(): Source(safe(name), "json")})
+    write_out(document)
+    return checked(document, Request)
 
 
 def _resolved(request: Request, document: Document) -> Iterator[str]:

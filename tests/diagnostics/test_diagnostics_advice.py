@@ -355,3 +355,25 @@ def test_scarcity_without_nights_ahead(tmp_path: Path) -> None:
     ]
     assert warned(tmp_path, (WHOLE, aim(WHOLE, 0, 1))) == []
     assert warned(tmp_path, (WHOLE, aim(WHOLE, 0.5, 2))) == []
+
+
+# --- goals beside those of a set ---------------------------------------------------------------------------
+
+SHARED = (
+    "least_min = 20",
+    'set = "shared"\n[sets.shared]\nframes = 9\ngoals = [{ filter = "L", exposure_s = 60 }]',
+)
+
+
+def test_goal_beside_the_same_filter_of_its_set_is_told_to_count_as_well(tmp_path: Path) -> None:
+    assert warned(tmp_path, SHARED) == [
+        'request.toml:25: targets[0].goals[0] (1st goal of target "T"): sets.shared.goals[0] on line 24, which '
+        "this target takes too, is for the same filter: both count; leave one of the two out, unless you want "
+        "the subs of both"
+    ]
+
+
+def test_stars_beside_a_set_and_other_filters_are_not_told(tmp_path: Path) -> None:
+    assert [line for line in warned(tmp_path, SHARED, ("done = 0", "in_set = false")) if "both" in line] == []
+    other = ('name = "L"\n', 'name = "L"\n[[filters]]\nname = "R"\n')
+    assert warned(tmp_path, other, (SHARED[0], SHARED[1].replace('"L"', '"R"'))) == []

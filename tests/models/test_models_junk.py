@@ -37,6 +37,19 @@ GOOD: dict[str, Any] = {
         "balance": 0.3, "scarcity": 0.5, "look_ahead_nights": 28, "slack_s": 60,
     },
 }  # fmt: skip
+SHORT: dict[str, Any] = {
+    **GOOD,
+    "night": {"evening": "2026-11-14", "clear": [["20:30", "2026-11-15T01:00"]], "clear_odds": [["22:00", 70]]},
+    "filters": [
+        {"name": "L", "exposure_s": 60, "frames": 100, "gain": 100, "offset": 30, "binning": 2},
+        {"name": "R", "exposure_s": 90, "hours": 2},
+    ],
+    "sets": {"two": {"frames": 50, "goals": ["R", {"filter": "L", "exposure_s": 70, "in_set": False}]}},
+    "targets": [
+        {"name": "T", "ra": "3h29m", "dec_deg": 31.3, "set": "two", "goals": ["L"]},
+        {"name": "U", "ra": "4h29m", "dec_deg": 31.3, "set": "two"},
+    ],
+}  # fmt: skip
 JUNK = st.one_of(
     st.none(),
     st.booleans(),
@@ -46,7 +59,8 @@ JUNK = st.one_of(
     st.text(max_size=8),
     st.sampled_from(["", " ", "\ud800", "\x1b[2J", "\u202e", "12", "1e3", "x" * 5000, "24h", "-91d"]),
     st.just("9999-12-31T23:59:59-14:00"),
-    st.sampled_from([dt.date(1, 1, 1), dt.datetime(1, 1, 1, tzinfo=dt.UTC), dt.time(3)]),
+    st.sampled_from([dt.date(1, 1, 1), dt.datetime(1, 1, 1, tzinfo=dt.UTC), dt.datetime.fromisoformat("0001-01-01")]),
+    st.sampled_from([dt.time(3), dt.time(3, 0, 0, 5), "20:61", "9999-12-31T23:59"]),
     st.lists(st.one_of(st.integers(), st.text(max_size=3), st.lists(st.floats(), max_size=3)), max_size=3),
     st.dictionaries(st.text(max_size=3), st.integers(), max_size=2),
 )  # fmt: skip
@@ -61,8 +75,8 @@ PLACES = places(GOOD)
 OUR_WORDS_NEVER_SAY = ("Input should", "Value error", "validation", "Field required", "Extra inputs")
 
 
-def replaced(path: KeyPath, value: Any) -> dict[str, Any]:
-    data = copy.deepcopy(GOOD)
+def replaced(path: KeyPath, value: Any, good: dict[str, Any] = GOOD) -> dict[str, Any]:
+    data = copy.deepcopy(good)
     holder: Any = data
     for part in path[:-1]:
         holder = holder[part]
@@ -74,12 +88,16 @@ def problems(data: dict[str, Any]) -> tuple[InputProblem, ...]:
     try:
         request_from_data(data, "junk")
     except InputError as error:
-        return error.problems
-    return ()
+        found = error.problems
+    else:
+        return ()
+    assert found  # what is refused is told
+    return found
 
 
 def test_the_request_is_good_before_junk_is_put_in() -> None:
     assert problems(GOOD) == ()
+    assert problems(SHORT) == ()
 
 
 @settings(max_examples=600, deadline=None)
@@ -103,17 +121,32 @@ def test_junk_is_told_where_it_stands(path: KeyPath, value: Any) -> None:
         assert not any(words in line for words in OUR_WORDS_NEVER_SAY)
 
 
+@settings(max_examples=400, deadline=None)
+@given(path=st.sampled_from(places(SHORT)), value=JUNK)
+def test_junk_in_what_is_typed_short_is_taken_or_told_once(path: KeyPath, value: Any) -> None:
+    """Two targets take the set, and both filters stand in several goals."""
+    found = problems(replaced(path, value, SHORT))
+    assert len({(problem.key, problem.message) for problem in found}) == len(found)
+    for problem in found:
+        assert problem.message
+        assert problem.remedy
+        assert "\n" not in str(problem)
+        assert not any(words in str(problem) for words in OUR_WORDS_NEVER_SAY)
+        if path[0] in ("filters", "sets"):  # never a key that the target does not hold
+            assert not problem.key.startswith("targets[1].goals")
+
+
 @settings(max_examples=150, deadline=None)
 @given(first=st.sampled_from(PLACES), second=st.sampled_from(PLACES))
 def test_two_faults_are_both_told(first: KeyPath, second: KeyPath) -> None:
-    """A time of day fits nowhere, so each of the two must be told, whatever the other broke."""
+    """A duration fits nowhere, so each of the two must be told, whatever the other broke."""
     if first[: len(second)] == second or second[: len(first)] == first:
         return  # one stands in the other
-    data = replaced(first, dt.time(3))
+    data = replaced(first, dt.timedelta(hours=3))
     holder: Any = data
     for part in second[:-1]:
         holder = holder[part]
-    holder[second[-1]] = dt.time(4)
+    holder[second[-1]] = dt.timedelta(hours=4)
     keys = [problem.key for problem in problems(data)]
     for path in (first, second):
         assert any(key_text(path).startswith(key) for key in keys), (path, keys)

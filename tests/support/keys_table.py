@@ -12,9 +12,10 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
 from optimizer.models.request import Request
-from optimizer.models.rig import Camera, Filter, Focus, Mount
+from optimizer.models.rig import Camera, Focus, Mount
+from optimizer.models.short_forms import GoalSet, TypedFilter, TypedTarget
 from optimizer.models.site import Night, Site
-from optimizer.models.targets import Aim, Goal, Target
+from optimizer.models.targets import Aim, Goal
 from optimizer.words import unit_of
 
 TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
@@ -23,12 +24,12 @@ TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("mount", Mount),
     ("camera", Camera),
     ("focus", Focus),
-    ("filters", Filter),
-    ("targets", Target),
+    ("filters", TypedFilter),
+    ("targets", TypedTarget),
     ("targets.goals", Goal),
+    ("sets.NAME", GoalSet),
     ("aim", Aim),
 )
-NESTED = {"goals"}
 
 
 def keys_table() -> str:
@@ -39,7 +40,7 @@ def keys_table() -> str:
         (f"{place}.{name}", name, field)
         for place, model in TABLES
         for name, field in model.model_fields.items()
-        if name not in NESTED
+        if (place, name) != ("targets", "goals")  # which has rows of its own
     ]
     fields += [(name, name, field) for name, field in Request.model_fields.items() if name not in tables]
     for key, name, field in fields:

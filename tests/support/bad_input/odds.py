@@ -114,9 +114,9 @@ ODDS = [
         the one before it; sort the pairs by time, each instant once
     """),
     Case("odds_in_the_request_odd",
-        given('[["2026-11-14T20:30:00", 70], ["2026-11-14T21:30:00Z", 160], ["2026-11-14T22:30:00Z"]]'), """
-    request.toml:5: night.clear_odds[0][0] = "2026-11-14T20:30:00" (1st pair): the instant has no time zone;
-        write it like 2026-11-14T20:30:00Z (Z means UTC)
+        given('[["half past eight", 70], ["2026-11-14T21:30:00Z", 160], ["2026-11-14T22:30:00Z"]]'), """
+    request.toml:5: night.clear_odds[0][0] = "half past eight" (1st pair): this is not an instant; write it
+        like 2026-11-14T20:30:00Z
     request.toml:5: night.clear_odds[1][1] = 160 (2nd pair): too large; give a number from 0 to 100
         (percent)
     request.toml:5: night.clear_odds[2] = ["2026-11-14T22:30:00Z"] (3rd pair): one of the two is missing;

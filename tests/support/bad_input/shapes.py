@@ -237,11 +237,11 @@ SHAPES = [
             ('"contact_min": 40', '"gain": 40')), """
     request.json:7: site.latitude = 38.92: latitude takes sexagesimal text; for a number of degrees
         write latitude_deg
-    request.json:12: mount.gain = 40: this key is not known here; it belongs under "targets.goals":
-        move it there
+    request.json:12: mount.gain = 40: this key is not known here; it belongs under "filters" or
+        "targets.goals": move it there
     request.json:27: targets[0].goals[0].exposure_s = null (1st goal of target "Cradle Nebula"):
-        null is not a number; give a number of seconds, above 0 and at most 86400 (open-shutter time
-        of one sub)
+        given neither in this goal nor under its filter (filters[0] on line 15); add it to one of them:
+        a number of seconds, above 0 and at most 86400
     """),
     Case("json_half_a_character", as_json(("Cradle Nebula", "Cradle \\ud800")), """
     request.json:21: targets[0].name = "Cradle \\ud800" (1st target): the text holds half a character (a
