@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
-
-if TYPE_CHECKING:
-    from optimizer.models.shots import ShotList, Step
+from optimizer.cli.twin import twin_of
 
 EXAMPLE = (
     "Example: darkfill check plans/first-night/stored/request.2026-10-10.shots.csv "
@@ -42,7 +40,7 @@ def command(
     read = read_shots(shots)
     if request is not None:
         asked = load(request, include_outside=include_outside).request
-        own = read.shots or _twin(shots, read.steps)
+        own = read.shots or twin_of(shots, read.steps)
         if asked.tally is not None and own is not None:
             asked, told = with_counts_of(own.request, asked)
             if told is not None:
@@ -57,17 +55,3 @@ def command(
     else:
         show(audit_view(report, read.shots))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
-
-
-def _twin(shots: Path, steps: tuple[Step, ...]) -> ShotList | None:
-    """The JSON list beside a CSV one of the same name, where it has the same steps: it keeps the counts."""
-    from optimizer.errors import InputError
-    from optimizer.export.shot_files import read_shots
-
-    if not (beside := shots.with_suffix(".json")).is_file():
-        return None
-    try:
-        found = read_shots(beside).shots
-    except InputError:
-        return None
-    return found if found is not None and found.steps == steps else None

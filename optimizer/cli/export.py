@@ -17,6 +17,7 @@ import typer
 from optimizer import ctrl_c
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.twin import twin_of
 
 if TYPE_CHECKING:
     from optimizer.models.shots import AuditReport
@@ -124,10 +125,14 @@ def _audited_view(shots: Path, request: Path | None, include_outside: bool) -> t
     from optimizer import audit, load
     from optimizer.cli.loading import refused
     from optimizer.export.shot_files import read_shots
+    from optimizer.reading.files import refuse
+    from optimizer.report.counts_since import with_counts_of
     from optimizer.views.view import view_of, view_of_steps
     from optimizer.words import safe
 
     read = read_shots(shots)
+    if not read.steps:
+        raise refuse(str(shots), "the list has no steps", "there is nothing to hand over")
     if read.shots is not None:
         if request is not None:
             raise refused("REQUEST", safe(str(request)), "is not needed", "a JSON list carries its own")
@@ -136,6 +141,11 @@ def _audited_view(shots: Path, request: Path | None, include_outside: bool) -> t
     if request is None:
         raise request_missing(shots, "export")
     asked = load(request, include_outside=include_outside).request
+    own = None if asked.tally is None else twin_of(shots, read.steps)
+    if own is not None:
+        asked, told = with_counts_of(own.request, asked)
+        if told is not None:
+            say(told)
     report = audit(read.steps, asked)
     return report, view_of_steps(read.steps, asked, report)
 

@@ -32,7 +32,7 @@ def calendar_text(view: PlanView) -> str:
             event.add_component(_alarm(dt.timedelta(0), _flip_words(visit)))
         end = view.plan.end_utc
         if visit is view.visits[-1] and end is not None:
-            event.add_component(_alarm(end - visit.start_utc, "The list has ended."))
+            event.add_component(_alarm(end - visit.start_utc, "End of the list: the mount is to be parked."))
         calendar.add_component(event)
     content: bytes = calendar.to_ical()
     return content.decode()

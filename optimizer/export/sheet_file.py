@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from rich.cells import cell_len
 
@@ -46,6 +46,8 @@ def _head(view: PlanView, clock: _Clock) -> Iterator[str]:
         f"{duration(totals.open_shutter_s)} of open shutter."
     )
     yield from _folded(_audit_words(view))
+    if plan.least_slack_s is not None:
+        yield f"The list may run late by {plan.least_slack_s} s as a whole: it breaks and loses nothing."
 
 
 def _audit_words(view: PlanView) -> str:
@@ -77,14 +79,19 @@ def _flips(view: PlanView, clock: _Clock) -> Iterator[str]:
 
 def _order(view: PlanView, clock: _Clock) -> Iterator[str]:
     yield "ORDER"
-    for visit in view.visits:
-        blocks = [block for block in view.blocks if block.visit == visit.visit]
-        yield from _visit(view, visit, blocks, clock)
+    begins = {visit.first_step: visit for visit in view.visits}
+    for step in view.steps:
+        if step.step in begins:
+            yield from _visit(view, begins[step.step], clock)
+        elif step.kind == "wait" and step.tracking is False:
+            yield f"{BOX}{clock(step.start_local)}  tracking OFF until {clock(step.end_local)}"
+        elif step.kind == "park":
+            yield f"{BOX}{clock(step.start_local)}  PARK, tracking OFF"
     if view.plan.end_utc is not None:
-        yield f"{clock(view.plan.end_local)}  end of the list"
+        yield f"    {clock(view.plan.end_local)}  end of the list"
 
 
-def _visit(view: PlanView, visit: VisitView, blocks: Sequence[BlockView], clock: _Clock) -> Iterator[str]:
+def _visit(view: PlanView, visit: VisitView, clock: _Clock) -> Iterator[str]:
     begin = f"{BOX}{clock(visit.start_local)}  {visit.visit}. "
     yield _cut(begin + safe(visit.target))
     yield from _folded(_arrival(view, visit, clock), " " * len(BOX))
@@ -93,7 +100,7 @@ def _visit(view: PlanView, visit: VisitView, blocks: Sequence[BlockView], clock:
         place = f"{visit.ra_hms} {visit.dec_dms} {visit.frame}"
     angle = _angle(visit)
     yield from _folded(", ".join(part for part in (place, angle) if part), " " * len(BOX))
-    for block in blocks:
+    for block in (block for block in view.blocks if block.visit == visit.visit):
         yield from _folded(_block(block, clock), " " * len(BOX))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from optimizer.models.request import Request
-from optimizer.models.shots import AuditReport, ShotList
+from optimizer.models.shots import AuditReport, ShotList, Step
 from optimizer.views.models import VisitView
 from optimizer.words import listing
 
@@ -14,10 +14,19 @@ NO_AUDIT = "This list was not audited: nothing is known of whether it is safe."
 
 
 def cautions_of(
-    request: Request, audit: AuditReport | None, shots: ShotList | None, visits: Sequence[VisitView]
+    request: Request,
+    steps: Sequence[Step],
+    audit: AuditReport | None,
+    shots: ShotList | None,
+    visits: Sequence[VisitView],
 ) -> tuple[str, ...]:
     """Gather sentences: what the audit says, what the mount does, and what a turned field asks for."""
-    return (*_of_the_audit(audit), LIMITS, *_of_the_mount(request, visits), *_of_the_list(shots))
+    return (
+        *_of_the_audit(audit),
+        LIMITS,
+        *_of_the_mount(request, steps, visits),
+        *_of_the_list(shots),
+    )
 
 
 def _of_the_audit(audit: AuditReport | None) -> Iterable[str]:
@@ -30,12 +39,14 @@ def _of_the_audit(audit: AuditReport | None) -> Iterable[str]:
     yield from (finding.message for finding in audit.quality)
 
 
-def _of_the_mount(request: Request, visits: Sequence[VisitView]) -> Iterable[str]:
+def _of_the_mount(request: Request, steps: Sequence[Step], visits: Sequence[VisitView]) -> Iterable[str]:
     mount = request.mount
     if not mount.flips:
         return
     if mount.contact_min is None:
         yield "Contact was never measured: on pier side west nothing may track past the meridian."
+    if any(step.kind == "wait" and step.tracking is False for step in steps):
+        yield "Where the list waits with tracking off, whatever runs it must stop tracking too."
     if any(visit.arrival == "flip" for visit in visits):
         yield (
             "The mount flips by itself: the list tells when, it asks for nothing."

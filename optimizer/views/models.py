@@ -50,6 +50,10 @@ class PlanFacts(Frozen):
     least_margin_min: float | None = Field(
         description="least distance from contact; null if there is none to tell"
     )
+    least_slack_s: int | None = Field(
+        description="how late the list may run as a whole and break no rule and lose no sub; null if its file"
+        " does not tell, or if there is nothing that can come too late"
+    )
     cautions: Annotated[tuple[str, ...], FromList] = Field(
         description="sentences that a person must have read before the list is run"
     )
@@ -71,14 +75,16 @@ class VisitView(Frozen):
         description="the field is turned by 180° from what is wanted; null if one of the two is not known"
     )
     guide_star_anew: bool | None = Field(
-        description="the field is turned from that of the latest visit to this target: the guide star of an"
+        description="the field is turned by 180° from the latest visit to this target: the guide star of an"
         " off-axis guider must be chosen anew; null if not known"
     )
     pier_side: PierSide | None = Field(description="where the tube stands; null for a fork")
     arrival: Arrival = Field(description="by `slew`, by `flip`, or the mount is `there` already")
     start_utc: Utc = Field(description="when the slew, the flip or the first act starts")
     start_local: str = Field(description="the same in local time")
-    latest_start_utc: Utc | None = Field(description="the last second at which that may start")
+    latest_start_utc: Utc | None = Field(
+        description="the last second at which that may start without breaking a rule by itself"
+    )
     latest_start_local: str | None = Field(description="the same in local time")
     end_utc: Utc = Field(description="when the last act ends")
     end_local: str = Field(description="the same in local time")
@@ -115,6 +121,9 @@ class BlockView(Frozen):
     end_utc: Utc = Field(description="when the last sub is read out")
     end_local: str = Field(description="the same in local time")
     pier_side: PierSide | None = Field(description="where the tube stands; null for a fork")
+    tracking_off_before: bool = Field(
+        description="between the block before and this one the list stops tracking: whatever runs it must too"
+    )
     flip_before: bool = Field(description="the mount flips between the block before and this one")
     slew_before: bool = Field(description="the mount slews to the target between the two")
     filter_before: bool = Field(description="the filter is changed before it")

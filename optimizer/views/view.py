@@ -51,13 +51,14 @@ def _gathered(
     gathered = visits_of(steps)
     parts = blocks_of(gathered)
     wanted = {target.name: within_turn(target.position_angle_deg) for target in request.targets}
-    anew = _guide_stars(gathered)
+    anew = _guide_stars(gathered, request, goes_on=shots is not None and shots.continues is not None)
     visits = tuple(
         _visit(number, visit, zone, wanted.get(visit.target), anew[number - 1], parts)
         for number, visit in enumerate(gathered, start=1)
     )
     blocks = tuple(
-        _block(number, block, gathered, zone, wanted, anew) for number, block in enumerate(parts, start=1)
+        _block(number, block, gathered, zone, wanted, anew, _is_tracking_off(steps, parts, number))
+        for number, block in enumerate(parts, start=1)
     )
     return PlanView(
         plan=_facts(steps, request, audit, shots, visits),
@@ -97,7 +98,8 @@ def _facts(
         rules_checked=None if audit is None else len(audit.rules),
         violations=None if audit is None else len(audit.violations),
         least_margin_min=None if audit is None else audit.least_margin_min,
-        cautions=cautions_of(request, audit, shots, visits),
+        least_slack_s=None if shots is None else shots.totals.least_slack_s,
+        cautions=cautions_of(request, steps, audit, shots, visits),
     )
 
 
@@ -140,6 +142,7 @@ def _block(
     zone: str,
     wanted: dict[str, float],
     anew: Sequence[bool | None],
+    tracking_off_before: bool,
 ) -> BlockView:
     first, last = block.subs[0], block.subs[-1]
     before = {step.kind for step in block.before}
@@ -157,6 +160,7 @@ def _block(
         binning=first.binning,
         **instants(zone, start=first.start_utc, latest_start=block.latest_start, end=last.end_utc),
         pier_side=first.pier_side,
+        tracking_off_before=tracking_off_before,
         flip_before="flip" in before,
         slew_before="slew" in before,
         filter_before="filter" in before,
@@ -245,13 +249,29 @@ def _open_s(subs: Iterable[Step]) -> float:
     return sum((step.exposure_s or 0.0 for step in subs), 0.0)
 
 
-def _guide_stars(gathered: Sequence[ShownVisit]) -> list[bool | None]:
-    """Find for each visit whether its field is turned from that of the latest visit to its target."""
+def _is_tracking_off(steps: Sequence[Step], parts: Sequence[Block], number: int) -> bool:
+    """Whether a wait with tracking off lies between this block and the one before, or the list's begin."""
+    after = parts[number - 2].subs[-1].step if number > 1 else 0
+    until = parts[number - 1].subs[0].step
+    return any(step.kind == "wait" and step.tracking is False and after < step.step < until for step in steps)
+
+
+def _guide_stars(gathered: Sequence[ShownVisit], request: Request, *, goes_on: bool) -> list[bool | None]:
+    """Find for each visit whether its field is turned from that of the latest visit to its target.
+
+    What was visited before a list that goes on with a night is not known, but for the target that it begins
+    on.
+    """
     latest: dict[str, float | None] = {}
     anew: list[bool | None] = []
     for visit in gathered:
         angle_deg = _angle_deg(visit.steps)
-        anew.append(is_turned(latest[visit.target], angle_deg) if visit.target in latest else False)
+        if visit.target in latest:
+            anew.append(is_turned(latest[visit.target], angle_deg))
+        elif visit.by_flip:
+            anew.append(not request.mount.turn_rotator_after_flip)
+        else:
+            anew.append(None if goes_on and visit.by_slew else False)
         latest[visit.target] = angle_deg
     return anew
 

@@ -56,6 +56,13 @@ def test_bad_shot_list(case: Case, tmp_path: Path) -> None:
     assert content(tmp_path) == before
 
 
+def test_bad_shot_lists_are_refused_by_export_in_the_same_words(tmp_path: Path) -> None:
+    for case in SHOTS[:5]:
+        case.write(tmp_path)
+        ran = darkfill("export", case.input, "--as", "json", "-o", "-")
+        assert (ran.code, ran.stdout, ran.stderr.splitlines()) == (2, "", case.lines)
+
+
 def test_bad_request_beside_a_good_list(tmp_path: Path) -> None:
     (tmp_path / "request.toml").write_text(GOOD.replace("floor_deg = 25", "floor_deg = 95"))
     (tmp_path / "plan.csv").write_text(GOOD_CSV)
@@ -75,4 +82,5 @@ def test_missing_file(command: str, tmp_path: Path) -> None:
 def test_every_command_was_tried() -> None:
     from optimizer.cli.app import app
 
-    assert {each.name for each in app.registered_commands} == {*COMMANDS, "check", "chart", "replan", "tally"}
+    others = {"check", "chart", "export", "replan", "tally"}
+    assert {each.name for each in app.registered_commands} == {*COMMANDS, *others}

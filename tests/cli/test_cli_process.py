@@ -53,7 +53,15 @@ def run(
 
 
 @pytest.mark.parametrize(
-    "args", [["--help"], ["plan", "--help"], ["sides", "--help"], ["chart", "--help"], ["--version"]]
+    "args",
+    [
+        ["--help"],
+        ["plan", "--help"],
+        ["sides", "--help"],
+        ["chart", "--help"],
+        ["export", "--help"],
+        ["--version"],
+    ],
 )
 def test_help_answers_at_once_since_nothing_heavy_is_imported(args: list[str]) -> None:
     """What was imported is asked of the interpreter that showed the help."""
