@@ -32,7 +32,7 @@ MOST_OUTPUT_BYTES: Final = 20_000_000
 LONGEST_S: Final = 4.0  # by the wall clock, from the start of the process
 MOST_CPU_S: Final = 5  # of a process that has lost its parent
 MOST_MEMORY_BYTES: Final = 512 * 1024**2
-MOST_STEPS: Final = 10_000_000  # of the template engine: about a second
+MOST_STEPS: Final = 5_000_000  # of the template engine: about a second
 LONGEST_DETAIL = 200  # characters of a fault in the engine's words
 ESCAPES: Final = {
     ".xml": "html", ".html": "html", ".htm": "html", ".xhtml": "html", ".svg": "html", ".json": "json",

@@ -50,9 +50,9 @@ def main() -> int:
     environment.remove_global("debug")
     # The data come as literals of the template's own language, on a line before its first: objects of Python
     # would be live in it, with attributes to walk along.
-    before = "".join(f"{{% set {name} = {literal(value)} %}}" for name, value in asked["data"].items())
-    try:
-        text = environment.render_str(f"{before}\n{asked['template']}", "template")
+    data = "".join(f"{{% set {name} = {literal(value)} %}}" for name, value in asked["data"].items())
+    try:  # the remark, as any tag, takes the line end behind it away
+        text = environment.render_str(f"{data}{{##}}\n{asked['template']}", "template")
     except TemplateError as error:
         if error.message.startswith("panic"):  # the engine itself is at its end
             raise
