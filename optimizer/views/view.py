@@ -146,7 +146,7 @@ def _block(
 ) -> BlockView:
     first, last = block.subs[0], block.subs[-1]
     before = {step.kind for step in block.before}
-    opens_visit = not any(sub.step < first.step for sub in gathered[block.visit - 1].exposures)
+    opens_visit = first is gathered[block.visit - 1].exposures[0]
     target = gathered[block.visit - 1].target
     return BlockView(
         block=number,

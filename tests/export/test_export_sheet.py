@@ -132,6 +132,16 @@ def test_a_long_name_is_cut_where_the_paper_ends() -> None:
     assert all(line.endswith("…") for line in lines)
 
 
+def test_a_long_word_is_parted_by_the_width_of_its_signs() -> None:
+    """Signs that take two columns each, with no blank among them."""
+    shots = flipping_list()
+    site = shots.request.site.model_copy(update={"name": "銀" * 100})
+    shots = shots.model_copy(update={"request": shots.request.model_copy(update={"site": site})})
+    text = sheet_text(view_of(shots))
+    assert all(cell_len(line) <= WIDTH for line in text.splitlines())
+    assert text.count("銀") == 100
+
+
 def test_controls_of_terminals_are_escaped() -> None:
     text = sheet_text(view_of(renamed(flipping_list(), "a\u202eb")))
     assert "\u202e" not in text

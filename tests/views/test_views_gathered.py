@@ -141,6 +141,60 @@ def test_a_wait_parts_a_block() -> None:
     assert [(block.count, block.start_utc) for block in blocks] == [(2, at("20:44:38")), (1, at("21:00"))]
 
 
+@pytest.mark.parametrize(
+    "change",
+    [{"exposure_s": 119.0}, {"gain": 100}, {"offset": 0}, {"binning": 2}],
+    ids=lambda change: next(iter(change)),
+)
+def test_subs_of_other_length_or_settings_are_a_block_of_their_own(change: dict[str, object]) -> None:
+    shots = laid_list()
+    steps = tuple(
+        step.model_copy(update=change) if step.kind == "expose" and step.step >= 10 else step
+        for step in shots.steps
+    )
+    blocks = view_of(shots.model_copy(update={"steps": steps})).blocks
+    assert [(block.filter, block.count) for block in blocks[:3]] == [("L", 3), ("L", 2), ("Ha", 1)]
+    for name, value in change.items():
+        assert getattr(blocks[0], name) != getattr(blocks[1], name) == value
+
+
+def test_the_guide_star_is_chosen_once_in_a_visit() -> None:
+    """The second block of a visit that began with a flip needs no other one."""
+    rows = LAID.splitlines()
+    rows.insert(rows.index("wait   21:15:09 21:30:00"), "filter 21:15:09 21:15:17 Cradle east L")
+    rows[rows.index("wait   21:15:09 21:30:00")] = "expose 21:15:17 21:17:20 Cradle east L 120"
+    shots = laid_list("\n".join(rows))
+    angles = {"west": 0.0, "east": 180.0}
+    steps = tuple(
+        step.model_copy(update={"position_angle_deg": angles[step.pier_side]}) if step.pier_side else step
+        for step in shots.steps
+    )
+    blocks = view_of(shots.model_copy(update={"steps": steps})).blocks
+    assert [(block.visit, block.guide_star_anew) for block in blocks] == [
+        (1, False), (1, False), (2, True), (2, False), (3, False),
+    ]  # fmt: skip
+    assert [block.field_turned for block in blocks] == [False, False, True, True, True]
+
+
+@pytest.mark.parametrize(
+    ("given", "wanted", "turned"), [(-90.0, 270.0, (False, True)), (360.0, 0.0, (False, True))]
+)
+def test_a_wanted_angle_is_told_within_one_turn(
+    given: float, wanted: float, turned: tuple[bool, bool]
+) -> None:
+    shots = flipping_list()
+    target = shots.request.targets[0].model_copy(update={"position_angle_deg": given})
+    angles = {"west": wanted, "east": (wanted + 180) % 360}
+    steps = tuple(
+        step.model_copy(update={"position_angle_deg": angles[step.pier_side]}) if step.pier_side else step
+        for step in shots.steps
+    )
+    request = shots.request.model_copy(update={"targets": (target,)})
+    visits = view_of_steps(steps, request).visits
+    assert [visit.position_angle_wanted_deg for visit in visits] == [wanted, wanted]
+    assert tuple(visit.field_turned for visit in visits) == turned
+
+
 def test_a_block_may_start_as_late_as_the_tightest_of_its_subs_allows() -> None:
     """The latest start of the first sub alone would let the last ones come too late."""
     shots = laid_list()
