@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import re
+import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -11,7 +13,6 @@ import pytest
 
 from optimizer.cli import export
 from optimizer.errors import InputError
-from optimizer.export import template
 from optimizer.export.json_file import read_json
 from optimizer.export.template import MOST_BYTES, read_template, render
 from optimizer.export.template_child import NAMES_UNCHECKED
@@ -148,7 +149,9 @@ def test_fault_is_one_sentence_with_its_line(source: str, said: str, tmp_path: P
 
 @pytest.mark.parametrize("name", NAMES_UNCHECKED)
 def test_filters_that_would_pass_over_a_slip_are_not_there(name: str, tmp_path: Path) -> None:
-    said = f"t.txt:1: filter {name} is unknown: a key in quotes would not be checked; use {{% for ... if ... %}}"
+    said = (
+        f"t.txt:1: filter {name} is unknown: a key in quotes would not be checked; use {{% for ... if ... %}}"
+    )
     assert refusal(tmp_path, f"{{{{ blocks|{name}('filtre') }}}}") == said
     assert f"`{name}`" in text(TEMPLATES)
 
@@ -178,16 +181,16 @@ def test_longest_template_is_read(tmp_path: Path) -> None:
 def test_engine_or_process_that_is_not_there_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     gone = "t.txt: the package minijinja, which renders it, cannot be loaded; install darkfill anew"
     with monkeypatch.context() as patched:
-        patched.setattr(template.importlib.util, "find_spec", lambda name: None)
+        patched.setattr(importlib.util, "find_spec", lambda name: None)
         assert refusal(tmp_path, "a") == gone
     with monkeypatch.context() as patched:  # found by this process, but not by the other
 
         class Elsewhere:
             origin = str(tmp_path / "minijinja" / "__init__.py")
 
-        patched.setattr(template.importlib.util, "find_spec", lambda name: Elsewhere)
+        patched.setattr(importlib.util, "find_spec", lambda name: Elsewhere)
         assert refusal(tmp_path, "a") == gone
-    monkeypatch.setattr(template.sys, "executable", str(tmp_path / "none"))
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "none"))
     said = "t.txt: no process could be started to render it (No such file or directory)"
     assert refusal(tmp_path, "a") == f"{said}; end some programs and try again"
 
@@ -295,7 +298,10 @@ def test_page_of_templates_shows_what_the_list_example_writes() -> None:
 
 def test_every_expression_of_the_page_of_templates_works(tmp_path: Path) -> None:
     """Those of the table, each filled for a block of a visit."""
-    said = [cell.replace("\\|", "|") for cell in re.findall(r"^\| .* \| `(\{.*\})` \|$", text(TEMPLATES), re.MULTILINE)]
+    said = [
+        cell.replace("\\|", "|")
+        for cell in re.findall(r"^\| .* \| `(\{.*\})` \|$", text(TEMPLATES), re.MULTILINE)
+    ]
     assert len(said) >= 10
     for expression in said:
         source = f"{{% set visit = visits[0] %}}{{% set block = blocks[1] %}}[{expression}]"

@@ -9,6 +9,7 @@ from optimizer.export.json_file import read_json
 from optimizer.models.shots import AuditReport
 from optimizer.views.models import PlanView
 from optimizer.views.view import view_of
+from tests.support.checks import there
 from tests.support.docs_files import PLANS, stored_list
 
 WORK = "the template asks for more work than it may; loop over visits, blocks or steps once"
@@ -28,7 +29,9 @@ NO_CALL = " is unknown; mend this line"
 NO_METHOD = "; use a filter in its place, as in {{ name|upper }}"
 IN_LOOP = "{% for a in range(100000) %}{% for b in range(100000) %}"
 ENDED = "{% endfor %}{% endfor %}"
-TWICE = "{% set ns = namespace(t=START) %}{% for i in range(100) %}{% set ns.t = NEXT %}{% endfor %}{{ ns.t }}"
+TWICE = (
+    "{% set ns = namespace(t=START) %}{% for i in range(100) %}{% set ns.t = NEXT %}{% endfor %}{{ ns.t }}"
+)
 MACRO = "{% macro f(n) %}BODY{% endmacro %}{{ f(30) }}"
 
 
@@ -133,4 +136,4 @@ HOSTILE = (
 def audited_view() -> tuple[AuditReport, PlanView]:
     """The first night of plans/ with its flips, and the audit that its list carries."""
     shots = read_json(stored_list(PLANS[0]))
-    return shots.audit, view_of(shots)
+    return there(shots.audit), view_of(shots)
