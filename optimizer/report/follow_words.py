@@ -146,7 +146,7 @@ class _Words:
         if danger is not None:
             begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
             why = f"it would begin at {begins}, its latest start is {latest}"
-            yield Line("FLIP", f"TOO LATE if no sub before it is skipped: {why}", True)
+            yield Line("FLIP", f"TOO LATE unless subs before it are skipped: {why}", True)
         elif images.flip_step is not None and (images.late_since_step is not None or images.late_at_least):
             latest_start = self.steps[images.flip_step].latest_start_utc
             least = " at the earliest" if images.late_at_least else ""

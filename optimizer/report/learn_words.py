@@ -145,7 +145,7 @@ def place_words(change: ChangeFacts) -> str:
     if change.written:
         return _at(change)
     table = "the filter" if change.filter is not None else f"[{change.key.partition('.')[0]}]"
-    return f"not written; {table} is at {_at(change)}" if change.file else "not written"
+    return f"nowhere yet; {table} is at {_at(change)}" if change.file else "nowhere yet"
 
 
 def _at(change: ChangeFacts) -> str:
