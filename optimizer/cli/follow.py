@@ -25,8 +25,8 @@ EXAMPLE = (
     "command. It goes over to a newer list by itself and writes nothing."
 )
 LAN_CAUTION = (
-    "Caution: with --lan anyone in the same network can read the page and the list, the place of your site "
-    "in it included."
+    "Caution: with --lan anyone in the same network can read the page and the list,\n"
+    "the place of your site in it included."
 )
 
 

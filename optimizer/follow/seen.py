@@ -211,7 +211,9 @@ def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
     left_s = math.inf
     for place in range(len(taken) - 1, len(taken) - len(streak) - 1, -1):
         left_s = min(left_s, taken[place].late_s)
-        jumps.insert(0, Jump(taken[place].step, left_s - (max(0.0, taken[place - 1].late_s) if place else 0.0)))
+        jumps.insert(
+            0, Jump(taken[place].step, left_s - (max(0.0, taken[place - 1].late_s) if place else 0.0))
+        )
     greatest = max(reversed(jumps), key=lambda jump: jump.seconds, default=None)
     return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 

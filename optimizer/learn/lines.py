@@ -136,7 +136,8 @@ def _lines(changes: Sequence[tuple[Change, Place]], seen: str, include: str) -> 
             yield from ("", f"[{table}]")
         for each in own:
             times = "once" if each.count == 1 else f"{each.count} times"
-            sums = f", for {listing((WORDS[act] for act in each.together), 'and')} in sum" if each.together else ""
+            in_sum = listing((WORDS[act] for act in each.together), "and")
+            sums = f", for {in_sum} in sum" if in_sum else ""
             yield f"{each.line}  # seen {times}{sums}; the request had {number(each.old)}"
     filters = [each for each in changes if each[0].filter is not None]
     if filters:

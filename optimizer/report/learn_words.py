@@ -107,10 +107,10 @@ def _change_lines(report: LearnReport) -> Iterator[str]:
     tables = [each for each in report.changes if each.filter is None]
     for each in tables:
         if each.together:
-            words = listing((ACT_WORDS[act] for act in each.together), "and")
+            words = " + ".join(ACT_WORDS[act] for act in each.together)
             flips = " It counts in each flip as well." if each.key == "mount.centre_s" else ""
             yield (
-                f"{each.key.rpartition('.')[2]} takes what is surely longer in sum, for which of these it is "
+                f"{each.key.rpartition('.')[2]} takes what these are longer in sum, for which of them it is "
                 f"cannot be told: {words}.{flips}"
             )
         elif each.key in CHANGE_NOTES:

@@ -119,6 +119,6 @@ def test_a_line_is_held_back_neither_by_a_terminal_nor_with_unbuffered_streams(t
     for how in ({"line_buffering": True}, {"write_through": True}):
         path = tmp_path / f"{next(iter(how))}.txt"
         with path.open("wb", buffering=0) as beneath:
-            text, _ = lenient(io.TextIOWrapper(beneath, "utf-8", **how))  # type: ignore[arg-type, call-overload]
+            text, _ = lenient(io.TextIOWrapper(beneath, "utf-8", **how))  # type: ignore[arg-type]
             print("On this computer: http://localhost:8777/", file=text)
             assert path.read_text() == "On this computer: http://localhost:8777/\n"

@@ -111,7 +111,9 @@ def in_sum(planned_s: float, median_s: float, *acts: ActName, **keys: Any) -> Le
         (("between_subs", "filter"), None),
     ],
 )
-def test_acts_known_only_in_sum_get_one_key_for_all_of_them(acts: tuple[ActName, ...], key: str | None) -> None:
+def test_acts_known_only_in_sum_get_one_key_for_all_of_them(
+    acts: tuple[ActName, ...], key: str | None
+) -> None:
     old = {"camera.dither_s": 12, "focus.run_s": 150, "mount.centre_s": 45}
     lesson = replace(a_lesson(), sums=(in_sum(200, 230.5, *acts),))
     (found,) = changes_of(small_request(), lesson) or (None,)
@@ -176,7 +178,7 @@ CHANGES = (
     Change("mount.centre_s", 50, 60.5, 12),
     Change("camera.overhead_s", 0, 1.4, 142),
     Change("camera.dither_s", 12, 15.5, 1),
-    Change("focus.run_s", 150, 131, 9),
+    Change("focus.run_s", 150, 131, 9, together=("focus", "filter")),
     Change("filters.change_s", 8, 9.5, 7, "L"),
     Change("filters.change_s", 8, 11.3, 7, "Ha"),
 )
@@ -228,6 +230,9 @@ def test_the_written_file_says_where_it_is_from_and_counts_once_it_is_included(h
     assert f"{above}#   {written.included.line}\n" in text
     assert "overhead_s = 1.4  # seen 142 times; the request had 0\n" in text
     assert "dither_s = 15.5  # seen once; the request had 12\n" in text
+    assert (
+        "run_s = 131  # seen 9 times, for autofocus and filter change in sum; the request had 150\n" in text
+    )
     assert f'#   change_s = 11.3 for filter "Ha" ({home.parent / "rig.toml"}, line 12)\n' in text
     assert tomllib.loads(text) == {
         "mount": {"centre_s": 60.5},

@@ -63,7 +63,7 @@ def is_true(name: str, rig: Rig, change: Change, found: Learned) -> bool:
             sum(each) for each in zip(*(rig.longer_s(name, act, None) for act in row.acts), strict=True)
         )
         tenth = 0.1 * (row.planned_s + (least + most) / 2) + 0.05
-        return least - tenth <= change.new - change.old <= most + tenth
+        return bool(least - tenth <= change.new - change.old <= most + tenth)
     centre_s = request.mount.centre_s
     truth = {
         "camera.overhead_s": (rig.lasts["expose"] - request.camera.download_s, rig.lasts["expose"]),
@@ -86,7 +86,9 @@ def test_each_number_is_found_within_a_tenth_or_said_to_be_unknown(
     known = [row for row in rows_of(found) if row.known]
     assert [clause for row in known for clause in wrong(name, rig, row)] == []
     assert all(row.unknown for row in rows_of(found) if row not in known)
-    assert [each for each in changes_of(list_of(name).request, found) if not is_true(name, rig, each, found)] == []
+    assert [
+        each for each in changes_of(list_of(name).request, found) if not is_true(name, rig, each, found)
+    ] == []
 
 
 @deep
