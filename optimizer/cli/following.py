@@ -143,6 +143,10 @@ def over(told: Told) -> bool:
     if ends is None:
         return True
     late_s = 0.0 if images is None or images.latest_step is None else images.late_s
+    if images is not None and images.overdue_step is not None and images.due_utc is not None:
+        # the image that is missing makes it later and later: what counts is how late its sub was to be
+        (sub,) = (step for step in told.shots.steps if step.step == images.overdue_step)
+        late_s = (images.due_utc - sub.end_utc).total_seconds()
     return (told.moment.now_utc - ends).total_seconds() > late_s + GOES_ON_S
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,7 +44,7 @@ class ComingFlip:
 
 @dataclass(frozen=True)
 class Jump:
-    """Seconds by which the list became later at once, before a sub that has an image."""
+    """Seconds by which the list became later at once, before a sub that has an image, and still is."""
 
     step: Step
     seconds: float
@@ -203,12 +204,16 @@ def _late_streak(taken: Sequence[Taken]) -> list[Taken]:
 
 
 def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
-    """The greatest jump within the lateness of a streak; the latest of equal ones."""
-    first = len(taken) - len(streak)
-    jumps = [
-        Jump(each.step, each.late_s - (max(0.0, taken[first + index - 1].late_s) if first + index else 0.0))
-        for index, each in enumerate(streak)
-    ]
+    """The greatest jump within the lateness of a streak, as far as it was not made up for since; the latest
+    of equal ones.
+    """
+    jumps: list[Jump] = []
+    left_s = math.inf
+    for place in range(len(taken) - 1, len(taken) - len(streak) - 1, -1):
+        left_s = min(left_s, taken[place].late_s)
+        jumps.insert(
+            0, Jump(taken[place].step, left_s - (max(0.0, taken[place - 1].late_s) if place else 0.0))
+        )
     greatest = max(reversed(jumps), key=lambda jump: jump.seconds, default=None)
     return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 

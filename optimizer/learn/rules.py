@@ -20,6 +20,7 @@ OUT_OF_STEP = "gaps within a run that are longer than the others, but do not com
 MAY_FOCUS = "an autofocus may or may not lie in it"
 OTHER_GOAL = "from one goal to another through one filter, where an autofocus may lie"
 FOCUS_SPAN = (0.3, 4.0)  # an autofocus takes between so many times what is planned
+ABOUT = 0.15  # of a sub: a gap longer than another by a sub, to so much, may hold one that was lost
 ALIKE = 0.6  # autofocus runs differ by no more than so much of their middle
 
 
@@ -145,7 +146,7 @@ class _ByRules:
         lengths = [gap.seconds for gap in self.maybe_focus if self._long_enough(gap)]
         middle_s = max(lengths, key=lambda v: _alike(lengths, v, ALIKE / 2), default=0.0)
         alike = [v for v in lengths if abs(v - middle_s) <= ALIKE * middle_s]
-        enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths)
+        enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths) and not self._may_hold_subs(alike)
         self.focus_s = median(alike) - self.rhythm.base_s if enough else None
         acts: tuple[ActName, ...] = ("between_subs", "focus")
         how = "gaps within a run that came when an autofocus was due by every_min and are about alike"
@@ -156,6 +157,14 @@ class _ByRules:
                 self.held.append(Held(gap, acts, how))
             else:
                 self.aside.append((gap, LONG))
+
+    def _may_hold_subs(self, alike: Sequence[float]) -> bool:
+        """Whether gaps alike are longer than another likely one by about as much as subs that were lost."""
+        likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
+        sub_s = {gap.before.exposure_s + self.rhythm.base_s for gap in likely}
+        beyond = [length - gap.seconds for length in alike for gap in likely if gap.seconds < 0.9 * length]
+        spread = {(n * each, ABOUT * each) for each in sub_s for n in (1, 2, 3)}
+        return any(abs(more_s - subs_s) <= room_s for more_s in beyond for subs_s, room_s in spread)
 
     def _must_focus(self, gap: Gap) -> bool:
         """Whether the request asks for an autofocus in a gap between runs."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from optimizer.models.shots import ShotList
-from optimizer.report.follow_facts import Followed, FollowedImages, GoalLoss
+from optimizer.report.follow_facts import FlipDanger, Followed, FollowedImages, GoalLoss
 from optimizer.report.moment_words import doing_words, span_words
 from optimizer.report.words import clock, count, duration, name, run_text
 from optimizer.words import listing, safe
@@ -90,7 +90,8 @@ class _Words:
         """The latest image, and how late the list runs by it."""
         images = self.images
         if images.latest_step is None:
-            yield Line("Seen", "no image of this list yet")
+            asks = "" if images.overdue_step is None else ": does the camera write to this folder?"
+            yield Line("Seen", f"no image of this list yet{asks}")
         else:
             have = count(images.subs_seen, "sub has", "subs have")
             seen = f"{have} an image, {images.subs_over} are over by the plan; "
@@ -144,15 +145,23 @@ class _Words:
         """When the next flip comes by the images, where that is not when the plan has it."""
         images, danger = self.images, self.images.flip_too_late
         if danger is not None:
-            begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
-            why = f"it would begin at {begins}, its latest start is {latest}"
-            yield Line("FLIP", f"TOO LATE if no sub before it is skipped: {why}", True)
+            yield Line("FLIP", self.too_late(danger), True)
         elif images.flip_step is not None and (images.late_since_step is not None or images.late_at_least):
             latest_start = self.steps[images.flip_step].latest_start_utc
             least = " at the earliest" if images.late_at_least else ""
             words = f"expected at about {self.at(images.flip_expected_utc)}{least}"
             until = "" if latest_start is None else f"; no later than {self.at(latest_start)}"
             yield Line("Flip", words + until)
+
+    def too_late(self, danger: FlipDanger) -> str:
+        begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
+        if self.told.now_utc > danger.latest_utc:
+            return f"latest start was {latest}, and no image shows yet that it was made: look at the mount"
+        if self.images.late_at_least:
+            late = f"if the list is as late as told below it would begin at {begins} or later"
+            return f"perhaps TOO LATE: {late}, its latest start is {latest}"
+        why = f"it would begin at {begins}, its latest start is {latest}"
+        return f"TOO LATE unless subs before it are skipped: {why}"
 
     def gaps(self) -> Iterator[Line]:
         goals = self.images.missing

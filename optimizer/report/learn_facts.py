@@ -55,7 +55,8 @@ class ChangeFacts(Frozen):
 
     `filter` is the filter's name for a key of `filters`. `file` and `line` are where the key stands or, if it
     is not `written`, the table or filter that it belongs to; None where not even that is. `hides`: the key
-    stands in the request itself, which wins over every file that it includes.
+    stands in the request itself, which wins over every file that it includes. `together` are the acts of
+    which only the sum is known, and which the key takes all; empty where the act is known by itself.
     """
 
     key: str
@@ -68,6 +69,7 @@ class ChangeFacts(Frozen):
     line: int | None
     written: bool
     hides: bool
+    together: Annotated[tuple[ActName, ...], FromList]
 
 
 class OutcomeFacts(Frozen):
@@ -188,6 +190,7 @@ def _change(change: Change, place: Place) -> ChangeFacts:
         line=place.line,
         written=place.written,
         hides=place.own and place.written and change.filter is None,
+        together=change.together,
     )
 
 

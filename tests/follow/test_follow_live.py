@@ -102,6 +102,19 @@ def test_it_ends_by_itself_after_the_list(tmp_path: Path) -> None:
     assert over(late.told(ends + dt.timedelta(seconds=images.late_s + 601)))
 
 
+@pytest.mark.parametrize("late_s", [0.0, 90.0])
+def test_it_ends_by_itself_although_the_last_image_never_comes(tmp_path: Path, late_s: float) -> None:
+    """The missing image makes the list later and later: that is no reason to wait for ever."""
+    last = [step for step in FIRST.steps if step.kind == "expose"][-1]
+    ends = FIRST.steps[-1].end_utc
+    happened = night(lost=(last.step,), begins_late_s=late_s)
+    happened.write_until(tmp_path, ends + dt.timedelta(minutes=30))
+    follower = Follower(PATH, tmp_path)
+    follower.look()
+    assert not over(follower.told(ends + dt.timedelta(seconds=599)))
+    assert over(follower.told(ends + dt.timedelta(seconds=601 + late_s)))
+
+
 def test_closed_pipe_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
     reads, writes = os.pipe()
     os.close(reads)

@@ -184,6 +184,21 @@ def test_autofocus_by_cadence_is_found_where_it_is_due() -> None:
     assert aside(found) == {LOST: 1}
 
 
+def test_gaps_that_each_hold_a_lost_sub_do_not_outvote_one_that_does_not() -> None:
+    """Three gaps of an autofocus with a lost sub, about 524 s, and a sound one of 202 s: neither is sure."""
+    for lost, known in ((3, False), (0, True)):
+        camera = Camera(begins="2026-11-14T18:00:00.25")
+        camera.exposure_s = 300.0
+        for segment in range(5):
+            if segment:
+                camera.rest(4.0 + 180.0 + 14.0 + (304.0 if segment <= lost else 0.0))
+            camera.run(*dithered(11 - (0 < segment <= lost), 4.0, 18.0))
+        found = learned(rig_request(focus={"every_min": 60}), camera.frames)
+        assert row(found, "focus").known is known, row(found, "focus")
+        assert row(found, "focus").median_s == (180.0 if known else None)
+        assert aside(found) == ({} if known else {LONG: 4})
+
+
 def test_without_a_cadence_no_gap_of_a_run_is_an_autofocus() -> None:
     camera = Camera(begins="2026-11-14T18:00:00.25")
     focused_run(camera, 5, 11, 180.0)

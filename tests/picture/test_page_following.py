@@ -161,5 +161,9 @@ def test_what_the_images_say_stands_in_a_served_page_line_by_line() -> None:
     page = page_text(shown_list(shots), served=Served("x", seen))
     (told,) = re.findall(r'<div class="seen">(.*?)</div>', page, re.DOTALL)
     lines = re.findall(r"<p>(.*?)</p>", told)
-    assert lines == ["By the images, as of 01:20:12:", "Late: 4 min &lt;b&gt;.", "Cost: nothing."]
+    assert lines == [
+        "By the images, as of 01:20:12:",
+        "<strong>Late:</strong> 4 min &lt;b&gt;.",
+        "<strong>Cost:</strong> nothing.",
+    ]
     assert 'class="seen"' not in page_text(shown_list(shots), served=Served("x"))
