@@ -135,8 +135,16 @@ class Followed(Frozen):
         images = self.images
         if images is None:
             return False
+        return self.warns or bool(images.missing)
+
+    @property
+    def warns(self) -> bool:
+        """Whether the images show that what is still to come will not go as planned."""
+        images = self.images
+        if images is None:
+            return False
         late = images.late_since_step is not None or images.late_at_least
-        return late or bool(images.missing or images.lost or images.flip_too_late)
+        return late or bool(images.lost or images.flip_too_late)
 
 
 def followed(

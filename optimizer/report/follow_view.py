@@ -37,8 +37,10 @@ class Command:
 
 def follow_view(shots: ShotList, moment: Moment, told: Followed, *, brief: bool = False) -> RenderableType:
     """Everything that `darkfill follow` shows for one instant; `brief`: what matters, for a low window."""
-    parts = [*_head(shots, told), *_by_the_plan(shots, moment, brief=brief)]
-    parts += [*_by_the_images(shots, told, brief=brief), *_do(told)]
+    plan, images = _by_the_plan(shots, moment, brief=brief), _by_the_images(shots, told, brief=brief)
+    # what went wrong comes before a plan that does not know of it
+    told_first = (images, plan) if told.warns else (plan, images)
+    parts = [*_head(shots, told), *(part for block in told_first for part in block), *_do(told)]
     shown = (part for part in parts if not brief or not isinstance(part, Text) or part.style != "dim")
     return Group(*(part for part in shown if not brief or not isinstance(part, Text) or part.plain))
 
