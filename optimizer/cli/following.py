@@ -78,8 +78,8 @@ class Follower:
 
     def look_twice(self) -> None:
         """Look, and once more where a file must first be seen to stand still."""
-        images = self.look().images
-        if images is not None and images.being_written and self._by is None:
+        self.look()
+        if self._watch is not None and not self._watch.is_quiet:
             time.sleep(SETTLES_S)
             self.look()
 
