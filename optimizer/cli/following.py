@@ -18,7 +18,7 @@ from optimizer.follow.newest import Newest, NewestList
 from optimizer.follow.seen import Seen, seen
 from optimizer.follow.watch import FolderWatch, Images
 from optimizer.reading.shots_file import read_json
-from optimizer.report.follow_facts import Followed, followed
+from optimizer.report.follow_facts import Followed, FollowedImages, followed
 from optimizer.report.follow_view import follow_view, log_line
 from optimizer.report.tables import drawn, show
 
@@ -143,7 +143,15 @@ def over(told: Told) -> bool:
     if ends is None:
         return True
     late_s = 0.0 if images is None or images.latest_step is None else images.late_s
+    if images is not None and images.late_at_least and _gives_nothing(told.shots, images):
+        late_s = 0.0  # the night was given up: for how long no image has come says nothing
     return (told.moment.now_utc - ends).total_seconds() > late_s + GOES_ON_S
+
+
+def _gives_nothing(shots: ShotList, images: FollowedImages) -> bool:
+    """Whether the list loses all subs after the latest that has an image."""
+    latest, lost = images.latest_step or 0, set(images.lost_steps)
+    return all(step.step in lost for step in shots.steps if step.kind == "expose" and step.step > latest)
 
 
 def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float], bool]) -> None:

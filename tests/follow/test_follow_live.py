@@ -102,6 +102,19 @@ def test_it_ends_by_itself_after_the_list(tmp_path: Path) -> None:
     assert over(late.told(ends + dt.timedelta(seconds=images.late_s + 601)))
 
 
+def test_it_ends_by_itself_after_a_night_that_was_given_up(tmp_path: Path) -> None:
+    """Since no image came any more the list is later and later, and yet it has ended."""
+    night().write_until(tmp_path, BUSY)
+    follower = Follower(PATH, tmp_path)
+    follower.look()
+    ends = FIRST.steps[-1].end_utc
+    images = follower.told(ends + dt.timedelta(minutes=9)).followed.images
+    assert images is not None
+    assert images.late_at_least
+    for minutes, is_over in ((-60, False), (9, False), (11, True), (600, True)):
+        assert over(follower.told(ends + dt.timedelta(minutes=minutes))) is is_over
+
+
 def test_closed_pipe_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
     reads, writes = os.pipe()
     os.close(reads)
