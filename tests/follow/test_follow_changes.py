@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
+import re
 import shutil
 from pathlib import Path
 
@@ -13,6 +15,8 @@ from optimizer.export.json_file import write_json
 from optimizer.follow.newest import NewestList
 from optimizer.models.continues import Begin, Continues
 from optimizer.reading.shots_file import sha256_of_file
+from optimizer.report.follow_view import follow_view
+from optimizer.report.tables import show
 from tests.support.follow_clock import AFTER, BUSY, FIRST, NOW, PATH, follow, local, night, view
 
 NAME = "heron.2026-10-10.shots.json"
@@ -91,3 +95,29 @@ def test_instant_before_a_newer_list_is_told_by_the_one_that_was_named(tmp_path:
     newer = newer_list(tmp_path, older, AFTER[4].start_utc)
     assert f"List: {NAME}." in follow(older, "--now", NOW).stdout
     assert f"List: {newer.name}." in follow(older, "--now", local(AFTER[4].end_utc)).stdout
+
+
+def test_in_a_night_on_which_the_clocks_change_it_says_which_time_it_is_now() -> None:
+    """Summer time ends at 01:00 UTC: a flip at 02:29 may be one hour later than it seems."""
+    follower = Follower(PATH, None)
+    follower.look()
+    told = follower.told(BUSY)
+    begins, change = dt.datetime(2026, 10, 24, 18, tzinfo=dt.UTC), dt.datetime(2026, 10, 25, 1, tzinfo=dt.UTC)
+    plan = told.followed.plan.model_copy(
+        update={"begins_utc": begins, "ends_utc": change + dt.timedelta(hours=3)}
+    )
+    for minutes, offset in ((-10, "+02"), (10, "+01")):
+        now = {"now_utc": change + dt.timedelta(minutes=minutes), "plan": plan}
+        out = io.StringIO()
+        show(follow_view(told.shots, told.moment, told.followed.model_copy(update=now)), out)
+        words = f"Europe/Paris, UTC+02, later UTC+01: the clocks change; now it is UTC{offset}."
+        assert words in re.sub(r"\s+", " ", out.getvalue())
+
+
+def test_a_list_that_is_no_longer_one_is_told_with_the_key(tmp_path: Path) -> None:
+    path = tmp_path / NAME
+    shutil.copy(PATH, path)
+    chain = NewestList(path)
+    chain.poll()
+    path.write_text("{}")
+    assert chain.poll().trouble == f"{path}: schema: missing"
