@@ -217,6 +217,7 @@ def _key(told: Told) -> object:
     return (
         by_plan,
         images.trouble,
+        images.clock_ahead_s is not None,
         images.late_since_step,
         images.overdue_step,
         images.missing_steps,

@@ -15,9 +15,10 @@ from optimizer.export.json_file import write_json
 from optimizer.follow.newest import NewestList
 from optimizer.models.continues import Begin, Continues
 from optimizer.reading.shots_file import sha256_of_file
-from optimizer.report.follow_view import follow_view
+from optimizer.report.follow_view import follow_view, log_line
 from optimizer.report.tables import show
-from tests.support.follow_clock import AFTER, BUSY, FIRST, NOW, PATH, follow, local, night, view
+from tests.support.follow_clock import AFTER, BEFORE, BUSY, FIRST, NOW, PATH, follow, local, night, view
+from tests.support.night_files import Camera
 
 NAME = "heron.2026-10-10.shots.json"
 
@@ -112,6 +113,23 @@ def test_in_a_night_on_which_the_clocks_change_it_says_which_time_it_is_now() ->
         show(follow_view(told.shots, told.moment, told.followed.model_copy(update=now)), out)
         words = f"Europe/Paris, UTC+02, later UTC+01: the clocks change; now it is UTC{offset}."
         assert words in re.sub(r"\s+", " ", out.getvalue())
+
+
+@pytest.mark.parametrize(("off_s", "ahead"), [(3600.0, "57 min"), (7200.0, "1 h 57 min")])
+def test_images_of_times_to_come_do_not_make_a_night_late(off_s: float, ahead: str, tmp_path: Path) -> None:
+    """A camera's computer whose clock is an hour ahead, or that writes local times, while all goes as planned."""
+    happened = night(camera=Camera(clock_off_s=off_s))
+    ends = BEFORE[-1].start_utc + dt.timedelta(seconds=BEFORE[-1].exposure_s or 0.0)
+    now = ends + dt.timedelta(seconds=150)
+    happened.write_until(tmp_path, now)
+    follower = Follower(PATH, tmp_path)
+    follower.look_twice()
+    shown, told = re.sub(r"\s+", " ", view(follower, now)), follower.told(now)
+    assert f"by its header, {ahead} from now: the clocks of camera and computer differ" in shown
+    assert not re.search("Late |Cost |FLIP |TOO LATE|This plans the rest anew", shown)
+    assert told.followed.images is not None
+    assert told.followed.images.clock_ahead_s == off_s - 150
+    assert log_line(told.shots, told.moment, told.followed).endswith("; the images' clock is ahead")
 
 
 def test_a_list_that_is_no_longer_one_is_told_with_the_key(tmp_path: Path) -> None:
