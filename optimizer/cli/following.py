@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 LOOK_S = 5.0  # between two looks at the folders
 TICK_S = 1.0
+NARROWEST = 20  # cells of a line that words are folded to; what is wider would be cut at its end
 LINE_S = 60.0  # between two lines of a log in which nothing changes
 GOES_ON_S = 600.0  # after the end of the list, late as it runs
 SETTLES_S = 1.0  # after which a second look knows whether a file has stood still
@@ -166,7 +167,7 @@ def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float],
         told = follower.told(clock())
         for brief in (False, True):
             shown = follow_view(told.shots, told.moment, told.followed, brief=brief)
-            text = drawn(shown, sys.stdout).rstrip("\n")
+            text = drawn(shown, sys.stdout, least=NARROWEST).rstrip("\n")
             if text.count("\n") + 1 < console.size.height:
                 break
         return told, Text.from_ansi(text, no_wrap=True, overflow="ignore")

@@ -138,6 +138,7 @@ def drawn_on_terminal(
     *,
     images: Path | None = None,
     lines: int = 40,
+    columns: int = 80,
 ) -> str:
     """All that a terminal gets in three seconds."""
     made = Hours(BUSY, BUSY + dt.timedelta(seconds=3), tick_s=1.0)
@@ -147,7 +148,7 @@ def drawn_on_terminal(
         with monkeypatch.context() as patched:
             patched.setattr(sys, "stdout", stream)
             patched.setenv("TERM", "xterm-256color")
-            patched.setenv("COLUMNS", "80")
+            patched.setenv("COLUMNS", str(columns))
             patched.setenv("LINES", str(lines))
             follow_on_terminal(follower, made.clock, made.wait)
         stream.flush()
@@ -196,6 +197,20 @@ def test_low_window_keeps_what_matters(tmp_path: Path, monkeypatch: pytest.Monke
     assert [words for words in kept if words not in last[1]] == []
     assert "Seen " in last[0]
     assert "Seen " not in last[1]
+
+
+def test_narrow_terminal_has_every_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    images = tmp_path / "images"
+    night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,)).write_until(images, BUSY)
+    last = []
+    for columns in (110, 32):
+        out = drawn_on_terminal(
+            tmp_path / "screen", PATH, monkeypatch, images=images, lines=400, columns=columns
+        )
+        shown = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out[out.rindex(f"{after(2)}, night") :])
+        assert max(len(line.rstrip("\r")) for line in shown.split("\n")) <= columns
+        last.append(re.sub(r"\s+|\\\r?\n", "", shown))
+    assert last[0] == last[1]
 
 
 def test_terminal_that_knows_ascii_alone_is_written_to_in_ascii(
