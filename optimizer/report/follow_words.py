@@ -107,7 +107,9 @@ class _Words:
         """How many images there are, and the latest one."""
         images = self.images
         if images.latest_step is None:
-            return Line("Seen", "no image of this list yet")
+            others = f"; {count(images.frames, 'other image')} in the folder"
+            told = f"{others}: darkfill tally tells what they are of" if images.frames else ""
+            return Line("Seen", f"no image of this list yet{told}")
         have = count(images.subs_seen, "sub has", "subs have")
         seen = f"{have} an image, {images.subs_over} are over by the plan; "
         begun = (
@@ -169,7 +171,9 @@ class _Words:
         if danger is not None:
             begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
             why = f"it would begin at {begins}, its latest start is {latest}"
-            yield Line("FLIP", f"TOO LATE if no sub before it is skipped: {why}", True)
+            # by an image that did not come nobody knows how far the list is
+            unless = " and the list is no further on than its images" if images.late_at_least else ""
+            yield Line("FLIP", f"TOO LATE if no sub before it is skipped{unless}: {why}", True)
         elif images.flip_step is not None and (images.late_since_step is not None or images.late_at_least):
             latest_start = self.steps[images.flip_step].latest_start_utc
             least = " at the earliest" if images.late_at_least else ""

@@ -132,6 +132,24 @@ def test_images_of_times_to_come_do_not_make_a_night_late(off_s: float, ahead: s
     assert log_line(told.shots, told.moment, told.followed).endswith("; the images' clock is ahead")
 
 
+def test_a_folder_of_other_images_is_told_and_a_flip_is_in_danger_only_if_they_tell_all(
+    tmp_path: Path,
+) -> None:
+    """A camera that writes no names of targets: the list may well go as planned."""
+    night(camera=Camera(clock_off_s=-5 * 3600.0)).write_until(tmp_path, BUSY)
+    follower = Follower(PATH, tmp_path)
+    follower.look_twice()
+    shown, told = re.sub(r"\s+", " ", view(follower, BUSY)), follower.told(BUSY)
+    assert told.followed.images is not None
+    number = told.followed.images.frames
+    assert number > 0
+    assert (
+        f"no image of this list yet; {number} other images in the folder: darkfill tally tells what they are of"
+        in shown
+    )
+    assert "TOO LATE if no sub before it is skipped and the list is no further on than its images:" in shown
+
+
 def test_a_list_that_is_no_longer_one_is_told_with_the_key(tmp_path: Path) -> None:
     path = tmp_path / NAME
     shutil.copy(PATH, path)
