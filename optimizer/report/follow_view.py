@@ -64,7 +64,7 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
     title = f"{at}, night of {night.evening} at {name(shots.request.site.name)}"
     yield Text(title + from_words(shots.continues, zone), style="bold")
     file = safe(PurePath(told.shots).name)
-    yield Text(f"Times are local: {zone_words(told.now_utc, told.now_utc, zone)}. List: {file}.", style="dim")
+    yield Text(f"Times are local: {_zone_words(told)}. List: {file}.", style="dim")
     if told.goes_on_with is not None:
         yield Text(f"This newer list goes on with {safe(PurePath(told.goes_on_with).name)}.")
     if told.trouble is not None:
@@ -75,6 +75,15 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
         yield Text(f"Passed over, not readable: {safe(told.passed_over[0])}{more}.", style="dim")
     if told.page_trouble is not None:
         yield labelled("Page", f"served as it was before: {safe(told.page_trouble)}", "bold")
+
+
+def _zone_words(told: Followed) -> str:
+    """The zone; where the clocks change between now and the list's begin or end, which time it is now."""
+    now, zone = told.now_utc, told.time_zone
+    known = [each for each in (told.plan.begins_utc, told.plan.ends_utc) if each is not None]
+    words = zone_words(min([now, *known]), max([now, *known]), zone)
+    present = zone_words(now, now, zone)
+    return words if words == present else f"{words}; now it is {present.rpartition(' ')[2]}"
 
 
 def _by_the_plan(shots: ShotList, moment: Moment, *, brief: bool) -> Iterator[RenderableType]:

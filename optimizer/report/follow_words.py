@@ -30,6 +30,14 @@ def image_lines(shots: ShotList, told: Followed) -> list[Line]:
     if images is None:
         return []
     words = _Words(shots, told, images)
+    if images.clock_ahead_s is not None:  # what is told of lateness would be the clocks' difference
+        return [
+            *words.trouble(),
+            words.clocks(images.clock_ahead_s),
+            words.seen(),
+            *words.gaps(),
+            *words.files(),
+        ]
     flip = list(words.flip())
     danger = [line for line in flip if line.matters]
     lines = [*words.trouble(), *danger, *words.late(), *words.runs(), *words.cost()]
@@ -57,6 +65,8 @@ def goals_words(goals: Sequence[GoalLoss]) -> str:
 
 def late_words(images: FollowedImages) -> str:
     """How late a night runs, in two or three words for a line of a log."""
+    if images.clock_ahead_s is not None:
+        return "the images' clock is ahead"
     if images.overdue_step is not None:
         return "an image is overdue"
     if images.latest_step is None:
@@ -86,17 +96,32 @@ class _Words:
             why = safe(self.images.trouble)
             yield Line("Folder", f"not readable just now: {why}; this is as it was last seen", True)
 
+    def clocks(self, ahead_s: float) -> Line:
+        """That the images bear times that are still to come."""
+        ends = self.at(self.told.now_utc + dt.timedelta(seconds=ahead_s))
+        ahead = f"the latest image ends at {ends} by its header, {span_words(int(ahead_s))} from now"
+        why = "the clocks of camera and computer differ, or the header has local times"
+        return Line("Clock", f"{ahead}: {why}. How late the list runs cannot be told", True)
+
+    def seen(self) -> Line:
+        """How many images there are, and the latest one."""
+        images = self.images
+        if images.latest_step is None:
+            others = f"; {count(images.frames, 'other image')} in the folder"
+            told = f"{others}: darkfill tally tells what they are of" if images.frames else ""
+            asks = "" if told or images.overdue_step is None else ": does the camera write to this folder?"
+            return Line("Seen", f"no image of this list yet{told}{asks}")
+        have = count(images.subs_seen, "sub has", "subs have")
+        seen = f"{have} an image, {images.subs_over} are over by the plan; "
+        begun = (
+            f"begun {self.at(images.latest_utc)}{'' if images.clock_ahead_s is None else ' by its header'}"
+        )
+        return Line("Seen", f"{seen}latest {self.doing(images.latest_step)}, {begun}")
+
     def late(self) -> Iterator[Line]:
         """The latest image, and how late the list runs by it."""
         images = self.images
-        if images.latest_step is None:
-            asks = "" if images.overdue_step is None else ": does the camera write to this folder?"
-            yield Line("Seen", f"no image of this list yet{asks}")
-        else:
-            have = count(images.subs_seen, "sub has", "subs have")
-            seen = f"{have} an image, {images.subs_over} are over by the plan; "
-            latest = f"latest {self.doing(images.latest_step)}, begun {self.at(images.latest_utc)}"
-            yield Line("Seen", seen + latest)
+        yield self.seen()
         late = span_words(int(images.late_s))
         if images.overdue_step is not None:
             since = images.no_image_since_utc
