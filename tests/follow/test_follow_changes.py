@@ -147,7 +147,7 @@ def test_a_folder_of_other_images_is_told_and_a_flip_is_in_danger_only_if_they_t
         f"no image of this list yet; {number} other images in the folder: darkfill tally tells what they are of"
         in shown
     )
-    assert "perhaps TOO LATE: if the list is as late as told below" in shown
+    assert "and no image shows yet that it was made: look at the mount" in shown
 
 
 def test_a_list_that_is_no_longer_one_is_told_with_the_key(tmp_path: Path) -> None:
