@@ -5,5 +5,6 @@ them like any others. Nothing here decides whether a plan is good.
 """
 
 from optimizer.typed.inferred import Inferred, Typed
+from optimizer.typed.steps import typed_steps
 
-__all__ = ["Inferred", "Typed"]
+__all__ = ["Inferred", "Typed", "typed_steps"]
