@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import get_args
+from typing import TypeVar, get_args
 
 from optimizer.diagnostics.csv_cells import unguarded
 from optimizer.errors import InputError, InputProblem
@@ -40,6 +40,7 @@ MOST_IN_ROW = 10_000
 CONTENT = "the plan, beginning with start,target,filter,exposure_s,count"
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,4})?")
 _WHOLE = re.compile(r"[0-9]{1,18}")
+_Word = TypeVar("_Word", bound=str)
 _KINDS: tuple[StepKind, ...] = get_args(StepKind)
 
 
@@ -134,7 +135,7 @@ class _Reader:
 
     def row(self, cells: TypedCells) -> TypedRow | None:
         """The row; None where it has no start, which is among the problems."""
-        kind = self._word(cells, "kind", _KINDS) or "expose"
+        kind: StepKind = self._word(cells, "kind", _KINDS) or "expose"
         start = self._start(cells)
         end = self._instant(cells, "end_utc", "UTC") if cells.cells.get("end_utc") else None
         sub = kind == "expose"
@@ -216,11 +217,12 @@ class _Reader:
             return None
         return instant
 
-    def _word(self, cells: TypedCells, column: str, words: Sequence[str]) -> str | None:
+    def _word(self, cells: TypedCells, column: str, words: Sequence[_Word]) -> _Word | None:
         text = cells.cells.get(column, "")
-        if not text or text.casefold() in words:
-            return text.casefold() or None
-        near = difflib.get_close_matches(text.casefold(), words, 1, 0.6)
+        found = next((word for word in words if word == text.casefold()), None)
+        if not text or found is not None:
+            return found
+        near = difflib.get_close_matches(text.casefold(), list(map(str, words)), 1, 0.6)
         choice = listing((quoted(word) for word in words), "or")
         remedy = f"did you mean {quoted(near[0])}? To choose from: {choice}" if near else f"give {choice}"
         self._problem(cells, column, "this word is not known here", remedy)
@@ -322,7 +324,8 @@ class _Reader:
         settings: dict[str, int | None],
     ) -> tuple[float, dict[str, int | None]]:
         """Exposure and settings of the goal that is meant; what was typed, where none is, for the audit."""
-        found = self._matcher.match(Asked(target.name, chosen.name, exposure_s, **settings))
+        gain, offset, binning = (settings[name] for name in SETTINGS)
+        found = self._matcher.match(Asked(target.name, chosen.name, exposure_s, gain, offset, binning))
         if isinstance(found, Matched):
             goal = found.goal
             if goal.hours is None and goal.exposure_s != exposure_s:

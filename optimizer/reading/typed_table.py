@@ -1,4 +1,4 @@
-"""A table that a person typed or a spreadsheet saved: its delimiter, encoding and header as they are found."""
+"""A table that a person typed or a spreadsheet saved: its delimiter, encoding and header as found."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?[0-9]+,[0-9]+\s*")
 
 @dataclass(frozen=True)
 class TypedCells:
-    """One row: the line on which it begins (from 1), and its cells by column, blanks around them taken away."""
+    """One row: the line on which it begins (from 1), and its cells by column, without blanks around them."""
 
     line: int
     cells: dict[str, str]

@@ -20,7 +20,7 @@ class FlipAt:
 
 
 def flip_edges(sky: TypedSky, block: Block) -> tuple[int, int]:
-    """When the mount takes the flip of a target, and when pier side west must be left, near a block's start."""
+    """When, near a block's start, the mount takes its flip, and when pier side west must be left."""
     opens = math.ceil(sky.when(block.target, sky.east_from_s, block.start))
     closes = math.floor(sky.when(block.target, sky.west_until_s, block.start))
     return opens, closes

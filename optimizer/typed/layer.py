@@ -1,4 +1,4 @@
-"""The steps of a typed plan laid one after the other; rows stay when they are typed, whatever does not fit."""
+"""The steps of a typed plan laid one after the other; no row is moved, whatever does not fit."""
 
 from __future__ import annotations
 
@@ -59,11 +59,11 @@ class Layer:
 
     def park(self, pins: Sequence[TypedRow]) -> None:
         """Lay the park at the end, when it was typed or as soon as the last sub is over."""
-        for pin in pins:
-            if pin.kind != "park" and self._here is not None:
-                chosen = self._filter if pin.kind == "focus" else None
-                self._pinned(pin, self._side, chosen)
-        pin = next((each for each in pins if each.kind == "park"), None)
+        for each in pins:
+            if each.kind != "park" and self._here is not None:
+                self._pinned(each, self._side, self._filter if each.kind == "focus" else None)
+        parked = [each for each in pins if each.kind == "park"]
+        pin = parked[0] if parked else None
         assert self._free is not None
         start = self._free if pin is None else self._sky.seconds(pin.start_utc)
         if start > self._free:
@@ -209,7 +209,7 @@ class Layer:
             self._add(Laid("wait", self._free, start, tracking=False))
 
     def _flip_start(self, block: Block, after_s: int) -> int:
-        """As soon as the mount takes it, where that leaves the time for what follows; else as soon as can be."""
+        """As soon as the mount takes it; sooner only if a row says so and leaves no time for what follows."""
         assert self._free is not None
         opens = max(self._free, flip_edges(self._sky, block)[0])
         if opens + self._way_s(block, "east", opens) + after_s <= block.start or self._flip is not None:

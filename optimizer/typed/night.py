@@ -1,4 +1,4 @@
-"""The rows of a typed plan in the order of the night: stays on a target, what each asks, and how long it is."""
+"""The rows of a typed plan in the order of the night: what each asks for, and how long it lasts."""
 
 from __future__ import annotations
 

@@ -47,7 +47,7 @@ class TypedSky:
         return float(self._track(target).hour_angle_s(float(second)))
 
     def when(self, target: Target, hour_angle_s: float, second: int) -> float:
-        """When a target comes to an hour angle that lies less than a turn after, or before, that at `second`."""
+        """When a target is at an hour angle, in the turn between lower culminations that holds `second`."""
         away = hour_angle_s - self.hour_angle_s(target, second)
         return time_of_hour_angle(self._track(target), hour_angle_s, second + away / SIDEREAL_RATE)
 

@@ -20,14 +20,14 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     """Make the steps that a plan typed by hand means, and tell what was inferred.
 
     A row's first shutter opens when the row starts, and no row is moved. What must come before it by the
-    request (slew or flip, plate solve, settling, filter change, autofocus, dither) ends as it opens; where the
-    rows leave too little time for that, the next sub starts before the step before it ends, which the audit
-    tells with the seconds that lack. Rows that have a kind and an end each are taken as the steps they are.
+    request (slew or flip, plate solve, settling, filter change, autofocus, dither) ends as it opens. Where
+    rows leave too little time for that, the next sub starts before the step before it ends: the audit tells
+    how many seconds are lacking. Rows that have a kind and an end each are taken as the steps they are.
     """
     sky = TypedSky(request)
     laid = _whole(typed.rows, sky) if typed.whole else _inferred(typed.rows, sky)
     steps = tuple(_step(number, each, sky) for number, each in enumerate(laid, start=1))
-    counts = Counter(each.kind for each in laid if each.row is None and each.kind != "expose")
+    counts: Counter[str] = Counter(each.kind for each in laid if each.row is None and each.kind != "expose")
     flips = tuple(sky.utc(each.start) for each in laid if each.kind == "flip" and each.row is None)
     arrived = [row for row in typed.rows if row.kind not in ("wait", "park")]
     sides = request.mount.flips and any(row.pier_side is None for row in arrived)
