@@ -4,7 +4,7 @@ In: the request, the steps and the audit's report on them. Out: findings, one fo
 dangerous first; each violation belongs to exactly one. May import the audit, and what that imports.
 """
 
-from optimizer.findings.causes import findings_of
 from optimizer.findings.finding import GROUPS, CheckReport, Comparison, Finding, Group
+from optimizer.findings.told import findings_of
 
 __all__ = ["GROUPS", "CheckReport", "Comparison", "Finding", "Group", "findings_of"]

@@ -116,12 +116,17 @@ class Fault:
         return self.rule == "contiguous" and self.violation.unit == "steps"
 
 
-def group_of(violation: Violation, step: Step | None) -> Group:
-    """The group of one violation; a rule that nobody has grouped yet counts as dangerous."""
+def group_of(violation: Violation, step: Step | None, before: Step | None = None) -> Group:
+    """The group of one violation by a step and the one before it in the list.
+
+    A rule that nobody has grouped yet counts as dangerous.
+    """
     rule, unit = violation.rule, violation.unit
     kind = None if step is None else step.kind
     if rule == "contiguous" and unit == "steps":
         return "form"
+    if rule == "contiguous" and step is not None and before is not None and step.start_utc > before.end_utc:
+        return "form"  # time that no row tells of; where the mount tracks into danger meanwhile is told apart
     if MISSING_CELLS.get(rule) == unit:
         return "form"
     if rule == "tracking":
