@@ -1,0 +1,355 @@
+"""A cause in one sentence, true as it stands: what comes of it, the most dangerous first, and what it is."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import zoneinfo
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from optimizer.findings.causes import Cause
+from optimizer.findings.changes import SIDEREAL_PER_CLOCK, Arrival
+from optimizer.findings.finding import Finding
+from optimizer.findings.groups import RANK, Fault
+from optimizer.models.request import Request
+from optimizer.models.shots import Step
+from optimizer.words import safe
+
+LOST_BY = {
+    "darkness": "sky not dark enough",
+    "floor": "below the floor",
+    "skyline": "behind the local horizon",
+    "ceiling": "above the ceiling",
+    "acquisition": "too low to be acquired",
+    "blocked": "in a blocked span",
+    "clear": "outside the clear spans",
+    "within_night": "outside the night",
+    "acquired": "not acquired",
+    "moon_gap": "too near the Moon",
+    "moonlight": "too much moonlight",
+    "slew_time": "the mount still moves",
+    "step_length": "too little time",
+    "known_filter": "filter not known",
+    "light_path": "another filter in the light path",
+    "goal_match": "no goal asks for them",
+    "frames": "more than the goal lacks",
+    "contiguous": "two steps at once",
+    "latest_start": "begun after their latest start",
+    "tracking": "the mount does not track",
+    "ends_with_park": "after a park",
+}
+SHORT_OF = {
+    "focus_new_target": "autofocus after a slew",
+    "focus_after_flip": "autofocus after a flip",
+    "focus_filter": "autofocus after a change of filter",
+    "focus_every": "autofocus often enough",
+    "dither_every": "dither",
+    "rotator": "the right turn of the rotator",
+    "position_angle": "the position angle that the target wants",
+    "sides": "the side of the transit that is asked for",
+    "tracking": "tracking where the mount could track",
+    "latest_start": "a latest start that still lies ahead",
+}
+MOST_NAMED = 3  # targets or places that a sentence names one by one
+
+
+@dataclass(frozen=True)
+class Teller:
+    """The words for causes in one list, in the site's local time."""
+
+    request: Request
+    steps: Sequence[Step]
+
+    def finding(self, cause: Cause) -> Finding:
+        """The cause with its sentence."""
+        worst = min(cause.faults, key=lambda fault: fault.danger)
+        places = sorted({fault.place for fault in cause.faults if fault.place is not None})
+        concerned = [self.steps[place] for place in places]
+        return Finding(
+            group=worst.group,
+            rule=worst.rule,
+            from_utc=min(step.start_utc for step in concerned) if places else None,
+            to_utc=max(step.end_utc for step in concerned) if places else None,
+            steps=tuple(step.step for step in concerned),
+            amount=worst.violation.amount,
+            unit=worst.violation.unit,
+            sentence=self._sentence(cause),
+        )
+
+    def _sentence(self, cause: Cause) -> str:
+        said = self._consequences(cause)
+        why = self._why(cause)
+        text = f"{said}: {why}" if said and why else said or why
+        return f"{text[:1].upper()}{text[1:]}."
+
+    # what comes of it
+
+    def _consequences(self, cause: Cause) -> str:
+        parts = []
+        for rule in sorted({fault.rule for fault in cause.faults}, key=lambda rule: RANK.get(rule, 0)):
+            faults = [fault for fault in cause.faults if (fault.group, fault.rule) == ("equipment", rule)]
+            if faults:
+                parts.append(self._danger(rule, faults))
+        lost = [fault for fault in cause.faults if fault.group == "lost_frames"]
+        if lost:
+            parts.append(self._lost(lost))
+        short = [fault for fault in cause.faults if fault.group == "quality"]
+        if short:
+            parts.append(self._short(short))
+        if not parts:
+            parts.append(self._form(cause))
+        return "; ".join(part for part in parts if part)
+
+    def _danger(self, rule: str, faults: list[Fault]) -> str:
+        words: dict[str, Callable[[list[Fault]], str]] = {
+            "contact": self._contact,
+            "sun_down": lambda each: f"from {self._from(each)} the Sun is up{self._who(each)}",
+            "lower_culmination": lambda each: (
+                f"from {self._from(each)} the mount tracks into the lower culmination{self._who(each)}"
+            ),
+            "flip_from": lambda each: (
+                f"from {self._from(each)} the tube is on pier side east, up to {_span(each)} sooner than it may "
+                f"be there{self._who(each)}"
+            ),
+            "straddle": lambda each: (
+                f"from {self._from(each)} the shutter is open in a flip{self._who(each)}"
+            ),
+            "known_target": lambda each: (
+                f"nothing can be said of {_count(len(_places(each)), 'step')} from {self._from(each)} on: "
+                f"{self._message(each)}"
+            ),
+            "coordinates": lambda each: (
+                f"from {self._from(each)} coordinates are not the target's{self._who(each)}: "
+                f"{self._message(each)}"
+            ),
+            "ends_with_park": lambda each: (
+                f"the list does not end with park: the mount is left to itself at "
+                f"{self._clock(self.steps[-1].end_utc)}"
+            ),
+            "quiet": lambda each: (
+                f"from {self._from(each)} the mount slews in the quiet time before the meridian"
+                f"{self._who(each)}"
+            ),
+            "tracking": lambda each: f"from {self._from(each)} the mount tracks on where it must stand still",
+            "latest_start": lambda each: (
+                f"{_count(len(_places(each)), 'latest start')} from {self._from(each)} on would lead into "
+                f"danger: {self._message(each)}"
+            ),
+        }
+        return words.get(rule, self._plain)(faults)
+
+    def _contact(self, faults: list[Fault]) -> str:
+        """When the tube first passes its limit, by how much at most, and for which targets."""
+        first = min(faults, key=lambda fault: self._passes(fault))
+        worst_s = max(fault.violation.amount for fault in faults)
+        mount = self.request.mount
+        kept_s = mount.clearance_min * 60 + mount.clock_error_s
+        contact = (
+            ", past contact itself"
+            if mount.contact_min is not None and mount.flip_by != "mount" and worst_s > kept_s
+            else ""
+        )
+        return (
+            f"from {self._clock(self._passes(first))} the tube is up to {_span(faults)} past its limit"
+            f"{contact}{self._who(faults)}"
+        )
+
+    def _passes(self, fault: Fault) -> dt.datetime:
+        """The instant at which a step that leads past the limit passes it, no sooner than its start."""
+        step = self._step(fault)
+        closes = step.end_utc
+        if step.kind == "expose" and step.exposure_s is not None:
+            closes = step.start_utc + dt.timedelta(seconds=math.ceil(step.exposure_s))
+        before = dt.timedelta(seconds=fault.violation.amount / SIDEREAL_PER_CLOCK)
+        return max(step.start_utc, closes - before)
+
+    def _lost(self, faults: list[Fault]) -> str:
+        """How many subs are lost, and to what; steps where none of them is a sub."""
+        subs = [fault for fault in faults if fault.place is not None and self._step(fault).kind == "expose"]
+        told = subs or faults
+        reasons = self._tally(told, LOST_BY)
+        number = len(_places(told))
+        what = f"{_count(number, 'sub')} would be lost" if subs else f"{_count(number, 'step')} cannot be so"
+        when = f" from {self._from(told)} on" if _places(told) else ""
+        return f"{what}{when} ({reasons})"
+
+    def _short(self, faults: list[Fault]) -> str:
+        """What the list is short of, by step, or the words of the audit where there is no shorter way."""
+        named = [fault for fault in faults if fault.rule in SHORT_OF and fault.place is not None]
+        other = [fault for fault in faults if fault.rule not in SHORT_OF or fault.place is None]
+        parts = []
+        if named:
+            kinds = {self._step(fault).kind for fault in named}
+            word = "sub" if kinds == {"expose"} else "step"
+            reasons = self._tally(named, SHORT_OF)
+            number = _count(len(_places(named)), word)
+            lacks = "lacks" if len(_places(named)) == 1 else "lack"
+            parts.append(
+                f"{number} from {self._from(named)} on {lacks} what the request asks for ({reasons})"
+            )
+        if other:
+            whole = [fault for fault in other if fault.place is None]
+            worst = min(whole or other, key=lambda fault: fault.danger)
+            rest = "" if whole else self._and_more(other)
+            parts.append(f"{safe(worst.violation.message)}{rest}")
+        return "; ".join(parts)
+
+    def _form(self, cause: Cause) -> str:
+        """What is only written wrongly; for gaps and moved rows the cause says it all."""
+        if cause.order or cause.moved or cause.arrivals or cause.gaps:
+            return ""
+        faults = cause.faults
+        rows = _count(len(_places(faults)), "row")
+        if all(fault.numbering for fault in faults):
+            return f"{rows} from {self._from(faults)} on have other numbers than 1, 2, 3 ..."
+        if all(fault.place is not None for fault in faults):
+            columns = ", ".join(sorted(_columns(faults)))
+            return f"{rows} from {self._from(faults)} on need their columns computed anew ({columns})"
+        rules = sorted({fault.rule for fault in faults})
+        return f"what the list says of itself is not what its steps say ({', '.join(rules)}): {self._message(faults)}"
+
+    def _plain(self, faults: list[Fault]) -> str:
+        """The worst of them in the words of the audit."""
+        when = f"at {self._from(faults)}: " if _places(faults) else ""
+        return f"{when}{self._message(faults)}{self._and_more(faults)}"
+
+    # what it is
+
+    def _why(self, cause: Cause) -> str:
+        if cause.order:
+            first = self.steps[cause.order[0]]
+            rows = _count(len(cause.order), "row")
+            stand = "stands" if len(cause.order) == 1 else "stand"
+            return (
+                f"{rows} of the list {stand} out of the order of time, the first of them step {first.step} at "
+                f"{self._clock(first.start_utc)}"
+            )
+        if cause.moved is not None:
+            return self._why_moved(cause)
+        parts = [self._why_arrivals(cause.arrivals)] if cause.arrivals else []
+        if cause.gaps:
+            first = self.steps[cause.gaps[0]]
+            where = _count(len(cause.gaps), "place")
+            parts.append(
+                f"rows are missing at {where}, the first of them before step {first.step} at "
+                f"{self._clock(first.start_utc)}"
+            )
+        return ", and ".join(parts)
+
+    def _why_moved(self, cause: Cause) -> str:
+        moved = cause.moved
+        if moved is None:
+            return ""
+        span, way = _exactly(abs(moved.seconds)), "later" if moved.seconds < 0 else "earlier"
+        whole = moved.first == 0 and moved.last == len(self.steps) - 1
+        if whole:
+            which = "all times are"
+        elif moved.last == len(self.steps) - 1:
+            which = f"all times from {self._clock(self.steps[moved.first].start_utc)} on are"
+        else:
+            which = f"the times from step {self.steps[moved.first].step} to {self.steps[moved.last].step} are"
+        if any(self.steps[place].hour_angle_h is not None for place in range(moved.first, moved.last + 1)):
+            return f"{which} {span} {way} than the positions in the list say"
+        other = "earlier" if moved.seconds < 0 else "later"
+        return f"moved {span} {other} the list would be safe and lose no sub; is its clock another one?"
+
+    def _why_arrivals(self, arrivals: Sequence[Arrival]) -> str:
+        parts = []
+        for kind in ("flip", "slew"):
+            those = [arrival for arrival in arrivals if arrival.kind == kind]
+            if those:
+                named = [
+                    f"to {_name(arrival.target)} before {self._clock(self.steps[arrival.place].start_utc)}"
+                    if kind == "slew"
+                    else f"of {_name(arrival.target)} before {self._clock(self.steps[arrival.place].start_utc)}"
+                    for arrival in those[:MOST_NAMED]
+                ]
+                more = f" and {len(those) - MOST_NAMED} more" if len(those) > MOST_NAMED else ""
+                which = f"the {kind}" if len(those) == 1 else f"the {kind}s"
+                parts.append(
+                    f"{which} {' and '.join(named)}{more} {'is' if len(those) == 1 else 'are'} missing"
+                )
+        return ", ".join(parts)
+
+    # words
+
+    def _clock(self, instant: dt.datetime) -> str:
+        return f"{instant.astimezone(zoneinfo.ZoneInfo(self.request.site.time_zone)):%H:%M}"
+
+    def _step(self, fault: Fault) -> Step:
+        return self.steps[fault.place or 0]
+
+    def _from(self, faults: Sequence[Fault]) -> str:
+        places = _places(faults)
+        return self._clock(min(self.steps[place].start_utc for place in places)) if places else "the start"
+
+    def _message(self, faults: Sequence[Fault]) -> str:
+        return safe(min(faults, key=lambda fault: fault.danger).violation.message)
+
+    @staticmethod
+    def _and_more(faults: Sequence[Fault]) -> str:
+        return f", and {len(faults) - 1} more of the kind" if len(faults) > 1 else ""
+
+    def _who(self, faults: Sequence[Fault]) -> str:
+        """The targets concerned and how many of their subs, in brackets: ` (Andromeda, 4 subs)`."""
+        subs: dict[str, int] = {}
+        for place in _places(faults):
+            step = self.steps[place]
+            if step.target is not None:
+                subs[step.target] = subs.get(step.target, 0) + (step.kind == "expose")
+        told = [
+            _name(target) + (f", {_count(number, 'sub')}" if number else "")
+            for target, number in list(subs.items())[:MOST_NAMED]
+        ]
+        more = [f"{len(subs) - MOST_NAMED} more targets"] if len(subs) > MOST_NAMED else []
+        return f" ({'; '.join(told + more)})" if told else ""
+
+    def _tally(self, faults: Sequence[Fault], words: dict[str, str]) -> str:
+        """Reasons with the number of steps that each holds for, the commonest first."""
+        places: dict[str, set[int | None]] = {}
+        for fault in faults:
+            places.setdefault(words.get(fault.rule, safe(fault.violation.message)), set()).add(fault.place)
+        common = sorted(places.items(), key=lambda each: -len(each[1]))
+        if len(common) == 1:
+            return common[0][0]
+        return ", ".join(f"{len(where)} {why}" for why, where in common)
+
+
+def _places(faults: Sequence[Fault]) -> list[int]:
+    return sorted({fault.place for fault in faults if fault.place is not None})
+
+
+def _columns(faults: Sequence[Fault]) -> set[str]:
+    """Names of the columns that faults of form are about."""
+    names = set()
+    for fault in faults:
+        said = fault.violation.message.split(" says ")[0]
+        names.add(said if fault.rule == "columns" else fault.rule)
+    return names
+
+
+def _count(number: int, one: str) -> str:
+    return f"{number} {one if number == 1 else one + 's'}"
+
+
+def _name(text: str) -> str:
+    return safe(text)
+
+
+def _span(faults: Sequence[Fault]) -> str:
+    """The greatest amount of seconds, rounded up to tenths of a minute, or whole seconds below one minute."""
+    seconds = max(fault.violation.amount for fault in faults)
+    return f"{math.ceil(seconds)} s" if seconds < 60 else f"{math.ceil(seconds / 6 - 1e-9) / 10:.1f} min"
+
+
+def _exactly(seconds: int) -> str:
+    """A span to the second: `1 h 40 min`, `40 min`, `90 s`."""
+    hours, rest = divmod(seconds, 3600)
+    minutes, over = divmod(rest, 60)
+    parts = [
+        f"{hours} h" if hours else "",
+        f"{minutes} min" if minutes else "",
+        f"{over} s" if over else "",
+    ]
+    return " ".join(part for part in parts if part) or "0 s"
