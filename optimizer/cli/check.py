@@ -9,7 +9,9 @@ import typer
 
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.late import LateOption, late_answer
 from optimizer.cli.output import print_json
+from optimizer.cli.typed import to_check
 
 if TYPE_CHECKING:
     from optimizer.models.shots import ShotList, Step
@@ -28,20 +30,20 @@ def command(
         typer.Argument(metavar="[REQUEST]", help="Check against this request (needed for CSV)."),
     ] = None,
     include_outside: IncludeOutside = False,
+    late: LateOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the findings as JSON to stdout, nothing else.")
     ] = False,
 ) -> ExitCode:
     """Audit a shot list: every violation, with step, rule and amount."""
-    from optimizer import audit, load
-    from optimizer.export.shot_files import read_shots
+    from optimizer import audit
     from optimizer.report.audit_view import audit_view
     from optimizer.report.counts_since import with_counts_of
+    from optimizer.report.late_view import more_view
     from optimizer.report.tables import show
 
-    read = read_shots(shots)
-    if request is not None:
-        asked = load(request, include_outside=include_outside).request
+    read = to_check(shots, request, include_outside=include_outside)
+    if (asked := read.asked) is not None:
         own = read.shots or _twin(shots, read.steps)
         if asked.tally is not None and own is not None:
             asked, told = with_counts_of(own.request, asked)
@@ -52,10 +54,12 @@ def command(
         report = audit(read.shots)
     else:
         raise request_missing(shots, "check")
+    asked_late = None if late is None else late_answer(late, read)
     if as_json:
         print_json(report)
     else:
         show(audit_view(report, read.shots))
+        show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 if TYPE_CHECKING:
-    from optimizer.models.request import Request
-    from optimizer.models.shots import Step
+    from optimizer.cli.typed import ToCheck
     from optimizer.pace.late_by import LateBy
 
 LateOption = Annotated[
@@ -28,16 +26,18 @@ _MOST_MIN = 720.0
 _LIKE = "write minutes like 12, or 12@01:20"
 
 
-def late_answer(text: str, steps: Sequence[Step], request: Request) -> LateBy:
-    """How steps, which carry their latest starts, go if they run late as the option says.
+def late_answer(text: str, read: ToCheck) -> LateBy:
+    """How a list goes that runs late as the option says. Raises InputError where that cannot be used.
 
-    Raises InputError where the option cannot be used.
+    Latest starts that the list does not tell are worked out.
     """
     from optimizer.cli.loading import refused
     from optimizer.models.site import night_span
     from optimizer.pace.late_by import late_by
     from optimizer.reading.instants import instant_of
+    from optimizer.typed.latest import told_or_worked_out
 
+    request = read.request
     parts = _LATE.fullmatch(text)
     if parts is None:
         raise refused("--late", text, "this is no number of minutes", _LIKE)
@@ -54,6 +54,7 @@ def late_answer(text: str, steps: Sequence[Step], request: Request) -> LateBy:
             message, _, remedy = str(error).partition("; ")
             raise refused("--late", text, message, remedy) from None
     by_mount = request.mount.flip_by == "mount"
+    steps = told_or_worked_out(request, read.steps)
     answer = late_by(steps, round(minutes * 60), by_mount=by_mount, from_utc=since)
     if answer is None:
         raise refused("--late", text, "no step of the list begins then or later", "name an earlier time")

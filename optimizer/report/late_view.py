@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+from rich.console import Group, RenderableType
 from rich.text import Text
 
 from optimizer.pace.late_by import LateBy, LateLeave
 from optimizer.report.slack_words import slack_seconds
+from optimizer.report.tables import heading
 from optimizer.report.words import clock, count, name
-from optimizer.words import listing
+from optimizer.typed.inferred import Typed
+from optimizer.words import listing, safe
 
 
-def late_view(late: LateBy, zone: str) -> Text:
-    """What is lost and what is in danger, and how late the list may be; times by the clock of that zone."""
-    return Text("\n".join(late_sentences(late, zone)))
+def more_view(typed: Typed | None, late: LateBy | None, zone: str) -> RenderableType:
+    """How a plan typed by hand was read and what was inferred, and how a list goes that runs late.
+
+    Times are by the clock of that zone. There is nothing to print where neither was asked.
+    """
+    parts: list[RenderableType] = []
+    if typed is not None:
+        inferred = typed.inferred.sentence(zone)
+        parts += [Text(), *(Text(safe(each)) for each in (*typed.said, *([inferred] if inferred else [])))]
+    if late is not None:
+        parts += [Text(), heading("If it runs late"), *(Text(each) for each in late_sentences(late, zone))]
+    return Group(*parts)
 
 
 def late_sentences(late: LateBy, zone: str) -> tuple[str, ...]:
@@ -30,12 +42,14 @@ def late_sentences(late: LateBy, zone: str) -> tuple[str, ...]:
     if late.most_late_s is None:
         said.append("Nothing in it can come too late.")
     else:
-        said.append(f"It may run at most {slack_seconds(late.most_late_s)} late there and lose nothing.")
+        said.append(f"Up to {slack_seconds(late.most_late_s)} late there, nothing is broken or lost by that.")
     return tuple(said)
 
 
 def _move(each: LateLeave, zone: str) -> str:
-    what = f"the flip of {name(each.target)}" if each.kind == "flip" else f"the park after {name(each.target)}"
+    what = (
+        f"the flip of {name(each.target)}" if each.kind == "flip" else f"the park after {name(each.target)}"
+    )
     begins, latest = (clock(when, zone, seconds=True) for when in (each.begins_utc, each.latest_utc))
     beyond = slack_seconds(each.beyond_s)
     return f"{what} would begin at {begins}, {beyond} after its last safe start ({latest})"

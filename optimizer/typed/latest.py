@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from optimizer.audit import audit_steps
 from optimizer.models.request import Request
 from optimizer.models.shots import Step
 from optimizer.mount.sides import SideWindows, side_windows
@@ -13,6 +14,20 @@ from optimizer.sky.spans import Windows
 from optimizer.sky.windows import sky_windows
 
 LEAVES = ("slew", "flip", "park")
+
+
+def told_or_worked_out(request: Request, steps: Sequence[Step]) -> tuple[Step, ...]:
+    """The steps as they are if their subs tell when they may start at latest, else with the latest starts.
+
+    Those that the audit refuses, which works by another route, are left out: they are not known then.
+    """
+    if all(step.latest_start_utc is not None for step in steps if step.kind == "expose"):
+        return tuple(steps)
+    made = with_latest_starts(request, steps)
+    refused = {each.step for each in audit_steps(request, made).violations if each.rule == "latest_start"}
+    return tuple(
+        step.model_copy(update={"latest_start_utc": None}) if step.step in refused else step for step in made
+    )
 
 
 def with_latest_starts(request: Request, steps: Sequence[Step]) -> tuple[Step, ...]:
