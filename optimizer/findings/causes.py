@@ -114,7 +114,7 @@ class _Sorting:
         """Each cause in turn: what a change of the list explains is no longer there for the next."""
         causes: list[Cause] = []
         if any(fault.place is not None for fault in self._left):
-            for look in (self._order, self._shift, self._arrivals, self._missing):
+            for look in (self._order, self._shift, self._arrivals, self._missing, self._clock):
                 cause = look()
                 causes += [] if cause is None else [cause]
         families: dict[tuple[str, str], Cause] = {}
@@ -168,27 +168,30 @@ class _Sorting:
         return Cause(faults, order=tuple(moved))
 
     def _shift(self) -> Cause | None:
-        """Times that are moved, by what the positions say or else by a mistaken clock."""
-        by_positions = shifts_by_positions(self._rows, self._left)
+        """Times that are moved, as the positions beside them say."""
         local = sum(fault.place is not None and not fault.numbering for fault in self._left)
         best: tuple[list[Fault], Moved, list[Origin]] | None = None
-        for moved in by_positions:
+        for moved in shifts_by_positions(self._rows, self._left):
             rows = moved.applied(self._rows)
             explained = self._explained(rows)
             if 2 * len(explained) > local and (best is None or len(explained) > len(best[0])):
                 best = explained, moved, rows
-        if best is None and not by_positions and self._much_endangered():
-            broken = {fault.rule for fault in self._left}
-            for moved in shifts_by_the_clock(self._request, self._rows, broken):
-                rows = moved.applied(self._rows)
-                found = violations_of(self._request, rows, self._continues)
-                if all(violation.rule not in OF_SKY_AND_ZONE for _, violation in found):
-                    best = self._explained(rows), moved, rows
-                    break
         if best is None:
             return None
         explained, moved, self._rows = best
         return Cause(self._claim(explained), moved=moved)
+
+    def _clock(self) -> Cause | None:
+        """Times that are moved, as by a mistaken clock: moved back they keep every rule of sky and zone."""
+        if not self._much_endangered():
+            return None
+        broken = {fault.rule for fault in self._left}
+        for moved in shifts_by_the_clock(self._request, self._rows, broken):
+            rows = moved.applied(self._rows)
+            found = violations_of(self._request, rows, self._continues)
+            if all(violation.rule not in OF_SKY_AND_ZONE for _, violation in found):
+                return Cause(self._claim(self._explained(rows)), moved=moved)
+        return None
 
     def _much_endangered(self) -> bool:
         """Whether so much is in danger that a mistaken clock is likelier than so many mistakes."""

@@ -26,12 +26,16 @@ LEAST_ROWS = 3  # whose positions fit another instant, all the same one, before 
 
 @dataclass(frozen=True)
 class Moved:
-    """Rows from place `first` to place `last` moved by `seconds` (positive: they were too early)."""
+    """Rows from place `first` to place `last` moved by `seconds` (positive: they were too early).
+
+    `with_latest`: with their latest starts. `told`: the positions in the list say so.
+    """
 
     first: int
     last: int
     seconds: int
     with_latest: bool
+    told: bool = True
 
     def applied(self, rows: Sequence[Origin]) -> list[Origin]:
         """The rows with those times."""
@@ -109,7 +113,7 @@ def shifts_by_the_clock(request: Request, rows: Sequence[Origin], broken: Contai
     later = "flip_from" in broken or "contact" not in broken
     spans = [abs(zone_s), 3600, *(60 * minutes for minutes in ROUND_MIN)]
     tried = dict.fromkeys(by for span in spans for by, may in ((-span, earlier), (span, later)) if by and may)
-    return [Moved(0, len(rows) - 1, by, True) for by in tried]
+    return [Moved(0, len(rows) - 1, by, with_latest=True, told=False) for by in tried]
 
 
 @dataclass(frozen=True)

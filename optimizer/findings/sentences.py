@@ -271,10 +271,10 @@ class Teller:
             which = f"all times from {self._clock(self.steps[moved.first].start_utc)} on are"
         else:
             which = f"the times from step {self.steps[moved.first].step} to {self.steps[moved.last].step} are"
-        if any(self.steps[place].hour_angle_h is not None for place in range(moved.first, moved.last + 1)):
+        if moved.told:
             return f"{which} {span} {way} than the positions in the list say"
         other = "earlier" if moved.seconds < 0 else "later"
-        return f"moved {span} {other} the list would be safe and lose no sub; is its clock another one?"
+        return f"moved {span} {other} it would keep all limits of sky and meridian; is its clock another one?"
 
     def _why_arrivals(self, arrivals: Sequence[Arrival]) -> str:
         parts = []
@@ -291,7 +291,7 @@ class Teller:
                 parts.append(
                     f"{which} {' and '.join(named)}{more} {'is' if len(those) == 1 else 'are'} missing"
                 )
-        return ", ".join(parts)
+        return " and ".join(parts)
 
     # words
 

@@ -46,21 +46,22 @@ def check_view(report: CheckReport, shots: ShotList | None = None) -> Renderable
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
     parts.append(Text(safe(verdict(report)), style="bold"))
+    if report.violations or not report.safe:
+        parts.append(indented(Text(_where(report.findings[0]))))
     told = report.findings[: MOST_SHOWN + 1]
     rest = told[1:] if report.violations or not report.safe else told
     for group in GROUPS:
         own = [finding for finding in rest if finding.group == group]
         if own:
             parts += [Text(), heading(HEADINGS[group])]
-            parts += [indented(Text(f"{safe(each.sentence)} [{_where(each)}]")) for each in own]
+            parts += [indented(Text(f"{safe(each.sentence)} ({_where(each)})")) for each in own]
     if len(report.findings) > len(told):
         more = count(len(report.findings) - len(told), "finding")
         parts.append(Text(f"and {more} more; --json has all"))
     if report.violations:
         broken = count(len(report.violations), "violation")
-        first = f" Under the first finding: {_where(report.findings[0])}." if report.findings else ""
         margin = f" {margin_words(report)}" if report.least_margin_min is not None else ""
-        parts += [Text(), Text(f"{count(len(report.rules), 'rule')} checked, {broken}.{first}{margin}")]
+        parts += [Text(), Text(f"{count(len(report.rules), 'rule')} checked, {broken}.{margin}")]
     if report.comparison is not None:
         parts += [Text(), Text(safe(report.comparison.sentence))]
     return Group(*parts)
