@@ -9,7 +9,9 @@ import typer
 
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.late import LateOption, late_answer
 from optimizer.cli.output import print_json
+from optimizer.cli.typed import to_check
 
 if TYPE_CHECKING:
     from optimizer.findings import Comparison
@@ -20,7 +22,8 @@ if TYPE_CHECKING:
 EXAMPLE = (
     "Example: darkfill check plans/first-night/stored/request.2026-10-10.shots.csv "
     "plans/first-night/request.toml   "
-    "names each broken rule with step and amount. A JSON list carries its request; a CSV list needs one."
+    "says first whether the list is safe, then what is wrong with it, one line for each cause. A JSON list "
+    "carries its request; a CSV list needs one."
 )
 
 
@@ -39,21 +42,21 @@ def command(
         typer.Option("--time-limit", metavar="S", help="Seconds for the plan that --compare makes."),
     ] = 5.0,
     include_outside: IncludeOutside = False,
+    late: LateOption = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the findings as JSON to stdout, nothing else.")
     ] = False,
 ) -> ExitCode:
-    """Audit a shot list: is it safe, what is lost, and why; --json has every violation."""
-    from optimizer import audit, load
-    from optimizer.export.shot_files import read_shots
+    """Audit a shot list: is it safe, what would be lost, and why; --json has every violation."""
+    from optimizer import audit
     from optimizer.findings import checked
     from optimizer.report.check_view import check_view
     from optimizer.report.counts_since import with_counts_of
+    from optimizer.report.late_view import more_view
     from optimizer.report.tables import show
 
-    read = read_shots(shots)
-    if request is not None:
-        asked = load(request, include_outside=include_outside).request
+    read = to_check(shots, request, include_outside=include_outside)
+    if (asked := read.asked) is not None:
         own = read.shots or _twin(shots, read.steps)
         if asked.tally is not None and own is not None:
             asked, told = with_counts_of(own.request, asked)
@@ -66,12 +69,14 @@ def command(
     else:
         raise request_missing(shots, "check")
     continues = None if read.shots is None else read.shots.continues
+    asked_late = None if late is None else late_answer(late, read)
     beside = _compared(asked, read.steps, report, continues, time_limit) if compare else None
     found = checked(asked, read.steps, report, continues, beside)
     if as_json:
         print_json(found)
     else:
         show(check_view(found, read.shots))
+        show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 
 
