@@ -5,6 +5,6 @@ dangerous first; each violation belongs to exactly one. May import the audit, an
 """
 
 from optimizer.findings.finding import GROUPS, CheckReport, Comparison, Finding, Group
-from optimizer.findings.told import findings_of
+from optimizer.findings.told import checked, findings_of
 
-__all__ = ["GROUPS", "CheckReport", "Comparison", "Finding", "Group", "findings_of"]
+__all__ = ["GROUPS", "CheckReport", "Comparison", "Finding", "Group", "checked", "findings_of"]

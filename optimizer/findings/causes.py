@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, field
+from itertools import pairwise
 
+from optimizer.audit.registry import SPAN_RULES
 from optimizer.findings.changes import (
     Arrival,
     Moved,
@@ -39,7 +41,8 @@ BY_MISSING_ROWS = frozenset(
         "slew_time",
     }
 )
-SKY_AND_ZONE = frozenset({"equipment", "lost_frames"})
+OF_THE_WHOLE = ("slack",)  # what an audit of bare steps tells of the list as a whole
+OF_SKY_AND_ZONE = frozenset(rule.name for rule in SPAN_RULES)
 
 
 @dataclass
@@ -101,7 +104,7 @@ class _Sorting:
         self._request, self._steps, self._continues = request, steps, continues
         self._rows = [Origin(step, place) for place, step in enumerate(steps)]
         self._left = faults_of(steps, report)
-        told = {(fault.rule, fault.place) for fault in self._left if fault.place is not None}
+        told = {(fault.rule, fault.place) for fault in self._left}
         self._left += [
             _fault(steps, -1, place, violation)
             for place, violation in hidden_dangers(request, self._rows, continues, told)
@@ -109,24 +112,25 @@ class _Sorting:
 
     def causes(self) -> list[Cause]:
         """Each cause in turn: what a change of the list explains is no longer there for the next."""
-        causes = []
+        causes: list[Cause] = []
         if any(fault.place is not None for fault in self._left):
-            causes += [
-                cause for cause in (self._order(), self._shift(), self._missing()) if cause is not None
-            ]
+            for look in (self._order, self._shift, self._arrivals, self._missing, self._clock):
+                cause = look()
+                causes += [] if cause is None else [cause]
         families: dict[tuple[str, str], Cause] = {}
         for fault in self._left:
             families.setdefault(family_of(fault), Cause()).faults.append(fault)
         return sorted([*causes, *families.values()], key=lambda cause: cause.danger)
 
-    def _found(self, rows: Sequence[Origin]) -> set[tuple[str, int]]:
+    def _found(self, rows: Sequence[Origin]) -> set[tuple[str, int | None]]:
         """Rule and place of all that the audit finds in changed rows, hidden dangers included."""
-        found = {
+        found: set[tuple[str, int | None]] = {
             (violation.rule, place)
             for place, violation in violations_of(self._request, rows, self._continues)
         }
         hidden = hidden_dangers(self._request, rows, self._continues, found)
-        return found | {(violation.rule, place) for place, violation in hidden}
+        found.update((violation.rule, place) for place, violation in hidden)
+        return found
 
     def _explained(self, rows: Sequence[Origin]) -> list[Fault]:
         """The faults that the audit no longer finds in the changed rows."""
@@ -134,7 +138,9 @@ class _Sorting:
         return [
             fault
             for fault in self._left
-            if fault.place is not None and not fault.numbering and (fault.rule, fault.place) not in found
+            if (fault.place is not None or fault.rule in OF_THE_WHOLE)
+            and not fault.numbering
+            and (fault.rule, fault.place) not in found
         ]
 
     def _claim(self, faults: Iterable[Fault]) -> list[Fault]:
@@ -162,26 +168,30 @@ class _Sorting:
         return Cause(faults, order=tuple(moved))
 
     def _shift(self) -> Cause | None:
-        """Times that are moved, by what the positions say or else by a mistaken clock."""
-        by_positions = shifts_by_positions(self._rows, self._left)
+        """Times that are moved, as the positions beside them say."""
         local = sum(fault.place is not None and not fault.numbering for fault in self._left)
         best: tuple[list[Fault], Moved, list[Origin]] | None = None
-        for moved in by_positions:
+        for moved in shifts_by_positions(self._rows, self._left):
             rows = moved.applied(self._rows)
             explained = self._explained(rows)
             if 2 * len(explained) > local and (best is None or len(explained) > len(best[0])):
                 best = explained, moved, rows
-        if best is None and not by_positions and self._much_endangered():
-            for moved in shifts_by_the_clock(self._request, self._rows):
-                rows = moved.applied(self._rows)
-                found = violations_of(self._request, rows, self._continues)
-                if not any(_fault(self._steps, -1, *each).group in SKY_AND_ZONE for each in found):
-                    best = self._explained(rows), moved, rows
-                    break
         if best is None:
             return None
         explained, moved, self._rows = best
         return Cause(self._claim(explained), moved=moved)
+
+    def _clock(self) -> Cause | None:
+        """Times that are moved, as by a mistaken clock: moved back they keep every rule of sky and zone."""
+        if not self._much_endangered():
+            return None
+        broken = {fault.rule for fault in self._left}
+        for moved in shifts_by_the_clock(self._request, self._rows, broken):
+            rows = moved.applied(self._rows)
+            found = violations_of(self._request, rows, self._continues)
+            if all(violation.rule not in OF_SKY_AND_ZONE for _, violation in found):
+                return Cause(self._claim(self._explained(rows)), moved=moved)
+        return None
 
     def _much_endangered(self) -> bool:
         """Whether so much is in danger that a mistaken clock is likelier than so many mistakes."""
@@ -190,43 +200,64 @@ class _Sorting:
             fault.place
             for fault in self._left
             if fault.place is not None
-            and fault.group in SKY_AND_ZONE
+            and fault.rule in OF_SKY_AND_ZONE
             and self._steps[fault.place].kind == "expose"
         }
         return subs > 0 and 4 * len(places) > subs
 
-    def _missing(self) -> Cause | None:
-        """Slews and flips that the list lacks, and other rows: their time is not told, nor their number."""
+    def _arrivals(self) -> Cause | None:
+        """Slews and flips that the list lacks, and what may come of the steps that belong to them."""
         rows, arrivals = with_arrivals(self._rows, self._continues)
-        faults = []
-        if arrivals:
-            faults += self._claim(self._explained(rows))
-            self._rows = rows
-        numbers = [row.step.step for row in self._rows if row.place is not None]
-        numbered = all(first < second for first, second in zip(numbers, numbers[1:], strict=False))
-        gaps = places_of_gaps(self._rows, numbered=numbered)
-        faults += self._claim(self._by_gaps(gaps))
-        if numbered and (gaps or arrivals):
+        if not arrivals:
+            return None
+        faults = self._claim(self._explained(rows))
+        self._rows = rows
+        faults += self._claim(self._by_gaps({arrival.place for arrival in arrivals}))
+        if self._numbered() and not self._gaps():
             faults += self._claim(self._numbering())
-        return Cause(faults, arrivals=arrivals, gaps=tuple(gaps)) if faults else None
+        return Cause(faults, arrivals=arrivals) if faults else None
 
-    def _by_gaps(self, gaps: Sequence[int]) -> list[Fault]:
+    def _missing(self) -> Cause | None:
+        """Other rows that are missing: their time is not told, nor their number."""
+        gaps = self._gaps()
+        if not gaps:
+            return None
+        faults = self._claim(self._by_gaps(set(gaps)))
+        faults += self._claim(self._numbering() if self._numbered() else [])
+        faults += self._claim(
+            fault for fault in self._left if fault.rule == "ends_with_park" and fault.group == "equipment"
+        )
+        return Cause(faults, gaps=tuple(gaps)) if faults else None
+
+    def _numbered(self) -> bool:
+        """Whether the numbers of the rows rise, so that those that are missing tell where rows are."""
+        numbers = [row.step.step for row in self._rows if row.place is not None]
+        return all(first < second for first, second in pairwise(numbers))
+
+    def _gaps(self) -> list[int]:
+        return places_of_gaps(self._rows, numbered=self._numbered())
+
+    def _by_gaps(self, gaps: Set[int]) -> list[Fault]:
         """What may come of rows that are missing: procedure left out since the mount arrived."""
-        lacking: dict[int, bool] = {}
+        lacking: set[int] = set()  # places of rows that may lack what should have come before them
+        visit: list[int] = []
         missing = focused = False
         for row in self._rows:
             gap, arrives = row.place in gaps, row.step.kind in ("slew", "flip")
             missing, focused = gap or (missing and not arrives), focused or gap
+            visit = [] if arrives else visit
             if row.place is not None:
-                lacking[row.place] = missing or focused
+                visit.append(row.place)
+                lacking.update([row.place] if missing or focused else [])
+                lacking.update(visit[:1] if gap else [])  # where a visit is told that is too short
             missing = missing and not arrives
             focused = focused and row.step.kind != "focus"
         return [fault for fault in self._left if self._by_missing(fault, gaps, lacking)]
 
     @staticmethod
-    def _by_missing(fault: Fault, gaps: Sequence[int], lacking: Mapping[int, bool]) -> bool:
+    def _by_missing(fault: Fault, gaps: Set[int], lacking: Set[int]) -> bool:
         if fault.place is None or fault.numbering:
             return False
         if fault.index < 0 or fault.rule == "contiguous":
             return fault.place in gaps and fault.group != "lost_frames"
-        return fault.rule in BY_MISSING_ROWS and lacking.get(fault.place, False)
+        return fault.rule in BY_MISSING_ROWS and fault.place in lacking

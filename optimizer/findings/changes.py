@@ -1,4 +1,4 @@
-"""Single changes of a list that may explain much of what is wrong with it: another order, other times, a move.
+"""Single changes of a list that may explain much of what is wrong with it: its order, its times, a move.
 
 Each is tried by auditing the changed list: what the audit then no longer finds, the change explains.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -19,17 +19,23 @@ from optimizer.models.request import Request
 from optimizer.models.shots import Step
 
 SIDEREAL_PER_CLOCK = 1.00273790935
+ROUND_MIN = (10, 20, 30, 45, 90, 120, 180, 240)
+LEAST_STRETCH = 3  # rows on another target or pier side: fewer are a slip, if the list then goes on as before
 LEAST_ROWS = 3  # whose positions fit another instant, all the same one, before a shift is believed
 
 
 @dataclass(frozen=True)
 class Moved:
-    """Rows from place `first` to place `last` moved by `seconds` (positive: they were too early)."""
+    """Rows from place `first` to place `last` moved by `seconds` (positive: they were too early).
+
+    `with_latest`: with their latest starts. `told`: the positions in the list say so.
+    """
 
     first: int
     last: int
     seconds: int
     with_latest: bool
+    told: bool = True
 
     def applied(self, rows: Sequence[Origin]) -> list[Origin]:
         """The rows with those times."""
@@ -74,7 +80,7 @@ def out_of_order(rows: Sequence[Origin]) -> list[int]:
 
 
 def shifts_by_positions(rows: Sequence[Origin], faults: Sequence[Fault]) -> list[Moved]:
-    """Moves that the hour angles speak for: those of many rows fit an instant earlier or later by the same."""
+    """Moves that the hour angles speak for: those of many rows fit instants that are off by the same."""
     off = {
         fault.place: round(fault.violation.amount * 3600 / SIDEREAL_PER_CLOCK)
         for fault in faults
@@ -96,12 +102,18 @@ def shifts_by_positions(rows: Sequence[Origin], faults: Sequence[Fault]) -> list
     return [Moved(first, last, by, latest) for by in (-seconds, seconds) for latest in (False, True)]
 
 
-def shifts_by_the_clock(request: Request, rows: Sequence[Origin]) -> list[Moved]:
-    """Moves that a mistaken clock asks for: local time taken for UTC or the other way, summer time forgotten."""
+def shifts_by_the_clock(request: Request, rows: Sequence[Origin], broken: Container[str]) -> list[Moved]:
+    """Moves to be tried where no position tells: a mistaken zone or summer time first, then round spans.
+
+    Of the rules that are `broken`, those of the zone say which way.
+    """
     offset = rows[0].step.start_utc.astimezone(zoneinfo.ZoneInfo(request.site.time_zone)).utcoffset()
     zone_s = round(offset.total_seconds()) if offset is not None else 0
-    seconds = dict.fromkeys((-zone_s, zone_s, -3600, 3600))
-    return [Moved(0, len(rows) - 1, by, True) for by in seconds if by]
+    earlier = "contact" in broken or "flip_from" not in broken
+    later = "flip_from" in broken or "contact" not in broken
+    spans = [abs(zone_s), 3600, *(60 * minutes for minutes in ROUND_MIN)]
+    tried = dict.fromkeys(by for span in spans for by, may in ((-span, earlier), (span, later)) if by and may)
+    return [Moved(0, len(rows) - 1, by, with_latest=True, told=False) for by in tried]
 
 
 @dataclass(frozen=True)
@@ -119,8 +131,8 @@ def with_arrivals(
 ) -> tuple[list[Origin], tuple[Arrival, ...]]:
     """The rows with a slew or flip wherever one must have been left out, and which these are.
 
-    One is missing where a row and all that follow it, until the next slew, flip, park or standing wait, are
-    on another target or pier side than the mount.
+    One is missing where rows are on another target or pier side than the mount, unless they are few and the
+    list goes on where the mount was.
     """
     stands, until = Stands.at_start(continues), None
     made: list[Origin] = []
@@ -129,10 +141,8 @@ def with_arrivals(
         step = row.step
         lost = step.target is not None and not (stands.carries(step) and stands.tracks)
         if lost and row.place is not None and step.kind not in ("slew", "flip", "park", "wait"):
-            stretch = _stretch(rows[index:])
-            if all(each.step.target in (None, step.target) for each in stretch) and all(
-                each.step.pier_side in (None, step.pier_side) for each in stretch
-            ):
+            stretch, returns = _stretch(rows[index:], stands)
+            if len(stretch) >= LEAST_STRETCH or not returns:
                 flips = (stands.target, stands.side, step.pier_side) == (step.target, "west", "east")
                 kind = "flip" if flips else "slew"
                 begins = step.start_utc if until is None else min(until, step.start_utc)
@@ -157,15 +167,18 @@ def with_arrivals(
     return made, tuple(missing)
 
 
-def _stretch(rows: Sequence[Origin]) -> list[Origin]:
-    """The rows until the mount next arrives, parks or stands still."""
-    found = []
+def _stretch(rows: Sequence[Origin], stands: Stands) -> tuple[list[Origin], bool]:
+    """The rows that go on like the first, and whether what follows is where the mount stands already."""
+    first = rows[0].step
+    found: list[Origin] = []
     for row in rows:
         step = row.step
         if step.kind in ("slew", "flip", "park") or (step.kind == "wait" and not step.tracking):
-            break
+            return found, False
+        if step.target not in (None, first.target) or step.pier_side not in (None, first.pier_side):
+            return found, stands.tracks and stands.carries(step)
         found.append(row)
-    return found
+    return found, False
 
 
 def places_of_gaps(rows: Sequence[Origin], *, numbered: bool) -> list[int]:

@@ -62,22 +62,24 @@ class Stands:
 
 def violations_of(
     request: Request, rows: Sequence[Origin], continues: Continues | None
-) -> list[tuple[int, Violation]]:
+) -> list[tuple[int | None, Violation]]:
     """What the audit finds in a changed list, by the place of the step in the list as it was given.
 
-    Violations of steps that were put in, and of the list as a whole, are left out.
+    What falls short of the request counts too; the place is None for the list as a whole. Violations of steps
+    that were put in are left out.
     """
     steps = [row.step.model_copy(update={"step": number}) for number, row in enumerate(rows, start=1)]
-    found = []
-    for violation in audit_steps(request, steps, continues).violations:
+    report = audit_steps(request, steps, continues)
+    found: list[tuple[int | None, Violation]] = []
+    for violation in (*report.violations, *report.quality):
         place = None if violation.step is None else rows[violation.step - 1].place
-        if place is not None:
+        if violation.step is None or place is not None:
             found.append((place, violation))
     return found
 
 
 def hidden_dangers(
-    request: Request, rows: Sequence[Origin], continues: Continues | None, told: set[tuple[str, int]]
+    request: Request, rows: Sequence[Origin], continues: Continues | None, told: set[tuple[str, int | None]]
 ) -> list[tuple[int, Violation]]:
     """Dangers of the place where the mount really is that no row names, each with the place of its step.
 
@@ -88,10 +90,10 @@ def hidden_dangers(
     if [row.step for row in driven] == [row.step for row in rows]:
         return []
     steps = [row.step.model_copy(update={"step": number}) for number, row in enumerate(driven, start=1)]
-    hidden = {}
+    hidden: dict[tuple[str, int | None], tuple[int, Violation]] = {}
     for violation in audit_steps(request, steps, continues).violations:
         place = None if violation.step is None else driven[violation.step - 1].place
-        key = (violation.rule, -1 if place is None else place)
+        key = (violation.rule, place)
         if violation.rule in DANGERS_OF_PLACE and place is not None and key not in told:
             before = hidden.get(key)
             if before is None or before[1].amount < violation.amount:

@@ -19,10 +19,10 @@ GROUPS: Final[tuple[Group, ...]] = ("equipment", "lost_frames", "quality", "form
 class Finding(Frozen):
     """One cause of violations, in the group and under the rule of the worst that comes of it.
 
-    `from_utc` to `to_utc` is when it matters, from the start of its first step to the end of its last; both
-    are None where it is the list as a whole. `steps` are the numbers of the steps concerned, in the order of
-    the list. `amount`, in `unit`, is the worst by which `rule` is broken. `sentence` says it for people, in
-    local time.
+    `steps` are the numbers of the steps that are in that group by it, in the order of the list; `from_utc` to
+    `to_utc` is from the earliest of their starts to the latest of their ends, None where it is the list as a
+    whole. `amount`, in `unit`, is the worst by which `rule` is broken. `sentence` says it for people, with
+    all that comes of it, in local time.
     """
 
     group: Group
@@ -38,21 +38,25 @@ class Finding(Frozen):
 class Comparison(Frozen):
     """A list beside the best plan for the same request, in seconds of open shutter and weighted seconds.
 
-    Of the list only lawful subs count: those that no finding of equipment or lost frames names. `value_bound`
-    is what no plan can exceed. `value_share` and `open_share` are the list's share (0 to 1) of the best plan
-    found, None where that plan holds nothing; `gap` says how far from the best possible that plan may be.
+    Of the list only lawful subs count: those that no finding of equipment or lost frames is about, and of
+    each goal no more than it still lacks. `value_share` and `open_share` are the list's share (0 to 1) of the
+    best plan that was found, None where that holds nothing; `bound` is the value that no plan can exceed, and
+    `gap` by how much of its own value the best plan may fall short of it. `seconds` is how long the search
+    took.
     """
 
-    open_s: float
-    best_open_s: float
-    open_share: float | None
-    value_s: float
-    best_value_s: float
-    value_bound: float
-    value_share: float | None
-    gap: float
     subs: int
     subs_counted: int
+    open_s: float
+    value_s: float
+    best_open_s: float
+    best_value_s: float
+    open_share: float | None
+    value_share: float | None
+    bound: float
+    gap: float
+    status: Literal["optimal", "feasible", "stopped"]
+    seconds: float
     sentence: str
 
 

@@ -85,6 +85,7 @@ FAMILY_OF: Final[Mapping[str, str]] = MappingProxyType(
 )
 
 MISSING_CELLS = {"coordinates": "coordinates", "position_angle": "angles"}  # by the unit of such violations
+_ON_OTHER_SIDE = re.compile(r"sub on .+ while the mount is on pier side \w+$")
 _AT_LATEST = re.compile(r"started at its latest start the step breaks (\w+):")
 
 
@@ -108,7 +109,8 @@ class Fault:
     @property
     def danger(self) -> tuple[int, int, float]:
         """What faults are ordered by: group, rank of the rule, amount, the most dangerous least."""
-        return GROUPS.index(self.group), RANK.get(self.rule, 0), -self.violation.amount
+        rank = RANK.get(self.rule, 0) + (0 if self.group == GROUP_OF.get(self.rule) else len(RANK))
+        return GROUPS.index(self.group), rank, -self.violation.amount
 
     @property
     def numbering(self) -> bool:
@@ -129,6 +131,8 @@ def group_of(violation: Violation, step: Step | None, before: Step | None = None
         return "form"  # time that no row tells of; where the mount tracks into danger meanwhile is told apart
     if MISSING_CELLS.get(rule) == unit:
         return "form"
+    if rule == "acquired" and _ON_OTHER_SIDE.match(violation.message):
+        return "equipment"  # the sub is taken, but nobody knows on which pier side the mount is
     if rule == "tracking":
         return _tracking(violation, step)
     if rule == "latest_start":
@@ -170,4 +174,6 @@ def family_of(fault: Fault) -> tuple[Group, str]:
         return fault.group, "numbers"
     if fault.group == "form" and fault.rule not in ("totals", "proof", "night_facts", "values"):
         return fault.group, "columns"
+    if fault.group == "equipment":
+        return fault.group, "pier_side" if fault.rule == "acquired" else fault.rule
     return fault.group, FAMILY_OF.get(fault.rule, fault.rule)

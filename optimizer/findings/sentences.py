@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import zoneinfo
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -25,7 +26,7 @@ LOST_BY = {
     "blocked": "in a blocked span",
     "clear": "outside the clear spans",
     "within_night": "outside the night",
-    "acquired": "not acquired",
+    "acquired": "no slew, plate solve or settling before them",
     "moon_gap": "too near the Moon",
     "moonlight": "too much moonlight",
     "slew_time": "the mount still moves",
@@ -51,6 +52,7 @@ SHORT_OF = {
     "tracking": "tracking where the mount could track",
     "latest_start": "a latest start that still lies ahead",
 }
+ECHOES = ("pier_side", "acquired", "latest_start")  # dangers that others of the same cause tell better
 MOST_NAMED = 3  # targets or places that a sentence names one by one
 
 
@@ -64,7 +66,7 @@ class Teller:
     def finding(self, cause: Cause) -> Finding:
         """The cause with its sentence."""
         worst = min(cause.faults, key=lambda fault: fault.danger)
-        places = sorted({fault.place for fault in cause.faults if fault.place is not None})
+        places = _places([fault for fault in cause.faults if fault.group == worst.group])
         concerned = [self.steps[place] for place in places]
         return Finding(
             group=worst.group,
@@ -81,25 +83,30 @@ class Teller:
         said = self._consequences(cause)
         why = self._why(cause)
         text = f"{said}: {why}" if said and why else said or why
-        return f"{text[:1].upper()}{text[1:]}."
+        end = "" if text.endswith("?") else "."
+        return f"{text[:1].upper()}{text[1:]}{end}"
 
     # what comes of it
 
     def _consequences(self, cause: Cause) -> str:
-        parts = []
-        for rule in sorted({fault.rule for fault in cause.faults}, key=lambda rule: RANK.get(rule, 0)):
-            faults = [fault for fault in cause.faults if (fault.group, fault.rule) == ("equipment", rule)]
-            if faults:
-                parts.append(self._danger(rule, faults))
-        lost = [fault for fault in cause.faults if fault.group == "lost_frames"]
+        by_group: dict[str, list[Fault]] = {}
+        for fault in cause.faults:
+            by_group.setdefault(fault.group, []).append(fault)
+        dangers, lost = by_group.get("equipment", []), by_group.get("lost_frames", [])
+        parts = self._dangers(dangers) if dangers else []
+        if dangers and cause.order and any(fault.index < 0 for fault in dangers):
+            parts[0] = f"followed row by row, {parts[0]}"
         if lost:
             parts.append(self._lost(lost))
-        short = [fault for fault in cause.faults if fault.group == "quality"]
-        if short:
-            parts.append(self._short(short))
-        if not parts:
-            parts.append(self._form(cause))
-        return "; ".join(part for part in parts if part)
+        if "quality" in by_group:
+            parts.append(self._short(by_group["quality"], brief=bool(parts)))
+        return "; ".join(parts) or self._form(cause)
+
+    def _dangers(self, faults: list[Fault]) -> list[str]:
+        """A phrase for each rule; those that only say that something is wrong are left out beside others."""
+        rules = sorted({fault.rule for fault in faults}, key=lambda rule: RANK.get(rule, 0))
+        plain = [rule for rule in rules if rule not in ECHOES] or rules[:1]
+        return [self._danger(rule, [each for each in faults if each.rule == rule]) for rule in plain]
 
     def _danger(self, rule: str, faults: list[Fault]) -> str:
         words: dict[str, Callable[[list[Fault]], str]] = {
@@ -109,8 +116,8 @@ class Teller:
                 f"from {self._from(each)} the mount tracks into the lower culmination{self._who(each)}"
             ),
             "flip_from": lambda each: (
-                f"from {self._from(each)} the tube is on pier side east, up to {_span(each)} sooner than it may "
-                f"be there{self._who(each)}"
+                f"from {self._from(each)} the tube is on pier side east, up to {_span(each)} sooner than "
+                f"it may be{self._who(each)}"
             ),
             "straddle": lambda each: (
                 f"from {self._from(each)} the shutter is open in a flip{self._who(each)}"
@@ -150,64 +157,76 @@ class Teller:
             if mount.contact_min is not None and mount.flip_by != "mount" and worst_s > kept_s
             else ""
         )
-        return (
-            f"from {self._clock(self._passes(first))} the tube is up to {_span(faults)} past its limit"
-            f"{contact}{self._who(faults)}"
-        )
+        meanwhile = "if the mount tracks on where no row tells of the time, "
+        supposed = meanwhile if all(self._in_a_gap(fault) for fault in faults) else ""
+        since = self._clock(self._passes(first))
+        limit = f"the tube is up to {_span(faults)} past its limit{contact}"
+        return f"{supposed}from {since} {limit}{self._who(faults)}"
 
     def _passes(self, fault: Fault) -> dt.datetime:
         """The instant at which a step that leads past the limit passes it, no sooner than its start."""
         step = self._step(fault)
+        before = dt.timedelta(seconds=fault.violation.amount / SIDEREAL_PER_CLOCK)
+        if self._in_a_gap(fault):
+            return step.start_utc - before
         closes = step.end_utc
         if step.kind == "expose" and step.exposure_s is not None:
             closes = step.start_utc + dt.timedelta(seconds=math.ceil(step.exposure_s))
-        before = dt.timedelta(seconds=fault.violation.amount / SIDEREAL_PER_CLOCK)
         return max(step.start_utc, closes - before)
 
+    def _in_a_gap(self, fault: Fault) -> bool:
+        """Whether the danger lies in the time before the step that no row tells of."""
+        return fault.index < 0 and self._step(fault).kind in ("slew", "flip", "park", "wait")
+
     def _lost(self, faults: list[Fault]) -> str:
-        """How many subs are lost, and to what; steps where none of them is a sub."""
+        """How many subs are lost or spoilt, and by what; steps where none of them is a sub."""
         subs = [fault for fault in faults if fault.place is not None and self._step(fault).kind == "expose"]
         told = subs or faults
-        reasons = self._tally(told, LOST_BY)
-        number = len(_places(told))
-        what = f"{_count(number, 'sub')} would be lost" if subs else f"{_count(number, 'step')} cannot be so"
-        when = f" from {self._from(told)} on" if _places(told) else ""
-        return f"{what}{when} ({reasons})"
+        number, reasons = len(_places(told)), self._tally(told, LOST_BY)
+        if subs:
+            return f"{_count(number, 'sub')} would be lost or spoilt from {self._from(told)} on ({reasons})"
+        if not number:
+            return self._message(told)
+        return f"{_count(number, 'step')} from {self._from(told)} on cannot be done like this ({reasons})"
 
-    def _short(self, faults: list[Fault]) -> str:
-        """What the list is short of, by step, or the words of the audit where there is no shorter way."""
-        named = [fault for fault in faults if fault.rule in SHORT_OF and fault.place is not None]
-        other = [fault for fault in faults if fault.rule not in SHORT_OF or fault.place is None]
-        parts = []
-        if named:
-            kinds = {self._step(fault).kind for fault in named}
-            word = "sub" if kinds == {"expose"} else "step"
-            reasons = self._tally(named, SHORT_OF)
-            number = _count(len(_places(named)), word)
-            lacks = "lacks" if len(_places(named)) == 1 else "lack"
-            parts.append(
-                f"{number} from {self._from(named)} on {lacks} what the request asks for ({reasons})"
-            )
-        if other:
-            whole = [fault for fault in other if fault.place is None]
-            worst = min(whole or other, key=lambda fault: fault.danger)
-            rest = "" if whole else self._and_more(other)
-            parts.append(f"{safe(worst.violation.message)}{rest}")
-        return "; ".join(parts)
+    def _short(self, faults: list[Fault], *, brief: bool) -> str:
+        """What the list is short of: by step, or in the words of the audit where nobody has shorter ones.
+
+        `brief`: worse is told beside it.
+        """
+        steps = {fault.place: fault for fault in faults if fault.place is not None}
+        named = all(fault.rule in SHORT_OF for fault in faults)
+        if brief or named:
+            known = [fault for fault in faults if fault.rule in SHORT_OF]
+            reasons = f" ({self._tally(known, SHORT_OF)})" if known else ""
+            subs = steps and all(self._step(fault).kind == "expose" for fault in steps.values())
+            number = _count(len(steps), "sub" if subs else "step") if steps else "the list"
+            falls = "falls" if len(steps) <= 1 else "fall"
+            return f"{number} {falls} short of what the request asks for{reasons}"
+        whole = [fault for fault in faults if fault.place is None]
+        worst = min(whole or faults, key=lambda fault: fault.danger)
+        return f"{safe(worst.violation.message)}{'' if whole else self._and_more(faults)}"
 
     def _form(self, cause: Cause) -> str:
-        """What is only written wrongly; for gaps and moved rows the cause says it all."""
+        """What is only written wrongly; where rows are missing or moved the cause says it all."""
+        faults = cause.faults
         if cause.order or cause.moved or cause.arrivals or cause.gaps:
             return ""
-        faults = cause.faults
         rows = _count(len(_places(faults)), "row")
         if all(fault.numbering for fault in faults):
-            return f"{rows} from {self._from(faults)} on have other numbers than 1, 2, 3 ..."
-        if all(fault.place is not None for fault in faults):
-            columns = ", ".join(sorted(_columns(faults)))
-            return f"{rows} from {self._from(faults)} on need their columns computed anew ({columns})"
-        rules = sorted({fault.rule for fault in faults})
-        return f"what the list says of itself is not what its steps say ({', '.join(rules)}): {self._message(faults)}"
+            return (
+                f"{rows} from {self._from(faults)} on {_have(rows)} another number than its place in the list"
+            )
+        if all(fault.place is None for fault in faults):
+            rules = ", ".join(sorted({fault.rule for fault in faults}))
+            return (
+                f"what the list says of itself is not what its steps say ({rules}): {self._message(faults)}"
+            )
+        wrong = sorted({_column(fault) for fault in faults if fault.rule == "columns"})
+        empty = sorted({_column(fault) for fault in faults if fault.rule != "columns"})
+        parts = [f"not what the sky says, which was computed anew: {', '.join(wrong)}"] if wrong else []
+        parts += [f"empty or wrong: {', '.join(empty)}"] if empty else []
+        return f"{rows} from {self._from(faults)} on {_have(rows)} cells that are {'; '.join(parts)}"
 
     def _plain(self, faults: list[Fault]) -> str:
         """The worst of them in the words of the audit."""
@@ -221,8 +240,9 @@ class Teller:
             first = self.steps[cause.order[0]]
             rows = _count(len(cause.order), "row")
             stand = "stands" if len(cause.order) == 1 else "stand"
+            which = "," if len(cause.order) == 1 else ", the first of them"
             return (
-                f"{rows} of the list {stand} out of the order of time, the first of them step {first.step} at "
+                f"{rows} {stand} out of the order of time{which} step {first.step} at "
                 f"{self._clock(first.start_utc)}"
             )
         if cause.moved is not None:
@@ -231,9 +251,11 @@ class Teller:
         if cause.gaps:
             first = self.steps[cause.gaps[0]]
             where = _count(len(cause.gaps), "place")
+            which = "" if len(cause.gaps) == 1 else ", the first of them"
+            park = any(fault.rule == "ends_with_park" for fault in cause.faults)
             parts.append(
-                f"rows are missing at {where}, the first of them before step {first.step} at "
-                f"{self._clock(first.start_utc)}"
+                f"rows are missing at {where}{which} before step {first.step} at "
+                f"{self._clock(first.start_utc)}{', and the park at the end' if park else ''}"
             )
         return ", and ".join(parts)
 
@@ -249,28 +271,27 @@ class Teller:
             which = f"all times from {self._clock(self.steps[moved.first].start_utc)} on are"
         else:
             which = f"the times from step {self.steps[moved.first].step} to {self.steps[moved.last].step} are"
-        if any(self.steps[place].hour_angle_h is not None for place in range(moved.first, moved.last + 1)):
+        if moved.told:
             return f"{which} {span} {way} than the positions in the list say"
         other = "earlier" if moved.seconds < 0 else "later"
-        return f"moved {span} {other} the list would be safe and lose no sub; is its clock another one?"
+        return f"moved {span} {other} it would keep all limits of sky and meridian; is its clock another one?"
 
     def _why_arrivals(self, arrivals: Sequence[Arrival]) -> str:
         parts = []
         for kind in ("flip", "slew"):
             those = [arrival for arrival in arrivals if arrival.kind == kind]
             if those:
+                to = "to" if kind == "slew" else "of"
                 named = [
-                    f"to {_name(arrival.target)} before {self._clock(self.steps[arrival.place].start_utc)}"
-                    if kind == "slew"
-                    else f"of {_name(arrival.target)} before {self._clock(self.steps[arrival.place].start_utc)}"
-                    for arrival in those[:MOST_NAMED]
+                    f"{to} {_name(each.target)} before {self._clock(self.steps[each.place].start_utc)}"
+                    for each in those[:MOST_NAMED]
                 ]
                 more = f" and {len(those) - MOST_NAMED} more" if len(those) > MOST_NAMED else ""
                 which = f"the {kind}" if len(those) == 1 else f"the {kind}s"
                 parts.append(
                     f"{which} {' and '.join(named)}{more} {'is' if len(those) == 1 else 'are'} missing"
                 )
-        return ", ".join(parts)
+        return " and ".join(parts)
 
     # words
 
@@ -306,27 +327,31 @@ class Teller:
         return f" ({'; '.join(told + more)})" if told else ""
 
     def _tally(self, faults: Sequence[Fault], words: dict[str, str]) -> str:
-        """Reasons with the number of steps that each holds for, the commonest first."""
-        places: dict[str, set[int | None]] = {}
-        for fault in faults:
-            places.setdefault(words.get(fault.rule, safe(fault.violation.message)), set()).add(fault.place)
-        common = sorted(places.items(), key=lambda each: -len(each[1]))
-        if len(common) == 1:
-            return common[0][0]
-        return ", ".join(f"{len(where)} {why}" for why, where in common)
+        """Reasons with the number of steps that each holds for, the commonest first; each step has one."""
+        worst: dict[int | None, Fault] = {}
+        for fault in sorted(faults, key=lambda fault: fault.danger):
+            worst.setdefault(fault.place, fault)
+        counts = Counter(words.get(each.rule, safe(each.violation.message)) for each in worst.values())
+        if len(counts) == 1:
+            return next(iter(counts))
+        return ", ".join(f"{number} {why}" for why, number in counts.most_common())
 
 
 def _places(faults: Sequence[Fault]) -> list[int]:
     return sorted({fault.place for fault in faults if fault.place is not None})
 
 
-def _columns(faults: Sequence[Fault]) -> set[str]:
-    """Names of the columns that faults of form are about."""
-    names = set()
-    for fault in faults:
-        said = fault.violation.message.split(" says ")[0]
-        names.add(said if fault.rule == "columns" else fault.rule)
-    return names
+def _column(fault: Fault) -> str:
+    """The column that a fault of form is about."""
+    if fault.rule == "columns":
+        return fault.violation.message.split(" says ")[0]
+    return {"latest_start": "latest_start_utc", "position_angle": "position_angle_deg"}.get(
+        fault.rule, fault.rule
+    )
+
+
+def _have(rows: str) -> str:
+    return "has" if rows == "1 row" else "have"
 
 
 def _count(number: int, one: str) -> str:

@@ -1,11 +1,11 @@
-"""The findings of an audit, and the verdict in words."""
+"""The findings of an audit, and its report with them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from optimizer.findings.causes import causes_of
-from optimizer.findings.finding import Finding
+from optimizer.findings.finding import CheckReport, Comparison, Finding
 from optimizer.findings.sentences import Teller
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
@@ -23,3 +23,23 @@ def findings_of(
     """
     teller = Teller(request, tuple(steps))
     return tuple(teller.finding(cause) for cause in causes_of(request, steps, report, continues))
+
+
+def checked(
+    request: Request,
+    steps: Sequence[Step],
+    report: AuditReport,
+    continues: Continues | None = None,
+    comparison: Comparison | None = None,
+) -> CheckReport:
+    """The audit's report with its findings and whether the list is safe: no finding endangers equipment."""
+    findings = findings_of(request, steps, report, continues)
+    return CheckReport(
+        rules=report.rules,
+        violations=report.violations,
+        quality=report.quality,
+        least_margin_min=report.least_margin_min,
+        safe=all(finding.group != "equipment" for finding in findings),
+        findings=findings,
+        comparison=comparison,
+    )
