@@ -32,7 +32,8 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     flips = tuple(sky.utc(each.start) for each in laid if each.kind == "flip" and each.row is None)
     arrived = [row for row in typed.rows if row.kind not in ("wait", "park")]
     sides = request.mount.flips and any(row.pier_side is None for row in arrived)
-    lines = {step.step: each.row.line for step, each in zip(steps, laid, strict=True) if each.row is not None}
+    stems = ((step.step, each.row or each.sub) for step, each in zip(steps, laid, strict=True))
+    lines = {number: row.line for number, row in stems if row is not None}
     short = () if typed.whole else tuple(_too_short(laid, sky))
     return Typed(steps, Inferred(dict(counts), flips, sides), typed.said, short, lines)
 
