@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,6 +11,7 @@ import pytest
 from optimizer.audit import audit_steps
 from optimizer.findings import findings_of
 from tests.support.typed_cases import FEW, made, request_of
+from tests.support.typed_cases import PLANS as PLANS_FOLDER
 
 WITH_KIND = "start,kind,target,filter,exposure_s,count\n"
 
@@ -255,3 +257,11 @@ def test_the_side_is_that_before_or_after_the_transit(start: str, side: str, tmp
     assert not [
         each for each in audit_steps(request_of(), typed.steps).violations if each.rule == "flip_from"
     ]
+
+
+def test_the_example_of_the_docs_is_within_the_rules(tmp_path: Path) -> None:
+    docs = (PLANS_FOLDER / "SHOTS.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```csv\n(start,target.*?)```", docs, re.DOTALL)
+    typed = made(tmp_path, example)
+    assert audit_steps(request_of(), typed.steps).violations == ()
+    assert typed.inferred.counts["flip"] == 1
