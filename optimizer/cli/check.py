@@ -50,6 +50,7 @@ def command(
     """Audit a shot list: is it safe, what would be lost, and why; --json has every violation."""
     from optimizer import audit
     from optimizer.findings import checked
+    from optimizer.report.check_answer import check_answer
     from optimizer.report.check_view import check_view
     from optimizer.report.counts_since import with_counts_of
     from optimizer.report.late_view import more_view
@@ -73,9 +74,9 @@ def command(
     beside = _compared(asked, read.steps, report, continues, time_limit) if compare else None
     found = checked(asked, read.steps, report, continues, beside)
     if as_json:
-        print_json(found)
+        print_json(check_answer(found, read.typed, asked_late, read.zone))
     else:
-        show(check_view(found, read.shots))
+        show(check_view(found, read.shots, None if read.typed is None else read.typed.lines))
         show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 

@@ -37,10 +37,12 @@ REMADE = (
 )
 """Columns that may stand there but are worked out anew."""
 MOST_IN_ROW = 10_000
+MOST_SUBS = 100_000
 CONTENT = "the plan, beginning with start,target,filter,exposure_s,count"
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,4})?")
 _WHOLE = re.compile(r"[0-9]{1,18}")
 _Word = TypeVar("_Word", bound=str)
+_INFERRED = ("centre", "settle", "filter", "dither", "rotate")
 _KINDS: tuple[StepKind, ...] = get_args(StepKind)
 
 
@@ -97,15 +99,19 @@ def read_typed(path: Path, request: Request) -> TypedFile:
         )
     reader = _Reader(table, request)
     rows = [row for row in map(reader.row, table.rows) if row is not None]
+    whole = all(cells.cells.get("kind") and cells.cells.get("end_utc") for cells in table.rows)
+    if not whole:
+        reader.check_few(rows)
     if reader.problems:
         raise InputError(sorted(reader.problems, key=lambda problem: problem.line or 0))
-    whole = all(cells.cells.get("kind") and cells.cells.get("end_utc") for cells in table.rows)
     said = [table.said, *reader.said]
     remade = [name for name in REMADE if name in table.columns and (name != "step" or not whole)]
     if remade:
         said.append(f"Worked out anew: {listing(remade, 'and')}.")
     if not whole and rows != (rows := sorted(rows, key=lambda row: row.start_utc)):
         said.append("The rows were put in the order of time.")
+    if not whole and any(row.kind == "wait" for row in rows):
+        said.append("Rows that only wait are left out: the time between the others is inferred.")
     return TypedFile(tuple(rows), whole, tuple(said))
 
 
@@ -129,6 +135,26 @@ class _Reader:
         self.problems: list[InputProblem] = list(table.problems)
         self._taken: dict[str, None] = {}  # in the order in which they came
 
+    def check_few(self, rows: Sequence[TypedRow]) -> None:
+        """Refuse, in a plan whose rows are not all whole steps, what is inferred there; and too many subs."""
+        file = self._table.file
+        for row in rows:
+            if row.kind in _INFERRED:
+                what = "such a step is inferred where rows lack kind or end_utc"
+                remedy = "leave the row out, or give kind and end_utc in every row"
+                self.problems.append(
+                    InputProblem(file, "kind", what, remedy, quoted(row.kind), line=row.line)
+                )
+        if rows and not any(row.kind == "expose" for row in rows):
+            what = "no row is one of subs"
+            remedy = "add rows with start, target, filter and exposure_s"
+            self.problems.append(InputProblem(file, "", what, remedy, line=rows[0].line))
+        if (subs := sum(row.count for row in rows)) > MOST_SUBS:
+            what = f"the plan has {subs} subs in all"
+            self.problems.append(
+                InputProblem(file, "count", what, f"give at most {MOST_SUBS}", line=rows[0].line)
+            )
+
     @property
     def said(self) -> tuple[str, ...]:
         return tuple(self._taken)
@@ -142,11 +168,13 @@ class _Reader:
         target = self._target(cells, needed=sub)
         chosen = self._filter(cells, needed=sub)
         exposure_s = self._exposure(cells) if sub else None
-        count = self._count(cells, exposure_s) if sub else 1
+        count = self._count(cells, start, exposure_s) if sub else 1
         settings = {name: self._whole(cells, name, 1 if name == "binning" else 0) for name in SETTINGS}
         if target is not None and chosen is not None and exposure_s is not None:
             exposure_s, settings = self._goal(cells, target, chosen, exposure_s, settings)
         side = self._word(cells, "pier_side", SIDES)
+        if side is not None and not self._request.mount.flips:
+            self._problem(cells, "pier_side", "a fork mount has no pier sides", "leave the cell empty")
         ra, dec, angle = (self._number(cells, name) for name in ("ra_deg", "dec_deg", "position_angle_deg"))
         tracking = self._word(cells, "tracking", ("true", "false"))
         note = unguarded(cells.cells.get("note", "")) or None
@@ -283,13 +311,13 @@ class _Reader:
             return None
         return value
 
-    def _count(self, cells: TypedCells, exposure_s: float | None) -> int:
+    def _count(self, cells: TypedCells, start: dt.datetime | None, exposure_s: float | None) -> int:
         count = self._whole(cells, "count", 1, MOST_IN_ROW)
-        if count is None or exposure_s is None:
+        if count is None or exposure_s is None or start is None:
             return 1
-        if count * exposure_s > (self._span[1] - self._span[0]).total_seconds():
-            what = f"{count} subs of {number(exposure_s)} s are more than a day"
-            self._problem(cells, "count", what, "give no more subs than a night can hold")
+        if count > 1 and count * exposure_s > (self._span[1] - start).total_seconds():
+            what = f"{count} subs of {number(exposure_s)} s end after the night, {iso_utc(self._span[1])}"
+            self._problem(cells, "count", what, "give no more than the night can hold")
         return count
 
     def _number(self, cells: TypedCells, column: str) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Group, RenderableType
 from rich.text import Text
@@ -37,24 +37,27 @@ def verdict(report: CheckReport) -> str:
     return f"Safe, but not within the rules. {worst}"
 
 
-def check_view(report: CheckReport, shots: ShotList | None = None) -> RenderableType:
+def check_view(
+    report: CheckReport, shots: ShotList | None = None, lines: Mapping[int, int] | None = None
+) -> RenderableType:
     """The verdict with the worst finding, all others under their groups, and what was checked.
 
-    Before them stands with which list `shots` goes on, where it does.
+    Before them stands with which list `shots` goes on, where it does. `lines` has the lines of a file that
+    steps stem from, which then stand in their place.
     """
     parts: list[RenderableType] = []
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
     parts.append(Text(safe(verdict(report)), style="bold"))
     if report.violations or not report.safe:
-        parts.append(indented(Text(_where(report.findings[0]))))
+        parts.append(indented(Text(_where(report.findings[0], lines))))
     told = report.findings[: MOST_SHOWN + 1]
     rest = told[1:] if report.violations or not report.safe else told
     for group in GROUPS:
         own = [finding for finding in rest if finding.group == group]
         if own:
             parts += [Text(), heading(HEADINGS[group])]
-            parts += [indented(Text(f"{safe(each.sentence)} ({_where(each)})")) for each in own]
+            parts += [indented(Text(f"{safe(each.sentence)} ({_where(each, lines)})")) for each in own]
     if len(report.findings) > len(told):
         more = count(len(report.findings) - len(told), "finding")
         parts.append(Text(f"and {more} more; --json has all"))
@@ -67,8 +70,10 @@ def check_view(report: CheckReport, shots: ShotList | None = None) -> Renderable
     return Group(*parts)
 
 
-def _where(finding: Finding) -> str:
-    """The rule and the steps: `contact, steps 206-229`."""
+def _where(finding: Finding, lines: Mapping[int, int] | None) -> str:
+    """The rule and the steps: `contact, steps 206-229`; or the lines of a file that they stem from."""
+    if of_lines := sorted({lines[step] for step in finding.steps if step in lines} if lines else ()):
+        return f"{finding.rule}, {'line' if len(of_lines) == 1 else 'lines'} {_spans(of_lines)}"
     steps = _spans(finding.steps)
     if not steps:
         return finding.rule

@@ -20,8 +20,7 @@ def more_view(typed: Typed | None, late: LateBy | None, zone: str) -> Renderable
     """
     parts: list[RenderableType] = []
     if typed is not None:
-        inferred = typed.inferred.sentence(zone)
-        parts += [Text(), *(Text(safe(each)) for each in (*typed.said, *([inferred] if inferred else [])))]
+        parts += [Text(), *(Text(safe(each)) for each in typed.sentences(zone))]
     if late is not None:
         parts += [Text(), heading("If it runs late"), *(Text(each) for each in late_sentences(late, zone))]
     return Group(*parts)

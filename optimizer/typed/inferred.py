@@ -7,7 +7,8 @@ import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from optimizer.models.shots import Step
+from optimizer.audit.rule import kind_words
+from optimizer.models.shots import Step, StepKind
 from optimizer.words import listing
 
 _ONE_AND_MANY = {
@@ -51,14 +52,42 @@ class Inferred:
 
 
 @dataclass(frozen=True)
+class Short:
+    """A row that starts before what must come before it is over, by `lacking_s` seconds.
+
+    `line` is that of the row, `kinds` are the steps that were inferred between the sub before and this row.
+    """
+
+    line: int
+    start_utc: dt.datetime
+    lacking_s: int
+    kinds: tuple[StepKind, ...]
+
+    def sentence(self, zone_name: str) -> str:
+        """How much time is lacking, and for what, by the clock of that zone."""
+        at = f"{self.start_utc.astimezone(zoneinfo.ZoneInfo(zone_name)):%H:%M:%S}"
+        what = listing((kind_words(kind) for kind in dict.fromkeys(self.kinds)), "and")
+        lacking = f"{self.lacking_s} s {'is' if self.lacking_s == 1 else 'are'} lacking"
+        return f"Line {self.line}: before {at} {lacking} for {what or 'the subs before it'}."
+
+
+@dataclass(frozen=True)
 class Typed:
     """The steps that a typed plan means.
 
-    `said` are sentences on how the file was read and what was made of its cells; `lines` has the line of the
+    `said` are sentences on how the file was read and what was made of its cells, `short` the rows before
+    which there is too little time; `lines` has the line of the
     file that each step of a row stems from, by the number of the step; steps that were inferred have none.
     """
 
     steps: tuple[Step, ...]
     inferred: Inferred
     said: tuple[str, ...] = ()
+    short: tuple[Short, ...] = ()
     lines: Mapping[int, int] = field(default_factory=dict)
+
+    def sentences(self, zone_name: str) -> tuple[str, ...]:
+        """How the file was read, what was inferred and where time is lacking, by the clock of that zone."""
+        inferred = self.inferred.sentence(zone_name)
+        lacking = (each.sentence(zone_name) for each in self.short)
+        return (*self.said, *([inferred] if inferred else []), *lacking)

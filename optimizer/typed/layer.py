@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimizer.models.rig import Filter, PierSide
+from optimizer.models.rig import SIDES, Filter, PierSide
 from optimizer.models.shots import StepKind
 from optimizer.models.targets import Target
 from optimizer.mount.axes import HOME, Axes
@@ -78,6 +78,8 @@ class Layer:
         parked = block.pin("park")
         if parked is not None and self._free is not None:
             start = self._sky.seconds(parked.start_utc)
+            if start > self._free:
+                self._add(Laid("wait", self._free, start, tracking=False))
             way_s = self._sky.slew_s(self._axes_left(), HOME)
             end = start + way_s if parked.end_utc is None else self._sky.seconds(parked.end_utc)
             self._add(Laid("park", start, end, row=parked, tracking=False))
@@ -108,7 +110,7 @@ class Layer:
         if flips:
             return "flip", typed or "east"
         if not here or self._stands:
-            side = typed or self._sky.side(block.target, block.start)
+            side = typed or self._side_reached(block)
             self._flip = None
             if side == "west":
                 self._flip = flip_in(self._stay_from(place), self._sky, self._lengths)
@@ -117,6 +119,17 @@ class Layer:
         if side == self._side:
             return None, side
         return ("flip" if side == "east" else "slew"), side
+
+    def _side_reached(self, block: Block) -> PierSide | None:
+        """The pier side by the transit as the slew begins: that is when the mount chooses it."""
+        if not self._request.mount.flips:
+            return None
+        after_s = sum(self._lengths.of(kind, block.filter) for kind in ("centre", "settle", "filter"))
+        focus = self._request.focus
+        if focus.on_new_target or focus.on_filter_change or focus.every_min:
+            after_s += self._lengths.of("focus")
+        starts = [self._slew_start(block, side, after_s) for side in SIDES]
+        return self._sky.side(block.target, min(starts))
 
     def _stay_from(self, place: int) -> list[tuple[int, Block]]:
         """The blocks on the same target from one on, as long as nothing leaves it, with their places."""
@@ -262,7 +275,9 @@ class Layer:
             else:
                 self._act(kind, seconds, block.filter)
         spare_s = block.start - self._free
-        if pin is not None and spare_s > 0:
+        if pin is not None and spare_s > 0 and goes_on:
+            self._lengthen(spare_s)
+        elif pin is not None and spare_s > 0:
             self._add(Laid("wait", self._free, block.start, block.target, self._side))
 
     def _stretch(self, rest: list[tuple[StepKind, int]], spare_s: int, *, pinned: bool) -> None:
@@ -270,6 +285,10 @@ class Layer:
         if rest and rest[-1][0] == "dither" and not pinned:
             rest[-1] = ("dither", rest[-1][1] + spare_s)
             return
+        self._lengthen(spare_s)
+
+    def _lengthen(self, spare_s: int) -> None:
+        """Let the latest step last longer."""
         self.steps[-1].end += spare_s
         self._free = self._left = self.steps[-1].end
 

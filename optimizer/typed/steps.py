@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
-from optimizer.models.shots import Step
+from optimizer.models.shots import Step, StepKind
 from optimizer.mount.sides import position_angle_deg
 from optimizer.reading.typed_file import TypedFile, TypedRow
-from optimizer.typed.inferred import Inferred, Typed
+from optimizer.typed.inferred import Inferred, Short, Typed
 from optimizer.typed.layer import Laid, Layer
 from optimizer.typed.night import blocks_of
 from optimizer.typed.sky import TypedSky
@@ -31,8 +32,24 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     flips = tuple(sky.utc(each.start) for each in laid if each.kind == "flip" and each.row is None)
     arrived = [row for row in typed.rows if row.kind not in ("wait", "park")]
     sides = request.mount.flips and any(row.pier_side is None for row in arrived)
-    lines = {step.step: each.row.line for step, each in zip(steps, laid, strict=True) if each.row is not None}
-    return Typed(steps, Inferred(dict(counts), flips, sides), typed.said, lines)
+    stems = ((step.step, each.row or each.sub) for step, each in zip(steps, laid, strict=True))
+    lines = {number: row.line for number, row in stems if row is not None}
+    short = () if typed.whole else tuple(_too_short(laid, sky))
+    return Typed(steps, Inferred(dict(counts), flips, sides), typed.said, short, lines)
+
+
+def _too_short(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Short]:
+    """The rows whose first shutter opens before the step before it is over."""
+    kinds: list[StepKind] = []
+    for before, step in pairwise(laid):
+        if step.kind != "expose":
+            kinds.append(step.kind)
+            continue
+        lacking_s = before.end - step.start
+        if lacking_s > 0 and step.row is not None:
+            told = tuple(kind for kind in kinds if kind != "wait")
+            yield Short(step.row.line, sky.utc(step.start), lacking_s, told)
+        kinds = []
 
 
 def _inferred(rows: Sequence[TypedRow], sky: TypedSky) -> list[Laid]:
