@@ -176,6 +176,8 @@ class _Sorting:
             explained = self._explained(rows)
             if 2 * len(explained) > local and (best is None or len(explained) > len(best[0])):
                 best = explained, moved, rows
+            if len(explained) == local:
+                break
         if best is None:
             return None
         explained, moved, self._rows = best

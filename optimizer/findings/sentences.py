@@ -205,7 +205,10 @@ class Teller:
             return f"{number} {falls} short of what the request asks for{reasons}"
         whole = [fault for fault in faults if fault.place is None]
         worst = min(whole or faults, key=lambda fault: fault.danger)
-        return f"{safe(worst.violation.message)}{'' if whole else self._and_more(faults)}"
+        message = safe(worst.violation.message)
+        if whole:  # the audit's report goes on with the worst steps one by one
+            return message.split("; the ")[0]
+        return f"{message}{self._and_more(faults)}"
 
     def _form(self, cause: Cause) -> str:
         """What is only written wrongly; where rows are missing or moved the cause says it all."""
@@ -249,15 +252,21 @@ class Teller:
             return self._why_moved(cause)
         parts = [self._why_arrivals(cause.arrivals)] if cause.arrivals else []
         if cause.gaps:
-            first = self.steps[cause.gaps[0]]
-            where = _count(len(cause.gaps), "place")
-            which = "" if len(cause.gaps) == 1 else ", the first of them"
-            park = any(fault.rule == "ends_with_park" for fault in cause.faults)
-            parts.append(
-                f"rows are missing at {where}{which} before step {first.step} at "
-                f"{self._clock(first.start_utc)}{', and the park at the end' if park else ''}"
-            )
+            parts.append(self._why_gaps(cause))
         return ", and ".join(parts)
+
+    def _why_gaps(self, cause: Cause) -> str:
+        """Rows are missing where numbers are; else all that is known is that time is not told."""
+        pairs = [(self.steps[place - 1], self.steps[place]) for place in cause.gaps if place]
+        untold_s = sum((step.start_utc - before.end_utc).total_seconds() for before, step in pairs)
+        rows = any(step.step - before.step > 1 for before, step in pairs)
+        first = self.steps[cause.gaps[0]]
+        at = f"at {_count(len(cause.gaps), 'place')}"
+        which = f"{at}, the first of them" if len(cause.gaps) > 1 else at
+        what = "rows are missing" if rows else f"no row tells of {_exactly(round(max(0, untold_s)))}"
+        park = any(fault.rule == "ends_with_park" for fault in cause.faults)
+        end = ", and there is no park at the end" if park else ""
+        return f"{what} {which} before step {first.step} at {self._clock(first.start_utc)}{end}"
 
     def _why_moved(self, cause: Cause) -> str:
         moved = cause.moved
