@@ -26,7 +26,7 @@ LOST_BY = {
     "blocked": "in a blocked span",
     "clear": "outside the clear spans",
     "within_night": "outside the night",
-    "acquired": "no slew, plate solve or settling before them",
+    "acquired": "target not acquired by slew, plate solve and settling",
     "moon_gap": "too near the Moon",
     "moonlight": "too much moonlight",
     "slew_time": "the mount still moves",
