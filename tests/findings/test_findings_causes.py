@@ -154,3 +154,14 @@ def test_one_row_on_the_other_pier_side_is_no_missing_flip() -> None:
     findings = found("first-night", steps)
     assert findings[0].group == "equipment"
     assert all("missing" not in finding.sentence for finding in findings)
+
+
+def test_rows_of_one_number_are_told_apart() -> None:
+    """All rows are numbered 7: the wait that tracks on is the one in danger, not the first row."""
+    steps = list(stored("first-night").steps)
+    steps[-1] = steps[-1].model_copy(update={"tracking": True})
+    night = stored("first-night")
+    alike = [step.model_copy(update={"step": 7}) for step in steps]
+    (first, *_) = causes_of(night.request, alike, audit_steps(night.request, alike))
+    assert first.danger[0] == GROUPS.index("equipment")
+    assert [(fault.rule, fault.place) for fault in first.faults] == [("tracking", len(steps) - 1)]
