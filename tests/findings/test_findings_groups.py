@@ -51,6 +51,7 @@ BROKEN = [
 MILDER = {
     ("contiguous", "form"): "a number of a row, or time that no row tells of",
     ("coordinates", "form"): "an empty cell",
+    ("coordinates", "quality"): "a field a little beside the target",
     ("position_angle", "form"): "an empty cell",
     ("tracking", "form"): "an empty cell",
     ("tracking", "lost_frames"): "the mount stands still in a sub",
