@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Literal
 
+from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.diagnostics.lines import Lines, lines_of
 from optimizer.errors import InputProblem
 from optimizer.words import KeyPath, key_text, ordinal, quoted, shown, unit_of
@@ -64,7 +65,8 @@ class Document:
     """Data that was gathered from one file or several.
 
     `origin` maps the path of every table and key, down to the first list, to the file that gave it;
-    `problems` were met while gathering; `incomplete` says that a file is missing from the data.
+    `problems` were met while gathering; `incomplete` says that a file is missing from the data. `catalogue`
+    is the user's own, in which names of objects are looked up first.
 
     Where something was typed short, `data` has it written out, `typed` is all as it was typed, and `taken`
     maps the path of what was filled in to that of the place where it is typed. Messages are about the latter.
@@ -74,6 +76,7 @@ class Document:
     origin: dict[KeyPath, Source]
     problems: list[InputProblem] = field(default_factory=list)
     incomplete: bool = False
+    catalogue: OwnCatalogue | None = None
     typed: dict[str, Any] | None = None
     taken: dict[KeyPath, KeyPath] = field(default_factory=dict)
 

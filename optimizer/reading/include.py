@@ -12,11 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.diagnostics.document import Document, Source
 from optimizer.diagnostics.lines import Lines
 from optimizer.diagnostics.nights import night_asked
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
+from optimizer.reading.catalogue_file import CATALOGUE_KEY, own_catalogue
+from optimizer.reading.catalogue_file import CONTENT as CATALOGUE
+from optimizer.reading.catalogue_file import LARGEST_BYTES as LARGEST_CATALOGUE_BYTES
 from optimizer.reading.evening import Tonight
 from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
 from optimizer.reading.odds_file import CONTENT as ODDS
@@ -59,6 +63,7 @@ def gather(
     if evening is not None:
         _replace_evening(document, evening, evening_from)
     reader.resolve_odds(document)
+    reader.resolve_catalogue(document)
     write_out(document)
     return document
 
@@ -90,6 +95,7 @@ class _Gatherer:
         self.problems: list[InputProblem] = []
         self.incomplete = False
         self.odds: list[tuple[Source, list[OddsRow], bool]] = []  # of each file: is it whole?
+        self.catalogues: list[tuple[Source, OwnCatalogue]] = []
         self.done: dict[Path, _Layer] = {}  # a file included by two routes is read and complained of once
 
     def with_includes(
@@ -110,6 +116,7 @@ class _Gatherer:
             if under is not None:
                 merged = _overlay(merged, under)
         layer = self._with_skyline(path, here, _Layer(own, _origins(own, source)))
+        self._read_catalogue(path, here)
         return _overlay(merged, self._with_odds(path, here, layer))
 
     def _with_skyline(self, path: Path, here: Document, layer: _Layer) -> _Layer:
@@ -167,6 +174,26 @@ class _Gatherer:
             if whole and not problems:
                 pairs = [[instant, row.percent] for instant, row in zip(instants, rows, strict=True)]
         document.data["night"] = {**document.data["night"], "clear_odds": pairs}
+
+    def _read_catalogue(self, path: Path, here: Document) -> None:
+        """Read the user's own catalogue, if this file names one; problems are noted."""
+        if CATALOGUE_KEY not in here.data:
+            return
+        name, own = here.data[CATALOGUE_KEY], OwnCatalogue("", {}, whole=False)
+        if not isinstance(name, str) or not name.strip():
+            remedy = 'write it like catalogue = "mine.csv"'
+            self.problems.append(here.problem((CATALOGUE_KEY,), "this is not the name of a file", remedy))
+        elif found := self._named(path, here, (CATALOGUE_KEY,), name, CATALOGUE, LARGEST_CATALOGUE_BYTES):
+            file, text = found
+            own, problems = own_catalogue(text, file)
+            self.problems.extend(problems)
+        self.catalogues.append((here.source(()), own))
+
+    def resolve_catalogue(self, document: Document) -> None:
+        """Give the document the catalogue that it names last, and take the key, which is read, out of it."""
+        source = document.origin.get((CATALOGUE_KEY,))
+        document.data.pop(CATALOGUE_KEY, None)
+        document.catalogue = next((own for given, own in self.catalogues if given is source), None)
 
     def _named(
         self,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.catalogue import also_called, look_up
+from optimizer.catalogue.lookup import also_called, look_up
 from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
@@ -88,5 +88,6 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
     for index, target in enumerate(request.targets):
         given = any(document.has(("targets", index, key)) for key in ("ra", "ra_deg", "dec", "dec_deg"))
         if target.object is not None and not given:
-            found = look_up(target.object)
-            yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
+            found = look_up(target.object, document.catalogue)
+            place = f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
+            yield place + (f", from {found.source}" if found.source else "")
