@@ -21,9 +21,9 @@ SAME_HOURS = 0.1  # 1.5 degrees: an hour copied from an atlas is nearer than thi
 def objects_elsewhere(request: Request, document: Document) -> Iterator[InputProblem]:
     """Warn of each target whose coordinates are more than `NEAR_DEG` from what its catalogue name stands for.
 
-    A place within the object, where its size is known, is not told either.
-    So it does of those that the user's own catalogue has, where a built-in one has another place for the
-    name. A warning names both places and the distance, and says if the right ascension looks like hours.
+    A place within the object, where its size is known, is not told. Those that the user's own catalogue has
+    are told as well, where a built-in one has another place for the name. A warning names both places and the
+    distance, and says if the right ascension looks like hours.
     """
     for index, target in enumerate(request.targets):
         if target.object is None:
