@@ -29,8 +29,8 @@ class LoadedRequest:
 
     `done` of its goals has what its tally counts too.
 
-    `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
-    where the catalogue gave it.
+    `resolved` says which evening `tonight` stands for, how a spreadsheet of targets was read, and what each
+    catalogue name does, with its place, where the catalogue gave it.
     """
 
     request: Request
@@ -59,8 +59,8 @@ def load_request(
     request = checked(document, Request if targets_needed else RigRequest)
     request, counted = with_tally(path, request, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
-    resolved = (*tonight, *_resolved(request, document))
-    warnings = (*advice(request, document), *zone_left_out(document), *counted)
+    resolved = (*tonight, *document.said, *_resolved(request, document))
+    warnings = (*map(str, document.doubts), *advice(request, document), *zone_left_out(document), *counted)
     return LoadedRequest(request, warnings, sha256_of(request), resolved)
 
 
