@@ -101,7 +101,8 @@ def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]
 def _same_goals(document: Document, later: KeyPath, earlier: KeyPath, total: str) -> InputProblem:
     what = "asks for the same filter, exposure, gain, offset and binning"
     if document.written(later) != later and document.written(earlier) == earlier:
-        other = f"{document.place(later, earlier)}, which this target takes too, {what}"  # and may be right for others
+        # and may be right for others
+        other = f"{document.place(later, earlier)}, which this target takes too, {what}"
         return document.problem(earlier, other, "leave one of the two out")
     at = place_of_pair(document, later, "", earlier)
     return document.problem(

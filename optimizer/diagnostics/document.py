@@ -55,11 +55,9 @@ class Source:
         """What a key is called in this file: its path, or the column of a table; empty for a whole row."""
         if self.kind != "csv":
             return key_text(path)
-        leaf = str(path[-1])
-        if leaf == "goals":
-            return "filter"
-        if isinstance(path[-1], int):
-            return ""
+        leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
+        if leaf in ("targets", "goals"):
+            return "filter" if path[-1] == "goals" else ""
         return leaf if leaf in self.columns else leaf.removesuffix("_deg")
 
 
@@ -116,7 +114,7 @@ class Document:
         source = self.source(path)
         line = source.lines.at(path)
         if source.kind == "csv":
-            told = f"line {line}"
+            told = f"{source.called(path)} on line {line}".removeprefix(" on ")
         else:
             told = key_text(path) + (f" on line {line}" if line else "")
         return told + (f" of {source.file}" if beside and source != self.source(self.written(beside)) else "")

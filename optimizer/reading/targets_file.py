@@ -35,7 +35,9 @@ OF_TARGET = (
     "set",
 )
 OF_GOAL = ("filter", "exposure_s", "frames", "hours", "done", "gain", "offset", "binning", "in_set")
-COLUMNS = ("name", *OF_TARGET, *OF_GOAL)
+COLUMNS = tuple(
+    dict.fromkeys(("name", "object", "filter", "exposure_s", "frames", *OF_TARGET, *OF_GOAL))
+)  # a header to begin with comes first
 CONTENT = "the targets, beginning with name,object,filter,exposure_s,frames"
 TEXTS = ("object", "sides", "set", "filter")
 FEWEST_ALIKE = 3  # right ascensions that say something about how all are written
@@ -77,10 +79,9 @@ def read_targets(path: Path) -> TargetsFile:
     found = reader.found
     found.said = f"{table.file}: {count(len(found.targets), 'target')}. {table.said}"
     found.problems.sort(key=lambda problem: problem.line or 0)
-    if (more := len(found.problems) - MOST_TOLD) > 0:
-        told = InputProblem(
-            table.file, "", f"{more} more things are wrong with this file", "mend those above first"
-        )
+    if rest := found.problems[MOST_TOLD:]:
+        what = f"from here on {len(rest)} more things are wrong with the rows of this file"
+        told = InputProblem(table.file, "", what, "mend those above first", line=rest[0].line)
         found.problems[MOST_TOLD:] = [told]
     found.doubts += _hours(table)
     return found
@@ -138,9 +139,14 @@ class _Reader:
         self.found = TargetsFile(table.file, table.columns, problems=list(table.problems))
         self._given: dict[str, _Given] = {}
         self._latest: _Given | None = None
+        self._cut = {problem.line for problem in table.problems}  # their cells stand under other columns
 
     def row(self, cells: TypedCells) -> None:
         """Read the cells of a target and those of its goal, if the row has one."""
+        if cells.line in self._cut:
+            name = _text(cells.cells.get("name", ""))
+            self._latest = self._given.get(name) or _Given(name, cells.line, {}, -1)
+            return
         target = self._target(cells)
         for column in OF_TARGET:
             if text := cells.cells.get(column, ""):
@@ -178,15 +184,14 @@ class _Reader:
             self._problem(cells, column, what, f"write the name of the target, or this on line {target.line}")
         elif before is not None and before[1] != text:
             what = f"line {before[0]} says otherwise of {quoted(target.name)}: {quoted(before[1])}"
-            self._problem(
-                cells, column, what, "write the same, leave the cell empty, or name another target"
-            )
+            self._problem(cells, column, what, "write the same, leave the cell empty, or name another target")
         elif before is None:
             target.cells[column] = (cells.line, text)
-            key, value = _of_target(column, text)
-            if key in target.data:  # ra beside ra_deg
-                self._problem(cells, column, f"{key} is given as well", "keep one of the two")
+            twin = f"{column}_deg" if column in ("ra", "dec") else column.removesuffix("_deg")
+            if column in PLACES and twin in target.cells:
+                self._problem(cells, column, f"{twin} is given as well", "keep one of the two")
                 return
+            key, value = _of_target(column, text)
             target.data[key] = value
             self.found.lines[(target.at, key)] = cells.line
 
