@@ -51,7 +51,7 @@ def _cell(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
-        return "true" if value else "false"
+        return "yes" if value else "no"  # spreadsheets put true into their own language: WAHR, VRAI
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
