@@ -12,9 +12,9 @@ from optimizer.cli.failures import ExitCode
 from optimizer.cli.output import print_json
 
 EXAMPLE = (
-    "Example: darkfill targets plans/first-night/request.toml --csv > targets.csv   "
+    "Example: darkfill targets plans/first-night/request.toml --csv > all.csv   "
     "writes all targets with their goals as a table for a spreadsheet. A request without [[targets]] that "
-    'has targets_csv = "targets.csv" above its first [table] wants the same.'
+    'has targets_csv = "all.csv" above its first [table] wants the same.'
 )
 
 
