@@ -10,7 +10,20 @@ import warnings
 import typer
 
 from optimizer import ctrl_c
-from optimizer.cli import chart, check, export, flip, follow, learn, plan, replan, sides, tally, windows
+from optimizer.cli import (
+    chart,
+    check,
+    export,
+    flip,
+    follow,
+    learn,
+    plan,
+    replan,
+    schema,
+    sides,
+    tally,
+    windows,
+)
 from optimizer.cli.failures import ExitCode, say, told
 from optimizer.cli.streams import lenient, open_closed_files, refusal
 from optimizer.version import __version__
@@ -41,6 +54,7 @@ app.command("chart", epilog=chart.EXAMPLE)(told(chart.command))
 app.command("export", epilog=export.EXAMPLE)(told(export.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
 app.command("learn", epilog=learn.EXAMPLE)(told(learn.command))
+app.command("schema", epilog=schema.EXAMPLE)(told(schema.command))
 app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))
 app.command("tally", epilog=tally.EXAMPLE)(told(tally.command))
 app.command("windows", epilog=windows.EXAMPLE)(told(windows.command))
