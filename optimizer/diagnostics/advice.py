@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from optimizer.diagnostics.document import Document
-from optimizer.diagnostics.object_places import objects_elsewhere
+from optimizer.diagnostics.object_places import catalogue_in_hours, objects_elsewhere
 from optimizer.errors import InputProblem
 from optimizer.models.request import Request
 from optimizer.models.site import night_span
@@ -21,6 +21,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
         *_tail_beyond_contact(request, document),
         *_spans_outside_night(request, document),
         *objects_elsewhere(request, document),
+        *catalogue_in_hours(document),
         *_never_high_enough(request, document),
         *_goals_beside_set(request, document),
         *_goals_done(request, document),
@@ -152,7 +153,7 @@ def _goals_beside_set(request: Request, document: Document) -> Iterator[InputPro
                 continue
             yield document.problem(
                 paths[g],
-                f"{document.place(paths[same[0]])}, which this target takes too, is for the same filter: "
+                f"{document.place(paths[same[0]], paths[g])}, which this target takes too, is for the same filter: "
                 "both count",
                 "leave one of the two out, unless you want the subs of both",
             )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.catalogue import CatalogueObject, also_called, catalogued
+from optimizer.catalogue.lookup import also_called, built_in, catalogued
+from optimizer.catalogue.objects import CatalogueObject
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputProblem
 from optimizer.models.request import Request
@@ -20,27 +21,43 @@ SAME_HOURS = 0.1  # 1.5 degrees: an hour copied from an atlas is nearer than thi
 def objects_elsewhere(request: Request, document: Document) -> Iterator[InputProblem]:
     """Warn of each target whose coordinates are more than `NEAR_DEG` from what its catalogue name stands for.
 
-    A warning names both places and the distance, and says so where the right ascension looks like hours.
+    A place within the object, where its size is known, is not told. Those that the user's own catalogue has
+    are told as well, where a built-in one has another place for the name. A warning names both places and the
+    distance, and says if the right ascension looks like hours.
     """
     for index, target in enumerate(request.targets):
         if target.object is None:
             continue
         keys = [key for key in ("ra_deg", "ra") if document.has(("targets", index, key))]
-        if not keys:
-            continue  # the coordinates are the catalogue's
-        found = catalogued(target.object)
+        own = document.catalogue
+        if not keys and (own is None or own.find(target.object) is None):
+            continue  # the coordinates are the built-in catalogue's
+        found = catalogued(target.object, own) if keys else built_in(target.object)
         if found is None:
             continue  # a comet, or a name of one's own
         apart_deg = separation_deg(target.ra_deg, target.dec_deg, found.ra_deg, found.dec_deg)
-        if apart_deg > NEAR_DEG:
-            yield _elsewhere(document, index, keys[0], target, found, apart_deg)
+        if apart_deg > max(NEAR_DEG, found.radius_deg):
+            yield _elsewhere(document, index, keys[0] if keys else "object", target, found, apart_deg)
+
+
+def catalogue_in_hours(document: Document) -> Iterator[InputProblem]:
+    """Warn of a user's own catalogue whose right ascensions all are plain numbers that could be hours."""
+    if document.catalogue is not None and document.catalogue.all_below_24:
+        yield InputProblem(
+            document.catalogue.file,
+            "ra",
+            "all of them are plain numbers below 24, and are taken as degrees",
+            "write hours like 20h51m01s or 20:51:01; leave them so if they are degrees",
+        )
 
 
 def _elsewhere(
     document: Document, index: int, key: str, target: Target, found: CatalogueObject, apart_deg: float
 ) -> InputProblem:
+    own = document.catalogue if key == "object" else None
+    given = "the place given" if own is None else f"the place in {own.file}"
     places = (
-        f"the place given is {place_words(target.ra_deg, target.dec_deg)}, "
+        f"{given} is {place_words(target.ra_deg, target.dec_deg)}, "
         f"{apart_deg:.1f} degrees from that of its object "
         f"({also_called(target.object or '', found)}: {place_words(found.ra_deg, found.dec_deg)})"
     )
@@ -49,7 +66,9 @@ def _elsewhere(
         return document.problem(
             ("targets", index, key),
             f"these degrees look like hours: {places}",
-            f'write ra_deg = {found.ra_deg:.3f} or ra = "{hours}"',
+            f'write ra_deg = {found.ra_deg:.3f} or ra = "{hours}"'
+            if own is None
+            else f"write {hours} or {found.ra_deg:.3f} there",
         )
     return document.problem(
         ("targets", index, key),

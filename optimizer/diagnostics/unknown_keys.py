@@ -67,6 +67,8 @@ def meant(nodes: Nodes, path: KeyPath, kind: str, root: KeyPath, value: Any) -> 
     key, table = str(path[-1]), path[:-1]
     if key == "include":
         return "write it at the top of the request file, before the first table"
+    if key in nodes.keys(table):  # it names a file, which only the reading of files puts in its place
+        return "only a request's own file may name one to be read; remove it"
     alike = _with_the_stem(nodes, path, value, root)
     if len(alike) > 1:
         words = listing(_with_meaning(nodes, place, known) for place, known in alike)

@@ -7,9 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from optimizer.catalogue import look_up
+from optimizer.catalogue.lookup import look_up
+from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.models.base import (
     Degrees,
     FromList,
@@ -104,7 +105,9 @@ class Target(Frozen):
         default=(), description="other names under which its subs are stored; no name or alias twice"
     )
     object: Annotated[Name, Readable] | None = Field(
-        default=None, description="catalogue name, looked up offline where no coordinates are given"
+        default=None,
+        description="catalogue name, looked up offline where no coordinates are given,"
+        " first in the file that `catalogue` names",
     )
     ra_deg: Annotated[float, Field(ge=0, lt=360), Readable] = Field(description="right ascension, ICRS")
     dec_deg: Annotated[float, Field(ge=-90, le=90), Readable] = Field(description="declination, ICRS")
@@ -128,18 +131,21 @@ class Target(Frozen):
 
     @model_validator(mode="before")
     @classmethod
-    def _place(cls, data: Any) -> Any:
+    def _place(cls, data: Any, info: ValidationInfo) -> Any:
         data = with_degrees(data, ("ra", "dec"))
         if not isinstance(data, dict) or not isinstance(data.get("object"), str):
             return data
         if "ra_deg" in data or "dec_deg" in data:
             return data
+        own = info.context if isinstance(info.context, OwnCatalogue) else None
         try:
-            _, ra_deg, dec_deg = look_up(data["object"][:300])
+            found = look_up(data["object"][:300], own)
         except ValueError as error:
+            if own is not None and not own.whole:  # what is wrong with the file is told instead
+                return {**data, "ra_deg": 0.0, "dec_deg": 0.0}
             # the coordinates only keep the fields from being called missing: the name is what is wrong
             return {**data, "object": Unreadable(("object",), str(error)), "ra_deg": 0.0, "dec_deg": 0.0}
-        return {**data, "ra_deg": ra_deg, "dec_deg": dec_deg}
+        return {**data, "ra_deg": found.ra_deg, "dec_deg": found.dec_deg}
 
     @field_validator("weight")
     @classmethod

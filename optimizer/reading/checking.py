@@ -48,7 +48,8 @@ def checked(document: Document, model: type[Model], *, request_at: KeyPath = ())
     problems = list(document.problems)
     made: Model | None = None
     try:
-        made = model.model_validate(_without_field_name(document, problems))
+        data = _without_field_name(document, problems)
+        made = model.model_validate(data, context=document.catalogue)
     except ValidationError as error:
         told = explain(error, document, as_typed(model), root=request_at)
         # what is missing may well stand in the file that could not be read

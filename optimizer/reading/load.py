@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.catalogue import also_called, look_up
+from optimizer.catalogue.lookup import also_called, look_up
 from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
@@ -29,8 +29,8 @@ class LoadedRequest:
 
     `done` of its goals has what its tally counts too.
 
-    `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
-    where the catalogue gave it.
+    `resolved` says which evening `tonight` stands for, how a spreadsheet of targets was read, and what each
+    catalogue name does, with its place, where the catalogue gave it.
     """
 
     request: Request
@@ -59,8 +59,8 @@ def load_request(
     request = checked(document, Request if targets_needed else RigRequest)
     request, counted = with_tally(path, request, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
-    resolved = (*tonight, *_resolved(request, document))
-    warnings = (*advice(request, document), *zone_left_out(document), *counted)
+    resolved = (*tonight, *document.said, *_resolved(request, document))
+    warnings = (*map(str, document.doubts), *advice(request, document), *zone_left_out(document), *counted)
     return LoadedRequest(request, warnings, sha256_of(request), resolved)
 
 
@@ -88,5 +88,6 @@ def _resolved(request: Request, document: Document) -> Iterator[str]:
     for index, target in enumerate(request.targets):
         given = any(document.has(("targets", index, key)) for key in ("ra", "ra_deg", "dec", "dec_deg"))
         if target.object is not None and not given:
-            found = look_up(target.object)
-            yield f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
+            found = look_up(target.object, document.catalogue)
+            place = f"{also_called(target.object, found)}: {place_words(found.ra_deg, found.dec_deg)}"
+            yield place + (f", from {found.source}" if found.source else "")

@@ -267,6 +267,12 @@ def test_a_degree_is_the_edge(tmp_path: Path, dec: str, count: int) -> None:
     assert len(with_object(tmp_path, "IC 5070", "ra_deg = 312.754", f"dec_deg = {dec}")) == count
 
 
+@pytest.mark.parametrize(("dec", "count"), [("-24.871", 0), ("-24.870", 1)])
+def test_a_place_within_a_large_object_is_not_told(tmp_path: Path, dec: str, count: int) -> None:
+    """Sh2-1 is 150' across, and its middle at -26.1205."""
+    assert len(with_object(tmp_path, "Sh2-1", "ra_deg = 239.7134", f"dec_deg = {dec}")) == count
+
+
 @settings(max_examples=200, deadline=None)
 @given(places=st.tuples(st.floats(0, 359.999), st.floats(-90, 90), st.floats(0, 359.999), st.floats(-90, 90)))
 def test_distance_agrees_with_astropy(places: tuple[float, float, float, float]) -> None:

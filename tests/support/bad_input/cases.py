@@ -4,6 +4,7 @@
 names: write them into an empty folder (`Case.write`) and work there, so that the messages come out as here.
 """
 
+from tests.support.bad_input.catalogue import CATALOGUE
 from tests.support.bad_input.files import FILES
 from tests.support.bad_input.odds import ODDS
 from tests.support.bad_input.shapes import SHAPES
@@ -14,7 +15,7 @@ from tests.support.bad_input.typed import TYPED
 from tests.support.bad_input.values import VALUES
 from tests.support.bad_input.worth import WORTH
 
-REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS, *TALLY, *TYPED]
+REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS, *TALLY, *TYPED, *CATALOGUE]
 ALL: list[Case] = [*REQUESTS, *SHOTS]
 
 __all__ = ["ALL", "REQUESTS", "SHOTS", "Case"]
