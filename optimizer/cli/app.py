@@ -17,6 +17,7 @@ from optimizer.cli import (
     flip,
     follow,
     learn,
+    new,
     plan,
     replan,
     schema,
@@ -48,6 +49,7 @@ app = typer.Typer(
 )
 app.command("plan", epilog=plan.EXAMPLE)(told(plan.command))
 app.command("replan", epilog=replan.EXAMPLE, cls=replan.ReplanCommand)(told(replan.command))
+app.command("new", epilog=new.EXAMPLE)(told(new.command))
 app.command("follow", epilog=follow.EXAMPLE)(told(follow.command))
 app.command("check", epilog=check.EXAMPLE)(told(check.command))
 app.command("chart", epilog=chart.EXAMPLE)(told(chart.command))

@@ -11,8 +11,8 @@ import typer
 from optimizer.cli.failures import ExitCode
 
 EXAMPLE = (
-    "Example: darkfill schema request > darkfill-request.schema.json   writes the schema of a request. An editor"
-    " that knows TOML schemas takes it from the first line of a request beside it: "
+    "Example: darkfill schema request > darkfill-request.schema.json   writes the schema of a request. An"
+    " editor that knows TOML schemas takes it from the first line of a request beside it: "
     "#:schema ./darkfill-request.schema.json"
 )
 

@@ -178,9 +178,7 @@ class _Reader:
             self._problem(cells, column, what, f"write the name of the target, or this on line {target.line}")
         elif before is not None and before[1] != text:
             what = f"line {before[0]} says otherwise of {quoted(target.name)}: {quoted(before[1])}"
-            self._problem(
-                cells, column, what, "write the same, leave the cell empty, or name another target"
-            )
+            self._problem(cells, column, what, "write the same, leave the cell empty, or name another target")
         elif before is None:
             target.cells[column] = (cells.line, text)
             key, value = _of_target(column, text)

@@ -56,6 +56,14 @@ def title_of(key: str) -> str:
     return f"{text} in {UNIT_BY_SUFFIX[suffix]}" if suffix else text
 
 
+def with_titles(made: Node) -> None:
+    """Give every key that is described a title, where it has none of its own or of what it refers to."""
+    for node in nodes_of(made):
+        for key, child in node.get("properties", {}).items():
+            if "description" in child and "$ref" not in child:
+                child.setdefault("title", title_of(key))
+
+
 def add_unit(node: Node, key: str) -> None:
     """Say the unit of a key where its node is a number, or one of its choices is."""
     unit = unit_words(key)

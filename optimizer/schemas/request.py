@@ -9,15 +9,15 @@ from typing import Any
 
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.short_forms import TypedRequest
-from optimizer.schemas.generator import UNIT, Node, nodes_of, schema_of
+from optimizer.schemas.generator import UNIT, Node, nodes_of, schema_of, with_titles
 from optimizer.schemas.written import DEC, EVENING, INSTANT, LATITUDE, LONGITUDE, NAME, RA
 
 TITLE = "Request of a night"
 DESCRIPTION = (
-    f"What is wanted of one night, as {REQUEST_SCHEMA} has it, typed by hand in TOML or written as JSON by a"
-    " program. A file without the key schema is a part for others to include: it may lack any key. x-unit is"
-    " the unit of a number. What keys say to one another, such as names that must differ, a schema cannot say:"
-    " the commands check it."
+    f"What is wanted of one night, as {REQUEST_SCHEMA} has it, typed by hand in TOML or written as JSON by"
+    " a program. A file without the key schema is a part for others to include: it may lack any key. x-unit"
+    " is the unit of a number. What keys say to one another, such as names that must differ, a schema cannot"
+    " say: the commands check it."
 )
 _TEXT = {"type": "string"}
 KEYS_OF_REQUEST = {
@@ -52,6 +52,7 @@ def request_schema() -> Node:
         goals["items"] = {"anyOf": [_name("name of one of the filters"), goals["items"]]}
     for part in ("TypedFilter", "GoalSet", "SetGoal"):
         parts[part]["not"] = _both({"frames": {"type": "integer"}, "hours": {"type": "number"}})
+    with_titles(made)
     made.update(title=TITLE, description=DESCRIPTION)
     return made
 
@@ -95,12 +96,17 @@ def _top(made: Node) -> None:
             "description": "files whose keys come first, a later one over an earlier one, this file over all",
             "examples": [["site.toml", "rig.toml"]],
         },
+        "catalogue": _file("CSV file of your own objects, looked up first: name,aliases,ra,dec", "mine.csv"),
+        "targets_csv": _file("CSV file of targets, one row a goal, beside those in here", "targets.csv"),
         **keys,
     }
-    needed = [key for key in made.pop("required") if key != "schema"]
+    needed = [key for key in made.pop("required") if key not in ("schema", "targets")]
+    del keys["targets"]["minItems"]
+    own = _apart(required=["targets"], properties={"targets": {"type": "array", "minItems": 1}})
     whole = _apart(
         required=needed,
         properties={"night": _has("evening"), "site": _whole_site()},
+        anyOf=[own, _has("targets_csv")],
     )
     made["if"] = _has("schema")
     made["then"] = _apart(
@@ -166,6 +172,7 @@ def _site(site: Node) -> None:
     pairs = {key: skyline.pop(key) for key in ("type", "items")}
     for node, title in zip(pairs["items"]["prefixItems"], ("Azimuth", "Altitude"), strict=True):
         node.update({"title": f"{title} in degrees", UNIT: "degrees"})
+    skyline["description"] += "; or the name of a file of such pairs"
     skyline["anyOf"] = [pairs, _file("file with one pair a line", "skyline.txt")]
     site.pop("required")
     twins = [_has(axis, f"{axis}_deg") for axis in ("latitude", "longitude")]

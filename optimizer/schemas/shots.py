@@ -6,14 +6,14 @@ import tomllib
 from importlib.resources import files
 
 from optimizer.models.shots import SHOTS_SCHEMA, WrittenShotList
-from optimizer.schemas.generator import Node, nodes_of, schema_of
+from optimizer.schemas.generator import Node, nodes_of, schema_of, with_titles
 from optimizer.schemas.request import KEYS_OF_REQUEST, with_patterns_of_names
 from optimizer.schemas.written import WHOLE_INSTANT
 
 TITLE = "Shot list of a night"
 DESCRIPTION = (
-    f"A plan and all that is known of it, as {SHOTS_SCHEMA} has it; its CSV file has the steps alone. x-unit is"
-    " the unit of a number, times are UTC. Keys that have a default may be missing in lists of earlier"
+    f"A plan and all that is known of it, as {SHOTS_SCHEMA} has it; its CSV file has the steps alone. x-unit"
+    " is the unit of a number, times are UTC. Keys that have a default may be missing in lists of earlier"
     " versions. Whether a list is safe a schema cannot say: darkfill check does."
 )
 _TOOL = {
@@ -39,5 +39,6 @@ def shots_schema() -> Node:
         if node.get("format") == "date-time":
             node["pattern"] = WHOLE_INSTANT
     with_patterns_of_names(made)
+    with_titles(made)
     made.update(title=TITLE, description=DESCRIPTION)
     return made

@@ -12,9 +12,9 @@ from optimizer.tally.tally_file import MOST_IN_ROW
 
 TITLE = "Tally of subs in hand"
 DESCRIPTION = (
-    "The rows of a tally, which is a CSV file, as data: one object a row, its keys the columns in their order,"
-    " numbers as numbers, an empty cell as null or left out. Frames less those rejected are in hand. x-unit is"
-    " the unit of a number."
+    "The rows of a tally, which is a CSV file, as data: one object a row, its keys the columns in their"
+    " order, numbers as numbers, an empty cell as null or left out. Frames less those rejected are in"
+    " hand. x-unit is the unit of a number."
 )
 Text = Annotated[str, Field(min_length=1, pattern=r"\S")]
 

@@ -11,7 +11,6 @@ from optimizer.schemas.request import request_schema
 from optimizer.schemas.shots import shots_schema
 from optimizer.schemas.tally import tally_schema
 
-
 Kind = Literal["request", "shots", "tally"]
 
 SCHEMAS: dict[Kind, Callable[[], Node]] = {

@@ -19,10 +19,13 @@ _SEXTIETH = r"[0-5]?[0-9](\.[0-9]+)?"
 
 
 def angle(units: str, letters: str = "", *, unit_needed: bool = False) -> str:
-    """Make the pattern of an angle whose first number has one of these units, or a blank, behind it."""
+    """Make the pattern of an angle whose first number has one of these units behind it.
+
+    A blank between two numbers stands for a colon.
+    """
     seconds = rf"({_SEXTIETH}\s*(s|\"|″|”|'')?)?"
-    minutes = rf"({_SEXTIETH}\s*([m'′’:\s]\s*{seconds})?)?"
-    rest = rf"\s*[{units}\s]\s*{minutes}"
+    minutes = rf"{_SEXTIETH}\s*([m'′’:\s]\s*{seconds})?"
+    rest = rf"\s*[{units}]\s*({minutes})?|\s+{minutes}"
     behind = rf"({rest})" if unit_needed else rf"({rest})?"
     letter = rf"[{letters}]?\s*" if letters else ""
     return rf"^\s*[+\-−]?\s*[0-9]{{1,3}}(\.[0-9]+)?{behind}\s*{letter}$"
