@@ -111,4 +111,9 @@ def _what(node: Node, key: str) -> str:
     """What a key takes, with its unit and limits; empty where its value shows that."""
     words = [wanted(choice, key) for choice in choices(node)]
     told = listing(dict.fromkeys(each for each in words if each not in _SHOWN))
-    return told.removeprefix("a number of ") if unit_words(key) else told
+    unit = unit_words(key)
+    return (
+        unit + told.removeprefix("a number").removeprefix(f" of {unit}")
+        if told.startswith("a n") and unit
+        else told
+    )

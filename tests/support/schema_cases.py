@@ -8,6 +8,7 @@ import functools
 import json
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -68,14 +69,33 @@ def whole_request() -> dict[str, Any]:
     return copy.deepcopy(data)
 
 
-def keys_not_set() -> list[tuple[str, int, str]]:
-    """Every key that stands in a remark of the starter: its file, the line from 0, the key."""
+@dataclass(frozen=True)
+class Unset:
+    """A key that stands in a remark of the starter, on a line counted from 0; "" is the top of a file."""
+
+    file: str
+    line: int
+    table: str
+    key: str
+
+
+def keys_not_set() -> list[Unset]:
     found = []
     for name, text in _texts().items():
+        table = ""
         for number, line in enumerate(text.splitlines()):
+            if opened := re.fullmatch(r"\[+([a-z.]+)\]+", line):
+                table = opened[1]
             if match := re.match(r"#([a-z0-9_]+) = ", line):
-                found.append((name, number, match[1]))
+                found.append(Unset(name, number, table, match[1]))
     return found
+
+
+def with_set(unset: Unset) -> dict[str, str]:
+    """The starter's files with the sign taken away from one of the keys."""
+    lines = _texts()[unset.file].splitlines()
+    lines[unset.line] = lines[unset.line].removeprefix("#")
+    return {**_texts(), unset.file: "\n".join(lines) + "\n"}
 
 
 def put(data: dict[str, Any], path: tuple[str | int, ...], value: Any) -> dict[str, Any]:
