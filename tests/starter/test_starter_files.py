@@ -69,7 +69,7 @@ def remark_of(unset: Unset) -> str:
     lines, at = starter_texts()[unset.file].splitlines(), unset.line
     if " # " in lines[at]:
         return lines[at].partition(" # ")[2]
-    above = []
+    above: list[str] = []
     while lines[at - 1].startswith("# "):
         at -= 1
         above.insert(0, lines[at].removeprefix("# "))
