@@ -10,7 +10,22 @@ import warnings
 import typer
 
 from optimizer import ctrl_c
-from optimizer.cli import chart, check, export, flip, follow, learn, plan, replan, sides, tally, windows
+from optimizer.cli import (
+    chart,
+    check,
+    export,
+    flip,
+    follow,
+    learn,
+    new,
+    plan,
+    replan,
+    schema,
+    sides,
+    tally,
+    targets,
+    windows,
+)
 from optimizer.cli.failures import ExitCode, say, told
 from optimizer.cli.streams import lenient, open_closed_files, refusal
 from optimizer.version import __version__
@@ -35,14 +50,17 @@ app = typer.Typer(
 )
 app.command("plan", epilog=plan.EXAMPLE)(told(plan.command))
 app.command("replan", epilog=replan.EXAMPLE, cls=replan.ReplanCommand)(told(replan.command))
+app.command("new", epilog=new.EXAMPLE)(told(new.command))
 app.command("follow", epilog=follow.EXAMPLE)(told(follow.command))
 app.command("check", epilog=check.EXAMPLE)(told(check.command))
 app.command("chart", epilog=chart.EXAMPLE)(told(chart.command))
 app.command("export", epilog=export.EXAMPLE)(told(export.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
 app.command("learn", epilog=learn.EXAMPLE)(told(learn.command))
+app.command("schema", epilog=schema.EXAMPLE)(told(schema.command))
 app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))
 app.command("tally", epilog=tally.EXAMPLE)(told(tally.command))
+app.command("targets", epilog=targets.EXAMPLE)(told(targets.command))
 app.command("windows", epilog=windows.EXAMPLE)(told(windows.command))
 
 

@@ -153,8 +153,8 @@ def _goals_beside_set(request: Request, document: Document) -> Iterator[InputPro
                 continue
             yield document.problem(
                 paths[g],
-                f"{document.place(paths[same[0]])}, which this target takes too, is for the same filter: "
-                "both count",
+                f"{document.place(paths[same[0]], paths[g])}, which this target takes too, "
+                "is for the same filter: both count",
                 "leave one of the two out, unless you want the subs of both",
             )
 

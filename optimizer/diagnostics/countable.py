@@ -10,7 +10,7 @@ from optimizer.diagnostics.goal_places import other_goal, place_of_pair
 from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.targets import same_exposure
-from optimizer.words import KeyPath, folded, key_text, number
+from optimizer.words import KeyPath, folded, number
 
 ALIKE = "case and blanks make no difference"
 
@@ -44,9 +44,7 @@ def _aliases(document: Document, root: KeyPath, holder: str) -> Iterator[InputPr
             other = first.setdefault(folded(alias), at)
             if other is at:
                 continue
-            line = document.source(other).lines.at(other)
-            place = key_text(other) + (f" on line {line}" if line else "")
-            what = f"{place} is this name too ({ALIKE})"
+            what = f"{document.place(other, at)} is this name too ({ALIKE})"
             yield document.problem(at, what, f"leave it out, or give it to one of the {holder} alone")
 
 

@@ -46,8 +46,11 @@ def _unique_names(document: Document, root: KeyPath, holder: str) -> Iterator[In
         if not isinstance(name, str) or not name:
             continue
         if name in first:
-            line = document.source(first[name]).lines.at((*first[name], "name"))
+            source = document.source(first[name])
+            line = source.lines.at((*first[name], "name"))
             place = key_text(first[name]) + (f" on line {line}" if line else "")
+            if source != document.source(path):
+                place = document.place(first[name], path)
             yield document.problem((*path, "name"), f"{place} has this name too", "give each its own name")
         first.setdefault(name, path)
 
@@ -98,7 +101,8 @@ def _distinct_goals(document: Document, root: KeyPath) -> Iterator[InputProblem]
 def _same_goals(document: Document, later: KeyPath, earlier: KeyPath, total: str) -> InputProblem:
     what = "asks for the same filter, exposure, gain, offset and binning"
     if document.written(later) != later and document.written(earlier) == earlier:
-        other = f"{document.place(later)}, which this target takes too, {what}"  # and may be right for others
+        # and may be right for others
+        other = f"{document.place(later, earlier)}, which this target takes too, {what}"
         return document.problem(earlier, other, "leave one of the two out")
     at = place_of_pair(document, later, "", earlier)
     return document.problem(

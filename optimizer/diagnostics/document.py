@@ -12,7 +12,7 @@ from optimizer.diagnostics.lines import Lines, lines_of
 from optimizer.errors import InputProblem
 from optimizer.words import KeyPath, key_text, ordinal, quoted, shown, unit_of
 
-Kind = Literal["toml", "json"]
+Kind = Literal["toml", "json", "csv"]
 
 # What one element of a list is called.
 _ELEMENT = {
@@ -33,17 +33,32 @@ _ELEMENT = {
 
 @dataclass(frozen=True)
 class Source:
-    """Where data came from: `file` is its name for people, `text` is empty where there is no file."""
+    """Where data came from: `file` is its name for people, `text` is empty where there is no file.
+
+    `columns` are those of a table, which messages name in place of keys.
+    """
 
     file: str
     kind: Kind
     text: str = ""
     known_lines: Lines | None = None  # for files in neither format
+    columns: tuple[str, ...] = ()
 
     @cached_property
     def lines(self) -> Lines:
         """The line of every key, counted from 1; empty where there is no text."""
-        return lines_of(self.text, self.kind) if self.known_lines is None else self.known_lines
+        if self.known_lines is not None or self.kind == "csv":
+            return self.known_lines or Lines()
+        return lines_of(self.text, self.kind)
+
+    def called(self, path: KeyPath) -> str:
+        """What a key is called in this file: its path, or the column of a table; empty for a whole row."""
+        if self.kind != "csv":
+            return key_text(path)
+        leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
+        if leaf in ("targets", "goals"):
+            return "filter" if path[-1] == "goals" else ""
+        return leaf if leaf in self.columns else leaf.removesuffix("_deg")
 
 
 def _within(holder: Any, part: str | int) -> bool:
@@ -66,7 +81,8 @@ class Document:
 
     `origin` maps the path of every table and key, down to the first list, to the file that gave it;
     `problems` were met while gathering; `incomplete` says that a file is missing from the data. `catalogue`
-    is the user's own, in which names of objects are looked up first.
+    is the user's own, in which names of objects are looked up first. `said` are sentences on how files were
+    read, `doubts` what is worth a second look in them.
 
     Where something was typed short, `data` has it written out, `typed` is all as it was typed, and `taken`
     maps the path of what was filled in to that of the place where it is typed. Messages are about the latter.
@@ -77,6 +93,8 @@ class Document:
     problems: list[InputProblem] = field(default_factory=list)
     incomplete: bool = False
     catalogue: OwnCatalogue | None = None
+    said: list[str] = field(default_factory=list)
+    doubts: list[InputProblem] = field(default_factory=list)
     typed: dict[str, Any] | None = None
     taken: dict[KeyPath, KeyPath] = field(default_factory=dict)
 
@@ -87,11 +105,19 @@ class Document:
                 return (*self.taken[path[:length]], *path[length:])
         return path
 
-    def place(self, path: KeyPath) -> str:
-        """The key at a path as it is typed, with its line: `sets.colour.goals[0] on line 12`."""
+    def place(self, path: KeyPath, beside: KeyPath = ()) -> str:
+        """The key at a path as it is typed, with its line: `sets.colour.goals[0] on line 12`.
+
+        The file is named where it is another than that of the key `beside`; a row of a table is its line.
+        """
         path = self.written(path)
-        line = self.source(path).lines.at(path)
-        return key_text(path) + (f" on line {line}" if line else "")
+        source = self.source(path)
+        line = source.lines.at(path)
+        if source.kind == "csv":
+            told = f"{source.called(path)} on line {line}".removeprefix(" on ")
+        else:
+            told = key_text(path) + (f" on line {line}" if line else "")
+        return told + (f" of {source.file}" if beside and source != self.source(self.written(beside)) else "")
 
     def source(self, path: KeyPath) -> Source:
         """The file that gave the key, or the nearest table around it."""
@@ -127,10 +153,10 @@ class Document:
             unit = "" if isinstance(value, str | dict | list | tuple) or value is None else unit_of(leaf)
         return InputProblem(
             file=source.file,
-            key=key_text(path),
+            key=source.called(path),
             message=message,
             remedy=remedy,
-            value=shown(value) if written else "",
+            value=shown(value) if written and source.called(path) else "",
             unit=unit,
             line=source.lines.at(path if written else path[:-1]),
             where=where,

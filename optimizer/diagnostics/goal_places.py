@@ -21,9 +21,9 @@ def place_of_pair(document: Document, goal: KeyPath, key: str, other: KeyPath) -
 
 def other_goal(document: Document, goal: KeyPath, other: KeyPath) -> str:
     """Name another goal of a target: by its number in the same list, else by its place."""
-    if _in_one_list(document, goal, other):
+    if _in_one_list(document, goal, other) and document.source(other).kind != "csv":
         return f"goals[{document.written(other)[-1]}]"
-    return document.place(other)
+    return document.place(other, goal)
 
 
 def _in_one_list(document: Document, goal: KeyPath, other: KeyPath) -> bool:
@@ -48,8 +48,8 @@ def lacking(document: Document, nodes: Nodes, path: KeyPath, remedy: str) -> tup
     taken = document.written(goal_at)
     places = {"in this goal": taken}
     if taken[0] == "sets":
-        places[f"in its set ({document.place(taken[:2])})"] = taken[:2]
-    places[f"under its filter ({document.place(filter_at)})"] = filter_at
+        places[f"in its set ({document.place(taken[:2], taken)})"] = taken[:2]
+    places[f"under its filter ({document.place(filter_at, taken)})"] = filter_at
     if any(_is_misspelt(document, nodes, place, key) for place in places.values()):
         return "", ""
     add, colon, what = remedy.partition("add it: ")

@@ -14,7 +14,8 @@ Node = dict[str, Any]
 # Keys that the models take besides their fields: sexagesimal text.
 TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
 # And those that name a file, which is read in their place.
-FILE_TWINS = {"Night": ("clear_odds_file",), "Request": ("catalogue",), "RigRequest": ("catalogue",)}
+_FILES = ("catalogue", "targets_csv")
+FILE_TWINS = {"Night": ("clear_odds_file",), "Request": _FILES, "RigRequest": _FILES}
 
 
 @lru_cache(maxsize=8)

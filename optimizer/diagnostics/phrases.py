@@ -39,7 +39,7 @@ class Case:
 
     path: KeyPath
     node: Node
-    kind: str  # of the file: toml or json
+    kind: str  # of the file: toml, json or csv
     given: Any
     error: ErrorDetails
     nodes: Nodes
@@ -73,6 +73,8 @@ def _missing(case: Case) -> Words:
     if "prefixItems" in case.node:
         return "one of the two is missing", f"give {_pair(case.path)}"
     leaf = str(case.path[-1])
+    if case.kind == "csv" and leaf == "goals":
+        return "the target has no goal", "write a filter beside it, or the name of a set"
     if case.node.get("type") == "array":
         where = header((*case.path, 0), case.kind)
         return "missing", f"add at least one {where} block" if case.kind == "toml" else f"add a list {where}"

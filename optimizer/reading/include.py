@@ -28,6 +28,7 @@ from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
 from optimizer.reading.odds_file import OddsRow, instants_of, odds_rows
 from optimizer.reading.short_forms import write_out
 from optimizer.reading.skyline_file import skyline_pairs
+from optimizer.reading.targets_file import TARGETS_KEY, TargetsFile, add_targets, read_targets
 from optimizer.words import KeyPath, safe, shown
 
 ODDS_AT: KeyPath = ("night", "clear_odds")
@@ -64,6 +65,7 @@ def gather(
         _replace_evening(document, evening, evening_from)
     reader.resolve_odds(document)
     reader.resolve_catalogue(document)
+    reader.resolve_targets(document)
     write_out(document)
     return document
 
@@ -96,6 +98,7 @@ class _Gatherer:
         self.incomplete = False
         self.odds: list[tuple[Source, list[OddsRow], bool]] = []  # of each file: is it whole?
         self.catalogues: list[tuple[Source, OwnCatalogue]] = []
+        self.targets: list[tuple[Source, TargetsFile | None]] = []
         self.done: dict[Path, _Layer] = {}  # a file included by two routes is read and complained of once
 
     def with_includes(
@@ -117,6 +120,7 @@ class _Gatherer:
                 merged = _overlay(merged, under)
         layer = self._with_skyline(path, here, _Layer(own, _origins(own, source)))
         self._read_catalogue(path, here)
+        self._read_targets(path, here)
         return _overlay(merged, self._with_odds(path, here, layer))
 
     def _with_skyline(self, path: Path, here: Document, layer: _Layer) -> _Layer:
@@ -194,6 +198,28 @@ class _Gatherer:
         source = document.origin.get((CATALOGUE_KEY,))
         document.data.pop(CATALOGUE_KEY, None)
         document.catalogue = next((own for given, own in self.catalogues if given is source), None)
+
+    def _read_targets(self, path: Path, here: Document) -> None:
+        """Read the spreadsheet of targets, if this file names one; problems are noted."""
+        if TARGETS_KEY not in here.data:
+            return
+        name, at, found = here.data[TARGETS_KEY], (TARGETS_KEY,), None
+        if not isinstance(name, str) or not name.strip():
+            remedy = 'write it like targets_csv = "targets.csv"'
+            self.problems.append(here.problem(at, "this is not the name of a file", remedy))
+        elif self._allowed(path.parent / name, here, at) is not None:
+            try:
+                found = read_targets(Path(os.path.normpath(path.parent / name)))
+            except InputError as error:
+                self._note(error, here, at)
+        self.targets.append((here.source(()), found))
+
+    def resolve_targets(self, document: Document) -> None:
+        """Add the targets of the spreadsheet that the document names last to its own."""
+        source = document.origin.get((TARGETS_KEY,))
+        document.data.pop(TARGETS_KEY, None)
+        if source is not None:
+            add_targets(document, next((found for given, found in self.targets if given is source), None))
 
     def _named(
         self,

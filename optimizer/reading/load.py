@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.catalogue.lookup import also_called, look_up
+from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
@@ -29,14 +30,23 @@ class LoadedRequest:
 
     `done` of its goals has what its tally counts too.
 
-    `resolved` says which evening `tonight` stands for, and what each catalogue name does, with its place,
-    where the catalogue gave it.
+    `resolved` says which evening `tonight` stands for, how a spreadsheet of targets was read, and what each
+    catalogue name does, with its place, where the catalogue gave it.
     """
 
     request: Request
     warnings: tuple[str, ...]
     sha256: str
     resolved: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LoadedTargets:
+    """A valid request, the same with `done` as it is written, and the user's own catalogue that it names."""
+
+    loaded: LoadedRequest
+    as_written: Request
+    catalogue: OwnCatalogue | None
 
 
 def load_request(
@@ -56,11 +66,30 @@ def load_request(
     Raises InputError with every problem of all files, in file order.
     """
     document = gather(path, allow_outside=allow_outside, evening=evening, evening_from=evening_from)
-    request = checked(document, Request if targets_needed else RigRequest)
+    written = checked(document, Request if targets_needed else RigRequest)
+    return _loaded(path, written, document, evening, allow_outside=allow_outside)
+
+
+def load_targets(path: Path, *, allow_outside: bool = False) -> LoadedTargets:
+    """Read a request for its targets. Raises InputError with every problem of all files, in file order."""
+    document = gather(path, allow_outside=allow_outside)
+    written = checked(document, Request)
+    loaded = _loaded(path, written, document, None, allow_outside=allow_outside)
+    return LoadedTargets(loaded, written, document.catalogue)
+
+
+def _loaded(
+    path: Path,
+    request: Request,
+    document: Document,
+    evening: dt.date | Tonight | None,
+    *,
+    allow_outside: bool,
+) -> LoadedRequest:
     request, counted = with_tally(path, request, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
-    resolved = (*tonight, *_resolved(request, document))
-    warnings = (*advice(request, document), *zone_left_out(document), *counted)
+    resolved = (*tonight, *document.said, *_resolved(request, document))
+    warnings = (*map(str, document.doubts), *advice(request, document), *zone_left_out(document), *counted)
     return LoadedRequest(request, warnings, sha256_of(request), resolved)
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
-import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +18,7 @@ from optimizer.models.site import iso_utc, night_span
 from optimizer.models.targets import Target, same_exposure
 from optimizer.reading.files import refuse
 from optimizer.reading.instants import instant_of
+from optimizer.reading.typed_cells import number_in, whole_in, word_in, words_remedy
 from optimizer.reading.typed_table import TypedCells, TypedTable, read_typed_table
 from optimizer.tally.matching import LONGEST_S, SETTINGS, Asked, Matched, Matcher
 from optimizer.words import listing, number, quoted, unit_of
@@ -39,8 +38,6 @@ REMADE = (
 MOST_IN_ROW = 10_000
 MOST_SUBS = 100_000
 CONTENT = "the plan, beginning with start,target,filter,exposure_s,count"
-_NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,4})?")
-_WHOLE = re.compile(r"[0-9]{1,18}")
 _Word = TypeVar("_Word", bound=str)
 _INFERRED = ("centre", "settle", "filter", "dither", "rotate")
 _KINDS: tuple[StepKind, ...] = get_args(StepKind)
@@ -247,13 +244,10 @@ class _Reader:
 
     def _word(self, cells: TypedCells, column: str, words: Sequence[_Word]) -> _Word | None:
         text = cells.cells.get(column, "")
-        found = next((word for word in words if word == text.casefold()), None)
+        found = word_in(text, words)
         if not text or found is not None:
             return found
-        near = difflib.get_close_matches(text.casefold(), list(map(str, words)), 1, 0.6)
-        choice = listing((quoted(word) for word in words), "or")
-        remedy = f"did you mean {quoted(near[0])}? To choose from: {choice}" if near else f"give {choice}"
-        self._problem(cells, column, "this word is not known here", remedy)
+        self._problem(cells, column, "this word is not known here", words_remedy(text, words))
         return None
 
     def _target(self, cells: TypedCells, *, needed: bool) -> Target | None:
@@ -324,7 +318,7 @@ class _Reader:
         text = cells.cells.get(column, "")
         if not text:
             return None
-        if not _NUMBER.fullmatch(text) or not math.isfinite(value := float(text.replace(",", "."))):
+        if (value := number_in(text)) is None:
             self._problem(cells, column, "this is not a number", "write it like 120 or 12.5, without a unit")
             return None
         return value
@@ -333,15 +327,15 @@ class _Reader:
         text = cells.cells.get(column, "")
         if not text:
             return None
-        if not _WHOLE.fullmatch(text):
+        if (value := whole_in(text)) is None:
             self._problem(cells, column, "this is not a whole number", "write digits only, like 12")
             return None
         greatest = most or (16 if column == "binning" else 100_000)
-        if not least <= int(text) <= greatest:
+        if not least <= value <= greatest:
             remedy = f"give a whole number from {least} to {greatest}"
             self._problem(cells, column, "this is out of range", remedy)
             return None
-        return int(text)
+        return value
 
     def _goal(
         self,

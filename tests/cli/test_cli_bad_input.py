@@ -82,5 +82,5 @@ def test_missing_file(command: str, tmp_path: Path) -> None:
 def test_every_command_was_tried() -> None:
     from optimizer.cli.app import app
 
-    others = {"check", "chart", "export", "follow", "learn", "replan", "tally"}
+    others = {"check", "chart", "export", "follow", "learn", "new", "replan", "schema", "tally"}
     assert {each.name for each in app.registered_commands} == {*COMMANDS, *others}

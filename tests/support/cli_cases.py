@@ -54,7 +54,7 @@ SMALL += PLAIN_AIM_LINES
 NEVER = "clear = [[2026-11-14T13:00:00Z, 2026-11-14T13:40:00Z]]"
 CLEAR = "clear = [[2026-11-14T22:00:00Z, 2026-11-14T22:40:00Z]]"
 FILES = ["request.2026-11-14.shots.csv", "request.2026-11-14.shots.json", "request.toml"]
-COMMANDS = ("plan", "windows", "flip", "sides")
+COMMANDS = ("plan", "windows", "flip", "sides", "targets")
 
 
 class Ran(NamedTuple):

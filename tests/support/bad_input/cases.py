@@ -11,11 +11,12 @@ from tests.support.bad_input.shapes import SHAPES
 from tests.support.bad_input.shots import SHOTS
 from tests.support.bad_input.table import Case
 from tests.support.bad_input.tally import TALLY
+from tests.support.bad_input.targets import TARGETS
 from tests.support.bad_input.typed import TYPED
 from tests.support.bad_input.values import VALUES
 from tests.support.bad_input.worth import WORTH
 
-REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS, *TALLY, *TYPED, *CATALOGUE]
+REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS, *TALLY, *TYPED, *CATALOGUE, *TARGETS]
 ALL: list[Case] = [*REQUESTS, *SHOTS]
 
 __all__ = ["ALL", "REQUESTS", "SHOTS", "Case"]

@@ -1,0 +1,65 @@
+"""What the keys of a shot list mean, from the tables of plans/SHOTS.md; run as a program it writes them anew."""
+
+from __future__ import annotations
+
+import json
+import re
+
+from optimizer.models.continues import Begin, Continues
+from optimizer.models.shots import (
+    AuditReport,
+    GoalTotal,
+    GoalValue,
+    Idle,
+    NightFacts,
+    Proof,
+    Relief,
+    ShotList,
+    Step,
+    TargetTotal,
+    Totals,
+    Unplanned,
+    Violation,
+)
+from tests.support.docs_files import ROOT, SHOTS, marked
+
+WORDS_FILE = ROOT / "optimizer" / "schemas" / "shots_words.toml"
+TABLES: dict[str, type] = {
+    "columns": Step,
+    "json list": ShotList,
+    "json night": NightFacts,
+    "json value": GoalValue,
+    "json totals": Totals,
+    "json goal": GoalTotal,
+    "json target": TargetTotal,
+    "json proof": Proof,
+    "json idle": Idle,
+    "json unplanned": Unplanned,
+    "json relief": Relief,
+    "json audit": AuditReport,
+    "json violation": Violation,
+    "json continues": Continues,
+    "json begin": Begin,
+}
+HEAD = "# What the keys of a shot list mean, as plans/SHOTS.md tells it.\n"
+
+
+def words_text() -> str:
+    """The tables as TOML: one table a model, one line a key."""
+    parts = [HEAD]
+    for mark, model in TABLES.items():
+        parts.append(f"\n[{model.__name__}]\n")
+        for line in marked(SHOTS, mark).splitlines()[2:]:
+            cells = [cell.strip() for cell in re.split(r"(?<!\\)\|", line.strip().strip("|"))]
+            parts.append(f"{cells[0].strip('`')} = {json.dumps(_plain(cells[-1]), ensure_ascii=False)}\n")
+    return "".join(parts)
+
+
+def _plain(meaning: str) -> str:
+    """A cell without links, backquotes and what points to another place of the page."""
+    text = re.sub(r"\[([^\]]+)\]\([^)]+\)", r"\1", meaning).replace("`", "").replace("\\|", "|")
+    return re.sub(r"(:? see the kinds|:)? (below|above)(?=;|$)", "", text)
+
+
+if __name__ == "__main__":
+    WORDS_FILE.write_text(words_text(), encoding="utf-8")
