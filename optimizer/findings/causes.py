@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from optimizer.audit.registry import SPAN_RULES
 from optimizer.findings.changes import (
+    LEAST_ROWS,
     Arrival,
     Moved,
     in_order_of_time,
@@ -65,17 +66,40 @@ class Cause:
         return min(fault.danger for fault in self.faults)
 
 
-def faults_of(steps: Sequence[Step], report: AuditReport) -> list[Fault]:
+def faults_of(
+    request: Request, steps: Sequence[Step], report: AuditReport, continues: Continues | None = None
+) -> list[Fault]:
     """The violations and the quality of a report, each with its place in the list and its group."""
-    places = {step.step: place for place, step in reversed(list(enumerate(steps)))}
+    place_of = _Places(request, steps, continues)
     faults = []
     for index, violation in enumerate((*report.violations, *report.quality)):
-        place = None if violation.step is None else places.get(violation.step)
-        fault = _fault(steps, index, place, violation)
+        fault = _fault(steps, index, place_of(violation), violation)
         faults.append(
             fault if index < len(report.violations) else dataclasses.replace(fault, group="quality")
         )
     return faults
+
+
+class _Places:
+    """Finds the place of a violation in the list, also where several rows have one number."""
+
+    def __init__(self, request: Request, steps: Sequence[Step], continues: Continues | None) -> None:
+        self._first = {step.step: place for place, step in reversed(list(enumerate(steps)))}
+        self._told: dict[tuple[str, int, float], list[int]] = {}
+        if len(self._first) == len(steps):
+            return
+        rows = [Origin(step, place) for place, step in enumerate(steps)]
+        for place, violation in violations_of(request, rows, continues):
+            if place is not None:
+                key = (violation.rule, steps[place].step, violation.amount)
+                self._told.setdefault(key, []).append(place)
+
+    def __call__(self, violation: Violation) -> int | None:
+        """The place, None for the list as a whole."""
+        if violation.step is None:
+            return None
+        alike = self._told.get((violation.rule, violation.step, violation.amount))
+        return alike.pop(0) if alike else self._first.get(violation.step)
 
 
 def _fault(steps: Sequence[Step], index: int, place: int | None, violation: Violation) -> Fault:
@@ -103,7 +127,7 @@ class _Sorting:
     ) -> None:
         self._request, self._steps, self._continues = request, steps, continues
         self._rows = [Origin(step, place) for place, step in enumerate(steps)]
-        self._left = faults_of(steps, report)
+        self._left = faults_of(request, steps, report, continues)
         told = {(fault.rule, fault.place) for fault in self._left}
         self._left += [
             _fault(steps, -1, place, violation)
@@ -176,6 +200,8 @@ class _Sorting:
             explained = self._explained(rows)
             if 2 * len(explained) > local and (best is None or len(explained) > len(best[0])):
                 best = explained, moved, rows
+            if len(explained) == local:
+                break
         if best is None:
             return None
         explained, moved, self._rows = best
@@ -203,7 +229,7 @@ class _Sorting:
             and fault.rule in OF_SKY_AND_ZONE
             and self._steps[fault.place].kind == "expose"
         }
-        return subs > 0 and 4 * len(places) > subs
+        return len(places) >= LEAST_ROWS and 4 * len(places) > subs
 
     def _arrivals(self) -> Cause | None:
         """Slews and flips that the list lacks, and what may come of the steps that belong to them."""

@@ -113,7 +113,8 @@ def shifts_by_the_clock(request: Request, rows: Sequence[Origin], broken: Contai
     later = "flip_from" in broken or "contact" not in broken
     spans = [abs(zone_s), 3600, *(60 * minutes for minutes in ROUND_MIN)]
     tried = dict.fromkeys(by for span in spans for by, may in ((-span, earlier), (span, later)) if by and may)
-    return [Moved(0, len(rows) - 1, by, with_latest=True, told=False) for by in tried]
+    last = max((row.place for row in rows if row.place is not None), default=0)
+    return [Moved(0, last, by, with_latest=True, told=False) for by in tried]
 
 
 @dataclass(frozen=True)

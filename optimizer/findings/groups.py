@@ -84,6 +84,7 @@ FAMILY_OF: Final[Mapping[str, str]] = MappingProxyType(
     }
 )
 
+HARMLESS_ARCSEC = 360  # off the target: 24 s of hour angle; the field is not the one that is wanted
 MISSING_CELLS = {"coordinates": "coordinates", "position_angle": "angles"}  # by the unit of such violations
 _ON_OTHER_SIDE = re.compile(r"sub on .+ while the mount is on pier side \w+$")
 _AT_LATEST = re.compile(r"started at its latest start the step breaks (\w+):")
@@ -139,8 +140,10 @@ def group_of(violation: Violation, step: Step | None, before: Step | None = None
         return _latest_start(violation, step)
     if rule == "ends_with_park" and kind == "park":
         return "lost_frames"  # what follows it finds a mount at its home
-    if rule == "sides" and kind == "flip" and unit == "steps":
+    if rule == "sides" and kind == "flip" and violation.message.endswith("flip_by is never"):
         return "equipment"
+    if rule == "coordinates" and unit == "arcsec" and violation.amount < HARMLESS_ARCSEC:
+        return "quality"
     return GROUP_OF.get(rule, "equipment")
 
 

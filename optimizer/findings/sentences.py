@@ -13,47 +13,21 @@ from optimizer.findings.causes import Cause
 from optimizer.findings.changes import SIDEREAL_PER_CLOCK, Arrival
 from optimizer.findings.finding import Finding
 from optimizer.findings.groups import RANK, Fault
+from optimizer.findings.wording import (
+    ECHOES,
+    LOST_BY,
+    MOST_NAMED,
+    SHORT_OF,
+    column_of,
+    count,
+    exactly,
+    have,
+    places_of,
+    span_of,
+)
 from optimizer.models.request import Request
 from optimizer.models.shots import Step
 from optimizer.words import safe
-
-LOST_BY = {
-    "darkness": "sky not dark enough",
-    "floor": "below the floor",
-    "skyline": "behind the local horizon",
-    "ceiling": "above the ceiling",
-    "acquisition": "too low to be acquired",
-    "blocked": "in a blocked span",
-    "clear": "outside the clear spans",
-    "within_night": "outside the night",
-    "acquired": "no slew, plate solve or settling before them",
-    "moon_gap": "too near the Moon",
-    "moonlight": "too much moonlight",
-    "slew_time": "the mount still moves",
-    "step_length": "too little time",
-    "known_filter": "filter not known",
-    "light_path": "another filter in the light path",
-    "goal_match": "no goal asks for them",
-    "frames": "more than the goal lacks",
-    "contiguous": "two steps at once",
-    "latest_start": "begun after their latest start",
-    "tracking": "the mount does not track",
-    "ends_with_park": "after a park",
-}
-SHORT_OF = {
-    "focus_new_target": "autofocus after a slew",
-    "focus_after_flip": "autofocus after a flip",
-    "focus_filter": "autofocus after a change of filter",
-    "focus_every": "autofocus often enough",
-    "dither_every": "dither",
-    "rotator": "the right turn of the rotator",
-    "position_angle": "the position angle that the target wants",
-    "sides": "the side of the transit that is asked for",
-    "tracking": "tracking where the mount could track",
-    "latest_start": "a latest start that still lies ahead",
-}
-ECHOES = ("pier_side", "acquired", "latest_start")  # dangers that others of the same cause tell better
-MOST_NAMED = 3  # targets or places that a sentence names one by one
 
 
 @dataclass(frozen=True)
@@ -66,7 +40,7 @@ class Teller:
     def finding(self, cause: Cause) -> Finding:
         """The cause with its sentence."""
         worst = min(cause.faults, key=lambda fault: fault.danger)
-        places = _places([fault for fault in cause.faults if fault.group == worst.group])
+        places = places_of([fault for fault in cause.faults if fault.group == worst.group])
         concerned = [self.steps[place] for place in places]
         return Finding(
             group=worst.group,
@@ -116,14 +90,14 @@ class Teller:
                 f"from {self._from(each)} the mount tracks into the lower culmination{self._who(each)}"
             ),
             "flip_from": lambda each: (
-                f"from {self._from(each)} the tube is on pier side east, up to {_span(each)} sooner than "
+                f"from {self._from(each)} the tube is on pier side east, up to {span_of(each)} sooner than "
                 f"it may be{self._who(each)}"
             ),
             "straddle": lambda each: (
                 f"from {self._from(each)} the shutter is open in a flip{self._who(each)}"
             ),
             "known_target": lambda each: (
-                f"nothing can be said of {_count(len(_places(each)), 'step')} from {self._from(each)} on: "
+                f"nothing can be said of {count(len(places_of(each)), 'step')} from {self._from(each)} on: "
                 f"{self._message(each)}"
             ),
             "coordinates": lambda each: (
@@ -140,7 +114,7 @@ class Teller:
             ),
             "tracking": lambda each: f"from {self._from(each)} the mount tracks on where it must stand still",
             "latest_start": lambda each: (
-                f"{_count(len(_places(each)), 'latest start')} from {self._from(each)} on would lead into "
+                f"{count(len(places_of(each)), 'latest start')} from {self._from(each)} on would lead into "
                 f"danger: {self._message(each)}"
             ),
         }
@@ -160,7 +134,7 @@ class Teller:
         meanwhile = "if the mount tracks on where no row tells of the time, "
         supposed = meanwhile if all(self._in_a_gap(fault) for fault in faults) else ""
         since = self._clock(self._passes(first))
-        limit = f"the tube is up to {_span(faults)} past its limit{contact}"
+        limit = f"the tube is up to {span_of(faults)} past its limit{contact}"
         return f"{supposed}from {since} {limit}{self._who(faults)}"
 
     def _passes(self, fault: Fault) -> dt.datetime:
@@ -182,12 +156,13 @@ class Teller:
         """How many subs are lost or spoilt, and by what; steps where none of them is a sub."""
         subs = [fault for fault in faults if fault.place is not None and self._step(fault).kind == "expose"]
         told = subs or faults
-        number, reasons = len(_places(told)), self._tally(told, LOST_BY)
+        number, reasons = len(places_of(told)), self._tally(told, LOST_BY)
+        number += sum(round(each.violation.amount) - 1 for each in told if each.rule == "frames")
         if subs:
-            return f"{_count(number, 'sub')} would be lost or spoilt from {self._from(told)} on ({reasons})"
+            return f"{count(number, 'sub')} would be lost or spoilt from {self._from(told)} on ({reasons})"
         if not number:
             return self._message(told)
-        return f"{_count(number, 'step')} from {self._from(told)} on cannot be done like this ({reasons})"
+        return f"{count(number, 'step')} from {self._from(told)} on cannot be done like this ({reasons})"
 
     def _short(self, faults: list[Fault], *, brief: bool) -> str:
         """What the list is short of: by step, or in the words of the audit where nobody has shorter ones.
@@ -200,37 +175,40 @@ class Teller:
             known = [fault for fault in faults if fault.rule in SHORT_OF]
             reasons = f" ({self._tally(known, SHORT_OF)})" if known else ""
             subs = steps and all(self._step(fault).kind == "expose" for fault in steps.values())
-            number = _count(len(steps), "sub" if subs else "step") if steps else "the list"
+            number = count(len(steps), "sub" if subs else "step") if steps else "the list"
             falls = "falls" if len(steps) <= 1 else "fall"
             return f"{number} {falls} short of what the request asks for{reasons}"
         whole = [fault for fault in faults if fault.place is None]
         worst = min(whole or faults, key=lambda fault: fault.danger)
-        return f"{safe(worst.violation.message)}{'' if whole else self._and_more(faults)}"
+        message = safe(worst.violation.message)
+        if whole:  # the audit's report goes on with the worst steps one by one
+            return message.split("; the ")[0]
+        return f"{message}{self._and_more(faults)}"
 
     def _form(self, cause: Cause) -> str:
         """What is only written wrongly; where rows are missing or moved the cause says it all."""
         faults = cause.faults
         if cause.order or cause.moved or cause.arrivals or cause.gaps:
             return ""
-        rows = _count(len(_places(faults)), "row")
+        rows = count(len(places_of(faults)), "row")
         if all(fault.numbering for fault in faults):
             return (
-                f"{rows} from {self._from(faults)} on {_have(rows)} another number than its place in the list"
+                f"{rows} from {self._from(faults)} on {have(rows)} another number than its place in the list"
             )
         if all(fault.place is None for fault in faults):
             rules = ", ".join(sorted({fault.rule for fault in faults}))
             return (
                 f"what the list says of itself is not what its steps say ({rules}): {self._message(faults)}"
             )
-        wrong = sorted({_column(fault) for fault in faults if fault.rule == "columns"})
-        empty = sorted({_column(fault) for fault in faults if fault.rule != "columns"})
+        wrong = sorted({column_of(fault) for fault in faults if fault.rule == "columns"})
+        empty = sorted({column_of(fault) for fault in faults if fault.rule != "columns"})
         parts = [f"not what the sky says, which was computed anew: {', '.join(wrong)}"] if wrong else []
         parts += [f"empty or wrong: {', '.join(empty)}"] if empty else []
-        return f"{rows} from {self._from(faults)} on {_have(rows)} cells that are {'; '.join(parts)}"
+        return f"{rows} from {self._from(faults)} on {have(rows)} cells that are {'; '.join(parts)}"
 
     def _plain(self, faults: list[Fault]) -> str:
         """The worst of them in the words of the audit."""
-        when = f"at {self._from(faults)}: " if _places(faults) else ""
+        when = f"at {self._from(faults)}: " if places_of(faults) else ""
         return f"{when}{self._message(faults)}{self._and_more(faults)}"
 
     # what it is
@@ -238,7 +216,7 @@ class Teller:
     def _why(self, cause: Cause) -> str:
         if cause.order:
             first = self.steps[cause.order[0]]
-            rows = _count(len(cause.order), "row")
+            rows = count(len(cause.order), "row")
             stand = "stands" if len(cause.order) == 1 else "stand"
             which = "," if len(cause.order) == 1 else ", the first of them"
             return (
@@ -249,21 +227,27 @@ class Teller:
             return self._why_moved(cause)
         parts = [self._why_arrivals(cause.arrivals)] if cause.arrivals else []
         if cause.gaps:
-            first = self.steps[cause.gaps[0]]
-            where = _count(len(cause.gaps), "place")
-            which = "" if len(cause.gaps) == 1 else ", the first of them"
-            park = any(fault.rule == "ends_with_park" for fault in cause.faults)
-            parts.append(
-                f"rows are missing at {where}{which} before step {first.step} at "
-                f"{self._clock(first.start_utc)}{', and the park at the end' if park else ''}"
-            )
+            parts.append(self._why_gaps(cause))
         return ", and ".join(parts)
+
+    def _why_gaps(self, cause: Cause) -> str:
+        """Rows are missing where numbers are; else all that is known is that time is not told."""
+        pairs = [(self.steps[place - 1], self.steps[place]) for place in cause.gaps if place]
+        untold_s = sum((step.start_utc - before.end_utc).total_seconds() for before, step in pairs)
+        rows = any(step.step - before.step > 1 for before, step in pairs)
+        first = self.steps[cause.gaps[0]]
+        at = f"at {count(len(cause.gaps), 'place')}"
+        which = f"{at}, the first of them" if len(cause.gaps) > 1 else at
+        what = "rows are missing" if rows else f"no row tells of {exactly(round(max(0, untold_s)))}"
+        park = any(fault.rule == "ends_with_park" for fault in cause.faults)
+        end = ", and there is no park at the end" if park else ""
+        return f"{what} {which} before step {first.step} at {self._clock(first.start_utc)}{end}"
 
     def _why_moved(self, cause: Cause) -> str:
         moved = cause.moved
         if moved is None:
             return ""
-        span, way = _exactly(abs(moved.seconds)), "later" if moved.seconds < 0 else "earlier"
+        span, way = exactly(abs(moved.seconds)), "later" if moved.seconds < 0 else "earlier"
         whole = moved.first == 0 and moved.last == len(self.steps) - 1
         if whole:
             which = "all times are"
@@ -283,7 +267,7 @@ class Teller:
             if those:
                 to = "to" if kind == "slew" else "of"
                 named = [
-                    f"{to} {_name(each.target)} before {self._clock(self.steps[each.place].start_utc)}"
+                    f"{to} {safe(each.target)} before {self._clock(self.steps[each.place].start_utc)}"
                     for each in those[:MOST_NAMED]
                 ]
                 more = f" and {len(those) - MOST_NAMED} more" if len(those) > MOST_NAMED else ""
@@ -302,7 +286,7 @@ class Teller:
         return self.steps[fault.place or 0]
 
     def _from(self, faults: Sequence[Fault]) -> str:
-        places = _places(faults)
+        places = places_of(faults)
         return self._clock(min(self.steps[place].start_utc for place in places)) if places else "the start"
 
     def _message(self, faults: Sequence[Fault]) -> str:
@@ -315,12 +299,12 @@ class Teller:
     def _who(self, faults: Sequence[Fault]) -> str:
         """The targets concerned and how many of their subs, in brackets: ` (Andromeda, 4 subs)`."""
         subs: dict[str, int] = {}
-        for place in _places(faults):
+        for place in places_of(faults):
             step = self.steps[place]
             if step.target is not None:
                 subs[step.target] = subs.get(step.target, 0) + (step.kind == "expose")
         told = [
-            _name(target) + (f", {_count(number, 'sub')}" if number else "")
+            safe(target) + (f", {count(number, 'sub')}" if number else "")
             for target, number in list(subs.items())[:MOST_NAMED]
         ]
         more = [f"{len(subs) - MOST_NAMED} more targets"] if len(subs) > MOST_NAMED else []
@@ -335,46 +319,3 @@ class Teller:
         if len(counts) == 1:
             return next(iter(counts))
         return ", ".join(f"{number} {why}" for why, number in counts.most_common())
-
-
-def _places(faults: Sequence[Fault]) -> list[int]:
-    return sorted({fault.place for fault in faults if fault.place is not None})
-
-
-def _column(fault: Fault) -> str:
-    """The column that a fault of form is about."""
-    if fault.rule == "columns":
-        return fault.violation.message.split(" says ")[0]
-    return {"latest_start": "latest_start_utc", "position_angle": "position_angle_deg"}.get(
-        fault.rule, fault.rule
-    )
-
-
-def _have(rows: str) -> str:
-    return "has" if rows == "1 row" else "have"
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one if number == 1 else one + 's'}"
-
-
-def _name(text: str) -> str:
-    return safe(text)
-
-
-def _span(faults: Sequence[Fault]) -> str:
-    """The greatest amount of seconds, rounded up to tenths of a minute, or whole seconds below one minute."""
-    seconds = max(fault.violation.amount for fault in faults)
-    return f"{math.ceil(seconds)} s" if seconds < 60 else f"{math.ceil(seconds / 6 - 1e-9) / 10:.1f} min"
-
-
-def _exactly(seconds: int) -> str:
-    """A span to the second: `1 h 40 min`, `40 min`, `90 s`."""
-    hours, rest = divmod(seconds, 3600)
-    minutes, over = divmod(rest, 60)
-    parts = [
-        f"{hours} h" if hours else "",
-        f"{minutes} min" if minutes else "",
-        f"{over} s" if over else "",
-    ]
-    return " ".join(part for part in parts if part) or "0 s"

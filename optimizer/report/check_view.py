@@ -59,8 +59,8 @@ def check_view(
             parts += [Text(), heading(HEADINGS[group])]
             parts += [indented(Text(f"{safe(each.sentence)} ({_where(each, lines)})")) for each in own]
     if len(report.findings) > len(told):
-        more = count(len(report.findings) - len(told), "finding")
-        parts.append(Text(f"and {more} more; --json has all"))
+        more = count(len(report.findings) - len(told), "more finding")
+        parts.append(Text(f"and {more}; --json has all"))
     if report.violations:
         broken = count(len(report.violations), "violation")
         margin = f" {margin_words(report)}" if report.least_margin_min is not None else ""

@@ -28,7 +28,7 @@ def more_view(typed: Typed | None, late: LateBy | None, zone: str) -> Renderable
 
 def late_sentences(late: LateBy, zone: str) -> tuple[str, ...]:
     """A sentence for each thing that there is to say of a list that runs late."""
-    lead = f"{slack_seconds(late.late_s)} late from {clock(late.from_utc, zone)} on"
+    lead = f"{_exactly(late.late_s)} late from {clock(late.from_utc, zone)} on"
     said = []
     if late.in_danger:
         said.append(f"{lead}, {listing((_move(each, zone) for each in late.in_danger), 'and')}.")
@@ -45,10 +45,15 @@ def late_sentences(late: LateBy, zone: str) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _exactly(seconds: int) -> str:
+    """Seconds as whole minutes where they are that, else as they are."""
+    return f"{seconds} s" if seconds % 60 else f"{seconds // 60} min"
+
+
 def _move(each: LateLeave, zone: str) -> str:
     what = (
         f"the flip of {name(each.target)}" if each.kind == "flip" else f"the park after {name(each.target)}"
     )
     begins, latest = (clock(when, zone, seconds=True) for when in (each.begins_utc, each.latest_utc))
-    beyond = slack_seconds(each.beyond_s)
+    beyond = _exactly(each.beyond_s)
     return f"{what} would begin at {begins}, {beyond} after its last safe start ({latest})"

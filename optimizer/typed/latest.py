@@ -10,6 +10,7 @@ from optimizer.models.request import Request
 from optimizer.models.shots import Step
 from optimizer.mount.sides import SideWindows, side_windows
 from optimizer.sky.bodies import night_sky
+from optimizer.sky.clock import SPAN_S
 from optimizer.sky.spans import Windows
 from optimizer.sky.windows import sky_windows
 
@@ -92,7 +93,8 @@ class _Latest:
             return start
         if step.kind == "expose":
             length_s = math.ceil(step.exposure_s or 0.0)
-            return _last(side.shutter.get(step.filter or "", ()), start, length_s)
+            latest = _last(side.shutter.get(step.filter or "", ()), start, length_s)
+            return min(latest, SPAN_S - (end - start))  # the night holds the download too
         length_s = end - start
         if step.kind in ("slew", "flip"):  # what it arrives at must be open as it ends
             latest = _last(side.work, end, 0) - length_s

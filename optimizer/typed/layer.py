@@ -109,7 +109,7 @@ class Layer:
         flips = block.pin("flip") is not None and not block.leaves
         if flips:
             return "flip", typed or "east"
-        if not here or self._stands:
+        if not here or self._stands or (typed is None and self._turns_back(block)):
             side = typed or self._side_reached(block)
             self._flip = None
             if side == "west":
@@ -119,6 +119,14 @@ class Layer:
         if side == self._side:
             return None, side
         return ("flip" if side == "east" else "slew"), side
+
+    def _turns_back(self, block: Block) -> bool:
+        """Whether the target has passed its lower culmination and the gap has room to slew to it anew."""
+        if self._side != "east" or self._sky.hour_angle_s(block.target, block.start) >= 0:
+            return False
+        least_s = self._way_s(block, "west", block.start)
+        least_s += self._lengths.of("centre") + self._lengths.of("settle")
+        return self._room(block) >= least_s
 
     def _side_reached(self, block: Block) -> PierSide | None:
         """The pier side by the transit as the slew begins: that is when the mount chooses it."""

@@ -14,9 +14,10 @@ from optimizer.audit.registry import (
     SPAN_RULES,
     STEP_RULE_NAMES,
 )
-from optimizer.findings import GROUPS, findings_of
+from optimizer.findings import GROUPS
 from optimizer.findings.causes import causes_of
 from optimizer.findings.groups import GROUP_OF, group_of
+from optimizer.findings.sentences import Teller
 from optimizer.models.shots import Violation
 from tests.broken_plans import (
     test_broken_acts,
@@ -50,6 +51,7 @@ BROKEN = [
 MILDER = {
     ("contiguous", "form"): "a number of a row, or time that no row tells of",
     ("coordinates", "form"): "an empty cell",
+    ("coordinates", "quality"): "a field a little beside the target",
     ("position_angle", "form"): "an empty cell",
     ("tracking", "form"): "an empty cell",
     ("tracking", "lost_frames"): "the mount stands still in a sub",
@@ -70,9 +72,7 @@ def test_no_rule_is_without_a_group() -> None:
 
 
 def test_rule_that_nobody_grouped_counts_as_dangerous() -> None:
-    assert (
-        group_of(Violation(rule="new", step=None, amount=1, unit="s", message="x"), None) == "equipment"
-    )
+    assert group_of(Violation(rule="new", step=None, amount=1, unit="s", message="x"), None) == "equipment"
 
 
 @pytest.mark.parametrize("case", BROKEN)
@@ -80,8 +80,8 @@ def test_broken_plan_is_told_in_the_group_of_its_rule(case: Any) -> None:
     made = case.broken()
     continues = getattr(made, "continues", None)
     report = audit_steps(made.request, made.steps, continues)
-    findings = findings_of(made.request, made.steps, report, continues)
     causes = causes_of(made.request, made.steps, report, continues)
+    findings = [Teller(made.request, made.steps).finding(cause) for cause in causes]
     own = [fault for cause in causes for fault in cause.faults if fault.rule == case.rule]
     assert own
     for fault in own:
