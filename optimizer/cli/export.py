@@ -1,9 +1,14 @@
-"""`darkfill export SHOTS --as FORM -o OUT`: a plan handed over to other programs, a calendar, or paper."""
+"""`darkfill export SHOTS --as FORM -o OUT`: a plan handed over to other programs, a calendar, or paper.
+
+`--template FILE` in place of `--as FORM` writes what a user's own template makes of the same views.
+"""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Mapping
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +26,8 @@ if TYPE_CHECKING:
 EXAMPLE = (
     "Example: darkfill export plans/first-night/stored/request.2026-10-10.shots.json --as ics -o night.ics   "
     "writes the night as a calendar; -o - prints it. The list is audited again first: one that breaks a rule "
-    "is not handed over. A JSON list carries its request; a CSV list needs one."
+    "is not handed over. A JSON list carries its request; a CSV list needs one. With --template in place of "
+    "--as, a file of your own is filled with the same views; plans/templates has two examples."
 )
 STDOUT = "-"
 MOST_TOLD = 5  # violations; `darkfill check` tells them all
@@ -52,6 +58,10 @@ def command(
             "obsplan: the IVOA's table of planned observations (ECSV).",
         ),
     ] = None,
+    template: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Your own template of the views, in place of a form."),
+    ] = None,
     out: Annotated[
         str | None,
         typer.Option(
@@ -61,22 +71,38 @@ def command(
     ] = None,
     include_outside: IncludeOutside = False,
 ) -> ExitCode:  # fmt: skip
-    """Hand a plan over: as blocks, steps, JSON, a calendar, a sheet for paper, or a table of the IVOA."""
-    from optimizer.cli.loading import refused
-    from optimizer.export.view_files import FORMS
-
-    if form is None:
-        raise refused("--as", "", "is missing", f"name a form: {', '.join(Form)}")
-    place = _place(out, shots)
+    """Hand a plan over: blocks, steps, JSON, a calendar, a sheet for paper, the IVOA's table, or your own."""
+    write = _writer(form, template)
+    inputs = {"the shot list": shots, "the request": request, "the template": template}
+    place = _place(out, inputs)
     report, view = _audited_view(shots, request, include_outside)
     if report.violations:
         return _not_handed_over(shots, report)
-    content = FORMS[form](view).encode()
-    _hand_over(content, place)
+    _hand_over(write(view), place)
     return ExitCode.DONE
 
 
-def _place(out: str | None, shots: Path) -> Path | None:
+def _writer(form: Form | None, template: Path | None) -> Callable[[PlanView], bytes]:
+    """What makes a file's content of a plan's views. Raises InputError before any work is done."""
+    from optimizer.cli.loading import refused
+    from optimizer.words import safe
+
+    if form is not None and template is not None:
+        raise refused("--template", safe(str(template)), "does not go with --as", "leave out one of the two")
+    if template is not None:
+        from optimizer.export.template import read_template, render
+
+        return partial(render, read_template(template))
+    if form is None:
+        remedy = f"name a form: {', '.join(Form)}; or a template of your own with --template"
+        raise refused("--as", "", "is missing", remedy)
+    from optimizer.export.view_files import FORMS
+
+    write = FORMS[form]
+    return lambda view: write(view).encode()
+
+
+def _place(out: str | None, inputs: Mapping[str, Path | None]) -> Path | None:
     """The file to write; None for stdout. Raises InputError or OutputError before any work is done."""
     from optimizer.cli.loading import refused
     from optimizer.export.atomic import check_writable
@@ -87,8 +113,9 @@ def _place(out: str | None, shots: Path) -> Path | None:
     if out == STDOUT:
         return None
     path = Path(out)
-    if path.exists() and shots.exists() and path.samefile(shots):
-        raise refused("--out", safe(out), "is the shot list itself", "name another file")
+    for what, read in inputs.items():
+        if read is not None and path.exists() and read.exists() and path.samefile(read):
+            raise refused("--out", safe(out), f"is {what} itself", "name another file")
     check_writable([path])
     return path
 

@@ -10,7 +10,8 @@ ROOT = Path(__file__).parents[2]
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
 KEYS, SHOTS = ROOT / "plans" / "KEYS.md", ROOT / "plans" / "SHOTS.md"
 LAW, BOUND = ROOT / "optimizer" / "audit" / "LAW.md", ROOT / "optimizer" / "packing" / "bound" / "README.md"
-DOCUMENTS = (README, DEVELOPERS, KEYS, SHOTS, LAW, BOUND)
+TEMPLATES = ROOT / "plans" / "templates" / "README.md"
+DOCUMENTS = (README, DEVELOPERS, KEYS, SHOTS, LAW, BOUND, TEMPLATES)
 PLANS = sorted(path.parent for path in (ROOT / "plans").glob("*/request.toml"))
 _FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```$", re.MULTILINE | re.DOTALL)
 
