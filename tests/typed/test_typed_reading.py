@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from optimizer.errors import InputError
 from optimizer.reading.typed_file import TypedRow
+from tests.support.bad_input.hand_typed import TYPED
 from tests.support.bad_input.table import Case
-from tests.support.bad_input.typed_lists import TYPED
 from tests.support.cli_cases import content, darkfill
 from tests.support.typed_cases import FEW, PLANS, made, read, request_of
 
