@@ -6,6 +6,7 @@ What the mount says of its pier side and its axes, and what the camera writes in
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 import subprocess
 import time
 from collections import Counter
@@ -174,3 +175,12 @@ def _processes_of(folder: Path) -> list[str]:
         if str(folder).encode() in told:
             found.append(told.decode(errors="replace"))
     return found
+
+
+def test_a_machine_without_the_devices_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    which = shutil.which
+    monkeypatch.setattr(
+        shutil, "which", lambda name: None if name in ("faketime", "indiserver") else which(name)
+    )
+    reason = cannot_drive.__wrapped__()
+    assert reason == "not installed: faketime, indiserver (Debian: indi-bin, faketime, iproute2)"
