@@ -28,6 +28,7 @@ from tests.support.outside.driven_night import (
     Driven,
     cannot_drive,
     drive,
+    farthest_off_deg,
     not_flipped,
     on_a_wrong_side,
     table,
@@ -71,6 +72,7 @@ def summary(driven: Driven, frames: list[Frame]) -> list[str]:
         f"- subs planned {planned}, taken {len(subs)}, files laid beside the list {len(found.taken)}",
         f"- subs open on another side than planned: {len(on_a_wrong_side(driven))} by the mount, "
         f"{len(found.taken) - by_header} by the headers",
+        f"- farthest from its target that a file says it was taken: {60 * farthest_off_deg(found):.1f}'",
         f"- flips {len(driven.of_kind('flip'))}, not as planned {len(not_flipped(driven))}; "
         f"slews and flips longer than planned {len(too_long(driven))}",
         f"- steps later than planned: median {statistics.median(late):.1f} s, at most {max(late):.1f} s; "

@@ -3,9 +3,10 @@
     python -m tests.support.outside.driven JOB LOG
 
 An executor that knows the list alone, as `plans/SHOTS.md` tells how to follow one. JOB is a JSON file with the
-steps, instants being seconds since 1970, and where the targets are today; what was done goes to LOG. Acts without
-a device (centring, settling, autofocus, dithers) last as long as the list says; slews, flips, filter changes and
-exposures last as long as the devices take. Whoever starts this gives it a clock and a network of its own.
+steps, instants being seconds since 1970, and where the targets are today; what was done goes to LOG. Slews,
+flips, filter changes and exposures last as long as the devices take; centring (a second goto) and acts without a
+device (settling, autofocus, dithers) as long as the list says. Whoever starts this gives it a clock and a network of
+its own.
 """
 
 from __future__ import annotations
@@ -87,6 +88,8 @@ class Executor:
         begins_s = time.time()
         if kind == "wait" and not step["tracking"]:
             self.rig.stand()
+        if kind == "centre":  # the mount ends a slew where the target was as it began
+            self.rig.goto(*self.places[target])
         until_s = step["end_s"] if kind == "wait" else begins_s + step["end_s"] - step["start_s"]
         self.rig.client.listen_until(until_s)
         return begins_s, time.time()

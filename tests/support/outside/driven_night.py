@@ -21,7 +21,10 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from optimizer.diagnostics.object_places import separation_deg
 from optimizer.models.shots import ShotList, Step
+from optimizer.pace.aligned import Aligned
+from optimizer.tally.places import icrs_of_frame
 from tests.support.outside.simulated_rig import DRIVERS
 
 ROOT = Path(__file__).parents[3]
@@ -170,6 +173,18 @@ def too_long(driven: Driven) -> list[Act]:
         for each in driven.of_kind("slew", "flip")
         if max(each.seconds, at_planned_speed_s(driven, each)) > each.step.seconds + ROUNDING_S
     ]
+
+
+def farthest_off_deg(found: Aligned) -> float:
+    """How far from where the list has the target the camera says that the mount pointed, at most, in degrees."""
+    off_deg = 0.0
+    for each in found.taken:
+        place = icrs_of_frame(each.frame)
+        assert place is not None
+        assert each.step.ra_deg is not None
+        assert each.step.dec_deg is not None
+        off_deg = max(off_deg, separation_deg(*place, each.step.ra_deg, each.step.dec_deg))
+    return off_deg
 
 
 def table(driven: Driven) -> list[str]:
