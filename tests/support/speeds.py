@@ -1,7 +1,8 @@
 """The three speeds of the tests: what is quick carries no mark, what is `deep` or `outside` is asked for by name.
 
 `deep` searches or starts processes for minutes on end: oracles, random nights, modes, a browser. `outside` holds the
-sky against reference libraries and published values. DEVELOPERS.md has the commands.
+sky against reference libraries and published values, and a list against devices that others simulate. DEVELOPERS.md
+has the commands.
 """
 
 from __future__ import annotations
