@@ -25,8 +25,8 @@ EXAMPLE = (
     "command. It goes over to a newer list by itself and writes nothing."
 )
 LAN_CAUTION = (
-    "Caution: with --lan anyone in the same network can read the page and the list, the place of your site "
-    "in it included."
+    "Caution: with --lan anyone in the same network can read the page and the list,\n"
+    "the place of your site in it included."
 )
 
 
@@ -83,9 +83,9 @@ def command(
                 server = list_server(follower, utc_now, lan=lan, port=port)
                 open_ones.enter_context(server)
                 follower.page_trouble = lambda: server.trouble
-                told_before += server.addresses
                 if lan:
                     told_before.append(LAN_CAUTION)
+                told_before += server.addresses  # right above the view, the phone's last
             ctrl_c.keep()  # from now on Ctrl-C is waited for
             open_ones.enter_context(follower)
             for each in told_before:

@@ -18,7 +18,7 @@ from optimizer.follow.newest import Newest, NewestList
 from optimizer.follow.seen import Seen, seen
 from optimizer.follow.watch import FolderWatch, Images
 from optimizer.reading.shots_file import read_json
-from optimizer.report.follow_facts import Followed, followed
+from optimizer.report.follow_facts import Followed, FollowedImages, followed
 from optimizer.report.follow_view import follow_view, log_line
 from optimizer.report.tables import drawn, show
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 LOOK_S = 5.0  # between two looks at the folders
 TICK_S = 1.0
+NARROWEST = 20  # cells of a line that words are folded to; what is wider would be cut at its end
 LINE_S = 60.0  # between two lines of a log in which nothing changes
 GOES_ON_S = 600.0  # after the end of the list, late as it runs
 SETTLES_S = 1.0  # after which a second look knows whether a file has stood still
@@ -78,8 +79,8 @@ class Follower:
 
     def look_twice(self) -> None:
         """Look, and once more where a file must first be seen to stand still."""
-        images = self.look().images
-        if images is not None and images.being_written and self._by is None:
+        self.look()
+        if self._watch is not None and not self._watch.is_quiet:
             time.sleep(SETTLES_S)
             self.look()
 
@@ -143,7 +144,19 @@ def over(told: Told) -> bool:
     if ends is None:
         return True
     late_s = 0.0 if images is None or images.latest_step is None else images.late_s
+    if images is not None and images.late_at_least and _gives_nothing(told.shots, images):
+        late_s = 0.0  # the night was given up: for how long no image has come says nothing
+    elif images is not None and images.overdue_step is not None and images.due_utc is not None:
+        # the image that is missing makes it later and later: what counts is how late its sub was to be
+        (sub,) = (step for step in told.shots.steps if step.step == images.overdue_step)
+        late_s = (images.due_utc - sub.end_utc).total_seconds()
     return (told.moment.now_utc - ends).total_seconds() > late_s + GOES_ON_S
+
+
+def _gives_nothing(shots: ShotList, images: FollowedImages) -> bool:
+    """Whether the list loses all subs after the latest that has an image."""
+    latest, lost = images.latest_step or 0, set(images.lost_steps)
+    return all(step.step in lost for step in shots.steps if step.kind == "expose" and step.step > latest)
 
 
 def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float], bool]) -> None:
@@ -158,7 +171,7 @@ def follow_on_terminal(follower: Follower, clock: Clock, wait: Callable[[float],
         told = follower.told(clock())
         for brief in (False, True):
             shown = follow_view(told.shots, told.moment, told.followed, brief=brief)
-            text = drawn(shown, sys.stdout).rstrip("\n")
+            text = drawn(shown, sys.stdout, least=NARROWEST).rstrip("\n")
             if text.count("\n") + 1 < console.size.height:
                 break
         return told, Text.from_ansi(text, no_wrap=True, overflow="ignore")
@@ -209,6 +222,7 @@ def _key(told: Told) -> object:
     return (
         by_plan,
         images.trouble,
+        images.clock_ahead_s is not None,
         images.late_since_step,
         images.overdue_step,
         images.missing_steps,

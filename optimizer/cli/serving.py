@@ -11,6 +11,7 @@ from optimizer.follow.server import Contents, ListServer
 
 if TYPE_CHECKING:
     from optimizer.models.shots import ShotList
+    from optimizer.report.picture.served import Served
 
 PAGE_S = 30.0  # a page whose images say the same is made anew after so long, for it names its instant
 
@@ -35,6 +36,7 @@ class _Contents:
         from optimizer.export.csv_file import csv_text
         from optimizer.export.json_file import json_text
         from optimizer.report.follow_words import page_lines
+        from optimizer.report.picture.served import Served
 
         now = self._clock()
         told = self._follower.told(now)
@@ -47,13 +49,12 @@ class _Contents:
         key = (etag, lines[1:])
         stale = self._made is None or not 0 <= (now - self._made).total_seconds() < PAGE_S
         if key != self._key or stale:
-            self._page = self._drawn(shots, etag, lines)
+            self._page = self._drawn(shots, Served(etag, lines, told.followed.warns))
             self._key, self._made = key, now
         return Contents(self._page, json, csv, etag)
 
-    def _drawn(self, shots: ShotList, etag: str, lines: tuple[str, ...]) -> bytes:
+    def _drawn(self, shots: ShotList, served: Served) -> bytes:
         from optimizer.report.picture.page import page_text
-        from optimizer.report.picture.served import Served
         from optimizer.report.picture.shown import shown_list
 
-        return page_text(shown_list(shots), served=Served(etag, lines)).encode()
+        return page_text(shown_list(shots), served=served).encode()

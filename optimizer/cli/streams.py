@@ -84,7 +84,7 @@ def lenient(stream: TextIO | None) -> tuple[TextIO, Lenient | None]:
         io.BufferedWriter(raw),
         stream.encoding,
         errors="replace",
-        line_buffering=stream.line_buffering,
+        line_buffering=stream.line_buffering or stream.write_through,  # a whole line is held back by neither
         write_through=stream.write_through,
     )
     return text, raw

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import NamedTuple
 
-from optimizer.errors import InputError
+from optimizer.errors import InputError, InputProblem
 from optimizer.models.shots import ShotList
 from optimizer.reading.files import LARGEST_LIST_BYTES, refuse
 from optimizer.reading.shots_file import read_json, sha256_of_file
@@ -85,7 +85,7 @@ class NewestList:
             if self._newest is None:
                 raise
             problem = error.problems[0]
-            return replace(self._newest, trouble=f"{problem.file}: {problem.message}")
+            return replace(self._newest, trouble=f"{problem.file}: {_clause(problem)}")
 
     def _found(self) -> Newest:
         keys = _listed(self._named)
@@ -103,9 +103,7 @@ class NewestList:
                 if head.path == self._named:
                     raise
                 # passed over until it changes; what it goes on with may have another to follow
-                problem = error.problems[0]
-                fault = f"{problem.key}: {problem.message}" if problem.key else problem.message
-                self._heads[head.path] = replace(head, older="", fault=fault)
+                self._heads[head.path] = replace(head, older="", fault=_clause(error.problems[0]))
                 continue
             skipped = (f"{safe(each.path.name)}: {each.fault}" for each in self._heads.values() if each.fault)
             newest = Newest(head.path, shots, head.sha256, tuple(sorted(skipped)))
@@ -136,6 +134,10 @@ class NewestList:
         if not same:
             raise refuse(str(head.path), CHANGED, "try again")
         return shots
+
+
+def _clause(problem: InputProblem) -> str:
+    return f"{problem.key}: {problem.message}" if problem.key else problem.message
 
 
 def _listed(named: Path) -> dict[Path, _Key]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,7 +44,7 @@ class ComingFlip:
 
 @dataclass(frozen=True)
 class Jump:
-    """Seconds by which the list became later at once, before a sub that has an image."""
+    """Seconds by which the list became later at once, before a sub that has an image, and still is."""
 
     step: Step
     seconds: float
@@ -55,11 +56,13 @@ class Seen:
 
     `taken` are the subs with an image, in the order of the list, `over` how many subs are over by the plan.
     `late_s` is how late the list runs: by the latest image, or at least so late where an image is `overdue`
-    and was neither skipped nor its file lost; never below 0. `since` is the first sub of the present
-    lateness, None where it is below `LATE_S`, or begins with the sub that is overdue. `jump` is the greatest
-    one in that lateness, None where it has none of `LATE_S` or more. `missing` are subs before the latest one
-    taken that have no image. `running` is the sub that is taken to run, and `running_ends_utc` when it is
-    expected to end, its download included.
+    and was neither skipped nor its file lost; never below 0. `ahead_s` is by how much later than now the
+    latest image ends by its header, None where it is no more than `LATE_S`: then clocks differ, or the header
+    has local times, and all that is told of lateness is by that wrong clock. `since` is the first sub of the
+    present lateness, None where it is below `LATE_S`, or begins with the sub that is overdue. `jump` is the
+    greatest one in that lateness, None where it has none of `LATE_S` or more. `missing` are subs before the
+    latest one taken that have no image. `running` is the sub that is taken to run, and `running_ends_utc`
+    when it is expected to end, its download included.
 
     `lost` are the subs that the rest of the list loses by running so late, if it goes as planned from here
     on. `coming_flip` is the next flip that is still to come, None where the mount makes it by itself; `flip`
@@ -75,6 +78,7 @@ class Seen:
     taken: tuple[Taken, ...]
     over: int
     late_s: float
+    ahead_s: float | None
     since: Step | None
     jump: Jump | None
     overdue: Overdue | None
@@ -132,6 +136,7 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         taken=found.taken,
         over=sum(step.kind == "expose" and step.end_utc <= now for step in shots.steps),
         late_s=late_s,
+        ahead_s=_ahead_s(found.taken, now),
         since=streak[0].step if streak else None,
         jump=_jump(found.taken, streak),
         overdue=overdue,
@@ -147,6 +152,16 @@ def seen(shots: ShotList, now: dt.datetime, images: Images) -> Seen:
         done=tuple(number for number in (*before, *done) if number not in without),
         let_end=let_end,
     )
+
+
+def _ahead_s(taken: Sequence[Taken], now: dt.datetime) -> float | None:
+    """By how much the latest image ends after now, which no image can that is there already."""
+    if not taken:
+        return None
+    frame = taken[-1].frame
+    assert frame.taken_utc is not None
+    ahead_s = (frame.taken_utc - now).total_seconds() + (frame.exposure_s or 0.0)
+    return ahead_s if ahead_s > LATE_S else None
 
 
 def _place(steps: Sequence[Step], step: Step) -> int:
@@ -203,12 +218,16 @@ def _late_streak(taken: Sequence[Taken]) -> list[Taken]:
 
 
 def _jump(taken: Sequence[Taken], streak: Sequence[Taken]) -> Jump | None:
-    """The greatest jump within the lateness of a streak; the latest of equal ones."""
-    first = len(taken) - len(streak)
-    jumps = [
-        Jump(each.step, each.late_s - (max(0.0, taken[first + index - 1].late_s) if first + index else 0.0))
-        for index, each in enumerate(streak)
-    ]
+    """The greatest jump within the lateness of a streak, as far as it was not made up for since; the latest
+    of equal ones.
+    """
+    jumps: list[Jump] = []
+    left_s = math.inf
+    for place in range(len(taken) - 1, len(taken) - len(streak) - 1, -1):
+        left_s = min(left_s, taken[place].late_s)
+        jumps.insert(
+            0, Jump(taken[place].step, left_s - (max(0.0, taken[place - 1].late_s) if place else 0.0))
+        )
     greatest = max(reversed(jumps), key=lambda jump: jump.seconds, default=None)
     return greatest if greatest is not None and greatest.seconds >= LATE_S else None
 

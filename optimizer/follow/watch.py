@@ -93,6 +93,15 @@ class FolderWatch:
         self._look: Future[Images] | None = None
         self._progress = 0
 
+    @property
+    def is_quiet(self) -> bool:
+        """Whether all files that were listed were also read, so that another look finds no more in them.
+
+        A file of which `Images` says nothing, since it was changed after the instant looked for, may be the
+        copy of a frame that was taken before.
+        """
+        return self._is_quiet
+
     def poll(self) -> Images:
         """Look at the folder and tell what it holds by now; whatever lies there, nothing is raised.
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from optimizer.learn.gaps import Gap
 from optimizer.learn.rows import ActName, Held
-from optimizer.learn.rules import Sorted
+from optimizer.learn.rules import ROOM_FOR_SUB, SHORT_SUB_S, Sorted
 from optimizer.models.shots import ShotList, Step, StepKind
 from optimizer.pace.aligned import Aligned
 from optimizer.words import listing
@@ -51,6 +51,9 @@ def by_list(shots: ShotList, aligned: Aligned, gaps: Sequence[Gap]) -> Sorted:
             continue
         between = shots.steps[places[before.step.step] + 1 : places[after.step.step]]
         reason = _unclear(between)
+        tail_s = before.step.seconds - (before.step.exposure_s or 0.0)
+        if not between and gap.seconds >= max(gap.before.exposure_s, SHORT_SUB_S) + tail_s:
+            reason = ROOM_FOR_SUB  # where many are missing the frames may lie beside the wrong subs
         if reason:
             aside.append((gap, reason))
         else:

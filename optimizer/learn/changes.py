@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
 
-from optimizer.learn.acts import Learned, LearnedAct
+from optimizer.learn.acts import ActName, Learned, LearnedAct
 from optimizer.models.request import Request
 from optimizer.words import number, unit_of
 
@@ -20,7 +20,8 @@ class Change:
     """A key of the request whose number differs from what was measured, in seconds.
 
     `key` is like `camera.dither_s`; for `filters.change_s` `filter` is the filter's name, else None. `count`
-    is how many times the act was seen.
+    is how many times the act was seen. `together` are the acts of which only the sum is known, and for all of
+    which the key then stands; empty where the act is known by itself.
     """
 
     key: str
@@ -28,6 +29,7 @@ class Change:
     new: float
     count: int
     filter: str | None = None
+    together: tuple[ActName, ...] = ()
 
     @property
     def unit(self) -> str:
@@ -44,9 +46,11 @@ def changes_of(request: Request, learned: Learned) -> tuple[Change, ...]:
     """The keys to change: those whose act surely takes longer or shorter than planned, by a second or more.
 
     What a sub takes beside its exposure goes to `overhead_s` as far as it is more than the download, what a
-    slew takes beyond the planned motion of the axes to `centre_s`. A flip's numbers are never changed.
+    slew takes beyond the planned motion of the axes to `centre_s`. A flip's numbers are never changed. Acts
+    that are known only together get one key changed for all of them, if they surely take longer.
     """
-    return tuple(_changes(request, learned))
+    alone = tuple(_changes(request, learned))
+    return (*alone, *_together(request, learned, {each.key for each in alone}))
 
 
 def sure(act: LearnedAct | None) -> bool:
@@ -81,6 +85,45 @@ def _changes(request: Request, learned: Learned) -> Iterator[Change]:
         act = _filter_act(request, learned, each.name)
         if act is not None and sure(act):
             yield from _change("filters.change_s", each.change_s, act.median_s or 0.0, act, each.name)
+
+
+def _together(request: Request, learned: Learned, taken: Collection[str]) -> Iterator[Change]:
+    """The changes for acts of which only the sum is known; the sum seen most often goes first.
+
+    The plan is then right where the acts come together, whichever of them it is that takes longer. It is
+    never made shorter: where one of them comes by itself that might be too short.
+    """
+    told: set[ActName] = set()
+    for each in sorted(learned.sums, key=lambda row: -row.count):
+        key = _key_of_sum(each, learned)
+        if key is None or key in taken or not sure(each) or told & set(each.acts):
+            continue
+        if (each.longer_s or 0.0) <= 0 or any(_known_alone(learned, act) for act in each.acts):
+            continue
+        told |= set(each.acts)
+        taken = {*taken, key}
+        table, _, leaf = key.partition(".")
+        old = float(getattr(getattr(request, table), leaf))
+        for change in _change(key, old, old + (each.longer_s or 0.0), each):
+            yield replace(change, together=each.acts)
+
+
+def _key_of_sum(row: LearnedAct, learned: Learned) -> str | None:
+    """The key that can take what some acts take longer together; None where no key can."""
+    acts = set(row.acts)
+    if acts == {"between_subs", "dither"}:
+        return "camera.dither_s"
+    if len(acts) < 2 or not acts <= {"slew", "filter", "focus"}:
+        return None
+    flip = learned.of("flip")
+    as_planned = flip is not None and flip.known and not (sure(flip) and (flip.longer_s or 0.0) > 0)
+    if "slew" in acts and not as_planned:
+        return "mount.centre_s"
+    return "focus.run_s" if "focus" in acts else None  # a flip is centred like a slew, and takes no longer
+
+
+def _known_alone(learned: Learned, act: ActName) -> bool:
+    return any(row.known for row in learned.acts if row.acts == (act,))
 
 
 def _filter_act(request: Request, learned: Learned, name: str) -> LearnedAct | None:

@@ -19,7 +19,10 @@ from optimizer.tally.frames import Frame
 from optimizer.tally.matching import Matcher
 
 ALIKE_S = 1.0  # two frames that began no further apart are of one exposure: some programs round the instant
-BEFORE_OVER = "another exposure begins before the one before it is over"
+BEFORE_OVER = "another exposure was going on during a sub before or after it"
+TWO_CAMERAS = "in its night many subs overlap others, so it may be from one camera to another"
+MOST_OVERLAP = 0.6  # of the subs of a night may overlap others, as where a clock was set back
+A_FEW = 5  # that may in any case
 FOREIGN = "a frame between that is no sub of the request"
 BACK = "the pier side changes from east to west"
 # `run`: one sub of a goal follows another. `goal`: another goal through the same filter follows. `filter`:
@@ -110,18 +113,44 @@ def _are_copies(sub: Sub, other: Sub) -> bool:
 
 
 def _gaps(subs: list[Sub], foreign: list[dt.datetime]) -> Iterable[Gap]:
-    for before, after in pairwise(subs):
+    overlap = _overlapping(subs)
+    taken = Counter(sub.evening for sub in subs)
+    open_at_once = Counter(subs[place].evening for place in overlap)
+    two = {
+        evening
+        for evening, count in open_at_once.items()
+        if count > max(A_FEW, MOST_OVERLAP * taken[evening])
+    }
+    for place, (before, after) in enumerate(pairwise(subs)):
         if before.evening != after.evening:
             continue
         seconds = (after.begins_utc - before.closes_utc).total_seconds()
         kind, broken = _kind(before, after)
         # what begins while the shutter is open was taken by another camera
-        place = bisect_right(foreign, before.closes_utc - dt.timedelta(seconds=ALIKE_S))
-        if place < len(foreign) and foreign[place] < after.begins_utc:
+        first = bisect_right(foreign, before.closes_utc - dt.timedelta(seconds=ALIKE_S))
+        if first < len(foreign) and foreign[first] < after.begins_utc:
             broken = FOREIGN
-        elif seconds < -max(1.0, 0.01 * before.exposure_s):
+        elif before.evening in two:
+            broken = TWO_CAMERAS
+        elif place in overlap or place + 1 in overlap:
             broken = BEFORE_OVER
         yield Gap(before, after, seconds, kind, broken)
+
+
+def _overlapping(subs: list[Sub]) -> set[int]:
+    """The places of the subs during which another's shutter was open: two cameras, or a clock set back.
+
+    What lies before or after one of these may be the time from one camera's shutter to another's.
+    """
+    found: set[int] = set()
+    longest = 0  # the place of the sub so far that closes last
+    for place, sub in enumerate(subs[1:], start=1):
+        seconds = (sub.begins_utc - subs[longest].closes_utc).total_seconds()
+        if seconds < -max(1.0, 0.01 * subs[longest].exposure_s):
+            found |= {place, longest}
+        if sub.closes_utc >= subs[longest].closes_utc:
+            longest = place
+    return found
 
 
 def _kind(before: Sub, after: Sub) -> tuple[GapKind, str | None]:

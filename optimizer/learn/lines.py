@@ -10,9 +10,10 @@ from pathlib import Path
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputError, InputProblem
 from optimizer.learn.changes import FILTERS, Change
+from optimizer.learn.rows import WORDS
 from optimizer.reading.files import read_source
 from optimizer.reading.include import files_of, gather
-from optimizer.words import KeyPath, number, quoted, safe
+from optimizer.words import KeyPath, listing, number, quoted, safe
 
 TABLES = ("mount", "camera", "focus")  # in the order of the models
 
@@ -135,7 +136,9 @@ def _lines(changes: Sequence[tuple[Change, Place]], seen: str, include: str) -> 
             yield from ("", f"[{table}]")
         for each in own:
             times = "once" if each.count == 1 else f"{each.count} times"
-            yield f"{each.line}  # seen {times}; the request had {number(each.old)}"
+            in_sum = listing((WORDS[act] for act in each.together), "and")
+            sums = f", for {in_sum} in sum" if in_sum else ""
+            yield f"{each.line}  # seen {times}{sums}; the request had {number(each.old)}"
     filters = [each for each in changes if each[0].filter is not None]
     if filters:
         yield ""

@@ -13,6 +13,7 @@ from optimizer.learn.middle import FEWEST, near_middle, quantile, spread_of
 MOST_DITHER = 4.0  # a dither takes no more than so many times what is planned for it, or `MOST_DITHER_S`
 MOST_DITHER_S = 30.0
 MOST_LOST = 3  # of more subs lost in one gap nobody can tell the number
+MOST_STRAYS = 0.2  # gaps that are longer, or shorter, than the others that should be like them, as a share
 By = Literal["all", "length", "place", "each"]
 
 
@@ -92,6 +93,12 @@ def rhythm_of(
         # lost subs, autofocus and clouds are few: most gaps are short
         middle_s = median(values)
         span = near_middle([v for v in values if v <= middle_s + MOST_DITHER_S], whole_seconds=whole_seconds)
+        longer = sum(span[1] < v <= middle_s + MOST_DITHER_S for v in values)
+        if longer >= FEWEST and longer > MOST_STRAYS * len(values):
+            # dithers that come though none are asked for, or not in each gap
+            if every == 1:
+                return Rhythm("each", 1, None, None, max(0.0, middle_s), dither_s, in_step=False)
+            return Rhythm("all", 0, span, None, middle_s, 0.0, in_step=False)
         if every == 1:
             return Rhythm("each", 1, None, span, min(base_s, max(0.0, middle_s)), dither_s)
         return Rhythm("all", 0, span, None, middle_s, 0.0)
@@ -170,6 +177,11 @@ def _by_place(
     plain = near_middle(others, whole_seconds=whole_seconds) if len(others) >= FEWEST else None
     dithered = near_middle(due, whole_seconds=whole_seconds) if len(due) >= FEWEST else None
     base_s = median(others) if plain else low_s
+    if dithered:
+        # a middle of gaps with a dither and of others without one is the length of neither
+        strays = sum(not dithered[0] <= value <= dithered[1] for value in due)
+        if strays > MOST_STRAYS * len(due):
+            return Rhythm("place", every, plain, None, base_s, dither_s, in_step=False)
     return Rhythm(
         "place", every, plain, dithered, base_s, max(0.0, median(due) - base_s) if dithered else dither_s
     )

@@ -10,16 +10,21 @@ from optimizer.learn.gaps import Gap
 from optimizer.learn.middle import FEWEST
 from optimizer.learn.planned import planned_of
 from optimizer.learn.pointing import SIDE_UNKNOWN, WAITS_FOR_FLIP, WRONG_TIME, Pointing
-from optimizer.learn.rhythm import Placed, Rhythm, rhythm_of
+from optimizer.learn.rhythm import MOST_DITHER_S, Placed, Rhythm, rhythm_of
 from optimizer.learn.rows import ActName, Held
 from optimizer.models.request import Request
 
 LOST = "as long as if one to three subs lay between whose files are missing"
 LONG = "longer, or shorter, than its acts explain: clouds, a stall, a wait or lost subs"
 OUT_OF_STEP = "gaps within a run that are longer than the others, but do not come as dither_every has it"
+UNASKED = "dithers seem to come that dither_every does not ask for, and one may lie in it"
+NOT_EACH = "gaps within a run are of more than one length, though dither_every asks for a dither in each"
+ROOM_FOR_SUB = "no short gap of its run tells that no sub lies in it whose file is missing"
 MAY_FOCUS = "an autofocus may or may not lie in it"
 OTHER_GOAL = "from one goal to another through one filter, where an autofocus may lie"
 FOCUS_SPAN = (0.3, 4.0)  # an autofocus takes between so many times what is planned
+ABOUT = 0.15  # of a sub: a gap longer than another by a sub, to so much, may hold one that was lost
+SHORT_SUB_S = 20.0  # of shorter subs the camera may well take longer than they last
 ALIKE = 0.6  # autofocus runs differ by no more than so much of their middle
 
 
@@ -120,6 +125,13 @@ class _ByRules:
         """Sort a gap within a run; whether it seems to hold an autofocus."""
         rhythm = self.rhythm
         dithers = rhythm.holds_dither(gap.seconds, place)
+        plain_s = rhythm.base_s if dithers is not False else max(rhythm.base_s, gap.seconds)
+        if plain_s >= max(gap.before.exposure_s, SHORT_SUB_S) + self.tail_s:
+            self.aside.append((gap, ROOM_FOR_SUB))
+            return False
+        if rhythm.by == "each" and not rhythm.in_step and gap.seconds <= rhythm.base_s + MOST_DITHER_S:
+            self.aside.append((gap, NOT_EACH))
+            return False
         if dithers is not None:
             self.held.append(_run_gap(gap, rhythm, dithers))
             return False
@@ -145,17 +157,28 @@ class _ByRules:
         lengths = [gap.seconds for gap in self.maybe_focus if self._long_enough(gap)]
         middle_s = max(lengths, key=lambda v: _alike(lengths, v, ALIKE / 2), default=0.0)
         alike = [v for v in lengths if abs(v - middle_s) <= ALIKE * middle_s]
-        enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths)
+        enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths) and not self._may_hold_subs(alike)
         self.focus_s = median(alike) - self.rhythm.base_s if enough else None
         acts: tuple[ActName, ...] = ("between_subs", "focus")
         how = "gaps within a run that came when an autofocus was due by every_min and are about alike"
         if self.rhythm.every:
             acts, how = ("between_subs", "dither", "focus"), f"{how}, with a dither after it"
+        unasked = not self.rhythm.every and not self.rhythm.in_step
         for gap in self.maybe_focus:
-            if enough and self._long_enough(gap) and abs(gap.seconds - middle_s) <= ALIKE * middle_s:
+            if unasked:
+                self.aside.append((gap, UNASKED))
+            elif enough and self._long_enough(gap) and abs(gap.seconds - middle_s) <= ALIKE * middle_s:
                 self.held.append(Held(gap, acts, how))
             else:
                 self.aside.append((gap, LONG))
+
+    def _may_hold_subs(self, alike: Sequence[float]) -> bool:
+        """Whether gaps alike are longer than another likely one by about as much as subs that were lost."""
+        likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
+        sub_s = {gap.before.exposure_s + self.rhythm.base_s for gap in likely}
+        beyond = [length - gap.seconds for length in alike for gap in likely if gap.seconds < 0.9 * length]
+        spread = {(n * each, ABOUT * each) for each in sub_s for n in (1, 2, 3)}
+        return any(abs(more_s - subs_s) <= room_s for more_s in beyond for subs_s, room_s in spread)
 
     def _must_focus(self, gap: Gap) -> bool:
         """Whether the request asks for an autofocus in a gap between runs."""

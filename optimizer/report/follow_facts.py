@@ -66,25 +66,30 @@ class UnusableFile(Frozen):
 class FollowedImages(Frozen):
     """What the images say; steps are told by number.
 
-    `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `late_s` is
-    how late the list runs, by the latest image; where the image of `overdue_step` should have come at
-    `due_utc` and has not, it is at least so late (`late_at_least`), unless it was skipped or its file is
-    lost. `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`,
-    if that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
+    `trouble` says why the folder cannot be read just now; the rest is then as it was last known. `frames` are
+    all images that can be used, of whatever. `late_s` is how late the list runs, by the latest image; where
+    the image of `overdue_step` should have come at `due_utc` and has not, it is at least so late
+    (`late_at_least`), unless it was skipped or its file is lost. `clock_ahead_s` is by how much later than
+    now the latest image ends by its header, where that is more than half a minute: the clocks differ then, or
+    the header has local times, and all that is said of lateness, losses and flips is wrong by that.
+    `late_since_step` is the first sub of this lateness; `jump_s` of it came at once before `jump_step`, if
+    that was half a minute or more. `missing_steps` are subs before the latest one that have no image.
     `running_step` is the sub taken to run. `flip_step` is the next flip, `flip_expected_utc` when it comes if
     the list goes on so late; None where it is past or the mount makes it by itself. `lost` is what the rest
     loses, if it goes as planned from here on; `may_be_later_s` how much later it may still run without
-    breaking or losing anything more, None where no later step can be too late. `other_images` began
-    since the list has and are no sub of it.
+    breaking or losing anything more, None where no later step can be too late. `other_images` began since the
+    list has and are no sub of it.
     """
 
     folder: str
     trouble: str | None
+    frames: int
     subs_seen: int
     subs_over: int
     latest_step: int | None
     latest_utc: Utc | None
     late_s: float
+    clock_ahead_s: float | None
     late_at_least: bool
     late_since_step: int | None
     jump_step: int | None
@@ -133,10 +138,18 @@ class Followed(Frozen):
     def calls_for_replan(self) -> bool:
         """Whether the images show that something is not as planned."""
         images = self.images
+        if images is None or images.clock_ahead_s is not None:
+            return False
+        return self.warns or bool(images.missing)
+
+    @property
+    def warns(self) -> bool:
+        """Whether the images show that what is still to come will not go as planned."""
+        images = self.images
         if images is None:
             return False
         late = images.late_since_step is not None or images.late_at_least
-        return late or bool(images.missing or images.lost or images.flip_too_late)
+        return late or bool(images.lost or images.flip_too_late)
 
 
 def followed(
@@ -223,11 +236,13 @@ def _images(told: Seen, folder: str) -> FollowedImages:
     return FollowedImages(
         folder=folder,
         trouble=told.images.trouble,
+        frames=len(told.images.frames),
         subs_seen=len(told.taken),
         subs_over=told.over,
         latest_step=None if latest is None else latest.step.step,
         latest_utc=None if latest is None else _whole(latest.frame.taken_utc),
         late_s=_tenths(told.late_s),
+        clock_ahead_s=None if told.ahead_s is None else _tenths(told.ahead_s),
         late_at_least=overdue is not None,
         late_since_step=_number(told.since),
         jump_step=None if told.jump is None else told.jump.step.step,

@@ -37,8 +37,10 @@ class Command:
 
 def follow_view(shots: ShotList, moment: Moment, told: Followed, *, brief: bool = False) -> RenderableType:
     """Everything that `darkfill follow` shows for one instant; `brief`: what matters, for a low window."""
-    parts = [*_head(shots, told), *_by_the_plan(shots, moment, brief=brief)]
-    parts += [*_by_the_images(shots, told, brief=brief), *_do(told)]
+    plan, images = _by_the_plan(shots, moment, brief=brief), _by_the_images(shots, told, brief=brief)
+    # what went wrong comes before a plan that does not know of it
+    told_first = (images, plan) if told.warns else (plan, images)
+    parts = [*_head(shots, told), *(part for block in told_first for part in block), *_do(told)]
     shown = (part for part in parts if not brief or not isinstance(part, Text) or part.style != "dim")
     return Group(*(part for part in shown if not brief or not isinstance(part, Text) or part.plain))
 
@@ -62,7 +64,7 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
     title = f"{at}, night of {night.evening} at {name(shots.request.site.name)}"
     yield Text(title + from_words(shots.continues, zone), style="bold")
     file = safe(PurePath(told.shots).name)
-    yield Text(f"Times are local: {zone_words(told.now_utc, told.now_utc, zone)}. List: {file}.", style="dim")
+    yield Text(f"Times are local: {_zone_words(told)}. List: {file}.", style="dim")
     if told.goes_on_with is not None:
         yield Text(f"This newer list goes on with {safe(PurePath(told.goes_on_with).name)}.")
     if told.trouble is not None:
@@ -73,6 +75,15 @@ def _head(shots: ShotList, told: Followed) -> Iterator[RenderableType]:
         yield Text(f"Passed over, not readable: {safe(told.passed_over[0])}{more}.", style="dim")
     if told.page_trouble is not None:
         yield labelled("Page", f"served as it was before: {safe(told.page_trouble)}", "bold")
+
+
+def _zone_words(told: Followed) -> str:
+    """The zone; where the clocks change between now and the list's begin or end, which time it is now."""
+    now, zone = told.now_utc, told.time_zone
+    known = [each for each in (told.plan.begins_utc, told.plan.ends_utc) if each is not None]
+    words = zone_words(min([now, *known]), max([now, *known]), zone)
+    present = zone_words(now, now, zone)
+    return words if words == present else f"{words}; now it is {present.rpartition(' ')[2]}"
 
 
 def _by_the_plan(shots: ShotList, moment: Moment, *, brief: bool) -> Iterator[RenderableType]:

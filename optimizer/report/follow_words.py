@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from optimizer.models.shots import ShotList
-from optimizer.report.follow_facts import Followed, FollowedImages, GoalLoss
+from optimizer.report.follow_facts import FlipDanger, Followed, FollowedImages, GoalLoss
 from optimizer.report.moment_words import doing_words, span_words
 from optimizer.report.words import clock, count, duration, name, run_text
 from optimizer.words import listing, safe
@@ -30,6 +30,14 @@ def image_lines(shots: ShotList, told: Followed) -> list[Line]:
     if images is None:
         return []
     words = _Words(shots, told, images)
+    if images.clock_ahead_s is not None:  # what is told of lateness would be the clocks' difference
+        return [
+            *words.trouble(),
+            words.clocks(images.clock_ahead_s),
+            words.seen(),
+            *words.gaps(),
+            *words.files(),
+        ]
     flip = list(words.flip())
     danger = [line for line in flip if line.matters]
     lines = [*words.trouble(), *danger, *words.late(), *words.runs(), *words.cost()]
@@ -57,6 +65,8 @@ def goals_words(goals: Sequence[GoalLoss]) -> str:
 
 def late_words(images: FollowedImages) -> str:
     """How late a night runs, in two or three words for a line of a log."""
+    if images.clock_ahead_s is not None:
+        return "the images' clock is ahead"
     if images.overdue_step is not None:
         return "an image is overdue"
     if images.latest_step is None:
@@ -86,16 +96,32 @@ class _Words:
             why = safe(self.images.trouble)
             yield Line("Folder", f"not readable just now: {why}; this is as it was last seen", True)
 
+    def clocks(self, ahead_s: float) -> Line:
+        """That the images bear times that are still to come."""
+        ends = self.at(self.told.now_utc + dt.timedelta(seconds=ahead_s))
+        ahead = f"the latest image ends at {ends} by its header, {span_words(int(ahead_s))} from now"
+        why = "the clocks of camera and computer differ, or the header has local times"
+        return Line("Clock", f"{ahead}: {why}. How late the list runs cannot be told", True)
+
+    def seen(self) -> Line:
+        """How many images there are, and the latest one."""
+        images = self.images
+        if images.latest_step is None:
+            others = f"; {count(images.frames, 'other image')} in the folder"
+            told = f"{others}: darkfill tally tells what they are of" if images.frames else ""
+            asks = "" if told or images.overdue_step is None else ": does the camera write to this folder?"
+            return Line("Seen", f"no image of this list yet{told}{asks}")
+        have = count(images.subs_seen, "sub has", "subs have")
+        seen = f"{have} an image, {images.subs_over} are over by the plan; "
+        begun = (
+            f"begun {self.at(images.latest_utc)}{'' if images.clock_ahead_s is None else ' by its header'}"
+        )
+        return Line("Seen", f"{seen}latest {self.doing(images.latest_step)}, {begun}")
+
     def late(self) -> Iterator[Line]:
         """The latest image, and how late the list runs by it."""
         images = self.images
-        if images.latest_step is None:
-            yield Line("Seen", "no image of this list yet")
-        else:
-            have = count(images.subs_seen, "sub has", "subs have")
-            seen = f"{have} an image, {images.subs_over} are over by the plan; "
-            latest = f"latest {self.doing(images.latest_step)}, begun {self.at(images.latest_utc)}"
-            yield Line("Seen", seen + latest)
+        yield self.seen()
         late = span_words(int(images.late_s))
         if images.overdue_step is not None:
             since = images.no_image_since_utc
@@ -144,15 +170,23 @@ class _Words:
         """When the next flip comes by the images, where that is not when the plan has it."""
         images, danger = self.images, self.images.flip_too_late
         if danger is not None:
-            begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
-            why = f"it would begin at {begins}, its latest start is {latest}"
-            yield Line("FLIP", f"TOO LATE if no sub before it is skipped: {why}", True)
+            yield Line("FLIP", self.too_late(danger), True)
         elif images.flip_step is not None and (images.late_since_step is not None or images.late_at_least):
             latest_start = self.steps[images.flip_step].latest_start_utc
             least = " at the earliest" if images.late_at_least else ""
             words = f"expected at about {self.at(images.flip_expected_utc)}{least}"
             until = "" if latest_start is None else f"; no later than {self.at(latest_start)}"
             yield Line("Flip", words + until)
+
+    def too_late(self, danger: FlipDanger) -> str:
+        begins, latest = self.at(danger.begins_utc), self.at(danger.latest_utc)
+        if self.told.now_utc > danger.latest_utc:
+            return f"latest start was {latest}, and no image shows yet that it was made: look at the mount"
+        if self.images.late_at_least:
+            late = f"if the list is as late as told below it would begin at {begins} or later"
+            return f"perhaps TOO LATE: {late}, its latest start is {latest}"
+        why = f"it would begin at {begins}, its latest start is {latest}"
+        return f"TOO LATE unless subs before it are skipped: {why}"
 
     def gaps(self) -> Iterator[Line]:
         goals = self.images.missing

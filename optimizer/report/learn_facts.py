@@ -55,7 +55,8 @@ class ChangeFacts(Frozen):
 
     `filter` is the filter's name for a key of `filters`. `file` and `line` are where the key stands or, if it
     is not `written`, the table or filter that it belongs to; None where not even that is. `hides`: the key
-    stands in the request itself, which wins over every file that it includes.
+    stands in the request itself, which wins over every file that it includes. `together` are the acts of
+    which only the sum is known, and which the key takes all; empty where the act is known by itself.
     """
 
     key: str
@@ -68,6 +69,7 @@ class ChangeFacts(Frozen):
     line: int | None
     written: bool
     hides: bool
+    together: Annotated[tuple[ActName, ...], FromList]
 
 
 class OutcomeFacts(Frozen):
@@ -99,12 +101,12 @@ class TonightFacts(Frozen):
 class LearnReport(Frozen):
     """`darkfill-learn/1`: what the frames of a folder tell of the rig, and what follows from it.
 
-    `subs` of goals were found among `files`; `pairs` of consecutive frames were looked at. `sums` are acts
-    that were measured only together. `written` is the file of the learned numbers, if one was written,
-    `include` the line of the request by which it comes to count, which must be allowed where
-    `include_outside`, and `older` where a file of its name is now. `evening` is that of the night which is
-    planned with the learned numbers, `tonight` None where nothing changes or nothing can be scheduled on it,
-    `parted` None where no list was given.
+    `subs` of goals were found among `files`, those with a date, copies once; `pairs` of consecutive ones were
+    looked at. `sums` are acts that were measured only together. `written` is the file of the learned numbers,
+    if one was written, `include` the line of the request by which it comes to count, which must be allowed
+    where `include_outside`, and `older` where a file of its name is now. `evening` is that of the night which
+    is planned with the learned numbers, `tonight` None where nothing changes or nothing can be scheduled on
+    it, `parted` None where no list was given.
     """
 
     schema_: Literal["darkfill-learn/1"] = Field(alias="schema")
@@ -136,7 +138,7 @@ def learn_report(folder: Path, lesson: Lesson, written: Written | None = None) -
         schema_=LEARN_SCHEMA,
         folder=safe(str(folder)),
         files=found.files,
-        subs=found.subs,
+        subs=learned.frames,
         calibration=found.calibration,
         unmatched=tuple(file_reason(folder, path, why) for path, why in found.unmatched),
         damaged=tuple(file_reason(folder, each.path, each.reason) for each, _ in found.damaged),
@@ -188,6 +190,7 @@ def _change(change: Change, place: Place) -> ChangeFacts:
         line=place.line,
         written=place.written,
         hides=place.own and place.written and change.filter is None,
+        together=change.together,
     )
 
 

@@ -69,8 +69,9 @@ def change_lines(report: LearnReport) -> Iterator[str]:
             f"A flip takes surely {beside_plan(flip)} than planned. No line is changed for that: its length "
             "follows from the slew, centre_s and settle_s."
         )
+    taken = {each.together for each in report.changes}
     for each in report.sums:
-        if _differs(each) and not _explained(each, report.acts):
+        if each.acts not in taken and _differs(each) and not _explained(each, report.acts):
             yield (
                 f"Together surely {beside_plan(each)} than planned, and which of them cannot be told: "
                 f"{act_words(each)}."
@@ -105,7 +106,14 @@ def _change_lines(report: LearnReport) -> Iterator[str]:
         return
     tables = [each for each in report.changes if each.filter is None]
     for each in tables:
-        if each.key in CHANGE_NOTES:
+        if each.together:
+            words = " + ".join(ACT_WORDS[act] for act in each.together)
+            flips = " It counts in each flip as well." if each.key == "mount.centre_s" else ""
+            yield (
+                f"{each.key.rpartition('.')[2]} takes what these are longer in sum, for which of them it is "
+                f"cannot be told: {words}.{flips}"
+            )
+        elif each.key in CHANGE_NOTES:
             yield CHANGE_NOTES[each.key]
     if report.written is not None:
         above = ", above its first [table]" if (report.include or "").startswith("include") else ""
@@ -145,7 +153,7 @@ def place_words(change: ChangeFacts) -> str:
     if change.written:
         return _at(change)
     table = "the filter" if change.filter is not None else f"[{change.key.partition('.')[0]}]"
-    return f"not written; {table} is at {_at(change)}" if change.file else "not written"
+    return f"nowhere yet; {table} is at {_at(change)}" if change.file else "nowhere yet"
 
 
 def _at(change: ChangeFacts) -> str:

@@ -58,12 +58,12 @@ def show(renderable: RenderableType, stream: TextIO | None = None, *, crop: bool
     out.flush()
 
 
-def drawn(renderable: RenderableType, out: TextIO, *, crop: bool = True) -> str:
-    """What `show` would write to a stream: lines as wide as it is, in signs that it has."""
+def drawn(renderable: RenderableType, out: TextIO, *, crop: bool = True, least: int = LEAST_WIDTH) -> str:
+    """What `show` would write to a stream: lines as wide as it is, but `least` at least, in signs it has."""
     width = _width(out)
     # the height matters to nobody, but without one a width is passed over where TERM says `dumb`
     console = Console(file=out, highlight=False, width=width, height=None if width is None else 100)
-    console.width = max(LEAST_WIDTH, console.width)
+    console.width = max(least, console.width)
     with console.capture() as captured:
         console.print(renderable, crop=crop)
     text = "\n".join(line.rstrip() for line in captured.get().replace(TIE, " ").splitlines()) + "\n"

@@ -112,3 +112,13 @@ def test_the_first_error_is_kept_and_nothing_is_tried_again() -> None:
     assert (raw.write(b"abc"), raw.write(b"de")) == (3, 2)
     assert broken.tries == 1
     assert raw.error is not None
+
+
+def test_a_line_is_held_back_neither_by_a_terminal_nor_with_unbuffered_streams(tmp_path: Path) -> None:
+    """With PYTHONUNBUFFERED the streams that Python makes pass all through at once."""
+    for how in ({"line_buffering": True}, {"write_through": True}):
+        path = tmp_path / f"{next(iter(how))}.txt"
+        with path.open("wb", buffering=0) as beneath:
+            text, _ = lenient(io.TextIOWrapper(beneath, "utf-8", **how))  # type: ignore[arg-type]
+            print("On this computer: http://localhost:8777/", file=text)
+            assert path.read_text() == "On this computer: http://localhost:8777/\n"

@@ -99,6 +99,17 @@ def test_json_is_one_document_of_the_model(tmp_path: Path) -> None:
     assert told.replan[:3] == ("darkfill", "replan", str(PATH))
 
 
+def test_copies_of_images_made_just_now_count_as_of_an_earlier_instant(tmp_path: Path) -> None:
+    """What was copied within the last minute was changed after the instant, and is whole all the same."""
+    night().write_until(tmp_path, BUSY)
+    earlier = follow(PATH, "--images", tmp_path, "--now", NOW, "--json").json["images"]
+    for path in tmp_path.rglob("*.fits"):
+        os.utime(path)
+    images = follow(PATH, "--images", tmp_path, "--now", NOW, "--json").json["images"]
+    assert images["subs_seen"] == earlier["subs_seen"] > 0
+    assert images["late_s"] == earlier["late_s"]
+
+
 def test_nothing_is_written_and_no_list_is_changed(tmp_path: Path, hours: Hours) -> None:
     path = tmp_path / "lists" / NAME
     path.parent.mkdir()

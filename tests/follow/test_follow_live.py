@@ -102,6 +102,32 @@ def test_it_ends_by_itself_after_the_list(tmp_path: Path) -> None:
     assert over(late.told(ends + dt.timedelta(seconds=images.late_s + 601)))
 
 
+@pytest.mark.parametrize("late_s", [0.0, 90.0])
+def test_it_ends_by_itself_although_the_last_image_never_comes(tmp_path: Path, late_s: float) -> None:
+    """The missing image makes the list later and later: that is no reason to wait for ever."""
+    last = [step for step in FIRST.steps if step.kind == "expose"][-1]
+    ends = FIRST.steps[-1].end_utc
+    happened = night(lost=(last.step,), begins_late_s=late_s)
+    happened.write_until(tmp_path, ends + dt.timedelta(minutes=30))
+    follower = Follower(PATH, tmp_path)
+    follower.look()
+    assert not over(follower.told(ends + dt.timedelta(seconds=599)))
+    assert over(follower.told(ends + dt.timedelta(seconds=601 + late_s)))
+
+
+def test_it_ends_by_itself_after_a_night_that_was_given_up(tmp_path: Path) -> None:
+    """Since no image came any more the list is later and later, and yet it has ended."""
+    night().write_until(tmp_path, BUSY)
+    follower = Follower(PATH, tmp_path)
+    follower.look()
+    ends = FIRST.steps[-1].end_utc
+    images = follower.told(ends + dt.timedelta(minutes=9)).followed.images
+    assert images is not None
+    assert images.late_at_least
+    for minutes, is_over in ((-60, False), (9, False), (11, True), (600, True)):
+        assert over(follower.told(ends + dt.timedelta(minutes=minutes))) is is_over
+
+
 def test_closed_pipe_ends_it_quietly(monkeypatch: pytest.MonkeyPatch) -> None:
     reads, writes = os.pipe()
     os.close(reads)
@@ -125,6 +151,7 @@ def drawn_on_terminal(
     *,
     images: Path | None = None,
     lines: int = 40,
+    columns: int = 80,
 ) -> str:
     """All that a terminal gets in three seconds."""
     made = Hours(BUSY, BUSY + dt.timedelta(seconds=3), tick_s=1.0)
@@ -134,7 +161,7 @@ def drawn_on_terminal(
         with monkeypatch.context() as patched:
             patched.setattr(sys, "stdout", stream)
             patched.setenv("TERM", "xterm-256color")
-            patched.setenv("COLUMNS", "80")
+            patched.setenv("COLUMNS", str(columns))
             patched.setenv("LINES", str(lines))
             follow_on_terminal(follower, made.clock, made.wait)
         stream.flush()
@@ -183,6 +210,20 @@ def test_low_window_keeps_what_matters(tmp_path: Path, monkeypatch: pytest.Monke
     assert [words for words in kept if words not in last[1]] == []
     assert "Seen " in last[0]
     assert "Seen " not in last[1]
+
+
+def test_narrow_terminal_has_every_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    images = tmp_path / "images"
+    night(stalls={HUNG.step: HANG_S}, lost=(LOST.step,)).write_until(images, BUSY)
+    last = []
+    for columns in (110, 32):
+        out = drawn_on_terminal(
+            tmp_path / "screen", PATH, monkeypatch, images=images, lines=400, columns=columns
+        )
+        shown = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", out[out.rindex(f"{after(2)}, night") :])
+        assert max(len(line.rstrip("\r")) for line in shown.split("\n")) <= columns
+        last.append(re.sub(r"\s+|\\\r?\n", "", shown))
+    assert last[0] == last[1]
 
 
 def test_terminal_that_knows_ascii_alone_is_written_to_in_ascii(

@@ -292,3 +292,16 @@ def test_time_that_comes_twice_is_given_in_utc() -> None:
 
 def _night(evening: str) -> Mapping[str, Any]:
     return {**DATA["night"], "evening": evening, "clear": []}
+
+
+def test_jump_that_was_made_up_for_is_no_part_of_what_is_late() -> None:
+    """Ten minutes at once, for which skipped subs make up later: never more came at once than it is late."""
+    happened = night(stalls={STOPS: 10 * SUB_S / 3}, more={"expose": 1.5})
+    told_of_one = 0
+    for number, late_s in happened.lateness.items():
+        (sub,) = [each for each in happened.executed.subs if each.step.step == number]
+        told = at(happened, sub.end_utc + seconds(40))
+        if told.jump is not None:
+            told_of_one += 1
+            assert told.jump.seconds <= told.late_s, (number, late_s)
+    assert told_of_one > 10

@@ -50,7 +50,7 @@ def test_served_page_has_what_the_images_say_and_the_newest_list(tmp_path: Path)
         listed, tag = get("/list.json")
         assert get("/list.csv")[0].decode() == csv_text(FIRST.steps)
     assert f"By the images, as of {NOW}" in page
-    assert f"Late: {span_words(HANG_S)}" in page
+    assert f"<strong>Late:</strong> {span_words(HANG_S)}" in page
     assert ShotList.model_validate(json.loads(listed)).steps == FIRST.steps
     assert tag.strip('"') in page
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 from optimizer import InputError
 from optimizer.errors import OutputError
 from optimizer.export.learned_file import check_learned_file, write_learned
-from optimizer.learn.acts import Learned
+from optimizer.learn.acts import ActName, Learned, LearnedAct
 from optimizer.learn.changes import Change, changed_request, changes_of
 from optimizer.learn.found import Found
 from optimizer.learn.lesson import Lesson
@@ -95,6 +96,58 @@ def test_numbers_stay_within_the_limits_of_their_keys() -> None:
     type(changed).model_validate(changed.model_dump(by_alias=True))
 
 
+def in_sum(planned_s: float, median_s: float, *acts: ActName, **keys: Any) -> LearnedAct:
+    return replace(an_act(acts[0], planned_s, median_s, **keys), acts=acts)
+
+
+@pytest.mark.parametrize(
+    ("acts", "key"),
+    [
+        (("between_subs", "dither"), "camera.dither_s"),
+        (("filter", "focus"), "focus.run_s"),
+        (("slew", "filter"), "mount.centre_s"),
+        (("focus", "filter", "slew"), "mount.centre_s"),
+        (("focus", "flip"), None),
+        (("between_subs", "filter"), None),
+    ],
+)
+def test_acts_known_only_in_sum_get_one_key_for_all_of_them(
+    acts: tuple[ActName, ...], key: str | None
+) -> None:
+    old = {"camera.dither_s": 12, "focus.run_s": 150, "mount.centre_s": 45}
+    lesson = replace(a_lesson(), sums=(in_sum(200, 230.5, *acts),))
+    (found,) = changes_of(small_request(), lesson) or (None,)
+    assert (found is None) is (key is None)
+    if found is not None and key is not None:
+        assert (found.key, found.old, found.new) == (key, old[key], old[key] + 30.5)
+        assert (found.together, found.count) == (acts, 20)
+
+
+def test_a_sum_changes_nothing_where_that_might_be_untrue() -> None:
+    longer = in_sum(86, 120, "filter", "slew")
+    for sums, alone in (
+        ([in_sum(86, 70, "filter", "slew")], []),  # shorter: a slew by itself might then get too little
+        ([in_sum(86, 120, "filter", "slew", sure_to=40.0)], []),
+        ([in_sum(86, 86.5, "filter", "slew")], []),
+        ([in_sum(86, 120, "filter", "slew", sure_to=None)], []),
+        ([longer], [an_act("filter", 8, 8)]),  # one of them is known by itself
+        ([longer], [an_act("flip", 130, 130)]),  # a flip is centred as well, and takes no longer
+    ):
+        assert told(replace(a_lesson(*alone), sums=tuple(sums))) == {}, (sums, alone)
+
+
+def test_two_sums_with_an_act_in_common_are_not_both_put_into_the_request() -> None:
+    often, seldom = in_sum(236, 270, "focus", "filter", "slew"), in_sum(158, 170, "focus", "filter", count=5)
+    both = replace(a_lesson(), sums=(seldom, often))
+    assert told(both) == {"mount.centre_s": (45, 79)}
+    apart = replace(a_lesson(), sums=(in_sum(15, 18, "between_subs", "dither"), seldom))
+    assert told(apart) == {"camera.dither_s": (12, 15), "focus.run_s": (150, 162)}
+    known = replace(a_lesson(an_act("focus", 150, 160)), sums=(seldom, often))
+    assert told(known) == {"focus.run_s": (150, 160)}
+    as_planned = replace(a_lesson(an_act("flip", 130, 130.2)), sums=(often,))
+    assert told(as_planned) == {"focus.run_s": (150, 184)}
+
+
 def test_the_changed_request_has_the_new_numbers_and_all_else() -> None:
     old = small_request()
     lesson = a_lesson(an_act("dither", 12, 15.5), an_act("filter", 8, 11.3, filter_name="Ha"))
@@ -125,7 +178,7 @@ CHANGES = (
     Change("mount.centre_s", 50, 60.5, 12),
     Change("camera.overhead_s", 0, 1.4, 142),
     Change("camera.dither_s", 12, 15.5, 1),
-    Change("focus.run_s", 150, 131, 9),
+    Change("focus.run_s", 150, 131, 9, together=("focus", "filter")),
     Change("filters.change_s", 8, 9.5, 7, "L"),
     Change("filters.change_s", 8, 11.3, 7, "Ha"),
 )
@@ -177,6 +230,9 @@ def test_the_written_file_says_where_it_is_from_and_counts_once_it_is_included(h
     assert f"{above}#   {written.included.line}\n" in text
     assert "overhead_s = 1.4  # seen 142 times; the request had 0\n" in text
     assert "dither_s = 15.5  # seen once; the request had 12\n" in text
+    assert (
+        "run_s = 131  # seen 9 times, for autofocus and filter change in sum; the request had 150\n" in text
+    )
     assert f'#   change_s = 11.3 for filter "Ha" ({home.parent / "rig.toml"}, line 12)\n' in text
     assert tomllib.loads(text) == {
         "mount": {"centre_s": 60.5},

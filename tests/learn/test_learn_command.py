@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import random
+import shutil
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -190,6 +191,15 @@ def test_nights_of_several_dates_in_one_folder_are_learnt_from_together(home: Pa
     assert changes_of(report)["camera.overhead_s"] == pytest.approx((0, 4), abs=0.4)
     assert report.parted is not None
     assert (report.parted.taken, report.parted.others) == (81, ())
+
+
+def test_copies_of_images_are_no_more_subs_to_learn_from(home: Path) -> None:
+    once = learn("images", "request.json", time_limit_s=0.5)
+    shutil.copytree(home / "images", home / "copies")
+    (home / "copies").rename(home / "images" / "copies")
+    twice = learn("images", "request.json", time_limit_s=0.5)
+    assert (twice.subs, twice.pairs, twice.acts) == (once.subs, once.pairs, once.acts)
+    assert twice.files == 2 * once.files
 
 
 # --- what cannot be learnt from ------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from optimizer.learn.gaps import BACK, BEFORE_OVER, FOREIGN, Gaps, gaps_between
+from optimizer.learn.gaps import BACK, BEFORE_OVER, FOREIGN, TWO_CAMERAS, Gaps, gaps_between
 from optimizer.tally.frames import Frame
 from tests.support.learn_frames import Camera, rig_request
 
@@ -109,10 +109,31 @@ def test_two_shutters_open_at_once_are_no_gap() -> None:
     assert [gap.broken for gap in gaps.gaps] == [BEFORE_OVER] * 2
     set_back = Camera().run(*[3] * 20).rest(3 - 1800).run(3, 3)
     gaps = found(set_back.frames)
-    # each of the three shutters is opened while an older one is open by the clock, and closes in a later one
-    assert [gap.broken for gap in gaps.gaps].count(BEFORE_OVER) == 6
+    # each of the three shutters is opened while an older one is open by the clock, and closes in a later one;
+    # the gap before the first of them and the one after the last are between subs that overlap others, too
+    assert [gap.broken for gap in gaps.gaps].count(BEFORE_OVER) == 8
     assert len(gaps.gaps) == 23
     assert {round(gap.seconds, 6) for gap in gaps.gaps if not gap.broken} == {3.0}
+
+
+def test_two_cameras_in_one_folder_tell_nothing_of_their_nights() -> None:
+    """Where both take subs of the same goals, the gaps are from one's shutter to the other's."""
+    mine, other = Camera().run(*[9.0] * 30), Camera("2026-11-14T20:00:07.25").run(*[4.0] * 30)
+    gaps = found([*mine.frames, *other.frames])
+    assert {gap.broken for gap in gaps.gaps} == {TWO_CAMERAS}
+    assert {gap.seconds for gap in gaps.gaps if gap.seconds > 0}
+    later = Camera("2026-11-15T20:00:00.25").run(*[9.0] * 30)
+    gaps = found([*mine.frames, *other.frames, *later.frames])
+    assert [round(gap.seconds, 6) for gap in gaps.gaps if not gap.broken] == [9.0] * 30
+
+
+def test_what_follows_a_sub_that_overlaps_another_is_no_gap() -> None:
+    """A short sub during a long one, and the next long one after it: from one camera to another."""
+    mine, other = Camera().run(*[9.0] * 30), Camera("2026-11-14T20:30:20")
+    other.exposure_s = 300.0
+    other.sub()
+    gaps = found([*mine.frames, *other.frames])
+    assert {round(gap.seconds, 6) for gap in gaps.gaps if not gap.broken} == {9.0}
 
 
 def test_exposures_in_milliseconds_are_told_with_the_keyword() -> None:

@@ -161,5 +161,17 @@ def test_what_the_images_say_stands_in_a_served_page_line_by_line() -> None:
     page = page_text(shown_list(shots), served=Served("x", seen))
     (told,) = re.findall(r'<div class="seen">(.*?)</div>', page, re.DOTALL)
     lines = re.findall(r"<p>(.*?)</p>", told)
-    assert lines == ["By the images, as of 01:20:12:", "Late: 4 min &lt;b&gt;.", "Cost: nothing."]
+    assert lines == [
+        "By the images, as of 01:20:12:",
+        "<strong>Late:</strong> 4 min &lt;b&gt;.",
+        "<strong>Cost:</strong> nothing.",
+    ]
     assert 'class="seen"' not in page_text(shown_list(shots), served=Served("x"))
+
+
+@pytest.mark.parametrize("warns", [False, True])
+def test_what_went_wrong_stands_above_the_plan_that_does_not_know_of_it(warns: bool) -> None:
+    page = page_text(shown_list(stored("first-night")), served=Served("1", ("Late: at least 5 min",), warns))
+    above = page.index('class="seen"') < page.index('id="follow"')
+    assert above == warns
+    assert ("it shows the command" in page) == warns

@@ -88,6 +88,29 @@ def test_two_lists_of_one_value_that_are_proven_the_best_differ_in_nothing() -> 
 # --- what to change --------------------------------------------------------------------------------------
 
 
+def test_a_key_that_stands_for_a_sum_says_so_and_the_sum_is_not_told_again() -> None:
+    whole = replace(an_act("filter", 86, 111), acts=("filter", "slew"))
+    change = Change("mount.centre_s", 45, 70, 20, together=whole.acts)
+    lesson = Lesson(
+        EVENING, Found((), 90, 0, (), ()), replace(a_lesson(), sums=(whole,)), ((change, RIG),), None, None
+    )
+    words = " ".join(change_lines(learn_report(FOLDER, lesson)))
+    assert (
+        "centre_s takes what these are longer in sum, for which of them it is cannot be told: filter change + "
+        "slew, plate solve, settling. It counts in each flip as well." in words
+    )
+    assert "beyond the planned motion of the axes" not in words
+    assert "Together surely" not in words
+    without = Lesson(EVENING, Found((), 90, 0, (), ()), replace(a_lesson(), sums=(whole,)), (), None, None)
+    assert "Together surely" in " ".join(change_lines(learn_report(FOLDER, without)))
+
+
+def test_a_key_that_is_not_written_stands_nowhere_yet() -> None:
+    change = Change("camera.dither_s", 12, 15.5, 20)
+    report = report_of((change, Place("rig.toml", 21, own=False, written=False)))
+    assert "nowhere yet; [camera] is at rig.toml, line 21" in " ".join(text(learn_view(report)).split())
+
+
 def test_what_hides_the_file_is_told_with_its_line() -> None:
     dither, centre = Change("camera.dither_s", 12, 15.5, 20), Change("mount.centre_s", 45, 50, 9)
     written = Written(Path("new.toml"), Included('include = ["new.toml"]', within=False), None)

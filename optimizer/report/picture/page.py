@@ -68,6 +68,7 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
             follow=following(plan.request, plan.steps, *shown_utc),
             etag=None if served is None else served.bare_etag,
             seen=() if served is None else [safe(words) for words in served.seen],
+            warns=served is not None and served.warns,
             now_px=NOW_PX,
             figures=figures(facts),
             verdict=_verdict(plan.audit),

@@ -12,10 +12,12 @@ class Served:
     `etag` is the ETag under which the server hands out `list.json`, with or without its quotes: the page asks
     for it again and tells when it has changed. `seen` are whole lines of words by the images, as of the
     instant at which the page was made: the first names that instant and each is a sentence for people.
+    `warns`: they call for another plan, so they come before what runs by this one.
     """
 
     etag: str
     seen: tuple[str, ...] = ()
+    warns: bool = False
 
     @property
     def bare_etag(self) -> str:
