@@ -35,13 +35,13 @@ def plain_number(value: float) -> str:
     return str(int(value)) if whole else repr(value)
 
 
-def rows_of(text: str, file: str) -> list[tuple[int, list[str], str]]:
+def rows_of(text: str, file: str, delimiter: str = ",") -> list[tuple[int, list[str], str]]:
     """Part a CSV text into rows: the line on which each begins, its cells, and its text as it stands.
 
     Quoted cells may hold line breaks. Raises InputError for a quote that is not closed.
     """
     lines = list(io.StringIO(text, newline=""))
-    reader = csv.reader(lines, strict=True)
+    reader = csv.reader(lines, strict=True, delimiter=delimiter)
     rows: list[tuple[int, list[str], str]] = []
     before = 0
     try:

@@ -43,6 +43,11 @@ def header_problem(cells: list[str], columns: tuple[str, ...]) -> tuple[str, str
     return f"the header {listing(parts, 'and')}", whole
 
 
+def near_column(name: str, columns: list[str]) -> str:
+    """The column whose name is most like this one; empty where none is."""
+    return "".join(difflib.get_close_matches(name.lower(), columns, 1, 0.6))
+
+
 def _guess(name: str, missing: list[str]) -> str:
-    near = difflib.get_close_matches(name.lower(), missing, 1, 0.6)
-    return quoted(name) + (f" (did you mean {near[0]}?)" if near else "")
+    near = near_column(name, missing)
+    return quoted(name) + (f" (did you mean {near}?)" if near else "")

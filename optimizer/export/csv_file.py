@@ -79,6 +79,19 @@ def write_csv(path: Path, steps: Iterable[Step]) -> None:
     write_atomically(path, csv_text(steps).encode())
 
 
+def other_columns(header: str, *, few: bool = False) -> bool:
+    """Whether a first line has other columns than ours, in this order; with `few` it must lack `kind` too."""
+    names = [name.strip().strip('"').casefold() for name in re.split("[,;\t]", header)]
+    if few and "kind" in names:
+        return False
+    if few:
+        return {"target", "filter"} <= set(names)
+    commas = [name.strip() for name in header.split(",")]
+    while commas and not commas[-1]:
+        commas.pop()
+    return tuple(commas) != COLUMNS
+
+
 def read_csv(path: Path) -> tuple[Step, ...]:
     """Read the steps in a CSV file, ours or typed by hand; their form is checked, their sense by the audit.
 

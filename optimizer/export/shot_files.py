@@ -11,13 +11,15 @@ from pathlib import Path
 from optimizer.diagnostics.document import Document
 from optimizer.errors import InputError, InputProblem, OutputError, UnauditedError
 from optimizer.export.atomic import write_beside_older, write_group
-from optimizer.export.csv_file import csv_text, read_csv
+from optimizer.export.csv_file import csv_text, other_columns, read_csv
 from optimizer.export.json_file import json_text, read_json
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.shots import ShotList, Step
 from optimizer.reading.checking import plan_first
 from optimizer.reading.files import read_source, refuse
 from optimizer.words import safe
+
+LONGEST_HEADER_BYTES = 10_000
 
 
 @dataclass(frozen=True)
@@ -155,6 +157,25 @@ def read_shots(path: Path) -> ReadShots:
         raise InputError([problem])
     what = f"the ending {safe(ending)} is not known" if ending else "the name has no ending"
     raise refuse(str(path), what, "name a shot list that ends in .json or .csv")
+
+
+def looks_typed(path: Path, *, few: bool = False) -> bool:
+    """Whether a CSV file begins with other columns than ours; with `few`, also without the kinds of steps.
+
+    Such a file is a plan that a person or another program wrote. False for what cannot be read at all.
+    """
+    if path.suffix.lower() != ".csv":
+        return False
+    try:
+        with path.open("rb") as file:
+            first = file.readline(LONGEST_HEADER_BYTES)
+            while first and not first.strip():
+                first = file.readline(LONGEST_HEADER_BYTES)
+    except (OSError, ValueError):
+        return False
+    if not first.strip() or path.is_dir():
+        return False
+    return other_columns(first.decode("utf-8-sig", errors="replace"), few=few)
 
 
 def _request_given(path: Path) -> InputProblem | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from optimizer.models.request import Request
-from optimizer.models.rig import SIDES, PierSide
+from optimizer.models.rig import SIDES, Mount, PierSide
 from optimizer.models.targets import Target
 from optimizer.mount.zones import HALF_TURN_S, times_within, zone_s
 from optimizer.sky.clock import SPAN_S
@@ -77,3 +77,9 @@ def side_windows(request: Request, sky: SkyWindows, target: Target, side: PierSi
         shutter={name: intersect(intersect(windows, work), wish) for name, windows in own.shutter.items()},
         quiet=quiet,
     )
+
+
+def position_angle_deg(mount: Mount, target: Target, side: PierSide | None) -> float:
+    """Camera angle on the sky: turned by 180 degrees on the flipped side unless the rotator undoes it."""
+    turned = side == "east" and not mount.turn_rotator_after_flip
+    return (target.position_angle_deg + (180.0 if turned else 0.0)) % 360.0

@@ -26,12 +26,11 @@ def refuse(file: str, message: str, remedy: str, *, value: str = "", line: int |
     return InputError([InputProblem(safe(file), "", message, remedy, value, line=line)])
 
 
-def read_text(path: Path, file: str, *, content: str, largest_bytes: int = LARGEST_BYTES) -> str:
-    """Read a UTF-8 file as text, without its byte order mark; `file` is its name in messages.
+def read_bytes(path: Path, file: str, *, content: str, largest_bytes: int = LARGEST_BYTES) -> bytes:
+    """Read a file as it stands; `file` is its name in messages, `content` says what it should hold.
 
-    `content` says in words what the file should hold ("the request"). Line ends stay as they are.
-    Raises InputError where there is no such file, or it is a folder, a device, unreadable, empty, larger than
-    `largest_bytes`, or in another encoding.
+    Raises InputError where there is no such file, or it is a folder, a device, unreadable, or larger than
+    `largest_bytes`.
     """
     try:
         status = path.stat()
@@ -46,6 +45,17 @@ def read_text(path: Path, file: str, *, content: str, largest_bytes: int = LARGE
         raw = path.read_bytes()
     except (OSError, ValueError) as error:  # ValueError: a NUL in the name
         raise _unreadable(path, file, error) from error
+    return raw
+
+
+def read_text(path: Path, file: str, *, content: str, largest_bytes: int = LARGEST_BYTES) -> str:
+    """Read a UTF-8 file as text, without its byte order mark; `file` is its name in messages.
+
+    `content` says in words what the file should hold ("the request"). Line ends stay as they are.
+    Raises InputError where there is no such file, or it is a folder, a device, unreadable, empty, larger than
+    `largest_bytes`, or in another encoding.
+    """
+    raw = read_bytes(path, file, content=content, largest_bytes=largest_bytes)
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise refuse(file, "the file is written in UTF-16", "save it with the encoding UTF-8")
     try:

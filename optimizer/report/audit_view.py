@@ -23,6 +23,11 @@ def _margin(minutes: float) -> str:
     return f"Least margin to contact: {at_least_minutes(minutes)}{beyond}"
 
 
+def margin_words(report: AuditReport) -> str:
+    """The least margin to contact as a sentence; the report must have one."""
+    return "" if report.least_margin_min is None else f"{_margin(report.least_margin_min)}."
+
+
 def _amount(violation: Violation) -> str:
     """By how much a rule is broken, in plain digits: seconds of a whole season are no power of ten."""
     decimals = 6 if abs(violation.amount) < 1 else 4  # a report holds no more than six
@@ -44,7 +49,7 @@ def audit_view(report: AuditReport, shots: ShotList | None = None) -> Renderable
     Before them stands with which list `shots` goes on, where it does.
     """
     rules = count(len(report.rules), "rule")
-    margin = "" if report.least_margin_min is None else f" {_margin(report.least_margin_min)}."
+    margin = "" if report.least_margin_min is None else f" {margin_words(report)}"
     parts: list[RenderableType] = []
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))

@@ -96,6 +96,14 @@ class Matcher:
         self._targets, self._filters = _Names(request.targets), _Names(request.filters)
         self._places = [(target, *_unit(target.ra_deg, target.dec_deg)) for target in request.targets]
 
+    def targets_named(self, name: str) -> list[Target]:
+        """The targets of this very name or alias, else those whose name differs in case and blanks alone."""
+        return self._targets.named(name)
+
+    def filters_named(self, name: str) -> list[Filter]:
+        """The filters of this very name or alias, else those whose name differs in case and blanks alone."""
+        return self._filters.named(name)
+
     def match(self, asked: Asked) -> Matched | str:
         """The goal that is meant, or a sentence that says why there is none."""
         found = self._target(asked)

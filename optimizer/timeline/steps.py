@@ -12,6 +12,7 @@ import numpy as np
 from optimizer.models.request import Request
 from optimizer.models.shots import Step, StepKind
 from optimizer.mount.axes import HOME, slew_s
+from optimizer.mount.sides import position_angle_deg
 from optimizer.mount.zones import times_within, zone_s
 from optimizer.packing.schedule import Act, ScheduledVisit
 from optimizer.problem import Problem, Slot
@@ -244,7 +245,7 @@ def _step(
             "target": target.name,
             "ra_deg": target.ra_deg,
             "dec_deg": target.dec_deg,
-            "position_angle_deg": position_angle_deg(request, row.slot),
+            "position_angle_deg": position_angle_deg(request.mount, target, row.slot.side),
             "pier_side": row.slot.side,
             **position,
         }
@@ -261,9 +262,3 @@ def _step(
                 "binning": goal.binning,
             }
     return Step(**columns)
-
-
-def position_angle_deg(request: Request, slot: Slot) -> float:
-    """Camera angle on the sky: turned by 180 degrees on the flipped side unless the rotator undoes it."""
-    turned = slot.side == "east" and not request.mount.turn_rotator_after_flip
-    return (slot.target.position_angle_deg + (180.0 if turned else 0.0)) % 360.0

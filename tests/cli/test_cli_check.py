@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.models.shots import AuditReport
+from optimizer.findings import CheckReport
 from tests.support.cli_cases import darkfill, request
 
 Row = dict[str, str]
@@ -61,7 +61,7 @@ def test_own_csv_saved_again_by_a_spreadsheet_still_passes(folder: Path, tmp_pat
 def test_json_report_validates(folder: Path) -> None:
     ran = darkfill("check", folder / "request.2026-11-14.shots.json", "--json")
     assert ran.code == 0
-    report = AuditReport.model_validate(ran.json)
+    report = CheckReport.model_validate(ran.json)
     assert report.violations == ()
     assert len(report.rules) > 40
 
@@ -72,8 +72,8 @@ def test_missing_slack_is_told_and_fails_nothing(folder: Path, tmp_path: Path) -
     ran = darkfill("check", folder / "request.2026-11-14.shots.csv", asks)
     assert (ran.code, ran.stderr) == (0, "")
     assert ran.stdout.startswith("Safe and within the rules: ")
-    assert "of slack; 3600 s are asked for" in " ".join(ran.stdout.split())
-    told = AuditReport.model_validate(
+    assert "have less slack than the 3600 s that are asked for" in " ".join(ran.stdout.split())
+    told = CheckReport.model_validate(
         darkfill("check", folder / "request.2026-11-14.shots.csv", asks, "--json").json
     )
     assert told.violations == ()
@@ -146,33 +146,35 @@ def unknown_filter(rows: list[Row]) -> None:
         row["filter"] = row["filter"] and "X"
 
 
-BROKEN: list[tuple[Callable[[list[Row]], None], str]] = [
-    (late, "clear"),
-    (gap, "contiguous"),
-    (side, "flip_from"),
-    (unparked, "ends_with_park"),
-    (pointing, "coordinates"),
-    (short_centre, "step_length"),
-    (stranger, "known_target"),
-    (unknown_filter, "known_filter"),
+BROKEN: list[tuple[Callable[[list[Row]], None], str, str]] = [
+    (late, "clear", "Safe, but "),
+    (gap, "contiguous", "Safe, but 1 sub would be lost or spoilt from "),
+    (side, "flip_from", "Not safe. From "),
+    (unparked, "ends_with_park", "Not safe. The list does not end with park"),
+    (pointing, "coordinates", "Not safe. From "),
+    (short_centre, "step_length", "Safe, but "),
+    (stranger, "known_target", "Not safe. "),
+    (unknown_filter, "known_filter", "Safe, but "),
 ]
 
 
-@pytest.mark.parametrize(("spoil", "rule"), BROKEN, ids=lambda each: getattr(each, "__name__", each))
+@pytest.mark.parametrize(("spoil", "rule", "verdict"), BROKEN, ids=lambda each: getattr(each, "__name__", ""))
 def test_list_broken_by_hand_is_caught_under_its_rule(
-    spoil: Callable[[list[Row]], None], rule: str, folder: Path, tmp_path: Path
+    spoil: Callable[[list[Row]], None], rule: str, verdict: str, folder: Path, tmp_path: Path
 ) -> None:
     rows = rows_of(folder / "request.2026-11-14.shots.csv")
     spoil(rows)
     path = write(tmp_path / "typed.csv", rows)
     ran = darkfill("check", path, folder / "request.toml")
     assert ran.code == 4
-    assert ran.stdout.startswith("NOT within the rules: ")
+    assert ran.stdout.startswith(verdict)
     assert rule in ran.stdout
     as_json = darkfill("check", path, folder / "request.toml", "--json")
     assert as_json.code == 4
-    report = AuditReport.model_validate(as_json.json)
+    report = CheckReport.model_validate(as_json.json)
     assert rule in {violation.rule for violation in report.violations}
+    assert rule in {finding.rule for finding in report.findings}
+    assert report.safe == (not verdict.startswith("Not safe"))
     assert all(violation.amount > 0 for violation in report.violations)
     assert all(violation.step is None or 1 <= violation.step <= len(rows) for violation in report.violations)
 
@@ -200,3 +202,55 @@ def test_hand_typed_list_needs_no_columns_of_the_sky(folder: Path, tmp_path: Pat
         row["latest_start_utc"] = ""
     path = write(tmp_path / "typed.csv", rows)
     assert darkfill("check", path, folder / "request.toml").code == 0
+
+
+def test_verdict_comes_first_and_the_worst_finding_with_it(folder: Path, tmp_path: Path) -> None:
+    """An hour late and outside the clear span: one cause, told once, and all violations in the JSON."""
+    rows = rows_of(folder / "request.2026-11-14.shots.csv")
+    late(rows)
+    path = write(tmp_path / "typed.csv", rows)
+    ran = darkfill("check", path, folder / "request.toml")
+    assert ran.stdout.count("would be lost or spoilt") == 1
+    assert "all times are 1 h later than the positions in the list say." in " ".join(ran.stdout.split())
+    told = darkfill("check", path, folder / "request.toml", "--json").json
+    assert set(told) == {"rules", "violations", "quality", "least_margin_min", "safe", "findings"}
+    assert len(told["findings"]) == 1
+    assert list(told["findings"][0]) == [
+        "group",
+        "rule",
+        "from_utc",
+        "to_utc",
+        "steps",
+        "amount",
+        "unit",
+        "sentence",
+    ]
+
+
+def test_list_is_held_against_the_best_plan(folder: Path, tmp_path: Path) -> None:
+    """Half of the subs of the best plan: about half of what the night offers, and as much is told."""
+    rows = rows_of(folder / "request.2026-11-14.shots.csv")
+    subs = [row for row in rows if row["kind"] == "expose"]
+    for row in subs[len(subs) // 2 :]:
+        row["kind"] = "wait"
+        for column in ("filter", "exposure_s", "gain", "offset", "binning"):
+            row[column] = ""
+    path = write(tmp_path / "typed.csv", rows)
+    asked = darkfill("check", path, folder / "request.toml", "--compare", "--time-limit", "3", "--json")
+    beside = CheckReport.model_validate(asked.json).comparison
+    assert beside is not None
+    assert (beside.subs, beside.subs_counted) == (len(subs) // 2, len(subs) // 2)
+    assert beside.open_share == pytest.approx((len(subs) // 2) / len(subs), abs=0.01)
+    assert beside.value_share is not None
+    assert beside.value_s <= beside.bound
+    assert beside.best_value_s <= beside.bound * (1 + 1e-9)
+    whole = darkfill(
+        "check", folder / "request.2026-11-14.shots.json", "--compare", "--time-limit", "3"
+    ).stdout
+    assert "of what the night offers by value" in " ".join(whole.split())
+
+
+def test_time_limit_of_a_comparison_is_checked(folder: Path) -> None:
+    ran = darkfill("check", folder / "request.2026-11-14.shots.json", "--compare", "--time-limit", "0")
+    assert (ran.code, ran.stdout) == (2, "")
+    assert "--time-limit" in ran.stderr

@@ -10,6 +10,7 @@ import pytest
 from pydantic import BaseModel
 
 from optimizer.export.json_file import read_json
+from optimizer.findings import CheckReport, Comparison, Finding
 from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import (
     AuditReport,
@@ -48,6 +49,9 @@ TABLES: dict[str, type[BaseModel]] = {
     "json violation": Violation,
     "json continues": Continues,
     "json begin": Begin,
+    "json check": CheckReport,
+    "json finding": Finding,
+    "json comparison": Comparison,
 }
 
 

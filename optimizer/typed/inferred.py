@@ -1,0 +1,93 @@
+"""What was made of a plan typed by hand: its steps, and what of them nobody typed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import zoneinfo
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from optimizer.audit.rule import kind_words
+from optimizer.models.shots import Step, StepKind
+from optimizer.words import listing
+
+_ONE_AND_MANY = {
+    "slew": ("slew", "slews"),
+    "flip": ("flip", "flips"),
+    "filter": ("filter change", "filter changes"),
+    "focus": ("autofocus", "autofocus"),
+    "dither": ("dither", "dithers"),
+    "rotate": ("turn of the rotator", "turns of the rotator"),
+    "wait": ("wait", "waits"),
+}
+
+
+@dataclass(frozen=True)
+class Inferred:
+    """How many steps of each kind were put between the rows, when the flips are, and how sides were found.
+
+    `sides` is False where the mount has no pier sides or each row of a visit says its own.
+    """
+
+    counts: Mapping[str, int] = field(default_factory=dict)
+    flips_utc: tuple[dt.datetime, ...] = ()
+    sides: bool = False
+
+    def sentence(self, zone_name: str) -> str:
+        """What was inferred, for people, the flips by the clock of that zone; empty where nothing was."""
+        zone = zoneinfo.ZoneInfo(zone_name)
+        parts = []
+        for kind, (one, many) in _ONE_AND_MANY.items():
+            if count := self.counts.get(kind, 0):
+                told = f"{count} {one if count == 1 else many}"
+                if kind == "flip":
+                    told += f" ({', '.join(f'{each.astimezone(zone):%H:%M}' for each in self.flips_utc)})"
+                parts.append(told)
+        if self.counts.get("park", 0):
+            parts.append("park at the end")
+        text = listing(parts, "and", most=len(parts) + 1) if parts else ""
+        if self.sides:
+            text += ("; " if text else "") + "the pier side by the transit"
+        return f"Inferred: {text}." if text else ""
+
+
+@dataclass(frozen=True)
+class Short:
+    """A row that starts before what must come before it is over, by `lacking_s` seconds.
+
+    `line` is that of the row, `kinds` are the steps that were inferred between the sub before and this row.
+    """
+
+    line: int
+    start_utc: dt.datetime
+    lacking_s: int
+    kinds: tuple[StepKind, ...]
+
+    def sentence(self, zone_name: str) -> str:
+        """How much time is lacking, and for what, by the clock of that zone."""
+        at = f"{self.start_utc.astimezone(zoneinfo.ZoneInfo(zone_name)):%H:%M:%S}"
+        what = listing((kind_words(kind) for kind in dict.fromkeys(self.kinds)), "and")
+        lacking = f"{self.lacking_s} s {'is' if self.lacking_s == 1 else 'are'} lacking"
+        return f"Line {self.line}: before {at} {lacking} for {what or 'the subs before it'}."
+
+
+@dataclass(frozen=True)
+class Typed:
+    """The steps that a typed plan means.
+
+    `said` are sentences on how the file was read and what was made of its cells, `short` the rows before
+    which there is too little time; `lines` has the line of the
+    file that each step of a row stems from, by the number of the step; steps that were inferred have none.
+    """
+
+    steps: tuple[Step, ...]
+    inferred: Inferred
+    said: tuple[str, ...] = ()
+    short: tuple[Short, ...] = ()
+    lines: Mapping[int, int] = field(default_factory=dict)
+
+    def sentences(self, zone_name: str) -> tuple[str, ...]:
+        """How the file was read, what was inferred and where time is lacking, by the clock of that zone."""
+        inferred = self.inferred.sentence(zone_name)
+        lacking = (each.sentence(zone_name) for each in self.short)
+        return (*self.said, *([inferred] if inferred else []), *lacking)
