@@ -27,8 +27,8 @@ class TypedTold(Frozen):
     """How a plan typed by hand was read, and what of its steps was inferred.
 
     `counts` has the inferred steps by kind, `lines` the line of the file for each step that is a row's, by
-    the step's number. `inferred` says it in a sentence, with the flips by the site's clock; `provided` is what
-    must be done though no row says so, or the tube is in danger: without it the plan is not safe.
+    the step's number. `inferred` says it in a sentence, with the flips by the site's clock; `provided` is
+    what must be done though no row says so, or the tube is in danger: without it the plan is not safe.
     """
 
     said: Annotated[tuple[str, ...], FromList]

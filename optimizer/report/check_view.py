@@ -42,7 +42,9 @@ def verdict(report: CheckReport, provided: str = "") -> str:
 
 
 def check_view(
-    report: CheckReport, shots: ShotList | None = None, lines: Mapping[int, int] | None = None,
+    report: CheckReport,
+    shots: ShotList | None = None,
+    lines: Mapping[int, int] | None = None,
     provided: str = "",
 ) -> RenderableType:
     """The verdict with the worst finding, all others under their groups, and what was checked.

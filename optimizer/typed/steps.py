@@ -10,6 +10,7 @@ from itertools import pairwise
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.shots import Step, StepKind
+from optimizer.models.targets import Target
 from optimizer.mount.sides import position_angle_deg
 from optimizer.reading.typed_file import TypedFile, TypedRow
 from optimizer.typed.inferred import Inferred, Short, Stand, Typed
@@ -41,22 +42,23 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
 
 
 def _stands(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Stand]:
-    """The times of which no row says that the mount stands, and in which it would pass the limit otherwise."""
-    tracked: Laid | None = None  # the latest step on a target
+    """The times of which no row says that the mount stands, and would pass the limit if it did not."""
+    target: Target | None = None  # that is tracked on pier side west, until `end`
+    end = 0
     for place, step in enumerate(laid):
         if step.target is not None and step.tracking:
-            tracked = step
-        elif tracked is not None and tracked.target is not None and tracked.side == "west":
+            target, end = step.target if step.side == "west" else None, step.end
+        elif target is not None:
             if step.kind == "park" and step.row is not None:
-                tracked = None
+                target = None
                 continue
-            by = math.floor(sky.when(tracked.target, sky.west_until_s, tracked.start))
+            by = math.floor(sky.when(target, sky.west_until_s, end))
             last = step.kind == "park" and place == len(laid) - 1
             told = step.row is not None and step.row.tracking is not None
             if not told and (last or (step.kind == "wait" and by < step.end)):
                 until = None if last else sky.utc(step.end)
-                yield Stand(tracked.target.name, sky.utc(max(by, tracked.end)), until)
-                tracked = None
+                yield Stand(target.name, sky.utc(max(by, end)), until)
+                target = None
 
 
 def _too_short(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Short]:

@@ -28,7 +28,8 @@ def room_s() -> float:
     mount, closes = tight().request.mount, shutter_close(tight().steps[LAST_WEST - 1])
     assert mount.contact_min is not None
     limit_s = (mount.contact_min - mount.clearance_min) * 60 - mount.clock_error_s
-    return (min(limit_s, limit_s * R) - Almanac(tight().request).hour_angle_s("Cradle", closes)[0]) / R
+    now_s = float(Almanac(tight().request).hour_angle_s("Cradle", closes)[0])
+    return (min(limit_s, limit_s * R) - now_s) / R
 
 
 def lasting(seconds: float) -> Night:
@@ -73,9 +74,10 @@ def test_its_twin_is_whole(case: Case) -> None:
 
 def test_the_margin_to_contact_counts_a_sub_that_lasts_longer() -> None:
     """As if the mount had waited, tracking, for as long."""
-    margins = [audit_steps(*lasting(seconds)).least_margin_min for seconds in (0, 60)]
-    assert margins[0] is not None
-    assert margins[0] - margins[1] == pytest.approx(R, abs=0.001)
+    before, after = (audit_steps(*lasting(seconds)).least_margin_min for seconds in (0, 60))
+    assert before is not None
+    assert after is not None
+    assert before - after == pytest.approx(R, abs=0.001)
 
 
 def test_a_sub_that_lasts_longer_far_from_every_limit_breaks_nothing() -> None:
