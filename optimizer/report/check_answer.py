@@ -27,11 +27,13 @@ class TypedTold(Frozen):
     """How a plan typed by hand was read, and what of its steps was inferred.
 
     `counts` has the inferred steps by kind, `lines` the line of the file for each step that is a row's, by
-    the step's number. `inferred` says it in a sentence, with the flips by the site's clock.
+    the step's number. `inferred` says it in a sentence, with the flips by the site's clock; `provided` is
+    what must be done though no row says so, or the tube is in danger: without it the plan is not safe.
     """
 
     said: Annotated[tuple[str, ...], FromList]
     inferred: str
+    provided: str
     counts: dict[str, int]
     flips_utc: Annotated[tuple[Utc, ...], FromList]
     time_lacking: Annotated[tuple[TimeLacking, ...], FromList]
@@ -63,6 +65,7 @@ def _told(typed: Typed, zone: str) -> TypedTold:
     return TypedTold(
         said=typed.said,
         inferred=typed.inferred.sentence(zone),
+        provided=typed.inferred.provided(zone),
         counts=dict(typed.inferred.counts),
         flips_utc=typed.inferred.flips_utc,
         time_lacking=tuple(
