@@ -117,6 +117,16 @@ class Typed:
     short: tuple[Short, ...] = ()
     lines: Mapping[int, int] = field(default_factory=dict)
 
+    def provided(self, zone_name: str) -> str:
+        """What must be so though no row says it, or the tube is in danger; empty where there is nothing."""
+        told = self.inferred.provided(zone_name)
+        if not self.short:
+            return told
+        rest = (
+            f"nothing from line {self.short[0].line} on starts later than typed, though time is lacking there"
+        )
+        return f"{told}, and {rest}" if told else rest
+
     def sentences(self, zone_name: str) -> tuple[str, ...]:
         """How the file was read, what was inferred and where time is lacking, by the clock of that zone."""
         inferred = self.inferred.sentence(zone_name)

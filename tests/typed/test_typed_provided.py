@@ -57,11 +57,20 @@ def test_the_verdict_says_what_the_safety_of_a_plan_hangs_on(
     text: str, provided: str, tmp_path: Path
 ) -> None:
     typed = made(tmp_path, text)
-    assert typed.inferred.provided(ZONE) == provided
+    assert typed.provided(ZONE) == provided
     report = checked(request_of(), typed.steps, audit_steps(request_of(), typed.steps))
-    told = verdict(report, typed.inferred.provided(ZONE))
+    told = verdict(report, typed.provided(ZONE))
     only = f", provided that {provided}" if provided else ""
     assert told.startswith(f"Safe and within the rules{only}: ")
+
+
+def test_rows_that_cannot_start_in_time_are_safe_only_if_they_do(tmp_path: Path) -> None:
+    """Run one after the other instead, the second would end an hour later, past contact."""
+    typed = made(tmp_path, FEW + f"20:20,{PELICAN},Ha,300,14\n20:30,{PELICAN},Ha,300,14\n")
+    assert typed.provided(ZONE) == (
+        "the mount is parked by 21:48 (Pelican at the shore), "
+        "and nothing from line 3 on starts later than typed, though time is lacking there"
+    )
 
 
 def test_a_wait_that_is_said_to_track_is_not_passed_over(tmp_path: Path) -> None:
