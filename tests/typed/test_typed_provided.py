@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -108,3 +109,13 @@ def test_a_wait_that_says_nothing_of_tracking_is_taken_to_track(tmp_path: Path) 
     report = checked(request_of(), steps, audit_steps(request_of(), steps))
     assert not report.safe
     assert report.findings[0].rule == "contact"
+
+
+def test_a_time_that_comes_twice_is_told_with_its_offset(tmp_path: Path) -> None:
+    """On the night on which the clocks go back the flip is at 02:08, and that is there twice."""
+    night = request_of().night.model_copy(update={"evening": dt.date(2026, 10, 24)})
+    request = request_of().model_copy(update={"night": night})
+    text = FEW + f"01:50,{HYADES},L,120,10\n03:05,{HYADES},L,120,10\n"
+    typed = made(tmp_path, text, request)
+    assert typed.provided(ZONE) == "the mount flips at 02:08 UTC+0100"
+    assert "1 flip (02:08 UTC+0100)" in typed.inferred.sentence(ZONE)
