@@ -86,6 +86,13 @@ def key_text(path: KeyPath) -> str:
     return text
 
 
+def clock_words(instant: dt.datetime, zone_name: str) -> str:
+    """A time of day by a zone's clock, with its offset where the clock shows that time twice."""
+    local = instant.astimezone(zoneinfo.ZoneInfo(zone_name))
+    twice = local.replace(fold=1 - local.fold).utcoffset() != local.utcoffset()
+    return f"{local:%H:%M} UTC{local:%z}" if twice else f"{local:%H:%M}"
+
+
 def ordinal(index: int) -> str:
     """Count for people what a list counts from 0: `1st` for 0, `2nd` for 1, `11th` for 10."""
     number = index + 1

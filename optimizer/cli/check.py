@@ -78,7 +78,7 @@ def command(
         print_json(check_answer(found, read.typed, asked_late, read.zone))
     else:
         lines = None if read.typed is None else read.typed.lines
-        provided = "" if read.typed is None else read.typed.inferred.provided(read.zone)
+        provided = "" if read.typed is None else read.typed.provided(read.zone)
         show(check_view(found, read.shots, lines, provided))
         show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE

@@ -104,7 +104,7 @@ def _writer(form: Form | None, template: Path | None) -> Callable[[PlanView], by
 
 def _place(out: str | None, inputs: Mapping[str, Path | None]) -> Path | None:
     """The file to write; None for stdout. Raises InputError or OutputError before any work is done."""
-    from optimizer.cli.loading import refused
+    from optimizer.cli.loading import is_there, refused
     from optimizer.export.atomic import check_writable
     from optimizer.words import safe
 
@@ -114,7 +114,7 @@ def _place(out: str | None, inputs: Mapping[str, Path | None]) -> Path | None:
         return None
     path = Path(out)
     for what, read in inputs.items():
-        if read is not None and path.exists() and read.exists() and path.samefile(read):
+        if read is not None and is_there(path) and is_there(read) and path.samefile(read):
             raise refused("--out", safe(out), f"is {what} itself", "name another file")
     check_writable([path])
     return path

@@ -60,13 +60,22 @@ def positive_seconds(option: str, value: float | None) -> None:
         raise refused(option, f"{value:g}", "is out of range", "give seconds above 0, at most 86400")
 
 
+def is_there(path: Path) -> bool:
+    """Whether a path leads to something; one that no system takes, as a name too long, does not."""
+    try:
+        return path.exists()
+    except OSError:
+        return False
+
+
 def writable_folder(request: Path, out: Path | None) -> Path:
     """Where to write, made where it is missing. Raises InputError before the search where that cannot be."""
     folder = request.parent if out is None else out
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        file = next((path for path in (folder, *folder.parents) if path.exists() and not path.is_dir()), None)
+        there = [path for path in (folder, *folder.parents) if is_there(path)]
+        file = next((path for path in there if not path.is_dir()), None)
         what = f"cannot be made ({error.strerror})" if file is None else f"{safe(str(file))} is a file"
         raise refused("--out", str(folder), what, "name another folder") from None
     try:

@@ -58,14 +58,15 @@ def _refuse_what_is_there(paths: list[Path]) -> None:
 
 def _make(folder: Path) -> list[Path]:
     """Make a folder and those above it; those that are new, the innermost first. Raises InputError."""
-    from optimizer.cli.loading import refused
+    from optimizer.cli.loading import is_there, refused
     from optimizer.words import safe
 
-    new = [path for path in (folder, *folder.parents) if not path.exists()]
+    new = [path for path in (folder, *folder.parents) if not is_there(path)]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        file = next((path for path in (folder, *folder.parents) if path.exists() and not path.is_dir()), None)
+        there = [path for path in (folder, *folder.parents) if is_there(path)]
+        file = next((path for path in there if not path.is_dir()), None)
         what = f"cannot be made ({error.strerror})" if file is None else f"{safe(str(file))} is a file"
         raise refused("DIR", safe(str(folder)), what, "name another folder") from None
     return new

@@ -51,5 +51,7 @@ def rows_of(text: str, file: str, delimiter: str = ",") -> list[tuple[int, list[
     except csv.Error as error:
         what = "a cell in double quotes is not closed, or goes on after its closing quote"
         remedy = 'write " inside a quoted cell twice'
+        if "field limit" in str(error):
+            what, remedy = f"a cell has more than {csv.field_size_limit()} characters", "shorten it"
         raise InputError([InputProblem(file, "", what, remedy, line=before + 1)]) from error
     return rows

@@ -6,7 +6,7 @@ import difflib
 from typing import Any
 
 from optimizer.diagnostics.nodes import Nodes
-from optimizer.words import KeyPath, listing, unit_of
+from optimizer.words import KeyPath, key_text, listing, unit_of
 
 # What other people call our keys; spelling alone would not find them.
 _SYNONYMS = {
@@ -26,7 +26,7 @@ _SURE = 0.9  # likeness from which on an unknown key is a slip of the pen and no
 
 def header(path: KeyPath, kind: str) -> str:
     """Write a table as it is opened in a file: `[site]`, `[[targets.goals]]`, or `"site"` in JSON."""
-    names = ".".join(part for part in path if isinstance(part, str))
+    names = key_text(tuple(part for part in path if isinstance(part, str)))
     if not names:
         return "the top of the file" if kind == "toml" else "the outermost object"
     if kind == "json":

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-import zoneinfo
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -27,7 +26,7 @@ from optimizer.findings.wording import (
 )
 from optimizer.models.request import Request
 from optimizer.models.shots import Step
-from optimizer.words import safe
+from optimizer.words import clock_words, safe
 
 
 @dataclass(frozen=True)
@@ -282,7 +281,7 @@ class Teller:
     # words
 
     def _clock(self, instant: dt.datetime) -> str:
-        return f"{instant.astimezone(zoneinfo.ZoneInfo(self.request.site.time_zone)):%H:%M}"
+        return clock_words(instant, self.request.site.time_zone)
 
     def _step(self, fault: Fault) -> Step:
         return self.steps[fault.place or 0]

@@ -242,8 +242,10 @@ def _of_goal(column: str, text: str) -> Any:
 
 
 def _number(text: str) -> int | float | str:
-    """A number, whole if it is digits alone; else the text, which no key takes."""
-    whole = whole_in(text)
+    """A number, whole if it is digits alone, a sign set aside; else the text, which no key takes."""
+    whole = whole_in(text.removeprefix("-"))
+    if whole is not None and text.startswith("-"):
+        whole = -whole
     value = number_in(text) if whole is None else whole
     return text if value is None else value
 

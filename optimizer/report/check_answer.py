@@ -65,7 +65,7 @@ def _told(typed: Typed, zone: str) -> TypedTold:
     return TypedTold(
         said=typed.said,
         inferred=typed.inferred.sentence(zone),
-        provided=typed.inferred.provided(zone),
+        provided=typed.provided(zone),
         counts=dict(typed.inferred.counts),
         flips_utc=typed.inferred.flips_utc,
         time_lacking=tuple(

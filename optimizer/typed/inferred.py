@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from optimizer.audit.rule import kind_words
 from optimizer.models.shots import Step, StepKind
-from optimizer.words import listing, safe
+from optimizer.words import clock_words, listing, safe
 
 _ONE_AND_MANY = {
     "slew": ("slew", "slews"),
@@ -49,10 +49,9 @@ class Inferred:
 
     def provided(self, zone_name: str) -> str:
         """What must be done though no row says so, or the tube is in danger; empty where there is nothing."""
-        zone = zoneinfo.ZoneInfo(zone_name)
 
         def clock(instant: dt.datetime) -> str:
-            return f"{instant.astimezone(zone):%H:%M}"
+            return clock_words(instant, zone_name)
 
         parts = [f"the mount flips at {clock(each)}" for each in self.flips_utc]
         for stand in self.stands:
@@ -66,13 +65,12 @@ class Inferred:
 
     def sentence(self, zone_name: str) -> str:
         """What was inferred, for people, the flips by the clock of that zone; empty where nothing was."""
-        zone = zoneinfo.ZoneInfo(zone_name)
         parts = []
         for kind, (one, many) in _ONE_AND_MANY.items():
             if count := self.counts.get(kind, 0):
                 told = f"{count} {one if count == 1 else many}"
                 if kind == "flip":
-                    told += f" ({', '.join(f'{each.astimezone(zone):%H:%M}' for each in self.flips_utc)})"
+                    told += f" ({', '.join(clock_words(each, zone_name) for each in self.flips_utc)})"
                 parts.append(told)
         if self.counts.get("park", 0):
             parts.append("park at the end")
@@ -116,6 +114,16 @@ class Typed:
     said: tuple[str, ...] = ()
     short: tuple[Short, ...] = ()
     lines: Mapping[int, int] = field(default_factory=dict)
+
+    def provided(self, zone_name: str) -> str:
+        """What must be so though no row says it, or the tube is in danger; empty where there is nothing."""
+        told = self.inferred.provided(zone_name)
+        if not self.short:
+            return told
+        rest = (
+            f"nothing from line {self.short[0].line} on starts later than typed, though time is lacking there"
+        )
+        return f"{told}, and {rest}" if told else rest
 
     def sentences(self, zone_name: str) -> tuple[str, ...]:
         """How the file was read, what was inferred and where time is lacking, by the clock of that zone."""

@@ -218,3 +218,9 @@ def test_a_list_that_was_replanned_is_handed_over(tmp_path: Path) -> None:
     assert ran.code == 0, ran.stderr
     assert ran.json["visits"][0]["arrival"] == "there"
     assert ran.json["plan"]["continues_sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def test_an_out_too_long_for_any_file_is_refused(list_json: Path, tmp_path: Path) -> None:
+    ran = darkfill("export", list_json, "--as", "ics", "-o", tmp_path / ("a" * 300))
+    assert (ran.code, ran.stdout) == (2, "")
+    assert "the name is too long; name it shorter" in ran.stderr

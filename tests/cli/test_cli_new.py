@@ -105,3 +105,10 @@ def test_schema_wants_a_kind_that_it_knows() -> None:
     ran = darkfill("schema", "night")
     assert (ran.code, ran.stdout) == (2, "")
     assert "request" in ran.stderr
+
+
+def test_a_name_too_long_for_any_file_is_refused(tmp_path: Path) -> None:
+    ran = darkfill("new", "a" * 300)
+    assert (ran.code, ran.stdout) == (2, "")
+    assert ran.stderr.rstrip().endswith("cannot be made (File name too long); name another folder")
+    assert content(tmp_path) == {}

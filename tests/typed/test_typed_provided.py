@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 
 import pytest
@@ -57,11 +58,20 @@ def test_the_verdict_says_what_the_safety_of_a_plan_hangs_on(
     text: str, provided: str, tmp_path: Path
 ) -> None:
     typed = made(tmp_path, text)
-    assert typed.inferred.provided(ZONE) == provided
+    assert typed.provided(ZONE) == provided
     report = checked(request_of(), typed.steps, audit_steps(request_of(), typed.steps))
-    told = verdict(report, typed.inferred.provided(ZONE))
+    told = verdict(report, typed.provided(ZONE))
     only = f", provided that {provided}" if provided else ""
     assert told.startswith(f"Safe and within the rules{only}: ")
+
+
+def test_rows_that_cannot_start_in_time_are_safe_only_if_they_do(tmp_path: Path) -> None:
+    """Run one after the other instead, the second would end an hour later, past contact."""
+    typed = made(tmp_path, FEW + f"20:20,{PELICAN},Ha,300,14\n20:30,{PELICAN},Ha,300,14\n")
+    assert typed.provided(ZONE) == (
+        "the mount is parked by 21:48 (Pelican at the shore), "
+        "and nothing from line 3 on starts later than typed, though time is lacking there"
+    )
 
 
 def test_a_wait_that_is_said_to_track_is_not_passed_over(tmp_path: Path) -> None:
@@ -99,3 +109,13 @@ def test_a_wait_that_says_nothing_of_tracking_is_taken_to_track(tmp_path: Path) 
     report = checked(request_of(), steps, audit_steps(request_of(), steps))
     assert not report.safe
     assert report.findings[0].rule == "contact"
+
+
+def test_a_time_that_comes_twice_is_told_with_its_offset(tmp_path: Path) -> None:
+    """On the night on which the clocks go back the flip is at 02:08, and that is there twice."""
+    night = request_of().night.model_copy(update={"evening": dt.date(2026, 10, 24)})
+    request = request_of().model_copy(update={"night": night})
+    text = FEW + f"01:50,{HYADES},L,120,10\n03:05,{HYADES},L,120,10\n"
+    typed = made(tmp_path, text, request)
+    assert typed.provided(ZONE) == "the mount flips at 02:08 UTC+0100"
+    assert "1 flip (02:08 UTC+0100)" in typed.inferred.sentence(ZONE)

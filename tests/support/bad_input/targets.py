@@ -34,6 +34,13 @@ TARGETS = [
     request.toml:2: targets_csv = "../targets.csv": this file lies outside the folder of the request;
         move it there, or allow it with --include-outside
     """),
+    Case("targets_cell_is_huge", rows("x" * 140_000 + ",M 31,,,,,L,60,10,"), """
+    targets.csv:3: a cell has more than 131072 characters; shorten it
+    """),
+    Case("targets_frames_below_zero", rows("A,M 31,,,,,L,60,-4,"), """
+    targets.csv:3: frames = -4 (1st goal of target "A"): too small; give a whole number from 1 to 100000
+        (subs wanted in all; may be left out where hours is given)
+    """),
     Case("targets_is_a_number", sheet(HEADER + ROW, (NAMED, "targets_csv = 7")), """
     request.toml:2: targets_csv = 7: this is not the name of a file; write it like targets_csv =
         "targets.csv"

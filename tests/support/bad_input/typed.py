@@ -40,6 +40,10 @@ TYPED: list[Case] = [
     request.toml:21: targets[0].sets = "colour" (target "Cradle Nebula"): this key is not known here;
         did you mean set?
     """),
+    Case("set_of_two_words_without_goals", _with_set('[sets.colour]\nexposure_s = 60\nframes = 2\ngoals = ["L"]\n[sets."two words"]\ngoals = []'), """
+    request.toml:33: sets."two words".goals = [] (set "two words"): the list is empty; give at least one
+        [[sets."two words".goals]] block
+    """),
     Case("set_without_goals", _with_set("[sets.colour]\nexposure_s = 60"), """
     request.toml:28: sets.colour.goals (set "colour"): missing; add at least one [[sets.colour.goals]]
         block
