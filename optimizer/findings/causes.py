@@ -20,6 +20,7 @@ from optimizer.findings.changes import (
     with_arrivals,
 )
 from optimizer.findings.driven import Origin, hidden_dangers, violations_of
+from optimizer.findings.finding import GROUPS
 from optimizer.findings.groups import Fault, family_of, group_of
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
@@ -61,9 +62,11 @@ class Cause:
     gaps: tuple[int, ...] = ()
 
     @property
-    def danger(self) -> tuple[int, int, float]:
-        """That of the worst of its faults."""
-        return min(fault.danger for fault in self.faults)
+    def danger(self) -> tuple[int, int, int, float]:
+        """That of the worst of its faults; of lost subs, whichever rule they break, more are worse."""
+        group, rank, amount = min(fault.danger for fault in self.faults)
+        places = {fault.place for fault in self.faults if fault.group == "lost_frames"}
+        return group, -len(places) if GROUPS[group] == "lost_frames" else 0, rank, amount
 
 
 def faults_of(

@@ -38,17 +38,23 @@ def verdict(report: CheckReport) -> str:
 
 
 def check_view(
-    report: CheckReport, shots: ShotList | None = None, lines: Mapping[int, int] | None = None
+    report: CheckReport,
+    shots: ShotList | None = None,
+    lines: Mapping[int, int] | None = None,
+    late: str = "",
 ) -> RenderableType:
     """The verdict with the worst finding, all others under their groups, and what was checked.
 
     Before them stands with which list `shots` goes on, where it does. `lines` has the lines of a file that
-    steps stem from, which then stand in their place.
+    steps stem from, which then stand in their place. `late` says that the list would not be safe if it ran
+    late, where that was asked.
     """
     parts: list[RenderableType] = []
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
     parts.append(Text(safe(verdict(report)), style="bold"))
+    if late:
+        parts.append(Text(late, style="bold"))
     if report.violations or not report.safe:
         parts.append(indented(Text(_where(report.findings[0], lines))))
     told = report.findings[: MOST_SHOWN + 1]

@@ -143,3 +143,10 @@ def test_a_typed_plan_is_answered_whole(tmp_path: Path) -> None:
     assert data["safe"] is False
     assert data["typed"]["counts"]["slew"] == 3
     assert [(each["line"], each["lacking_s"]) for each in data["typed"]["time_lacking"]] == [(4, 203)]
+
+
+def test_a_safe_list_that_is_not_safe_late_says_so_at_its_head() -> None:
+    told = darkfill("check", JSON, "--late", "12").stdout.splitlines()
+    assert told[0].startswith("Safe and within the rules")
+    assert "Not safe if it runs 12 min late: below." in told[:3]
+    assert "Not safe" not in darkfill("check", JSON, "--late", "1").stdout

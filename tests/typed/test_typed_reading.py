@@ -89,6 +89,12 @@ def test_names_are_matched_as_subs_are_counted(tmp_path: Path) -> None:
     )
 
 
+def test_a_target_may_be_typed_as_the_object_that_it_is(tmp_path: Path) -> None:
+    told = read(tmp_path, f"{FEW}23:50,m33,L,180,2\n")
+    assert [row.target.name for row in told.rows if row.target] == ["Whirl in Triangulum"]
+    assert '"m33" is taken as "Whirl in Triangulum".' in told.said
+
+
 @pytest.mark.parametrize(("typed", "meant"), [("297", 300), ("303", 300), ("296.9", 296.9), ("304", 304)])
 def test_an_exposure_is_that_of_its_goal_within_a_hundredth(typed: str, meant: float, tmp_path: Path) -> None:
     told = read(tmp_path, f"{FEW}20:20,Pelican at the shore,Ha,{typed},2\n")
