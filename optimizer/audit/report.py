@@ -97,6 +97,7 @@ def least_margin_min(scene: Scene) -> float | None:
         for visit in scene.replay.visits
         if visit.side == WEST and visit.target != NO_TARGET
     ]
+    ends += [(span.target, span.end) for span in scene.stretched_view.spans if span.side == WEST]
     contact_min = scene.request.mount.contact_min
     if not scene.german or not ends or contact_min is None:
         return None

@@ -36,7 +36,12 @@ class Breach:
 
 
 class SpanRule(Rule):
-    """A rule that a span of time breaks by itself, so that it can be asked of moved steps too."""
+    """A rule that a span of time breaks by itself, so that it can be asked of moved steps too.
+
+    `while_tracking`: it is asked too of the time by which a sub lasts longer than the request says.
+    """
+
+    while_tracking: ClassVar[bool] = False
 
     @abstractmethod
     def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
@@ -44,9 +49,16 @@ class SpanRule(Rule):
 
     def check(self, scene: Scene) -> Iterator[Violation]:
         """Every breach in the list as it stands."""
+        stretched: dict[int, Breach] = {}
+        if self.while_tracking:
+            for breach in self.breaches(scene, scene.stretched_view):
+                stretched[scene.stretched_view.spans[breach.span].row.place] = breach
         for breach in self.breaches(scene, scene.view):
             row = scene.view.spans[breach.span].row
-            yield scene.violation(self.name, row, breach.amount, breach.unit, breach.message)
+            if row.place not in stretched:  # else what comes after the shutter closed is worse
+                yield scene.violation(self.name, row, breach.amount, breach.unit, breach.message)
+        for place, breach in stretched.items():
+            yield scene.violation(self.name, scene.rows[place], breach.amount, breach.unit, breach.message)
 
 
 def worst_samples(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.audit.begun import Start
 from optimizer.audit.clock import Clock, night_origin
 from optimizer.audit.replay import Replay, replay
-from optimizer.audit.rows import NO_TARGET, Row, read_rows
+from optimizer.audit.rows import NO_TARGET, Row, fixed_length_s, read_rows
 from optimizer.audit.sky import SkyBook
 from optimizer.audit.spans import SampledSpans, WorkSpan
 from optimizer.audit.zone import Zone
@@ -63,8 +63,9 @@ class Scene:
 
     def _look_up(self) -> None:
         """Ask for every pair of target and second that the rules need, so that one transform serves all."""
-        targets = [self.view.sample_target, self.moved_view.sample_target]
-        seconds = [self.view.time, self.moved_view.time]
+        views = (self.view, self.moved_view, self.stretched_view)
+        targets = [view.sample_target for view in views]
+        seconds = [view.time for view in views]
         pairs = [(row.target, row.start) for row in self.rows]
         for row, state in zip(self.rows, self.replay.before, strict=True):
             if state.visit is not None:
@@ -145,6 +146,21 @@ class Scene:
     def view(self) -> SampledSpans:
         """The spans of the list as it stands."""
         return SampledSpans(self.span_of.values(), self.book)
+
+    @cached_property
+    def stretched_view(self) -> SampledSpans:
+        """The time by which subs last longer than the request says, in which the mount tracks on.
+
+        Their tails come last and are left out.
+        """
+        spans = []
+        for place, span in self.span_of.items():
+            row = self.rows[place]
+            if row.kind == "expose" and (least := fixed_length_s(self.request, row)) is not None:
+                begin, end = span.end, span.end + row.end - row.start - least
+                if end > begin:
+                    spans.append(replace(span, start=begin, end=end, shutter=False))
+        return SampledSpans(spans, self.book)
 
     @cached_property
     def moved_view(self) -> SampledSpans:

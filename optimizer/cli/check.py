@@ -80,7 +80,8 @@ def command(
         print_json(check_answer(found, read.typed, asked_late, read.zone))
     else:
         lines = None if read.typed is None else read.typed.lines
-        show(check_view(found, read.shots, lines, late_warning(asked_late)))
+        provided = "" if read.typed is None else read.typed.inferred.provided(read.zone)
+        show(check_view(found, read.shots, lines, provided, late_warning(asked_late)))
         show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 

@@ -113,6 +113,8 @@ def _driven(request: Request, rows: Sequence[Origin], continues: Continues | Non
         step = row.step
         target = targets.get(stands.target or "")
         if stands.tracks and target is not None:
+            if step.kind == "wait" and step.tracking is None:  # nobody says that it stands, so it tracks on
+                step = step.model_copy(update={**_here(target, stands), "tracking": True})
             if until is not None and step.start_utc > until:
                 idle = step.model_copy(
                     update={**_here(target, stands), "kind": "wait", "start_utc": until, "tracking": True}

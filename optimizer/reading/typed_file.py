@@ -136,6 +136,10 @@ class _Reader:
         """Refuse, in a plan whose rows are not all whole steps, what is inferred there; and too many subs."""
         file = self._table.file
         for row in rows:
+            if row.kind == "wait" and row.tracking:
+                what = "whether a wait tracks is inferred where rows lack kind or end_utc"
+                remedy = "leave the cell empty, or give kind and end_utc in every row"
+                self.problems.append(InputProblem(file, "tracking", what, remedy, '"true"', line=row.line))
             if row.kind in _INFERRED:
                 what = "such a step is inferred where rows lack kind or end_utc"
                 remedy = "leave the row out, or give kind and end_utc in every row"
@@ -179,6 +183,8 @@ class _Reader:
             self._problem(cells, "note", "the text holds a control character", "remove it")
         if start is None:
             return None
+        if end is not None and end < start:
+            self._problem(cells, "end_utc", f"this is before the row starts, {iso_utc(start)}", "mend one")
         return TypedRow(
             line=cells.line,
             kind=kind,

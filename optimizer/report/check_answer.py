@@ -39,11 +39,13 @@ class TypedTold(Frozen):
     """How a plan typed by hand was read, and what of its steps was inferred.
 
     `counts` has the inferred steps by kind, `lines` the line of the file for each step that is a row's, by
-    the step's number. `inferred` says it in a sentence, with the flips by the site's clock.
+    the step's number. `inferred` says it in a sentence, with the flips by the site's clock; `provided` is
+    what must be done though no row says so, or the tube is in danger: without it the plan is not safe.
     """
 
     said: Annotated[tuple[str, ...], FromList]
     inferred: str
+    provided: str
     counts: dict[str, int]
     flips_utc: Annotated[tuple[Utc, ...], FromList]
     flips_lacking: Annotated[tuple[FlipLacking, ...], FromList]
@@ -76,6 +78,7 @@ def _told(typed: Typed, zone: str) -> TypedTold:
     return TypedTold(
         said=typed.said,
         inferred=typed.inferred.sentence(zone),
+        provided=typed.inferred.provided(zone),
         counts=dict(typed.inferred.counts),
         flips_utc=typed.inferred.flips_utc,
         flips_lacking=tuple(

@@ -23,36 +23,41 @@ HEADINGS = {
 }
 
 
-def verdict(report: CheckReport) -> str:
-    """Is the list safe and within the rules? The first words say so, the worst finding follows."""
+def verdict(report: CheckReport, provided: str = "") -> str:
+    """Is the list safe and within the rules? The first words say so, the worst finding follows.
+
+    `provided` is what must be done for it though the list does not say so.
+    """
+    only = f", provided that {provided}" if provided else ""
     if not report.safe:
         return f"Not safe. {report.findings[0].sentence}"
     if not report.violations:
         margin = f" {margin_words(report)}" if report.least_margin_min is not None else ""
         rules = count(len(report.rules), "rule")
-        return f"Safe and within the rules: {rules} checked, none broken.{margin}"
+        return f"Safe and within the rules{only}: {rules} checked, none broken.{margin}"
     worst = report.findings[0].sentence
     if report.findings[0].group == "lost_frames" and worst[:1].isdigit():
-        return f"Safe, but {worst}"
-    return f"Safe, but not within the rules. {worst}"
+        return f"Safe{only}, but {worst}"
+    return f"Safe{only}, but not within the rules. {worst}"
 
 
 def check_view(
     report: CheckReport,
     shots: ShotList | None = None,
     lines: Mapping[int, int] | None = None,
+    provided: str = "",
     late: str = "",
 ) -> RenderableType:
     """The verdict with the worst finding, all others under their groups, and what was checked.
 
     Before them stands with which list `shots` goes on, where it does. `lines` has the lines of a file that
-    steps stem from, which then stand in their place. `late` says that the list would not be safe if it ran
-    late, where that was asked.
+    steps stem from, which then stand in their place; `provided` is what must be done though no row says so.
+    `late` says that the list would not be safe if it ran late, where that was asked.
     """
     parts: list[RenderableType] = []
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
-    parts.append(Text(safe(verdict(report)), style="bold"))
+    parts.append(Text(safe(verdict(report, provided)), style="bold"))
     if late:
         parts.append(Text(late, style="bold"))
     if report.violations or not report.safe:

@@ -42,8 +42,9 @@ def schema_of(model: type[Frozen]) -> Node:
 
 
 def unit_words(key: str) -> str:
-    """The unit in the name of a key; of `hours` and `hours_ahead` that is the name itself."""
-    return unit_of(key) or ("hours" if key.split("_")[0] == "hours" else "")
+    """The unit in the name of a key; of `hours` and `seconds_wanted` it is the first word."""
+    first = key.split("_")[0]
+    return unit_of(key) or (first if first in ("hours", "seconds") else "")
 
 
 def title_of(key: str) -> str:
@@ -65,9 +66,9 @@ def with_titles(made: Node) -> None:
 
 
 def add_unit(node: Node, key: str) -> None:
-    """Say the unit of a key where its node is a number, or one of its choices is."""
-    unit = unit_words(key)
-    for choice in (node, *node.get("anyOf", ())):
+    """Say the unit of a key where its node is a number, or holds numbers."""
+    unit, held = unit_words(key), node.get("additionalProperties")
+    for choice in (node, *node.get("anyOf", ()), held if isinstance(held, dict) else {}):
         if unit and choice.get("type") in _NUMBERS:
             choice[UNIT] = unit
 

@@ -58,7 +58,10 @@ def request_schema() -> Node:
 
 
 def _apart(**words: Any) -> Node:
-    """What holds beside the keys that are listed elsewhere: it says itself that it does not list them."""
+    """What holds beside the list of all keys, which stands elsewhere.
+
+    It says that other keys may be there: an editor would take the few that it names for all there are.
+    """
     return {"additionalProperties": True, **words}
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from optimizer.audit.rule import kind_words
 from optimizer.models.shots import Step, StepKind
-from optimizer.words import listing
+from optimizer.words import listing, safe
 
 _ONE_AND_MANY = {
     "slew": ("slew", "slews"),
@@ -23,15 +23,46 @@ _ONE_AND_MANY = {
 
 
 @dataclass(frozen=True)
+class Stand:
+    """A time in which the mount must not track, or it passes the limit of pier side west at `by_utc`.
+
+    `until_utc` is when the next row has it move on; None: it is to be parked, and stay so.
+    """
+
+    target: str
+    by_utc: dt.datetime
+    until_utc: dt.datetime | None
+
+
+@dataclass(frozen=True)
 class Inferred:
     """How many steps of each kind were put between the rows, when the flips are, and how sides were found.
 
-    `sides` is False where the mount has no pier sides or each row of a visit says its own.
+    `sides` is False where the mount has no pier sides or each row of a visit says its own. `stands` are the
+    times in which no row says that the mount does not track, though it must not.
     """
 
     counts: Mapping[str, int] = field(default_factory=dict)
     flips_utc: tuple[dt.datetime, ...] = ()
     sides: bool = False
+    stands: tuple[Stand, ...] = ()
+
+    def provided(self, zone_name: str) -> str:
+        """What must be done though no row says so, or the tube is in danger; empty where there is nothing."""
+        zone = zoneinfo.ZoneInfo(zone_name)
+
+        def clock(instant: dt.datetime) -> str:
+            return f"{instant.astimezone(zone):%H:%M}"
+
+        parts = [f"the mount flips at {clock(each)}" for each in self.flips_utc]
+        for stand in self.stands:
+            name = safe(stand.target)
+            if stand.until_utc is None:
+                parts.append(f"the mount is parked by {clock(stand.by_utc)} ({name})")
+            else:
+                span = f"from {clock(stand.by_utc)} at the latest until {clock(stand.until_utc)}"
+                parts.append(f"tracking is off {span} ({name})")
+        return listing(parts, "and", most=len(parts) + 1) if parts else ""
 
     def sentence(self, zone_name: str) -> str:
         """What was inferred, for people, the flips by the clock of that zone; empty where nothing was."""
@@ -106,7 +137,7 @@ class NoFlip:
         first, last = min(self.lines), max(self.lines)
         which = f"Line {first}" if first == last else f"Lines {first} to {last}"
         due = f"; leave one in which it can begin between {opens} and {closes}" if opens < closes else ""
-        return f"{which}: no gap has room for the flip of {self.target}, so none was inferred{due}."
+        return f"{which}: no gap has room for the flip of {safe(self.target)}, so none was inferred{due}."
 
 
 @dataclass(frozen=True)

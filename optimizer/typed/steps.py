@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
@@ -9,10 +10,11 @@ from itertools import pairwise
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.shots import Step, StepKind
+from optimizer.models.targets import Target
 from optimizer.mount.sides import position_angle_deg
 from optimizer.reading.typed_file import TypedFile, TypedRow
 from optimizer.typed.flips import flip_edges
-from optimizer.typed.inferred import Inferred, NoFlip, Short, Typed
+from optimizer.typed.inferred import Inferred, NoFlip, Short, Stand, Typed
 from optimizer.typed.layer import Laid, Layer
 from optimizer.typed.night import Block, blocks_of
 from optimizer.typed.sky import TypedSky
@@ -33,10 +35,31 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     flips = tuple(sky.utc(each.start) for each in laid if each.kind == "flip" and each.row is None)
     arrived = [row for row in typed.rows if row.kind not in ("wait", "park")]
     sides = request.mount.flips and any(row.pier_side is None for row in arrived)
+    stands = tuple(_stands(laid, sky))
     stems = ((step.step, each.row or each.sub) for step, each in zip(steps, laid, strict=True))
     lines = {number: row.line for number, row in stems if row is not None}
     short = () if typed.whole else tuple(_too_short(laid, sky))
-    return Typed(steps, Inferred(dict(counts), flips, sides), typed.said, short, lines, unflipped)
+    return Typed(steps, Inferred(dict(counts), flips, sides, stands), typed.said, short, lines, unflipped)
+
+
+def _stands(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Stand]:
+    """The times of which no row says that the mount stands, and would pass the limit if it did not."""
+    target: Target | None = None  # that is tracked on pier side west, until `end`
+    end = 0
+    for place, step in enumerate(laid):
+        if step.target is not None and step.tracking:
+            target, end = step.target if step.side == "west" else None, step.end
+        elif target is not None:
+            if step.kind == "park" and step.row is not None:
+                target = None
+                continue
+            by = math.floor(sky.when(target, sky.west_until_s, end))
+            last = step.kind == "park" and place == len(laid) - 1
+            told = step.row is not None and step.row.tracking is not None
+            if not told and (last or (step.kind == "wait" and by < step.end)):
+                until = None if last else sky.utc(step.end)
+                yield Stand(target.name, sky.utc(max(by, end)), until)
+                target = None
 
 
 def _too_short(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Short]:
@@ -94,7 +117,10 @@ def _whole(rows: Sequence[TypedRow], sky: TypedSky) -> list[Laid]:
 def _step(number: int, laid: Laid, sky: TypedSky) -> Step:
     """A step with every column that does not depend on where the target stands."""
     row, sub, target = laid.row, laid.sub, laid.target
-    ra, dec, angle = (None, None, None) if row is None else (row.ra_deg, row.dec_deg, row.position_angle_deg)
+    typed = row or sub
+    ra, dec, angle = (
+        (None, None, None) if typed is None else (typed.ra_deg, typed.dec_deg, typed.position_angle_deg)
+    )
     if target is not None:
         ra, dec = target.ra_deg if ra is None else ra, target.dec_deg if dec is None else dec
         if angle is None:

@@ -18,6 +18,7 @@ from optimizer.export.targets_csv import COLUMNS, targets_csv
 from optimizer.models.base import as_json_data
 from optimizer.models.request import sha256_of
 from optimizer.reading.load import load_request, load_targets
+from optimizer.reading.targets_file import COLUMNS as WORDS
 from optimizer.reading.targets_file import MOST_TOLD
 from optimizer.words import folded
 from tests.support.docs_files import KEYS, fences
@@ -160,6 +161,32 @@ def test_a_file_that_is_wrong_throughout_is_told_in_a_hundred_lines(tmp_path: Pa
     assert len(told) == MOST_TOLD + 1
     assert told[-1].message == "from here on 50 more things are wrong with the rows of this file"
     assert (told[0].line, told[-2].line, told[-1].line) == (7, 106, 107)
+
+
+JUNK = [
+    "", "L", "Ha", "x", "1", "-5", "1e999", "=1", "'=1", '"', '""', '"a"', "a;b|c", ";;", "20h1m", "1,5", "TRUE",
+    "either", "short", "M 33", "\x00", "\u2028", "nan", "99999999999999999999", "\uff19",
+]  # fmt: skip
+
+
+@given(
+    columns=st.lists(st.sampled_from(WORDS), min_size=1, unique=True),
+    rows=st.lists(st.lists(st.sampled_from(JUNK), max_size=12), max_size=4),
+    delimiter=st.sampled_from(",;\t"),
+)
+def test_junk_is_read_or_told_with_its_line(
+    columns: list[str], rows: list[list[str]], delimiter: str
+) -> None:
+    cells = [["name", *(each for each in columns if each != "name")], ["Bode", *["M 81"] * 2], *rows]
+    quoted = [delimiter.join('"' + cell.replace('"', '""') + '"' for cell in row) for row in cells]
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            loaded(Path(folder), "\n".join(quoted))
+        except InputError as error:
+            for problem in error.problems:
+                assert problem.line is not None
+                assert problem.remedy
+                assert str(problem).isprintable()
 
 
 # --- written and read back -----------------------------------------------------------------------------------

@@ -87,7 +87,7 @@ def test_angles_of_a_part_and_of_the_request_may_clash(tmp_path: Path) -> None:
 
 
 def test_what_only_commands_take(tmp_path: Path) -> None:
-    """Instants in spellings of ISO 8601 that no page of ours shows, and a request that leaves its evening open."""
+    """Instants in spellings of ISO 8601 that no page of ours shows; what an option or a command makes needless."""
     import datetime as dt
 
     for instant in ("20261114T203000Z", "2026-W46-6T20:30Z", "2026-11-14T20:30:00.000Z"):
@@ -97,3 +97,6 @@ def test_what_only_commands_take(tmp_path: Path) -> None:
     data = without(whole_request(), ("night", "evening"))
     assert not taken("request", data)
     load_request(written(tmp_path, data), evening=dt.date(2026, 11, 14))
+    no_targets = without(whole_request(), ("targets",))
+    assert not taken("request", no_targets)
+    load_request(written(tmp_path, no_targets), targets_needed=False)  # as `darkfill flip` reads it

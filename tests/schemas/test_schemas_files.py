@@ -15,17 +15,19 @@ from typing import Any, get_args
 import jsonschema
 import jsonschema_rs
 import pytest
+from pydantic import ValidationError
 
 from optimizer.models.base import as_json_data
+from optimizer.models.shots import WrittenShotList
 from optimizer.reading.load import load_request
 from optimizer.schemas.generator import DIALECT, UNIT, Node, nodes_of, title_of
 from optimizer.schemas.tally import TallyRow
 from optimizer.schemas.texts import SCHEMAS, Kind, file_name, schema_text
 from optimizer.tally.tally_file import COLUMNS, read_tally
-from optimizer.words import unit_of
+from optimizer.words import KeyPath, unit_of
 from tests.support.cli_cases import darkfill
 from tests.support.docs_files import KEYS, PLANS, README, ROOT, fences, stored_list
-from tests.support.schema_cases import as_json, faults, starter_texts, taken, toml_of, whole_request
+from tests.support.schema_cases import as_json, faults, put, starter_texts, taken, toml_of, whole_request
 from tests.support.shots_words import WORDS_FILE, words_text
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -78,9 +80,20 @@ def test_every_number_whose_name_has_a_unit_says_it(kind: Kind) -> None:
         for choice in (node, *node.get("anyOf", ())):
             if choice.get("type") in ("number", "integer"):
                 seen += 1
-                wanted = unit_of(key) or ("hours" if key in ("hours", "hours_ahead") else None)
+                wanted = unit_of(key) or next(
+                    (each for each in ("hours", "seconds") if key.startswith(each)), None
+                )
                 assert choice.get(UNIT) == wanted, key
     assert seen > (5 if kind == "tally" else 50)
+
+
+def test_units_of_numbers_without_a_name_of_their_own() -> None:
+    totals = SCHEMAS["shots"]()["$defs"]["Totals"]["properties"]
+    assert totals["seconds_by_kind"]["additionalProperties"][UNIT] == "seconds"
+    parts = SCHEMAS["request"]()["$defs"]
+    pairs = parts["Site"]["properties"]["skyline"]["anyOf"][0]["items"]["prefixItems"]
+    assert [node[UNIT] for node in pairs] == ["degrees", "degrees"]
+    assert parts["Night"]["properties"]["clear_odds"]["items"]["prefixItems"][1][UNIT] == "percent"
 
 
 def test_words_of_the_shot_list_are_those_of_its_page() -> None:
@@ -127,6 +140,28 @@ def test_stored_lists_are_taken(folder: Path) -> None:
         kept, holder[path[-1]] = holder[path[-1]], wrong
         assert not taken("shots", data)
         holder[path[-1]] = kept
+
+
+def test_mutated_lists_are_refused_by_schema_and_reading_alike() -> None:
+    data = json.loads(stored_list(PLANS[0]).read_text(encoding="utf-8"))
+    at = next(number for number, step in enumerate(data["steps"]) if step["kind"] == "expose")
+    data["steps"] = data["steps"][: at + 1]
+    wrong: list[tuple[KeyPath, Any]] = [((key,), {"a": 1}) for key in data if key not in ("tool", "night")]
+    wrong += [(("steps", at, key), {"a": 1}) for key in data["steps"][at]]
+    wrong += [
+        (("steps", at, "step"), 0), (("steps", at, "binning"), 17), (("steps", at, "gain"), -1),
+        (("steps", at, "pier_side"), "north"), (("steps", at, "start_utc"), "2026-10-10T20:00:00"),
+        (("steps", at, "end_utc"), "20:30"), (("steps", at, "extra"), 1), (("extra",), 1), (("audit",), None),
+        (("schema",), "darkfill-shots/2"), (("night", "evening"), "10.10.2026"), (("proof", "status"), "good"),
+        (("request", "site", "floor_deg"), 95), (("request", "targets", 0, "ra_deg"), 360),
+    ]  # fmt: skip
+    assert taken("shots", data)
+    WrittenShotList.model_validate(data)
+    for path, value in wrong:
+        changed = put(data, path, value)
+        assert not taken("shots", changed), path
+        with pytest.raises(ValidationError):
+            WrittenShotList.model_validate(changed)
 
 
 def test_starter_is_taken_whole_and_in_its_parts() -> None:

@@ -18,6 +18,8 @@ from optimizer.audit.zone import Excess, Zone
 class _ZoneRule(SpanRule):
     """One edge of the zone; slews and flips count from start to end on the pier side of their arrival."""
 
+    while_tracking = True
+
     @abstractmethod
     def edge(self, beyond: Excess) -> Floats:
         """The part of the excess that this rule judges, in seconds of hour angle."""

@@ -18,6 +18,7 @@ class SunDown(SpanRule):
     """The Sun's centre is at or below -50' during every step of a visit, slews and flips included."""
 
     name = "sun_down"
+    while_tracking = True
 
     def breaches(self, scene: Scene, view: SampledSpans) -> Iterator[Breach]:
         """Spans with the Sun up."""

@@ -204,11 +204,12 @@ def table(driven: Driven) -> list[str]:
             sides = driven.sides_in(
                 each.ends_utc if step.kind != "expose" else each.begins_utc, each.ends_utc
             )
+            what = " ".join(word for word in (step.kind, step.target, step.filter) if word)
             turned = "- | -"
             if each.turned_deg is not None:
                 turned = f"{each.turned_deg:.1f}° | {at_planned_speed_s(driven, each):.1f} s"
             rows.append(
-                f"| {step.step} | {step.kind} {step.target or ''} {step.filter or ''} | "
+                f"| {step.step} | {what} | "
                 f"{step.start_utc:%H:%M:%S} | {each.late_s:.1f} s | {step.seconds} s | {each.seconds:.1f} s | "
                 f"{turned} | {step.pier_side or '-'} | {', '.join(sorted(map(str, sides)))} |"
             )
