@@ -62,11 +62,9 @@ class Cause:
     gaps: tuple[int, ...] = ()
 
     @property
-    def danger(self) -> tuple[int, int, int, float]:
-        """That of the worst of its faults; of lost subs, whichever rule they break, more are worse."""
-        group, rank, amount = min(fault.danger for fault in self.faults)
-        places = {fault.place for fault in self.faults if fault.group == "lost_frames"}
-        return group, -len(places) if GROUPS[group] == "lost_frames" else 0, rank, amount
+    def danger(self) -> tuple[int, int, float]:
+        """That of the worst of its faults."""
+        return min(fault.danger for fault in self.faults)
 
 
 def faults_of(
@@ -147,7 +145,14 @@ class _Sorting:
         families: dict[tuple[str, str], Cause] = {}
         for fault in self._left:
             families.setdefault(family_of(fault), Cause()).faults.append(fault)
-        return sorted([*causes, *families.values()], key=lambda cause: cause.danger)
+        return sorted([*causes, *families.values()], key=self._danger)
+
+    def _danger(self, cause: Cause) -> tuple[int, int, tuple[int, int, float]]:
+        """What causes are ordered by: of those by which subs are lost, the ones that lose more come first."""
+        group = cause.danger[0]
+        lost = {fault.place for fault in cause.faults if fault.group == GROUPS[group] == "lost_frames"}
+        subs = sum(place is not None and self._steps[place].kind == "expose" for place in lost)
+        return group, -subs, cause.danger
 
     def _found(self, rows: Sequence[Origin]) -> set[tuple[str, int | None]]:
         """Rule and place of all that the audit finds in changed rows, hidden dangers included."""

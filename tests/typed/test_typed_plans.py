@@ -304,6 +304,6 @@ def test_rows_that_lack_time_for_the_same_are_told_in_one_sentence(tmp_path: Pat
     assert len(lacking) == 1
     assert re.fullmatch(
         r"Lines 3, 4, 5, 6, 7, 8 \(and 3 more\): before each \d+ to \d+ s are lacking for "
-        r"slew, plate solve, settling and autofocus\.",
+        r"slew, plate solve, settling, filter change and autofocus\.",
         lacking[0],
     )
