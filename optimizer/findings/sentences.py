@@ -17,6 +17,7 @@ from optimizer.findings.wording import (
     ECHOES,
     LOST_BY,
     MOST_NAMED,
+    OF_NO_GOAL,
     SHORT_OF,
     column_of,
     count,
@@ -160,6 +161,8 @@ class Teller:
         told = subs or faults
         number, reasons = len(places_of(told)), self._tally(told, LOST_BY)
         number += sum(round(each.violation.amount) - 1 for each in told if each.rule == "frames")
+        if subs and all(each.rule in OF_NO_GOAL for each in subs):
+            return f"{count(number, 'sub')} would count for no goal from {self._from(told)} on ({reasons})"
         if subs:
             return f"{count(number, 'sub')} would be lost or spoilt from {self._from(told)} on ({reasons})"
         if not number:

@@ -359,7 +359,7 @@ class _Reader:
         found = self._matcher.match(Asked(target.name, chosen.name, exposure_s, gain, offset, binning))
         if isinstance(found, Matched):
             goal = found.goal
-            if goal.hours is None and goal.exposure_s != exposure_s:
+            if goal.exposure_s != exposure_s and same_exposure(goal.exposure_s, exposure_s):
                 typed, meant = number(exposure_s), number(goal.exposure_s)
                 self._taken.setdefault(f"Subs of {typed} s are taken as those of {meant} s of their goal.")
                 exposure_s = goal.exposure_s

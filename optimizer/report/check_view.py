@@ -17,7 +17,7 @@ from optimizer.words import safe
 MOST_SHOWN = 10  # findings, so that they fit on a screen; `--json` has all
 HEADINGS = {
     "equipment": "Equipment in danger",
-    "lost_frames": "Subs lost or spoilt",
+    "lost_frames": "Subs lost, spoilt or not asked for",
     "quality": "Short of what the request asks for",
     "form": "Written wrongly",
 }

@@ -307,3 +307,11 @@ def test_rows_that_lack_time_for_the_same_are_told_in_one_sentence(tmp_path: Pat
         r"slew, plate solve, settling, filter change and autofocus\.",
         lacking[0],
     )
+
+
+def test_subs_that_nothing_asks_for_are_not_called_lost(tmp_path: Path) -> None:
+    steps = made(tmp_path, FEW + f"22:00,{PELICAN},Ha,300,42\n").steps
+    (finding,) = findings_of(request_of(), steps, audit_steps(request_of(), steps))
+    assert re.fullmatch(
+        r"2 subs would count for no goal from \d\d:\d\d on \(more than the goal lacks\)\.", finding.sentence
+    )
