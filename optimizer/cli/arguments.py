@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 RequestArgument = Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")]
 ShotsArgument = Annotated[
-    Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
+    Path, typer.Argument(metavar="SHOTS", help="A shot list that darkfill wrote, JSON or CSV.")
 ]
 IncludeOutside = Annotated[
     bool, typer.Option("--include-outside", help="Let the request include files from outside its own folder.")

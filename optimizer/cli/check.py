@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
+from optimizer.cli.arguments import IncludeOutside, request_missing
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.late import LateOption, late_answer
 from optimizer.cli.output import print_json
@@ -29,7 +29,9 @@ EXAMPLE = (
 
 
 def command(
-    shots: ShotsArgument,
+    shots: Annotated[
+        Path, typer.Argument(metavar="SHOTS", help="A shot list, JSON or CSV, ours or typed by hand.")
+    ],
     request: Annotated[
         Path | None,
         typer.Argument(metavar="[REQUEST]", help="Check against this request (needed for CSV)."),
@@ -54,7 +56,7 @@ def command(
     from optimizer.report.check_answer import check_answer
     from optimizer.report.check_view import check_view
     from optimizer.report.counts_since import with_counts_of
-    from optimizer.report.late_view import more_view
+    from optimizer.report.late_view import late_warning, more_view
     from optimizer.report.tables import show
 
     read = to_check(shots, request, include_outside=include_outside)
@@ -79,7 +81,7 @@ def command(
     else:
         lines = None if read.typed is None else read.typed.lines
         provided = "" if read.typed is None else read.typed.provided(read.zone)
-        show(check_view(found, read.shots, lines, provided))
+        show(check_view(found, read.shots, lines, provided, late_warning(asked_late)))
         show(more_view(read.typed, asked_late, read.zone))
     return ExitCode.VIOLATIONS if report.violations else ExitCode.DONE
 

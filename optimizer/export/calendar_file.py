@@ -16,7 +16,9 @@ PRODUCT = "-//darkfill//darkfill-views 1//EN"
 
 
 def calendar_text(view: PlanView) -> str:
-    """Write a calendar in UTC; the same plan gives the same text, byte for byte.
+    """Write a calendar, its instants in UTC and the words of its events in local time with its offset.
+
+    The same plan gives the same text, byte for byte.
 
     `UID` comes from the request and the visit, `DTSTAMP` is when the list was made, or when it starts where
     its file does not tell.
@@ -76,8 +78,8 @@ def _subs(block: BlockView) -> str:
 
 
 def _flip_words(visit: VisitView) -> str:
-    latest = "" if visit.latest_start_utc is None else f", at {_clock(visit.latest_start_utc)} at the latest"
-    return f"Flip on {visit.target}{latest}."
+    latest = "" if visit.latest_start_local is None else f", at {_clock(visit.latest_start_local)}"
+    return f"Flip on {visit.target}{latest}{latest and ' at the latest'}."
 
 
 def _lines(visit: VisitView, blocks: list[BlockView]) -> list[str]:
@@ -94,9 +96,13 @@ def _lines(visit: VisitView, blocks: list[BlockView]) -> list[str]:
         lines.append(f"Pier side {visit.pier_side}")
     if visit.arrival == "flip":
         lines.append(_flip_words(visit))
-    lines += [f"{_clock(block.start_utc)} to {_clock(block.end_utc)}: {_subs(block)}" for block in blocks]
+    lines += [f"{_clock(block.start_local)} to {_clock(block.end_local)}: {_subs(block)}" for block in blocks]
     return lines
 
 
-def _clock(instant: dt.datetime) -> str:
-    return f"{instant:%H:%M:%S} UTC"
+def _clock(local: str) -> str:
+    """Time of day and offset of a local time, like `20:22:57 (UTC+01:00)`.
+
+    A calendar shows its events by the reader's clock: an alarm that named UTC would be read as past or far.
+    """
+    return f"{local[11:19]} (UTC{local[19:]})"

@@ -20,6 +20,7 @@ from optimizer.findings.changes import (
     with_arrivals,
 )
 from optimizer.findings.driven import Origin, hidden_dangers, violations_of
+from optimizer.findings.finding import GROUPS
 from optimizer.findings.groups import Fault, family_of, group_of
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
@@ -144,7 +145,14 @@ class _Sorting:
         families: dict[tuple[str, str], Cause] = {}
         for fault in self._left:
             families.setdefault(family_of(fault), Cause()).faults.append(fault)
-        return sorted([*causes, *families.values()], key=lambda cause: cause.danger)
+        return sorted([*causes, *families.values()], key=self._danger)
+
+    def _danger(self, cause: Cause) -> tuple[int, int, tuple[int, int, float]]:
+        """What causes are ordered by: of those by which subs are lost, the ones that lose more come first."""
+        group = cause.danger[0]
+        lost = {fault.place for fault in cause.faults if fault.group == GROUPS[group] == "lost_frames"}
+        subs = sum(place is not None and self._steps[place].kind == "expose" for place in lost)
+        return group, -subs, cause.danger
 
     def _found(self, rows: Sequence[Origin]) -> set[tuple[str, int | None]]:
         """Rule and place of all that the audit finds in changed rows, hidden dangers included."""

@@ -111,6 +111,8 @@ class Fault:
     def danger(self) -> tuple[int, int, float]:
         """What faults are ordered by: group, rank of the rule, amount, the most dangerous least."""
         rank = RANK.get(self.rule, 0) + (0 if self.group == GROUP_OF.get(self.rule) else len(RANK))
+        if (self.group, self.rule) == ("equipment", "acquired"):
+            rank = RANK["pier_side"]  # with which it is told together
         return GROUPS.index(self.group), rank, -self.violation.amount
 
     @property

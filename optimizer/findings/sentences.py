@@ -9,13 +9,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from optimizer.findings.causes import Cause
-from optimizer.findings.changes import SIDEREAL_PER_CLOCK, Arrival
+from optimizer.findings.changes import SIDEREAL_PER_CLOCK, Arrival, Moved
 from optimizer.findings.finding import Finding
 from optimizer.findings.groups import RANK, Fault
 from optimizer.findings.wording import (
     ECHOES,
     LOST_BY,
     MOST_NAMED,
+    OF_NO_GOAL,
     SHORT_OF,
     column_of,
     count,
@@ -159,6 +160,8 @@ class Teller:
         told = subs or faults
         number, reasons = len(places_of(told)), self._tally(told, LOST_BY)
         number += sum(round(each.violation.amount) - 1 for each in told if each.rule == "frames")
+        if subs and all(each.rule in OF_NO_GOAL for each in subs):
+            return f"{count(number, 'sub')} would count for no goal from {self._from(told)} on ({reasons})"
         if subs:
             return f"{count(number, 'sub')} would be lost or spoilt from {self._from(told)} on ({reasons})"
         if not number:
@@ -257,9 +260,16 @@ class Teller:
         else:
             which = f"the times from step {self.steps[moved.first].step} to {self.steps[moved.last].step} are"
         if moved.told:
-            return f"{which} {span} {way} than the positions in the list say"
+            local = " (written by the site's clock where UTC belongs?)" if self._by_the_clock(moved) else ""
+            return f"{which} {span} {way} than the positions in the list say{local}"
         other = "earlier" if moved.seconds < 0 else "later"
         return f"moved {span} {other} it would keep all limits of sky and meridian; is its clock another one?"
+
+    def _by_the_clock(self, moved: Moved) -> bool:
+        """Whether times are off by just what the site's clock is ahead of or behind UTC."""
+        zone = zoneinfo.ZoneInfo(self.request.site.time_zone)
+        ahead = self.steps[moved.first].start_utc.astimezone(zone).utcoffset()
+        return bool(ahead) and ahead == dt.timedelta(seconds=-moved.seconds)
 
     def _why_arrivals(self, arrivals: Sequence[Arrival]) -> str:
         parts = []

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 from optimizer.findings.groups import Fault
 
+OF_NO_GOAL = ("goal_match", "frames")  # subs no worse than others, that nothing asks for
+
 LOST_BY = {
     "darkness": "sky not dark enough",
     "floor": "below the floor",

@@ -21,7 +21,7 @@ from optimizer.reading.instants import instant_of
 from optimizer.reading.typed_cells import number_in, whole_in, word_in, words_remedy
 from optimizer.reading.typed_table import TypedCells, TypedTable, read_typed_table
 from optimizer.tally.matching import LONGEST_S, SETTINGS, Asked, Matched, Matcher
-from optimizer.words import listing, number, quoted, unit_of
+from optimizer.words import folded, listing, number, quoted, unit_of
 
 NEEDED = ("start", "target", "filter", "exposure_s")
 COLUMNS = tuple(dict.fromkeys((*NEEDED, "count", *Step.model_fields)))
@@ -262,7 +262,9 @@ class _Reader:
             if needed:
                 self._empty(cells, "target", "write the name of a target of the request")
             return None
-        found = self._matcher.targets_named(name)
+        found = self._matcher.targets_named(name) or [
+            each for each in self._request.targets if each.object and folded(each.object) == folded(name)
+        ]
         if len(found) == 1:
             self._say_if_other(name, found[0].name)
             return found[0]
@@ -296,7 +298,8 @@ class _Reader:
         near = difflib.get_close_matches(name.casefold(), [each.casefold() for each in known], 1, 0.6)
         choice = listing((quoted(each) for each in known), "or")
         meant = next((each for each in known if near and each.casefold() == near[0]), None)
-        remedy = f"did you mean {quoted(meant)}?" if meant else f"write {choice}"
+        written = f"write {choice}, or give the {column} that is meant this name among its aliases"
+        remedy = f"did you mean {quoted(meant)}?" if meant else written
         self._problem(cells, column, f"the request has no {column} of this name or alias", remedy)
 
     def _exposure(self, cells: TypedCells) -> float | None:
@@ -356,7 +359,7 @@ class _Reader:
         found = self._matcher.match(Asked(target.name, chosen.name, exposure_s, gain, offset, binning))
         if isinstance(found, Matched):
             goal = found.goal
-            if goal.hours is None and goal.exposure_s != exposure_s:
+            if goal.exposure_s != exposure_s and same_exposure(goal.exposure_s, exposure_s):
                 typed, meant = number(exposure_s), number(goal.exposure_s)
                 self._taken.setdefault(f"Subs of {typed} s are taken as those of {meant} s of their goal.")
                 exposure_s = goal.exposure_s

@@ -132,10 +132,21 @@ def _header_problems(
         what = "the header with the names of the columns is missing"
         yield InputProblem(file, "", what, f"begin with a line like {','.join(known[:5])}", line=line)
         return
-    for place, (cell, name) in enumerate(zip(header, columns, strict=True)):
-        if cell.strip() and not name:
-            near = near_column(cell.strip(), [each for each in known if each not in columns])
-            remedy = f"did you mean {near}?" if near else f"name one of {listing(known, 'or', most=40)}"
-            yield InputProblem(file, "", "no column has this name", remedy, quoted(cell.strip()), line=line)
-        elif name and name in columns[:place]:
+    strange = [cell.strip() for cell, name in zip(header, columns, strict=True) if cell.strip() and not name]
+    far = []
+    for cell in strange:
+        if near := near_column(cell, [each for each in known if each not in columns]):
+            yield InputProblem(
+                file, "", "no column has this name", f"did you mean {near}?", quoted(cell), line=line
+            )
+        else:
+            far.append(quoted(cell))
+    if far:
+        what = "no column has this name" if len(far) == 1 else "no columns have these names"
+        remedy = (
+            f"take {'it' if len(far) == 1 else 'them'} out, or name one of {listing(known, 'or', most=40)}"
+        )
+        yield InputProblem(file, "", what, remedy, listing(far, "and", most=30), line=line)
+    for place, name in enumerate(columns):
+        if name and name in columns[:place]:
             yield InputProblem(file, name, "two columns have this name", "keep one of the two", line=line)

@@ -23,6 +23,18 @@ class TimeLacking(Frozen):
     kinds: Annotated[tuple[StepKind, ...], FromList]
 
 
+class FlipLacking(Frozen):
+    """A stay of a typed plan, by the lines of its rows, that has no gap for the flip it asks for.
+
+    The flip may begin from `opens_utc` until `closes_utc`, if that is later.
+    """
+
+    lines: Annotated[tuple[int, ...], FromList]
+    target: str
+    opens_utc: Utc
+    closes_utc: Utc
+
+
 class TypedTold(Frozen):
     """How a plan typed by hand was read, and what of its steps was inferred.
 
@@ -36,6 +48,7 @@ class TypedTold(Frozen):
     provided: str
     counts: dict[str, int]
     flips_utc: Annotated[tuple[Utc, ...], FromList]
+    flips_lacking: Annotated[tuple[FlipLacking, ...], FromList]
     time_lacking: Annotated[tuple[TimeLacking, ...], FromList]
     lines: dict[int, int]
 
@@ -68,6 +81,12 @@ def _told(typed: Typed, zone: str) -> TypedTold:
         provided=typed.provided(zone),
         counts=dict(typed.inferred.counts),
         flips_utc=typed.inferred.flips_utc,
+        flips_lacking=tuple(
+            FlipLacking(
+                lines=each.lines, target=each.target, opens_utc=each.opens_utc, closes_utc=each.closes_utc
+            )
+            for each in typed.unflipped
+        ),
         time_lacking=tuple(
             TimeLacking(line=each.line, start_utc=each.start_utc, lacking_s=each.lacking_s, kinds=each.kinds)
             for each in typed.short

@@ -17,7 +17,7 @@ from optimizer.words import safe
 MOST_SHOWN = 10  # findings, so that they fit on a screen; `--json` has all
 HEADINGS = {
     "equipment": "Equipment in danger",
-    "lost_frames": "Subs lost or spoilt",
+    "lost_frames": "Subs lost, spoilt or not asked for",
     "quality": "Short of what the request asks for",
     "form": "Written wrongly",
 }
@@ -46,16 +46,20 @@ def check_view(
     shots: ShotList | None = None,
     lines: Mapping[int, int] | None = None,
     provided: str = "",
+    late: str = "",
 ) -> RenderableType:
     """The verdict with the worst finding, all others under their groups, and what was checked.
 
     Before them stands with which list `shots` goes on, where it does. `lines` has the lines of a file that
     steps stem from, which then stand in their place; `provided` is what must be done though no row says so.
+    `late` says that the list would not be safe if it ran late, where that was asked.
     """
     parts: list[RenderableType] = []
     if shots is not None and shots.continues is not None:
         parts.append(Text(goes_on_words(shots.continues, shots.request.site.time_zone)))
     parts.append(Text(safe(verdict(report, provided)), style="bold"))
+    if late:
+        parts.append(Text(late, style="bold"))
     if report.violations or not report.safe:
         parts.append(indented(Text(_where(report.findings[0], lines))))
     told = report.findings[: MOST_SHOWN + 1]

@@ -26,6 +26,13 @@ def more_view(typed: Typed | None, late: LateBy | None, zone: str) -> Renderable
     return Group(*parts)
 
 
+def late_warning(late: LateBy | None) -> str:
+    """One line for the head of an answer if a list that runs so late would not be safe, else empty."""
+    if late is None or not late.in_danger:
+        return ""
+    return f"Not safe if it runs {_exactly(late.late_s)} late: below."
+
+
 def late_sentences(late: LateBy, zone: str) -> tuple[str, ...]:
     """A sentence for each thing that there is to say of a list that runs late."""
     lead = f"{_exactly(late.late_s)} late from {clock(late.from_utc, zone)} on"

@@ -33,15 +33,11 @@ def flip_in(stay: Sequence[tuple[int, Block]], sky: TypedSky, lengths: Lengths) 
     the limit of pier side west. A gap with room for autofocus and filter change too is taken before others,
     and one before the limit before a later one. None: the tube stays where it is.
     """
-    request = sky.request
-    typed = any(block.row.pier_side is not None or block.pin("flip") is not None for _, block in stay)
-    if request.mount.flip_by == "never" or typed:
+    if not asks_for_flip(stay, sky, lengths):
         return None
     opens, closes = flip_edges(sky, stay[0][1])
     tail_s = lengths.sub_s(stay[0][1].row) - lengths.shutter_s(stay[0][1].row)
     ends = [lengths.ends(block, sky) for _, block in stay]
-    if max(ends) - tail_s <= closes:
-        return None
     found: list[tuple[tuple[bool, bool, int], FlipAt]] = []
     for before, (place, block) in enumerate(stay[1:]):
         begins = max(ends[before], opens)
@@ -53,6 +49,15 @@ def flip_in(stay: Sequence[tuple[int, Block]], sky: TypedSky, lengths: Lengths) 
             cramped = begins + whole_s > block.start
             found.append(((tracked_too_far, cramped, place), FlipAt(place, opens, closes)))
     return min(found, default=(None, None), key=lambda each: each[0])[1] if found else None
+
+
+def asks_for_flip(stay: Sequence[tuple[int, Block]], sky: TypedSky, lengths: Lengths) -> bool:
+    """Whether a stay that begins on pier side west, of which no row says its side, tracks past the limit."""
+    typed = any(block.row.pier_side is not None or block.pin("flip") is not None for _, block in stay)
+    if sky.request.mount.flip_by == "never" or typed:
+        return False
+    tail_s = lengths.sub_s(stay[0][1].row) - lengths.shutter_s(stay[0][1].row)
+    return max(lengths.ends(block, sky) for _, block in stay) - tail_s > flip_edges(sky, stay[0][1])[1]
 
 
 def _room_s(sky: TypedSky, lengths: Lengths, before: Block, block: Block, begins: int) -> tuple[int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import zoneinfo
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from optimizer.audit.rule import kind_words
@@ -100,13 +100,52 @@ class Short:
         return f"Line {self.line}: before {at} {lacking} for {what or 'the subs before it'}."
 
 
+def _told_together(short: Sequence[Short], zone_name: str) -> Iterator[str]:
+    """A sentence for each row, or one for all rows that lack time for the same steps."""
+    alike: dict[frozenset[StepKind], list[Short]] = {}
+    for each in short:
+        alike.setdefault(frozenset(each.kinds), []).append(each)
+    for rows in alike.values():
+        if len(rows) < 3:
+            yield from (each.sentence(zone_name) for each in rows)
+            continue
+        lines = listing((str(each.line) for each in rows), "and", most=6)
+        least, most = min(each.lacking_s for each in rows), max(each.lacking_s for each in rows)
+        seconds = f"{most} s" if least == most else f"{least} to {most} s"
+        what = listing((kind_words(kind) for kind in dict.fromkeys(rows[0].kinds)), "and")
+        yield f"Lines {lines}: before each {seconds} are lacking for {what or 'the subs before it'}."
+
+
+@dataclass(frozen=True)
+class NoFlip:
+    """A stay on one target that would track past the limit of pier side west and has no gap for the flip.
+
+    `lines` are those of its rows; the flip may begin from `opens_utc` until `closes_utc`, if that is later.
+    """
+
+    lines: tuple[int, ...]
+    target: str
+    opens_utc: dt.datetime
+    closes_utc: dt.datetime
+
+    def sentence(self, zone_name: str) -> str:
+        """That no flip was inferred, and when it would have to begin, by the clock of that zone."""
+        zone = zoneinfo.ZoneInfo(zone_name)
+        opens, closes = (f"{each.astimezone(zone):%H:%M}" for each in (self.opens_utc, self.closes_utc))
+        first, last = min(self.lines), max(self.lines)
+        which = f"Line {first}" if first == last else f"Lines {first} to {last}"
+        due = f"; leave one in which it can begin between {opens} and {closes}" if opens < closes else ""
+        return f"{which}: no gap has room for the flip of {safe(self.target)}, so none was inferred{due}."
+
+
 @dataclass(frozen=True)
 class Typed:
     """The steps that a typed plan means.
 
     `said` are sentences on how the file was read and what was made of its cells, `short` the rows before
-    which there is too little time; `lines` has the line of the
-    file that each step of a row stems from, by the number of the step; steps that were inferred have none.
+    which there is too little time, `unflipped` the stays that lack a gap for their flip; `lines` has the
+    line of the file that each step of a row stems from, by the number of the step; steps that were inferred
+    have none.
     """
 
     steps: tuple[Step, ...]
@@ -114,6 +153,7 @@ class Typed:
     said: tuple[str, ...] = ()
     short: tuple[Short, ...] = ()
     lines: Mapping[int, int] = field(default_factory=dict)
+    unflipped: tuple[NoFlip, ...] = ()
 
     def provided(self, zone_name: str) -> str:
         """What must be so though no row says it, or the tube is in danger; empty where there is nothing."""
@@ -128,5 +168,6 @@ class Typed:
     def sentences(self, zone_name: str) -> tuple[str, ...]:
         """How the file was read, what was inferred and where time is lacking, by the clock of that zone."""
         inferred = self.inferred.sentence(zone_name)
-        lacking = (each.sentence(zone_name) for each in self.short)
-        return (*self.said, *([inferred] if inferred else []), *lacking)
+        lacking = _told_together(self.short, zone_name)
+        unflipped = (each.sentence(zone_name) for each in self.unflipped)
+        return (*self.said, *([inferred] if inferred else []), *unflipped, *lacking)

@@ -11,7 +11,7 @@ from optimizer.models.shots import StepKind
 from optimizer.models.targets import Target
 from optimizer.mount.axes import HOME, Axes
 from optimizer.reading.typed_file import TypedRow
-from optimizer.typed.flips import FlipAt, flip_edges, flip_in
+from optimizer.typed.flips import FlipAt, asks_for_flip, flip_edges, flip_in
 from optimizer.typed.night import Block, Lengths, RunKey
 from optimizer.typed.sky import TypedSky
 
@@ -40,6 +40,7 @@ class Layer:
         self._request = sky.request
         self._lengths = Lengths(sky.request)
         self.steps: list[Laid] = []
+        self.unflipped: list[list[Block]] = []  # stays that ask for a flip and have no room for it
         self._free: int | None = None  # when the latest step ends
         self._left: int | None = None  # when the mount ceased to track the target that it was last on
         self._here: Target | None = None
@@ -113,7 +114,10 @@ class Layer:
             side = typed or self._side_reached(block)
             self._flip = None
             if side == "west":
-                self._flip = flip_in(self._stay_from(place), self._sky, self._lengths)
+                stay = self._stay_from(place)
+                self._flip = flip_in(stay, self._sky, self._lengths)
+                if self._flip is None and asks_for_flip(stay, self._sky, self._lengths):
+                    self.unflipped.append([each for _, each in stay])
             return "slew", side
         side = typed or ("east" if self._flip is not None and self._flip.place == place else self._side)
         if side == self._side:

@@ -13,9 +13,10 @@ from optimizer.models.shots import Step, StepKind
 from optimizer.models.targets import Target
 from optimizer.mount.sides import position_angle_deg
 from optimizer.reading.typed_file import TypedFile, TypedRow
-from optimizer.typed.inferred import Inferred, Short, Stand, Typed
+from optimizer.typed.flips import flip_edges
+from optimizer.typed.inferred import Inferred, NoFlip, Short, Stand, Typed
 from optimizer.typed.layer import Laid, Layer
-from optimizer.typed.night import blocks_of
+from optimizer.typed.night import Block, blocks_of
 from optimizer.typed.sky import TypedSky
 
 
@@ -28,7 +29,7 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     how many seconds are lacking. Rows that have a kind and an end each are taken as the steps they are.
     """
     sky = TypedSky(request)
-    laid = _whole(typed.rows, sky) if typed.whole else _inferred(typed.rows, sky)
+    laid, unflipped = (_whole(typed.rows, sky), ()) if typed.whole else _inferred(typed.rows, sky)
     steps = tuple(_step(number, each, sky) for number, each in enumerate(laid, start=1))
     counts: Counter[str] = Counter(each.kind for each in laid if each.row is None and each.kind != "expose")
     flips = tuple(sky.utc(each.start) for each in laid if each.kind == "flip" and each.row is None)
@@ -38,7 +39,7 @@ def typed_steps(request: Request, typed: TypedFile) -> Typed:
     stems = ((step.step, each.row or each.sub) for step, each in zip(steps, laid, strict=True))
     lines = {number: row.line for number, row in stems if row is not None}
     short = () if typed.whole else tuple(_too_short(laid, sky))
-    return Typed(steps, Inferred(dict(counts), flips, sides, stands), typed.said, short, lines)
+    return Typed(steps, Inferred(dict(counts), flips, sides, stands), typed.said, short, lines, unflipped)
 
 
 def _stands(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Stand]:
@@ -75,12 +76,18 @@ def _too_short(laid: Sequence[Laid], sky: TypedSky) -> Iterator[Short]:
         kinds = []
 
 
-def _inferred(rows: Sequence[TypedRow], sky: TypedSky) -> list[Laid]:
+def _inferred(rows: Sequence[TypedRow], sky: TypedSky) -> tuple[list[Laid], tuple[NoFlip, ...]]:
     blocks, last = blocks_of(rows, sky)
     layer = Layer(blocks, sky)
     layer.lay()
     layer.park(last)
-    return layer.steps
+    return layer.steps, tuple(_no_flip(stay, sky) for stay in layer.unflipped)
+
+
+def _no_flip(stay: Sequence[Block], sky: TypedSky) -> NoFlip:
+    opens, closes = flip_edges(sky, stay[0])
+    lines = tuple(block.row.line for block in stay)
+    return NoFlip(lines, stay[0].target.name, sky.utc(opens), sky.utc(closes))
 
 
 def _whole(rows: Sequence[TypedRow], sky: TypedSky) -> list[Laid]:

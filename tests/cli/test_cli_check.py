@@ -211,7 +211,10 @@ def test_verdict_comes_first_and_the_worst_finding_with_it(folder: Path, tmp_pat
     path = write(tmp_path / "typed.csv", rows)
     ran = darkfill("check", path, folder / "request.toml")
     assert ran.stdout.count("would be lost or spoilt") == 1
-    assert "all times are 1 h later than the positions in the list say." in " ".join(ran.stdout.split())
+    assert (
+        "all times are 1 h later than the positions in the list say "
+        "(written by the site's clock where UTC belongs?)."
+    ) in " ".join(ran.stdout.split())
     told = darkfill("check", path, folder / "request.toml", "--json").json
     assert set(told) == {"rules", "violations", "quality", "least_margin_min", "safe", "findings"}
     assert len(told["findings"]) == 1

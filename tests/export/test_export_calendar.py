@@ -103,7 +103,9 @@ def test_a_flip_tells_its_latest_start_and_the_guide_star() -> None:
     view = view_of(flipping_list())
     flip = view.visits[1]
     text = calendar_text(view).replace("\r\n ", "")
-    assert f"Flip on Cradle\\, at {flip.latest_start_utc:%H:%M:%S} UTC at the latest." in text
+    latest = flip.latest_start_local
+    assert latest is not None
+    assert f"Flip on Cradle\\, at {latest[11:19]} (UTC{latest[19:]}) at the latest." in text
     assert text.count("The guide star of an off-axis guider must be chosen anew.") == 1
 
 
@@ -115,3 +117,23 @@ def test_a_name_that_is_not_escaped_would_be_seen(name: str) -> None:
     told = summary.removeprefix("SUMMARY:").removesuffix(": L 9×120s")
     for sign in ";,\\":
         assert told.count("\\" + sign) >= name.count(sign)
+
+
+def test_an_alarm_names_the_clock_by_which_a_calendar_shows_its_events() -> None:
+    """The latest start of a flip in local time with its offset, as the visit's view has it."""
+    import icalendar
+
+    view = view_of(flipping_list())
+    calendar = icalendar.Calendar.from_ical(calendar_text(view))
+    flips = [visit for visit in view.visits if visit.arrival == "flip"]
+    alarms = [str(alarm["description"]) for alarm in calendar.walk("VALARM")]
+    assert flips
+    for visit in flips:
+        latest = visit.latest_start_local
+        assert latest is not None
+        assert latest[19:] != "Z"
+        words = f"Flip on {visit.target}, at {latest[11:19]} (UTC{latest[19:]}) at the latest."
+        assert words in alarms
+    for event, visit in zip(calendar.walk("VEVENT"), view.visits, strict=True):
+        for block in (each for each in view.blocks if each.visit == visit.visit):
+            assert f"{block.start_local[11:19]} (UTC{block.start_local[19:]}) to" in str(event["description"])

@@ -165,3 +165,20 @@ def test_rows_of_one_number_are_told_apart() -> None:
     (first, *_) = causes_of(night.request, alike, audit_steps(night.request, alike))
     assert first.danger[0] == GROUPS.index("equipment")
     assert [(fault.rule, fault.place) for fault in first.faults] == [("tracking", len(steps) - 1)]
+
+
+def test_times_by_the_sites_clock_where_utc_belongs_are_told_as_that() -> None:
+    """The site was two hours ahead of UTC that night."""
+    (finding,) = found("first-night", moved(stored("first-night").steps, 120))
+    assert finding.sentence.endswith(
+        ": all times are 2 h later than the positions in the list say "
+        "(written by the site's clock where UTC belongs?)."
+    )
+
+
+def test_missing_flips_come_before_a_missing_park() -> None:
+    """A list of nothing but its subs."""
+    subs = [step for step in stored("first-night").steps if step.kind == "expose"]
+    first, second = found("first-night", subs)
+    assert "the flips of Pelican at the shore before 21:39 and of Hyades dust" in first.sentence
+    assert second.rule == "ends_with_park"

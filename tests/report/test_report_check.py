@@ -68,8 +68,10 @@ def test_list_without_a_fault_is_safe_and_within_the_rules() -> None:
 def test_findings_stand_under_their_groups_and_no_more_than_fit_on_a_screen() -> None:
     many = [finding(group, f"Cause {number}.", number) for group in GROUPS for number in (1, 2, 3, 4)]
     lines = text(check_view(report(*many))).splitlines()
-    headings = [line for line in lines if line in ("Equipment in danger", "Subs lost or spoilt")]
-    assert headings == ["Equipment in danger", "Subs lost or spoilt"]
+    headings = [
+        line for line in lines if line in ("Equipment in danger", "Subs lost, spoilt or not asked for")
+    ]
+    assert headings == ["Equipment in danger", "Subs lost, spoilt or not asked for"]
     assert sum("Cause" in line for line in lines) == MOST_SHOWN + 1
     assert f"and {len(many) - MOST_SHOWN - 1} more findings; --json has all" in lines
     assert len(lines) <= 24

@@ -136,10 +136,19 @@ def test_a_typed_plan_is_answered_whole(tmp_path: Path) -> None:
     assert "contact, line 2" in told
     assert told.endswith(
         'Read 3 rows, commas between the columns and UTF-8. "ha" is taken as "Ha". Inferred: 3 slews, 3 filter '
-        "changes, 4 autofocus, 10 dithers, 1 wait and park at the end; the pier side by the transit. Line 4: "
+        "changes, 4 autofocus, 10 dithers, 1 wait and park at the end; the pier side by the transit. Line 2: no "
+        "gap has room for the flip of Pelican at the shore, so none was inferred; leave one in which it can begin "
+        "between 21:26 and 21:48. Line 4: "
         "before 23:46:00 203 s are lacking for slew, plate solve, settling, filter change and autofocus."
     )
     data = darkfill("check", path, REQUEST, "--json").json
     assert data["safe"] is False
     assert data["typed"]["counts"]["slew"] == 3
     assert [(each["line"], each["lacking_s"]) for each in data["typed"]["time_lacking"]] == [(4, 203)]
+
+
+def test_a_safe_list_that_is_not_safe_late_says_so_at_its_head() -> None:
+    told = darkfill("check", JSON, "--late", "12").stdout.splitlines()
+    assert told[0].startswith("Safe and within the rules")
+    assert "Not safe if it runs 12 min late: below." in told[:3]
+    assert "Not safe" not in darkfill("check", JSON, "--late", "1").stdout

@@ -265,3 +265,53 @@ def test_the_example_of_the_docs_is_within_the_rules(tmp_path: Path) -> None:
     typed = made(tmp_path, example)
     assert audit_steps(request_of(), typed.steps).violations == ()
     assert typed.inferred.counts["flip"] == 1
+
+
+def test_a_row_through_the_meridian_is_told_that_no_flip_was_inferred_and_when_it_could_begin(
+    tmp_path: Path,
+) -> None:
+    typed = made(tmp_path, FEW + f"20:20,{PELICAN},Ha,300,30\n23:50,{WHIRL},L,180,30\n")
+    (lacking,) = typed.unflipped
+    assert (lacking.lines, lacking.target) == ((2,), PELICAN)
+    (told,) = (each for each in typed.sentences("Europe/Paris") if "no gap" in each)
+    assert told == (
+        f"Line 2: no gap has room for the flip of {PELICAN}, so none was inferred; leave one in which it can "
+        "begin between 21:26 and 21:48."
+    )
+    with_gap = FEW + f"20:20,{PELICAN},Ha,300,13\n21:31,{PELICAN},Ha,300,17\n"
+    assert made(tmp_path, with_gap).unflipped == ()
+
+
+def test_what_spoils_more_subs_is_told_first(tmp_path: Path) -> None:
+    text = f"20:10,{PELICAN},Ha,300,12\n21:10,{WHIRL},L,180,20\n22:10,{HYADES},L,120,30\n"
+    steps = made(tmp_path, FEW + text).steps
+    findings = findings_of(request_of(), steps, audit_steps(request_of(), steps))
+    assert [finding.sentence for finding in findings if finding.group == "lost_frames"] == [
+        "20 subs would be lost or spoilt from 22:10 on (below the floor).",
+        "2 subs would be lost or spoilt from 21:10 on (two steps at once).",
+        "1 sub would be lost or spoilt from 20:10 on (sky not dark enough).",
+    ]
+
+
+def test_rows_that_lack_time_for_the_same_are_told_in_one_sentence(tmp_path: Path) -> None:
+    """A cycle of filters without time to change them."""
+    cycle = "".join(
+        f"{23 + minute // 60}:{minute % 60:02d},{WHIRL if place % 2 else HYADES},L,{180 if place % 2 else 120},1\n"
+        for place, minute in enumerate(range(20, 60, 4))
+    )
+    told = made(tmp_path, FEW + cycle).sentences("Europe/Paris")
+    lacking = [each for each in told if "lacking" in each]
+    assert len(lacking) == 1
+    assert re.fullmatch(
+        r"Lines 3, 4, 5, 6, 7, 8 \(and 3 more\): before each \d+ to \d+ s are lacking for "
+        r"slew, plate solve, settling, filter change and autofocus\.",
+        lacking[0],
+    )
+
+
+def test_subs_that_nothing_asks_for_are_not_called_lost(tmp_path: Path) -> None:
+    steps = made(tmp_path, FEW + f"22:00,{PELICAN},Ha,300,42\n").steps
+    (finding,) = findings_of(request_of(), steps, audit_steps(request_of(), steps))
+    assert re.fullmatch(
+        r"2 subs would count for no goal from \d\d:\d\d on \(more than the goal lacks\)\.", finding.sentence
+    )

@@ -89,6 +89,23 @@ def test_names_are_matched_as_subs_are_counted(tmp_path: Path) -> None:
     )
 
 
+def test_a_target_may_be_typed_as_the_object_that_it_is(tmp_path: Path) -> None:
+    told = read(tmp_path, f"{FEW}23:50,m33,L,180,2\n")
+    assert [row.target.name for row in told.rows if row.target] == ["Whirl in Triangulum"]
+    assert '"m33" is taken as "Whirl in Triangulum".' in told.said
+
+
+def test_an_exposure_near_that_of_a_goal_in_hours_is_that_goals(tmp_path: Path) -> None:
+    """Subs of a quite other length stay what they are."""
+    request = request_of()
+    first = request.targets[0]
+    goals = (first.goals[0].model_copy(update={"hours": 3.0}),)
+    hours = request.model_copy(update={"targets": (first.model_copy(update={"goals": goals}),)})
+    told = read(tmp_path, f"{FEW}20:20,Pelican at the shore,Ha,299,2\n21:40,{first.name},Ha,120,2\n", hours)
+    assert [row.exposure_s for row in told.rows] == [300, 120]
+    assert "Subs of 299 s are taken as those of 300 s of their goal." in told.said
+
+
 @pytest.mark.parametrize(("typed", "meant"), [("297", 300), ("303", 300), ("296.9", 296.9), ("304", 304)])
 def test_an_exposure_is_that_of_its_goal_within_a_hundredth(typed: str, meant: float, tmp_path: Path) -> None:
     told = read(tmp_path, f"{FEW}20:20,Pelican at the shore,Ha,{typed},2\n")

@@ -23,6 +23,12 @@ TYPED = [
     Case("typed_column_misspelt", typed("start,target,filter,exposure,count\n" + SUB), """
     plan.csv:1: "exposure": no column has this name; did you mean exposure_s?
     """),
+    Case("typed_columns_of_another_table", typed("time,object,filter,exposure_s,remarks\n"), """
+    plan.csv:1: "time", "object" and "remarks": no columns have these names; take them out, or name one of
+        start, target, filter, exposure_s, count, step, kind, start_utc, end_utc, latest_start_utc, ra_deg,
+        dec_deg, position_angle_deg, gain, offset, binning, pier_side, tracking, hour_angle_h, altitude_deg,
+        azimuth_deg, airmass, moon_separation_deg or note
+    """),
     Case("typed_column_twice", typed("start,target,filter,exposure_s,Target\n" + SUB), """
     plan.csv:1: target: two columns have this name; keep one of the two
     """),
@@ -42,9 +48,11 @@ TYPED = [
     Case("typed_names_unknown", typed(HEAD + "21:40,Pelikan at the shore,Hα,300,5\n21:40,Sombrero,L,300,5\n"), """
     plan.csv:2: target = "Pelikan at the shore": the request has no target of this name or alias; did you
         mean "Pelican at the shore"?
-    plan.csv:2: filter = "Hα": the request has no filter of this name or alias; write "L" or "Ha"
+    plan.csv:2: filter = "Hα": the request has no filter of this name or alias; write "L" or "Ha",
+        or give the filter that is meant this name among its aliases
     plan.csv:3: target = "Sombrero": the request has no target of this name or alias; write "Pelican at the
-        shore", "Whirl in Triangulum" or "Hyades dust"
+        shore", "Whirl in Triangulum" or "Hyades dust", or give the target that is meant this name among its
+        aliases
     """),
     Case("typed_times_that_are_none", typed(f"start,{MORE}\n9 pm,Hyades dust,L,120,1\n24:10,Hyades dust,L,120,1\n"
         "2026-10-12T03:00,Hyades dust,L,120,1\n"), """

@@ -68,7 +68,7 @@ TARGETS = [
     """),
     Case("targets_unknown_column", sheet(HEADER.replace("weight", "wieght").replace("hours", "moon") + ROW), """
     targets.csv:1: "wieght": no column has this name; did you mean weight?
-    targets.csv:1: "moon": no column has this name; name one of name, object, filter, exposure_s,
+    targets.csv:1: "moon": no column has this name; take it out, or name one of name, object, filter, exposure_s,
         frames, ra, dec, ra_deg, dec_deg, position_angle_deg, weight, floor_deg, least_min, sides,
         aliases, set, hours, done, gain, offset, binning or in_set
     """),
