@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import zoneinfo
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

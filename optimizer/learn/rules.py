@@ -24,6 +24,7 @@ MAY_FOCUS = "an autofocus may or may not lie in it"
 OTHER_GOAL = "from one goal to another through one filter, where an autofocus may lie"
 FOCUS_SPAN = (0.3, 4.0)  # an autofocus takes between so many times what is planned
 ABOUT = 0.15  # of a sub: a gap longer than another by a sub, to so much, may hold one that was lost
+LOST_SELDOM = 4  # gaps alike for each that is shorter by a sub: so many do not all hold one that was lost
 SHORT_SUB_S = 20.0  # of shorter subs the camera may well take longer than they last
 ALIKE = 0.6  # autofocus runs differ by no more than so much of their middle
 
@@ -173,12 +174,23 @@ class _ByRules:
                 self.aside.append((gap, LONG))
 
     def _may_hold_subs(self, alike: Sequence[float]) -> bool:
-        """Whether gaps alike are longer than another likely one by about as much as subs that were lost."""
+        """Whether gaps alike are longer than other likely ones by about as much as subs that were lost.
+
+        A few shorter gaps beside many that are alike change nothing: subs are seldom lost in gap after gap.
+        """
         likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
         sub_s = {gap.before.exposure_s + self.rhythm.base_s for gap in likely}
-        beyond = [length - gap.seconds for length in alike for gap in likely if gap.seconds < 0.9 * length]
         spread = {(n * each, ABOUT * each) for each in sub_s for n in (1, 2, 3)}
-        return any(abs(more_s - subs_s) <= room_s for more_s in beyond for subs_s, room_s in spread)
+        shorter = [
+            gap
+            for gap in likely
+            if any(
+                gap.seconds < 0.9 * length and abs(length - gap.seconds - subs_s) <= room_s
+                for length in alike
+                for subs_s, room_s in spread
+            )
+        ]
+        return LOST_SELDOM * len(shorter) >= len(alike)
 
     def _must_focus(self, gap: Gap) -> bool:
         """Whether the request asks for an autofocus in a gap between runs."""
