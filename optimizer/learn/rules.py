@@ -24,7 +24,7 @@ MAY_FOCUS = "an autofocus may or may not lie in it"
 OTHER_GOAL = "from one goal to another through one filter, where an autofocus may lie"
 FOCUS_SPAN = (0.3, 4.0)  # an autofocus takes between so many times what is planned
 ABOUT = 0.15  # of a sub: a gap longer than another by a sub, to so much, may hold one that was lost
-LOST_SELDOM = 4  # gaps alike for each that is shorter by a sub: so many do not all hold one that was lost
+LOST_SELDOM = 4  # sound gaps for each that is longer by a sub: so few are taken for lost subs
 SHORT_SUB_S = 20.0  # of shorter subs the camera may well take longer than they last
 ALIKE = 0.6  # autofocus runs differ by no more than so much of their middle
 
@@ -155,11 +155,15 @@ class _ByRules:
 
     def _settle_focus(self) -> None:
         """Take those gaps for an autofocus that came when one was due and are about as long as each other."""
-        lengths = [gap.seconds for gap in self.maybe_focus if self._long_enough(gap)]
+        likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
+        lengths = [gap.seconds for gap in likely]
         middle_s = max(lengths, key=lambda v: _alike(lengths, v, ALIKE / 2), default=0.0)
-        alike = [v for v in lengths if abs(v - middle_s) <= ALIKE * middle_s]
-        enough = len(alike) >= FEWEST and 2 * len(alike) >= len(lengths) and not self._may_hold_subs(alike)
-        self.focus_s = median(alike) - self.rhythm.base_s if enough else None
+        alike = [gap for gap in likely if abs(gap.seconds - middle_s) <= ALIKE * middle_s]
+        longer = [gap for gap in alike if self._may_hold_subs(gap, likely)]
+        sound = [gap for gap in alike if gap not in longer]
+        # subs are seldom lost in gap after gap; where they seem to be, nobody knows which gaps are sound
+        enough = len(sound) >= max(FEWEST, LOST_SELDOM * len(longer)) and 2 * len(sound) >= len(lengths)
+        self.focus_s = median(gap.seconds for gap in sound) - self.rhythm.base_s if enough else None
         acts: tuple[ActName, ...] = ("between_subs", "focus")
         how = "gaps within a run that came when an autofocus was due by every_min and are about alike"
         if self.rhythm.every:
@@ -168,29 +172,16 @@ class _ByRules:
         for gap in self.maybe_focus:
             if unasked:
                 self.aside.append((gap, UNASKED))
-            elif enough and self._long_enough(gap) and abs(gap.seconds - middle_s) <= ALIKE * middle_s:
+            elif enough and gap in sound:
                 self.held.append(Held(gap, acts, how))
             else:
                 self.aside.append((gap, LONG))
 
-    def _may_hold_subs(self, alike: Sequence[float]) -> bool:
-        """Whether gaps alike are longer than other likely ones by about as much as subs that were lost.
-
-        A few shorter gaps beside many that are alike change nothing: subs are seldom lost in gap after gap.
-        """
-        likely = [gap for gap in self.maybe_focus if self._long_enough(gap)]
-        sub_s = {gap.before.exposure_s + self.rhythm.base_s for gap in likely}
-        spread = {(n * each, ABOUT * each) for each in sub_s for n in (1, 2, 3)}
-        shorter = [
-            gap
-            for gap in likely
-            if any(
-                gap.seconds < 0.9 * length and abs(length - gap.seconds - subs_s) <= room_s
-                for length in alike
-                for subs_s, room_s in spread
-            )
-        ]
-        return LOST_SELDOM * len(shorter) >= len(alike)
+    def _may_hold_subs(self, gap: Gap, likely: Sequence[Gap]) -> bool:
+        """Whether a gap is longer than another likely one by about one to three subs of its own."""
+        sub_s = gap.before.exposure_s + self.rhythm.base_s
+        beyond = [gap.seconds - each.seconds for each in likely if each.seconds < 0.9 * gap.seconds]
+        return any(abs(more_s - n * sub_s) <= ABOUT * sub_s for more_s in beyond for n in (1, 2, 3))
 
     def _must_focus(self, gap: Gap) -> bool:
         """Whether the request asks for an autofocus in a gap between runs."""
