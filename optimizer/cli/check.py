@@ -11,7 +11,7 @@ from optimizer.cli.arguments import IncludeOutside, request_missing
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.late import LateOption, late_answer
 from optimizer.cli.output import print_json
-from optimizer.cli.twin import twin_of
+from optimizer.cli.twin import say_if_changed, twin_of
 from optimizer.cli.typed import to_check
 
 if TYPE_CHECKING:
@@ -69,6 +69,7 @@ def command(
         report = audit(read.shots or read.steps, asked)
     elif read.shots is not None:
         asked = read.shots.request
+        say_if_changed(read.shots)
         report = audit(read.shots)
     else:
         raise request_missing(shots, "check")

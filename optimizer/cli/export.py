@@ -17,7 +17,7 @@ import typer
 from optimizer import ctrl_c
 from optimizer.cli.arguments import IncludeOutside, ShotsArgument, request_missing
 from optimizer.cli.failures import ExitCode, say
-from optimizer.cli.twin import twin_of
+from optimizer.cli.twin import say_if_changed, twin_of
 
 if TYPE_CHECKING:
     from optimizer.models.shots import AuditReport
@@ -136,6 +136,7 @@ def _audited_view(shots: Path, request: Path | None, include_outside: bool) -> t
     if read.shots is not None:
         if request is not None:
             raise refused("REQUEST", safe(str(request)), "is not needed", "a JSON list carries its own")
+        say_if_changed(read.shots)
         report = audit(read.shots)
         return report, view_of(read.shots, report)
     if request is None:

@@ -1,4 +1,4 @@
-"""The JSON list beside a CSV one: what the CSV does not hold, such as the counts that the list began with."""
+"""What a list's file tells beyond its steps: the JSON beside a CSV, and whether its request was changed."""
 
 from __future__ import annotations
 
@@ -21,3 +21,18 @@ def twin_of(shots: Path, steps: tuple[Step, ...]) -> ShotList | None:
     except InputError:
         return None
     return found if found is not None and found.steps == steps else None
+
+
+def say_if_changed(shots: ShotList) -> None:
+    """Say on stderr where a list's request is not the one that its fingerprint is of.
+
+    It may have been edited, or an earlier version wrote the list, whose requests lack keys of today.
+    """
+    from optimizer.cli.failures import say
+    from optimizer.models.request import sha256_of
+
+    if sha256_of(shots.request) != shots.request_sha256:
+        say(
+            "the request inside this list is not the one it was planned from: it was edited since, or an "
+            "earlier version of darkfill wrote the list; darkfill check LIST REQUEST judges it by yours"
+        )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -257,3 +258,17 @@ def test_time_limit_of_a_comparison_is_checked(folder: Path) -> None:
     ran = darkfill("check", folder / "request.2026-11-14.shots.json", "--compare", "--time-limit", "0")
     assert (ran.code, ran.stdout) == (2, "")
     assert "--time-limit" in ran.stderr
+
+
+@pytest.mark.parametrize("edited", [False, True])
+def test_request_inside_a_list_that_was_edited_is_told(folder: Path, tmp_path: Path, edited: bool) -> None:
+    """Whoever moves contact in the list's own request is told safe by that: so it is said where it was."""
+    own = next(folder.glob("*.shots.json"))
+    data = json.loads(own.read_text(encoding="utf-8"))
+    if edited:
+        data["request"]["mount"]["clearance_min"] -= 1.0
+    path = tmp_path / own.name
+    path.write_text(json.dumps(data), encoding="utf-8")
+    told = "the request inside this list is not the one it was planned from"
+    assert (told in darkfill("check", path).stderr) == edited
+    assert (told in darkfill("export", path, "--as", "blocks", "-o", "-").stderr) == edited
