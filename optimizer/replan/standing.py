@@ -39,11 +39,6 @@ class Standing:
     lost: tuple[Step, ...]
     as_listed: bool
 
-    @property
-    def keeps_running(self) -> bool:
-        """Whether the step under way is let end."""
-        return bool(self.let_end)
-
 
 @dataclass(frozen=True)
 class _Mount:

@@ -16,7 +16,6 @@ from optimizer.report.words import clock, name
 
 IN_SECONDS_S = 600  # below it seconds matter
 LONGEST = 40  # letters of a name
-BY_THE_PLAN = "by the plan"
 
 
 @dataclass(frozen=True)

@@ -11,44 +11,19 @@ from pydantic import BaseModel
 
 from optimizer.export.json_file import read_json
 from optimizer.findings import CheckReport, Comparison, Finding
-from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import (
-    AuditReport,
-    GoalTotal,
-    GoalValue,
-    Idle,
-    NightFacts,
     Proof,
-    Relief,
     ReliefKey,
-    ShotList,
     Step,
     StepKind,
-    TargetTotal,
-    Totals,
-    Unplanned,
     UnplannedReason,
-    Violation,
 )
 from tests.support.docs_files import PLANS, SHOTS, first_cells, marked, stored_list
+from tests.support.shots_words import TABLES as OF_LISTS
 from tests.support.views_table import VIEW_TABLES, view_table
 
 TABLES: dict[str, type[BaseModel]] = {
-    "columns": Step,
-    "json list": ShotList,
-    "json night": NightFacts,
-    "json value": GoalValue,
-    "json totals": Totals,
-    "json goal": GoalTotal,
-    "json target": TargetTotal,
-    "json proof": Proof,
-    "json idle": Idle,
-    "json unplanned": Unplanned,
-    "json relief": Relief,
-    "json audit": AuditReport,
-    "json violation": Violation,
-    "json continues": Continues,
-    "json begin": Begin,
+    **OF_LISTS,
     "json check": CheckReport,
     "json finding": Finding,
     "json comparison": Comparison,

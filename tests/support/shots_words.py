@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import re
 
+from pydantic import BaseModel
+
 from optimizer.models.continues import Begin, Continues
 from optimizer.models.shots import (
     AuditReport,
@@ -24,7 +26,7 @@ from optimizer.models.shots import (
 from tests.support.docs_files import ROOT, SHOTS, marked
 
 WORDS_FILE = ROOT / "optimizer" / "schemas" / "shots_words.toml"
-TABLES: dict[str, type] = {
+TABLES: dict[str, type[BaseModel]] = {
     "columns": Step,
     "json list": ShotList,
     "json night": NightFacts,
