@@ -10,6 +10,7 @@ from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen, Name, as_json_data
 from optimizer.models.rig import Camera, Filter, Focus, Mount
+from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal, Target
 
@@ -28,6 +29,9 @@ class Request(Frozen):
     filters: Annotated[tuple[Filter, ...], FromList, Field(min_length=1)]
     targets: Annotated[tuple[Target, ...], FromList, Field(min_length=1)]
     aim: Aim = Aim()
+    season: SeasonAsked | None = Field(
+        default=None, description="the nights of the season and their odds of clear sky; omit: all defaults"
+    )
     tally: Name | None = Field(
         default=None,
         description="CSV file that counts the subs in hand, beside the request; omit: done alone counts",

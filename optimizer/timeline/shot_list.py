@@ -41,7 +41,7 @@ def unaudited_list(
     steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     return ShotList(
         schema_=SHOTS_SCHEMA,
-        tool=_tool(),
+        tool=tool_used(),
         created_utc=dt.datetime.now(dt.UTC).replace(microsecond=0),
         request_sha256=sha256_of(request),
         request=request,
@@ -59,7 +59,8 @@ def unaudited_list(
     )
 
 
-def _tool() -> Tool:
+def tool_used() -> Tool:
+    """This software and what it computes with, by version."""
     return Tool(
         name="darkfill",
         version=__version__,

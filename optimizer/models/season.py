@@ -1,0 +1,205 @@
+"""The season: what a request asks of it, and the file that tells how it is planned."""
+
+from __future__ import annotations
+
+from typing import Annotated, Final, Literal
+
+from pydantic import Field
+
+from optimizer.models.base import FromList, Frozen, Name
+from optimizer.models.request import Request
+from optimizer.models.rig import PierSide
+from optimizer.models.season_asked import SeasonAsked
+from optimizer.models.shots import Date, Tool
+from optimizer.models.site import Utc
+
+SEASON_SCHEMA: Final = "darkfill-season/1"
+Share = Annotated[float, Field(ge=0, le=1)]
+
+__all__ = ["SEASON_SCHEMA", "SeasonAsked", "SeasonFile"]
+
+
+class GoalFrames(Frozen):
+    """Frames of one goal that a night's plan takes, if the night is clear."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    gain: int | None = None
+    offset: int | None = None
+    binning: int = 1
+    frames: Annotated[int, Field(ge=1)]
+
+
+class SeasonVisit(Frozen):
+    """A stay on one target and pier side in a night's plan, from its slew or flip to its last tail.
+
+    `frames` tells how many are taken through each filter, in the order in which they are first used.
+    """
+
+    target: str
+    pier_side: PierSide | None
+    start_utc: Utc
+    end_utc: Utc
+    frames: Annotated[tuple[GoalFrames, ...], FromList]
+
+
+class TargetOnNight(Frozen):
+    """What a night's sky offers a target: seconds in which some wanted goal of it may be shot.
+
+    `moonless_s`: the same if the Moon closed nothing.
+    """
+
+    target: str
+    open_s: float
+    moonless_s: float
+
+
+class SeasonNight(Frozen):
+    """One night of one rig: its odds, its sky, and its real plan, which the audit passed.
+
+    `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: what one more clear
+    night like it would give.
+    """
+
+    rig: str
+    evening: Date
+    odds: Share
+    dark_s: float
+    moon_illuminated: Share
+    moonless_dark_s: float
+    dusk_utc: Utc | None
+    dawn_utc: Utc | None
+    plan: Annotated[tuple[GoalFrames, ...], FromList]
+    visits: Annotated[tuple[SeasonVisit, ...], FromList]
+    targets: Annotated[tuple[TargetOnNight, ...], FromList]
+    value_s: float
+    worth_s: float
+
+
+class ProjectGoalState(Frozen):
+    """One goal over the season: frames wanted, in hand, planned (weighted by odds), and expected to be left.
+
+    `nights` can serve it; the last of them is `last_useful_evening`. `left_after` is the mean over the
+    sampled seasons.
+    """
+
+    filter: str
+    exposure_s: float
+    gain: int | None = None
+    offset: int | None = None
+    binning: int = 1
+    wanted: int
+    in_hand: int
+    planned: float
+    nights: int
+    last_useful_evening: Date | None
+    left_after: float | None
+
+
+class ProjectStep(Frozen):
+    """What one step would change for a project that is likely not to be finished.
+
+    `finish_share`: of the same sampled seasons, with the step.
+    """
+
+    change: Literal["clear_night", "half_the_frames", "lower_floor"]
+    sentence: str
+    finish_share: Share | None
+
+
+class Project(Frozen):
+    """One target over the season, in seconds of open shutter.
+
+    `finish_50`, `finish_90`: the evening by which it is finished in so many per cent of the sampled seasons;
+    None: in fewer than that many it is finished at all. `finish_share`: in how many it is.
+    """
+
+    target: str
+    rigs: Annotated[tuple[str, ...], FromList]
+    weight: float
+    wanted_s: float
+    in_hand_s: float
+    planned_s: float
+    nights: int
+    last_useful_evening: Date | None
+    finish_50: Date | None
+    finish_90: Date | None
+    finish_share: Share | None
+    left_after: float | None  # seconds, the mean over the sampled seasons
+    goals: Annotated[tuple[ProjectGoalState, ...], FromList]
+    steps: Annotated[tuple[ProjectStep, ...], FromList] = ()
+
+
+class FrameValue(Frozen):
+    """What one frame of a goal is worth tonight in view of the season, in weighted seconds."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    gain: int | None = None
+    offset: int | None = None
+    binning: int = 1
+    worth_s: float
+    own_s: float  # what it is worth by itself: exposure times weight
+
+
+class SeasonProof(Frozen):
+    """How near the plans of all nights together are to the best: odds-weighted, undiscounted.
+
+    `value` and `bound` in weighted seconds; `gap` is (bound - value) / value.
+    """
+
+    by: Literal["hours", "depth"]
+    balance: float
+    value: float
+    bound: float
+    gap: float
+    ended: Literal["gap", "rounds", "time", "settled", "interrupted"]
+    rounds: int
+    seconds: float
+
+
+class SeasonPolicy(Frozen):
+    """What is to be expected of the season, by simulating how each clear night is planned.
+
+    `share_of_bound`: mean value of the sampled seasons as a share of the mean bound of seasons whose weather
+    is known beforehand; `share_low`, `share_high` hold 80 % of them.
+    """
+
+    name: Literal["scarce hours", "season values"]
+    seasons: int
+    seed: int
+    persistence: float
+    share_of_bound: float
+    share_low: float
+    share_high: float
+    mean_value_s: float
+    seconds: float
+
+
+class MonthWorth(Frozen):
+    """What one more clear night of a month would give, on average, in weighted seconds."""
+
+    month: Annotated[str, Field(pattern=r"^\d{4}-\d{2}$")]
+    nights: int
+    clear_nights: float
+    worth_s: float
+
+
+class SeasonFile(Frozen):
+    """A whole season as the file STEM.season.json has it."""
+
+    schema_: Literal["darkfill-season/1"] = Field(alias="schema")
+    tool: Tool
+    created_utc: Utc
+    request_sha256: str  # of the request, all but what is in hand, the evening and the limits
+    counts_sha256: str
+    request: Request
+    nights: Annotated[tuple[SeasonNight, ...], FromList]
+    projects: Annotated[tuple[Project, ...], FromList]
+    values: Annotated[tuple[FrameValue, ...], FromList]
+    months: Annotated[tuple[MonthWorth, ...], FromList]
+    proof: SeasonProof
+    policy: SeasonPolicy | None
+    rigs: Annotated[tuple[Name, ...], FromList]

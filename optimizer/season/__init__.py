@@ -1,0 +1,5 @@
+"""The season: many nights of one request, planned together under odds of clear sky, with a proof.
+
+In: a request and its `[season]`. Out: real plans of all nights, a bound on what any policy can expect, values
+of frames tonight, dates. May import night and what stands above it in the house.
+"""

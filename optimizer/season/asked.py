@@ -1,0 +1,47 @@
+"""Which nights a season has, and the request of each."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from fractions import Fraction
+
+from optimizer.models.request import Request
+from optimizer.models.season import SeasonAsked
+from optimizer.models.site import Night
+
+
+def evenings_of(asked: SeasonAsked, request: Request) -> tuple[dt.date, ...]:
+    """The evenings of a season in their order, from `first` on, or from the request's own evening."""
+    first = request.night.evening if asked.first is None else asked.first
+    return tuple(first + dt.timedelta(days=number) for number in range(asked.nights))
+
+
+def odds_of(asked: SeasonAsked, evenings: Sequence[dt.date]) -> tuple[Fraction, ...]:
+    """The odds of clear sky of each evening, as exact shares from 0 to 1."""
+    given = dict(asked.clear_odds_by_evening)
+    monthly = asked.clear_odds if isinstance(asked.clear_odds, tuple) else (asked.clear_odds,) * 12
+    return tuple(Fraction(repr(given.get(each, monthly[each.month - 1]))) for each in evenings)
+
+
+def request_on(request: Request, evening: dt.date) -> Request:
+    """The request of one night of the season: another evening, no odds within the night, no scarcity.
+
+    What `clear`, `blocked` and `ut1_utc_s` say holds for the request's own evening alone.
+    """
+    night = Night(evening=evening)
+    if evening == request.night.evening:
+        night = request.night.model_copy(update={"clear_odds": ()})
+    aim = request.aim.model_copy(update={"scarcity": 0.0})
+    return request.model_copy(update={"night": night, "aim": aim, "season": None})
+
+
+def without_counts(request: Request) -> Request:
+    """The request as if nothing were in hand: what is prepared of a night serves it with any counts."""
+    targets = tuple(
+        target.model_copy(
+            update={"goals": tuple(goal.model_copy(update={"done": 0}) for goal in target.goals)}
+        )
+        for target in request.targets
+    )
+    return request.model_copy(update={"targets": targets})

@@ -1,0 +1,261 @@
+"""A planned season -> the file that tells it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from optimizer.models.base import as_json_data
+from optimizer.models.request import Request
+from optimizer.models.season import (
+    SEASON_SCHEMA,
+    FrameValue,
+    GoalFrames,
+    MonthWorth,
+    Project,
+    ProjectGoalState,
+    SeasonFile,
+    SeasonNight,
+    SeasonPolicy,
+    SeasonProof,
+    SeasonVisit,
+    TargetOnNight,
+)
+from optimizer.problem import Problem
+from optimizer.season.asked import without_counts
+from optimizer.season.planned import NightPlan, schedule_of
+from optimizer.season.prepared import PreparedNight, with_left
+from optimizer.season.projects import Projects
+from optimizer.sky.clock import NightClock
+from optimizer.timeline.shot_list import tool_used
+
+RIG = "rig"  # the name of the only one
+
+
+@dataclass(frozen=True)
+class PlannedSeason:
+    """All that is known of a season once it is planned; nights, odds and plans are in the same order.
+
+    `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
+    the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
+    """
+
+    request: Request
+    projects: Projects
+    nights: Sequence[PreparedNight]
+    odds: Sequence[Fraction]
+    plans: Sequence[NightPlan]
+    worths_s: Sequence[float]
+    gains_s: Sequence[float]
+    frame_worths_s: Sequence[float]
+    proof: SeasonProof
+
+
+def season_file(
+    season: PlannedSeason, projects: Sequence[Project], policy: SeasonPolicy | None
+) -> SeasonFile:
+    """Tell a season; `projects` and `policy` hold what is to be expected of it."""
+    return SeasonFile(
+        schema_=SEASON_SCHEMA,
+        tool=tool_used(),
+        created_utc=dt.datetime.now(dt.UTC).replace(microsecond=0),
+        request_sha256=request_sha256(season.request),
+        counts_sha256=counts_sha256(season.request),
+        request=season.request,
+        nights=tuple(night_told(season, number) for number in range(len(season.nights))),
+        projects=tuple(projects),
+        values=tuple(_values(season)),
+        months=tuple(_months(season)),
+        proof=season.proof,
+        policy=policy,
+        rigs=(RIG,),
+    )
+
+
+def request_sha256(request: Request) -> str:
+    """The SHA-256 of a request, all but what changes by the night: counts, tally, evening and limits."""
+    data = as_json_data(without_counts(request))
+    data.pop("tally", None)
+    data.pop("night", None)
+    for key in ("time_limit_s", "gap", "seed", "workers"):
+        data["aim"].pop(key, None)
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def counts_sha256(request: Request) -> str:
+    """The SHA-256 of what is in hand of all goals, in the order of the file."""
+    text = json.dumps([goal.done for _, goal in request.goals()])
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def projects_without_weather(season: PlannedSeason) -> list[Project]:
+    """The projects as far as no weather needs to be sampled for them."""
+    projects, told = season.projects, []
+    weights = {target.name: target.weight for target in season.request.targets}
+    of_target: dict[str, list[int]] = {}
+    for number, goal in enumerate(projects.goals):
+        of_target.setdefault(goal.target, []).append(number)
+    for target in season.request.targets:
+        own = of_target[target.name]
+        goals = [_goal_state(season, number) for number in own]
+        serving = [
+            night.evening
+            for night in season.nights
+            if any(night.openings.open_s[n].sum() > 0 and projects.goals[n].left for n in own)
+        ]
+        told.append(
+            Project(
+                target=target.name,
+                rigs=(RIG,),
+                weight=weights[target.name],
+                wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
+                in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
+                planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
+                nights=len(serving),
+                last_useful_evening=serving[-1].isoformat() if serving else None,
+                finish_50=None,
+                finish_90=None,
+                finish_share=None,
+                left_after=None,
+                goals=tuple(goals),
+            )
+        )
+    return told
+
+
+def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
+    goal = season.projects.goals[number]
+    serving = [
+        night.evening
+        for night in season.nights
+        if night.openings.open_s[number].sum() >= goal.exposure_s and goal.left
+    ]
+    planned = sum(
+        (
+            odds * plan.frames[number]
+            for odds, plan in zip(season.odds, season.plans, strict=True)
+            if plan.frames
+        ),
+        Fraction(0),
+    )
+    _, _, _, gain, offset, binning = goal.key
+    return ProjectGoalState(
+        filter=goal.filter,
+        exposure_s=goal.exposure_s,
+        gain=gain,
+        offset=offset,
+        binning=binning,
+        wanted=goal.wanted,
+        in_hand=goal.done,
+        planned=float(planned),
+        nights=len(serving),
+        last_useful_evening=serving[-1].isoformat() if serving else None,
+        left_after=None,
+    )
+
+
+def night_told(season: PlannedSeason, number: int) -> SeasonNight:
+    """One night of a season with its plan and what its sky offers."""
+    night, plan, facts = season.nights[number], season.plans[number], season.nights[number].facts
+    open_s = night.openings.open_s.sum(axis=1)
+    offered: dict[str, list[int]] = {}
+    for place, goal in enumerate(season.projects.goals):
+        if goal.left:
+            offered.setdefault(goal.target, []).append(place)
+    problem = with_left(night.problem, season.projects.left)
+    return SeasonNight(
+        rig=RIG,
+        evening=night.evening.isoformat(),
+        odds=float(season.odds[number]),
+        dark_s=night.dark_s,
+        moon_illuminated=facts.moon_illuminated,
+        moonless_dark_s=night.moonless_dark_s,
+        dusk_utc=facts.astronomical_dusk_utc,
+        dawn_utc=facts.astronomical_dawn_utc,
+        plan=tuple(_frames(problem, dict(enumerate(plan.frames)))),
+        visits=tuple(_visits(problem, plan, night.clock)) if plan.runs else (),
+        targets=tuple(
+            TargetOnNight(
+                target=target,
+                open_s=float(open_s[own].max()),
+                moonless_s=float(night.openings.moonless_s[own].max()),
+            )
+            for target, own in offered.items()
+        ),
+        value_s=season.gains_s[number],
+        worth_s=season.worths_s[number],
+    )
+
+
+def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
+    """The frames of some tasks, those without any left out."""
+    return [
+        GoalFrames(
+            target=problem.tasks[task].target.name,
+            filter=problem.tasks[task].goal.filter,
+            exposure_s=problem.tasks[task].goal.exposure_s,
+            gain=problem.tasks[task].goal.gain,
+            offset=problem.tasks[task].goal.offset,
+            binning=problem.tasks[task].goal.binning,
+            frames=count,
+        )
+        for task, count in frames.items()
+        if count
+    ]
+
+
+def _visits(problem: Problem, plan: NightPlan, clock: NightClock) -> list[SeasonVisit]:
+    visits = []
+    for visit in schedule_of(problem, plan).visits:
+        frames: dict[int, int] = {}
+        for task, _ in visit.exposures:
+            frames[task] = frames.get(task, 0) + 1
+        visits.append(
+            SeasonVisit(
+                target=visit.slot.target.name,
+                pier_side=visit.slot.side,
+                start_utc=clock.utc(visit.depart),
+                end_utc=clock.utc(visit.free),
+                frames=tuple(_frames(problem, frames)),
+            )
+        )
+    return visits
+
+
+def _values(season: PlannedSeason) -> list[FrameValue]:
+    values = []
+    for goal, worth_s in zip(season.projects.goals, season.frame_worths_s, strict=True):
+        _, _, _, gain, offset, binning = goal.key
+        values.append(
+            FrameValue(
+                target=goal.target,
+                filter=goal.filter,
+                exposure_s=goal.exposure_s,
+                gain=gain,
+                offset=offset,
+                binning=binning,
+                worth_s=worth_s,
+                own_s=float(goal.frame_s),
+            )
+        )
+    return values
+
+
+def _months(season: PlannedSeason) -> list[MonthWorth]:
+    of_month: dict[str, list[int]] = {}
+    for number, night in enumerate(season.nights):
+        of_month.setdefault(f"{night.evening:%Y-%m}", []).append(number)
+    return [
+        MonthWorth(
+            month=month,
+            nights=len(own),
+            clear_nights=float(sum(season.odds[number] for number in own)),
+            worth_s=sum(season.worths_s[number] for number in own) / len(own),
+        )
+        for month, own in of_month.items()
+    ]
