@@ -1,8 +1,8 @@
 """Lists of 10, 30 and 60 targets for seasons: an invented site and rig, real objects spread over the sky.
 
 Each target wants 5 to 20 hours through five filters, and every third has some of its frames in hand. The rig
-and the site are those of the twelve nights of `benchmarks/worth_nights.py`. With clear skies in three nights of
-ten, 90 nights hold about as many hours as 30 targets want (30 nights as 10): every night is contended for.
+and the site are those of the twelve nights of `benchmarks/worth_nights.py`. With clear sky in three nights
+of ten, 90 nights hold about as many hours as 30 targets want (30 nights as 10): targets contend for them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A pool of real plans of each night, and the choice of one plan a night by what all of them are worth together.
+"""A pool of real plans of each night, and the choice of one a night by what all are worth together.
 
 A choice may take more of a goal than is left; what is too much then counts nothing, and is cut from the
 plans once they are chosen (`rounds`).

@@ -86,7 +86,8 @@ class Standing:
             return np.zeros(len(left), dtype=np.int64)
         if plan.runs:
             left[self.numbers[number]] += part * np.array(plan.frames)
-        return np.minimum(self.projects.left, np.maximum(0, left // part))
+        most: Ints = np.minimum(self.projects.left, np.maximum(0, left // part))
+        return most
 
     def others_for(self, number: int) -> tuple[Fraction, ...]:
         """Weighted seconds by goal that the other nights gather; none where sums alone count."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
@@ -18,9 +18,10 @@ from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.season.asked import evenings_of, odds_of
 from optimizer.season.desk import Desk, Engine, Inline, NightRef, only_rig
-from optimizer.season.planned import NightPlan, laid_out
+from optimizer.season.planned import NightPlan, Runs, laid_out
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import Prices, bound_s, price
+from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
@@ -30,25 +31,7 @@ WORK_S = 0.3  # seconds, by counted work, for planning a night anew
 KICKS = 60  # of each choice from the pool
 IN_VAIN = 3  # rounds on end that bring nothing
 
-Phase = Literal["nights", "bound", "plans", "rounds", "audit"]
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
-
-
-@dataclass(frozen=True)
-class SeasonProgress:
-    """How a season stands while it is planned; value and bound in weighted seconds, None: not known yet."""
-
-    phase: Phase
-    nights_ready: int
-    nights: int
-    round: int
-    value_s: float | None
-    bound_s: float | None
-    gap: float | None
-    left_s: float
-
-
-Tell = Callable[[SeasonProgress], None]
 
 
 def season_of(
@@ -59,7 +42,7 @@ def season_of(
     cache: Path | None = None,
     gap: float = 0.01,
     rounds: int | None = None,
-    time_limit_s: float = 180.0,
+    time_limit_s: float | None = None,
     tell: Tell | None = None,
 ) -> SeasonFile:
     """Plan the season of a request.
@@ -95,15 +78,20 @@ class _Limits:
     gap: float
     rounds: int | None
     began: float
-    time_limit_s: float
+    time_limit_s: float | None
 
     @property
     def spent_s(self) -> float:
         return time.monotonic() - self.began
 
     @property
-    def left_s(self) -> float:
-        return max(0.0, self.time_limit_s - self.spent_s)
+    def left_s(self) -> float | None:
+        """Seconds that are left; None: no limit."""
+        return None if self.time_limit_s is None else max(0.0, self.time_limit_s - self.spent_s)
+
+    @property
+    def is_over(self) -> bool:
+        return self.left_s == 0.0
 
 
 class _Season:
@@ -155,7 +143,7 @@ class _Season:
     def _play(self, rounds: Rounds) -> Ended:
         for number in rounds.open:  # one after the other, each in view of those before
             rounds.replan([number], 0.0, 0)
-        none: list[list[NightPlan]] = [[] for _ in self.refs]
+        none: list[tuple[Runs, ...]] = [() for _ in self.refs]
         rounds.at_prices(self.prices, none, 0.0, 0)
         rounds.choose(KICKS, 0)
         in_vain = 0
@@ -168,7 +156,7 @@ class _Season:
             for batch in rounds.batches():
                 rounds.replan(batch, WORK_S, 1000 * self.round)
                 self.tell("rounds")
-                if self.limits.left_s <= 0 or ctrl_c.presses():
+                if self.limits.is_over or ctrl_c.presses():
                     break
             rounds.choose(KICKS, self.round)
             in_vain = 0 if rounds.best.value_s > before else in_vain + 1
@@ -180,7 +168,7 @@ class _Season:
             return "gap"
         if self.limits.rounds is not None and self.round >= self.limits.rounds:
             return "rounds"
-        if self.limits.left_s <= 0:
+        if self.limits.is_over:
             return "time"
         return "settled" if in_vain >= IN_VAIN else None
 
@@ -212,7 +200,9 @@ class _Season:
 
     def _file(self, rounds: Rounds, nights: list[PreparedNight], ended: Ended) -> SeasonFile:
         best, value, bound = rounds.best, self.value_s, self._bound_told()
-        assert value is not None and bound is not None and self.gap is not None
+        assert value is not None
+        assert bound is not None
+        assert self.gap is not None
         proof = SeasonProof(
             by=self.request.aim.value,
             balance=self.request.aim.balance,
@@ -242,18 +232,18 @@ class _Season:
         worths: Floats = np.maximum(0.0, self.prices.shares * own - self.prices.costs_s)
         return worths
 
-    def tell(self, phase: Phase, ready: int | None = None) -> None:
+    def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
         """Say how the season stands."""
         if self._tell is not None:
+            count = len(self.refs)
             self._tell(
                 SeasonProgress(
-                    phase=phase,
-                    nights_ready=len(self.refs) if ready is None else ready,
-                    nights=len(self.refs),
-                    round=self.round,
-                    value_s=self.value_s,
-                    bound_s=self._bound_told(),
-                    gap=self.gap,
-                    left_s=self.limits.left_s,
+                    phase,
+                    count if ready is None else ready,
+                    count,
+                    self.value_s,
+                    self._bound_told(),
+                    self.limits.left_s,
+                    self.round,
                 )
             )
