@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-SeasonPhase = Literal["nights", "bound", "plans", "rounds", "audit", "weather"]
+SeasonPhase = Literal["loops", "nights", "bound", "plans", "rounds", "audit", "weather"]
 
 
 @dataclass(frozen=True)
