@@ -1,9 +1,12 @@
-"""The season from beginning to end. For now: plans night by night along the worth of frames, one after the other."""
+"""The season from beginning to end, for now planned night by night along the worth of frames."""
 
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 
@@ -17,13 +20,40 @@ from optimizer.season.projects import projects_of
 from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
 
 
-def season_of(request: Request) -> SeasonFile:
+@dataclass(frozen=True)
+class SeasonProgress:
+    """How far a season is: value and bound in weighted seconds, None until there are any."""
+
+    phase: str
+    nights_done: int
+    nights: int
+    value_s: float | None
+    bound_s: float | None
+    seconds_left: float | None
+
+
+def season_of(
+    request: Request,
+    *,
+    engine: str = "processes",
+    workers: int = 0,
+    cache: Path | None = None,
+    gap: float = 0.01,
+    rounds: int | None = None,
+    time_limit_s: float | None = None,
+    tell: Callable[[SeasonProgress], None] | None = None,
+) -> SeasonFile:
     """Plan the season of a request."""
+    del engine, workers, cache, gap, rounds, time_limit_s
     began = time.monotonic()
     asked = request.season or SeasonAsked()
     evenings, projects = evenings_of(asked, request), projects_of(request)
     odds = odds_of(asked, evenings)
-    nights = [prepare(request, evening) for evening in evenings]
+    nights = []
+    for number, evening in enumerate(evenings):
+        if tell is not None:
+            tell(SeasonProgress("preparing", number, len(evenings), None, None, None))
+        nights.append(prepare(request, evening))
     count = len(projects.goals)
     prices = Prices(np.ones(count), np.zeros(count))
     others, taken = [Fraction(0)] * count, [Fraction(0)] * count
