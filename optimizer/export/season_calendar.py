@@ -71,17 +71,19 @@ def _subs(goal: GoalFrames) -> str:
 
 def _days(season: SeasonFile) -> list[tuple[str, str, str]]:
     """Evening, title and text of what ends on a day, in the order of days."""
-    policy, last = season.policy, season.nights[-1].evening if season.nights else ""
-    days = []
+    last, days = season.nights[-1].evening, []
     for project in season.projects:
-        if policy is not None:
-            sampled = f"of {policy.seasons} simulated seasons"
+        if all(goal.in_hand >= goal.wanted for goal in project.goals):
+            continue
+        if season.policy is not None:
+            sampled = f"of {season.policy.seasons} simulated seasons"
             for share, evening in ((50, project.finish_50), (90, project.finish_90)):
-                if evening is not None and project.in_hand_s < project.wanted_s:
+                if evening is not None:
                     words = f"{project.target}: finished by tonight in {share} % of simulated seasons"
                     days.append((evening, words, f"By the subs of this night, in {share} % {sampled}."))
-        if project.last_useful_evening is not None and project.last_useful_evening < last:
-            days.append((project.last_useful_evening, f"{project.target}: last useful night", _left(project)))
+        useful = project.last_useful_evening
+        if useful is not None and useful < last:
+            days.append((useful, f"{project.target}: last useful night", _left(project)))
     return sorted(days)
 
 

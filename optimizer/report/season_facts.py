@@ -127,24 +127,27 @@ def _is_unsure(project: Project) -> bool:
 
 def _verdict(season: SeasonFile, wanted: Sequence[Project]) -> str:
     """How many projects will be finished, as far as the simulated seasons tell."""
-    of = f"of {count(len(season.projects), 'project')}"
-    done = len(season.projects) - len(wanted)
-    head = f"{of} {done} {'is' if done == 1 else 'are'} finished already; " if done else f"{of}, "
-    shares = [each.finish_share for each in wanted]
-    if season.policy is None or any(share is None for share in shares):
-        return f"{head}{len(wanted)} to be worked on; how likely each is finished was not simulated"
-    known = [share for share in shares if share is not None]
-    sure = sum(share >= SURE for share in known)
-    likely = sum(LIKELY <= share < SURE for share in known)
-    never = sum(share == 0 for share in known)
-    rest = len(known) - sure - likely - never
+    total, done = len(season.projects), len(season.projects) - len(wanted)
+    is_, others = ("is", "the others") if done == 1 else ("are", "the others") if done else ("", "them")
+    head = f"{done} of {count(total, 'project')} {is_} finished already; of {others}" if done else ""
+    head = head or f"of {count(total, 'project')}"
+    shares = [each.finish_share for each in wanted if each.finish_share is not None]
+    if not wanted:
+        return "every project is finished already"
+    if season.policy is None or len(shares) < len(wanted):
+        return f"{head}, {len(wanted)} to be worked on; how likely they get finished was not simulated"
+    sure, likely = sum(s >= SURE for s in shares), sum(LIKELY <= s < SURE for s in shares)
+    never = sum(s == 0 for s in shares)
     parts = [
-        f"{sure} finished in {percent(SURE)} or more of {season.policy.seasons} simulated seasons",
-        f"{likely} in {percent(LIKELY)} or more" if likely else "",
-        f"{rest} in fewer" if rest else "",
+        f"{sure} finished in {percent(SURE)} or more of them" if sure else "",
+        f"{likely} in {percent(LIKELY)} to {percent(SURE)}" if likely else "",
+        f"{len(shares) - sure - likely - never} in fewer" if len(shares) > sure + likely + never else "",
         f"{never} in none" if never else "",
     ]
-    return head + listing((part for part in parts if part), "and")
+    counted = listing((part for part in parts if part), "and")
+    if not sure:  # nothing has said yet what is finished
+        counted = counted.replace(" in ", " finished in ", 1)
+    return f"{head}, in {count(season.policy.seasons, 'simulated season')}: {counted}"
 
 
 def _row(season: SeasonFile, project: Project) -> ProjectRow:
@@ -174,7 +177,7 @@ def _unsure(project: Project) -> UnsureFacts:
     if none:
         words.append(f"cannot be finished: no night of the season can serve {listing(none, 'and')}")
     if project.finish_share is not None and not none:
-        words.append(f"finished in {share_words(project.finish_share)}")
+        words.append(f"finished in {share_words(project.finish_share)} of simulated seasons")
     if project.left_after is not None:
         words.append(f"{hours(project.left_after)} left on average")
     steps = [each.sentence for each in project.steps[:MOST_STEPS]]

@@ -84,7 +84,7 @@ def _first_night(night: SeasonNight, zone: str) -> Iterator[RenderableType]:
             if night.odds == 0
             else "no project can be shot on it"
             if not night.targets
-            else "no sub fits that brings anything"
+            else "no sub is worth its time on it"
         )
         yield Text(f"Nothing is planned: {why}.")
         return
