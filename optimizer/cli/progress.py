@@ -14,7 +14,7 @@ from optimizer.packing.compiling import COMPILING
 from optimizer.words import safe
 
 if TYPE_CHECKING:
-    from optimizer.season.season import SeasonProgress
+    from optimizer.season.progress import SeasonProgress
 
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
@@ -23,6 +23,15 @@ FIRST_RUN = (
     "compiling the search for this machine, this once: it may take half a minute, which the time limit does "
     "not count"
 )
+SEASON_PHASES = {
+    "loops": "compiling the search",
+    "nights": "nights",
+    "bound": "how much can be had",
+    "plans": "first plans",
+    "rounds": "round",
+    "audit": "audit of all plans",
+    "weather": "simulated weathers",
+}
 EVERY_RUN = "compiling the search, as on every run: there is no folder in which the result could be kept"
 
 
@@ -181,7 +190,7 @@ class SeasonLine(_Line):
 
     def tell(self, progress: SeasonProgress) -> None:
         """Hear how far it is; once there is a season, Ctrl-C loses it no more."""
-        if progress.value_s is not None:
+        if progress.value_s:
             ctrl_c.keep()
         self.now = progress
 
@@ -190,8 +199,9 @@ class SeasonLine(_Line):
         now = self.now
         if now is None:
             return f"{seconds:.0f} s: reading the sky of the first nights"
-        if now.value_s is not None and ctrl_c.presses():
-            return f"{seconds:.0f} s: Ctrl-C ends the search; the season found so far is kept"
+        if ctrl_c.presses():
+            kept = "; the season found so far is kept" if now.value_s else ""
+            return f"{seconds:.0f} s: Ctrl-C ends the search{kept}"
         words = f"{seconds:.0f} s"
         if now.seconds_left is not None:
             words += f", at most {max(0.0, now.seconds_left):.0f} s more"
@@ -199,10 +209,11 @@ class SeasonLine(_Line):
             cells = BAR_CELLS * now.nights_done // max(1, now.nights)
             words += f": {'#' * cells}{'.' * (BAR_CELLS - cells)} {now.nights_done} of {now.nights} nights"
         else:
-            words += f": {safe(now.phase)}"
-        if now.value_s is None:
+            words += f": {SEASON_PHASES[now.phase]}"
+            words += f" {now.round}" if now.phase == "rounds" else ""
+        if not now.value_s:
             return words
-        if now.bound_s is None or now.value_s <= 0:
-            return f"{words}; value {now.value_s / 3600:.0f} h"
-        gap = f"gap {100 * (now.bound_s - now.value_s) / now.value_s:.1f} %"
-        return f"{words}; {now.value_s / 3600:.0f} of at most {now.bound_s / 3600:.0f} h, {gap}"
+        words += f"; {now.value_s / 3600:.0f} h"
+        if now.bound_s is not None:
+            words += f" of at most {now.bound_s / 3600:.0f} h"
+        return words if now.gap is None else f"{words}, gap {100 * now.gap:.1f} %"

@@ -28,7 +28,7 @@ class SeasonFiles:
 
         page = None
         if self.with_page:
-            from optimizer.report.season_page import season_page
+            from optimizer.report.season_page.page import season_page
 
             page = season_page(season).encode()
         older = save_new_season(season, self.paths, page)

@@ -5,26 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from optimizer.models.season import Project, SeasonFile, SeasonNight
+from optimizer.models.season import SeasonFile, SeasonNight
 from optimizer.models.site import evening_at
-from optimizer.report.season_words import (
-    day,
-    day_or_dash,
-    hours,
-    is_finished,
-    last_evening,
-    month,
-    plan_words,
-    share_words,
-)
+from optimizer.report.season_page.facts import Row, open_shutter_s, season_facts
+from optimizer.report.season_words import day, hours, month, plan_words
 from optimizer.report.words import count, name, percent
 from optimizer.words import listing
 
-MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that end first are shown
+MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
 MOST_NIGHTS = 7  # that are shown after the first one
 MOST_STEPS = 3  # that are told of one project
 SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
-ELSEWHERE = "in the JSON, and on the page of --page"
+ELSEWHERE = "in the JSON, and on the page that --page draws"
+UNKNOWN = "-"
 
 
 @dataclass(frozen=True)
@@ -72,12 +65,13 @@ class NightRow:
 
 
 @dataclass(frozen=True)
-class SeasonFacts:
+class ShownSeason:
     """All that is shown of a season but the visits of its first night."""
 
     first: SeasonNight
-    is_tonight: bool
-    verdict: str
+    which: str
+    plan: str
+    goals: str
     projects: list[ProjectRow]
     projects_more: str
     finished: str
@@ -88,100 +82,116 @@ class SeasonFacts:
     nights_more: str
 
 
-def season_facts(season: SeasonFile) -> SeasonFacts:
+def shown_season(season: SeasonFile) -> ShownSeason:
     """Gather what is told of a season."""
-    site, nights = season.request.site, season.nights
-    wanted = sorted((each for each in season.projects if not is_finished(each)), key=_order)
-    unsure = [each for each in wanted if _is_unsure(each)]
-    made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
-    more = max(0, len(wanted) - MOST_PROJECTS)
-    return SeasonFacts(
+    nights, rows = season.nights, season_facts(season).rows
+    wanted = sorted((row for row in rows if not row.done), key=_order)
+    unsure = [row for row in wanted if _is_unsure(row)]
+    done = [name(row.project.target) for row in rows if row.done]
+    which = _which(season)
+    return ShownSeason(
         first=nights[0],
-        is_tonight=nights[0].evening == made.isoformat(),
-        verdict=_verdict(season, wanted),
-        projects=[_row(season, each) for each in wanted[:MOST_PROJECTS]],
-        projects_more=f"{count(more, 'project')} more {ELSEWHERE}" if more else "",
-        finished=_finished(season.projects),
-        unsure=[_unsure(each) for each in unsure[:MOST_PROJECTS]],
-        unsure_more=f"{len(unsure) - MOST_PROJECTS} more {ELSEWHERE}" if len(unsure) > MOST_PROJECTS else "",
+        which=which,
+        plan=f"{which}, if it is clear: {_first(nights[0])}",
+        goals=_goals(season, wanted),
+        projects=[_row(season, row) for row in wanted[:MOST_PROJECTS]],
+        projects_more=_more(len(wanted) - MOST_PROJECTS, "project", ELSEWHERE),
+        finished=f"In hand already: {listing(done, 'and')}." if done else "",
+        unsure=[_unsure(row) for row in unsure[:MOST_PROJECTS]],
+        unsure_more=_more(len(unsure) - MOST_PROJECTS, "project", ELSEWHERE),
         months=[
             MonthRow(month(each.month), str(each.nights), f"{each.clear_nights:.0f}", hours(each.worth_s))
             for each in season.months
         ],
         nights=[_night(each) for each in nights[1 : 1 + MOST_NIGHTS]],
-        nights_more=_nights_more(nights),
+        nights_more=_more(len(nights) - 1 - MOST_NIGHTS, "night", "in the CSV and the calendar"),
     )
 
 
-def _order(project: Project) -> tuple[str, str, float, str]:
-    """First what is finished first, then what is likelier to be."""
-    never = "9"
+def _which(season: SeasonFile) -> str:
+    """What the first night is called: it is tonight only where the season was planned on its day."""
+    site, evening = season.request.site, season.nights[0].evening
+    made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
+    return f"{'Tonight' if made.isoformat() == evening else 'First night'}, the evening of {day(evening)}"
+
+
+def _first(night: SeasonNight) -> str:
+    """What the first night is for, by the hours of open shutter of each target, or why it has no plan."""
+    if night.visits:
+        targets = dict.fromkeys(visit.target for visit in night.visits)
+        open_s = {
+            each: open_shutter_s([goal for goal in night.plan if goal.target == each]) for each in targets
+        }
+        return listing((f"{name(each)} {hours(seconds)}" for each, seconds in open_s.items()), "and")
+    if night.odds == 0:
+        return "nothing, as its odds of clear sky are 0"
+    return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"
+
+
+def _order(row: Row) -> tuple[str, str, float, float]:
+    """First what is finished first, then what is likelier to be, then what has the fewest hours for it."""
+    project, never = row.project, "9"
     share = 0.0 if project.finish_share is None else project.finish_share
-    return project.finish_50 or never, project.finish_90 or never, -share, project.target
+    return project.finish_50 or never, project.finish_90 or never, -share, -row.urgency
 
 
-def _is_unsure(project: Project) -> bool:
-    cannot = any(goal.nights == 0 and goal.in_hand < goal.wanted for goal in project.goals)
-    return cannot or (project.finish_share is not None and project.finish_share < SURE)
+def _is_unsure(row: Row) -> bool:
+    share = row.project.finish_share
+    return bool(row.never) or (share is not None and share < SURE)
 
 
-def _verdict(season: SeasonFile, wanted: Sequence[Project]) -> str:
+def _goals(season: SeasonFile, wanted: Sequence[Row]) -> str:
     """How many projects will be finished, as far as the simulated seasons tell."""
     total, done = len(season.projects), len(season.projects) - len(wanted)
-    is_, others = ("is", "the others") if done == 1 else ("are", "the others") if done else ("", "them")
-    head = f"{done} of {count(total, 'project')} {is_} finished already; of {others}" if done else ""
-    head = head or f"of {count(total, 'project')}"
-    shares = [each.finish_share for each in wanted if each.finish_share is not None]
     if not wanted:
         return "every project is finished already"
+    head = f"of {count(total, 'project')}"
+    if done:
+        head = f"{done} {head} {'is' if done == 1 else 'are'} finished already; of the other {len(wanted)}"
+    shares = [each.project.finish_share for each in wanted if each.project.finish_share is not None]
     if season.policy is None or len(shares) < len(wanted):
-        return f"{head}, {len(wanted)} to be worked on; how likely they get finished was not simulated"
+        return f"{head} it was not simulated how many get finished"
     sure, likely = sum(s >= SURE for s in shares), sum(LIKELY <= s < SURE for s in shares)
     never = sum(s == 0 for s in shares)
-    parts = [
-        f"{sure} finished in {percent(SURE)} or more of them" if sure else "",
-        f"{likely} in {percent(LIKELY)} to {percent(SURE)}" if likely else "",
-        f"{len(shares) - sure - likely - never} in fewer" if len(shares) > sure + likely + never else "",
-        f"{never} in none" if never else "",
-    ]
-    counted = listing((part for part in parts if part), "and")
-    if not sure:  # nothing has said yet what is finished
-        counted = counted.replace(" in ", " finished in ", 1)
-    return f"{head}, in {count(season.policy.seasons, 'simulated season')}: {counted}"
+    fewer = len(shares) - sure - likely - never
+    counts = (
+        (sure, f"in {percent(SURE)} or more of them"),
+        (likely, f"in {percent(LIKELY)} to {percent(SURE)}"),
+        (fewer, "in fewer"),
+        (never, "in none"),
+    )
+    words = listing((f"{number} {where}" for number, where in counts if number), "and")
+    seasons = count(season.policy.seasons, "simulated season")
+    return f"{head}, by {seasons}, these get finished: {words}"
 
 
-def _row(season: SeasonFile, project: Project) -> ProjectRow:
-    last = project.last_useful_evening
-    until = day_or_dash(last) if last is None or last < last_evening(season) else "end"
+def _row(season: SeasonFile, row: Row) -> ProjectRow:
+    project, last = row.project, season.nights[-1].evening
+    at_end = project.last_useful_evening == last
     return ProjectRow(
         target=name(project.target),
-        left=hours(max(0.0, project.wanted_s - project.in_hand_s)),
+        left=hours(row.left_s),
         planned=hours(project.planned_s),
         nights=str(project.nights),
-        until=until,
-        half=day_or_dash(project.finish_50),
-        ninety=day_or_dash(project.finish_90),
-        share=share_words(project.finish_share),
+        until="end" if at_end else day(project.last_useful_evening),
+        half=day(project.finish_50),
+        ninety=day(project.finish_90),
+        share=UNKNOWN if project.finish_share is None else percent(project.finish_share),
     )
 
 
-def _finished(projects: Sequence[Project]) -> str:
-    done = [name(each.target) for each in projects if is_finished(each)]
-    return f"In hand already: {listing(done, 'and')}." if done else ""
-
-
-def _unsure(project: Project) -> UnsureFacts:
-    """How far a project gets; what no night can serve is called impossible, for that is proven."""
+def _unsure(row: Row) -> UnsureFacts:
+    """How far a project gets; impossible is called only what the open hours of its nights prove to be."""
+    project = row.project
     words = []
-    none = list(dict.fromkeys(g.filter for g in project.goals if g.nights == 0 and g.in_hand < g.wanted))
-    if none:
-        words.append(f"cannot be finished: no night of the season can serve {listing(none, 'and')}")
-    if project.finish_share is not None and not none:
-        words.append(f"finished in {share_words(project.finish_share)} of simulated seasons")
+    if row.never:
+        words.append(f"cannot be finished even if all these nights are clear ({listing(row.never, 'and')})")
+    elif project.finish_share is not None:
+        words.append(f"finished in {percent(project.finish_share)} of the simulated seasons")
     if project.left_after is not None:
         words.append(f"{hours(project.left_after)} left on average")
-    steps = [each.sentence for each in project.steps[:MOST_STEPS]]
-    return UnsureFacts(name(project.target), "; ".join(words), tuple(steps))
+    steps = tuple(each.sentence for each in project.steps[:MOST_STEPS])
+    return UnsureFacts(name(project.target), "; ".join(words), steps)
 
 
 def _night(night: SeasonNight) -> NightRow:
@@ -189,11 +199,10 @@ def _night(night: SeasonNight) -> NightRow:
         evening=day(night.evening),
         odds=percent(night.odds),
         dark=hours(night.dark_s),
-        moonless=hours(night.moonless_dark_s),
+        moonless=hours(min(night.dark_s, night.moonless_dark_s)),
         plan=plan_words(night) or "nothing",
     )
 
 
-def _nights_more(nights: Sequence[SeasonNight]) -> str:
-    more = len(nights) - 1 - MOST_NIGHTS
-    return f"{count(more, 'night')} more in the CSV and the calendar" if more > 0 else ""
+def _more(number: int, one: str, where: str) -> str:
+    return f"{count(number, one)} more {where}" if number > 0 else ""

@@ -13,13 +13,12 @@ from optimizer.report.season_facts import (
     MonthRow,
     NightRow,
     ProjectRow,
-    SeasonFacts,
+    ShownSeason,
     UnsureFacts,
-    season_facts,
+    shown_season,
 )
 from optimizer.report.season_words import (
     NO_DATE,
-    day,
     expected_words,
     law_words,
     proven_words,
@@ -38,56 +37,46 @@ DATES_NOTE = (
     "it is finished at all"
 )
 DATES = ("50 %", "90 %", "share")
-MONTHS_NOTE = "worth: what one more clear night of the month would add to the season, on average"
+MONTHS_NOTE = (
+    "worth: what one more clear night of the month would add to what all nights are worth, on average"
+)
 
 
 def season_view(season: SeasonFile) -> RenderableType:
     """Everything that `darkfill season` shows."""
-    facts = season_facts(season)
+    shown = shown_season(season)
     zone, site = season.request.site.time_zone, season.request.site.name
     evenings = span(season.nights[0].evening, season.nights[-1].evening)
-    which = "Tonight" if facts.is_tonight else "First night"
     parts: list[RenderableType] = [
         heading(f"Season of {count(len(season.nights), 'night')} at {name(site)}"),
         Text(f"These are {evenings}. Times are local: {zone}.", style="dim"),
-        *_glance(season, facts),
-        Text(),
-        heading(f"{which}, the evening of {day(facts.first.evening)}"),
-        Text(sky_words(facts.first), style="dim"),
-        *_first_night(facts.first, zone),
+        *_glance(season, shown),
     ]
-    if facts.projects:
-        parts += [Text(), heading("Projects"), *_projects(facts, simulated=season.policy is not None)]
-    if facts.unsure:
+    if shown.first.visits:
+        parts += [Text(), heading(shown.which), Text(sky_words(shown.first), style="dim")]
+        parts.append(_visits(shown.first, zone))
+    if shown.projects:
+        parts += [Text(), heading("Projects"), *_projects(shown, simulated=season.policy is not None)]
+    if shown.unsure:
         parts += [Text(), heading("Not sure to be finished, and what one step would change")]
-        parts += [*_unsure(facts.unsure), *_more(facts.unsure_more)]
-    parts += [Text(), heading("One more clear night"), _months(facts.months), Text(MONTHS_NOTE, style="dim")]
-    if facts.nights:
-        parts += [Text(), heading("The next nights, if they are clear"), _nights(facts.nights)]
-        parts += _more(facts.nights_more)
+        parts += [*_unsure(shown.unsure), *_more(shown.unsure_more)]
+    parts += [Text(), heading("One more clear night"), _months(shown.months), Text(MONTHS_NOTE, style="dim")]
+    if shown.nights:
+        parts += [Text(), heading("The next nights, if they are clear"), _nights(shown.nights)]
+        parts += _more(shown.nights_more)
     return Group(*parts)
 
 
-def _glance(season: SeasonFile, facts: SeasonFacts) -> Iterator[RenderableType]:
-    yield labelled("Goals", facts.verdict, "bold")
+def _glance(season: SeasonFile, shown: ShownSeason) -> Iterator[RenderableType]:
+    yield labelled("Plan", shown.plan, "bold")
+    yield labelled("Goals", shown.goals, "bold")
     yield labelled("Proof", proven_words(season.proof))
     yield labelled("", law_words(season.proof), "dim")
     if season.policy is not None:
         yield labelled("Expect", expected_words(season.policy))
 
 
-def _first_night(night: SeasonNight, zone: str) -> Iterator[RenderableType]:
-    """The visits of a night, or why it has none."""
-    if not night.visits:
-        why = (
-            "its odds of clear sky are 0"
-            if night.odds == 0
-            else "no project can be shot on it"
-            if not night.targets
-            else "no sub is worth its time on it"
-        )
-        yield Text(f"Nothing is planned: {why}.")
-        return
+def _visits(night: SeasonNight, zone: str) -> RenderableType:
     table = plain_table("from", "to", "target", "pier side", "subs")
     stacked: list[RenderableType] = []
     for visit in night.visits:
@@ -96,21 +85,21 @@ def _first_night(night: SeasonNight, zone: str) -> Iterator[RenderableType]:
         table.add_row(since, until, Text(name(visit.target)), visit.pier_side or "-", Text(subs))
         side = f"pier side {visit.pier_side}, " if visit.pier_side else ""
         stacked += [Text(f"{since} to {until}  {name(visit.target)}"), indented(Text(f"{side}{subs}"))]
-    yield Fitted(table, ("subs",), ("target",), lambda: stacked)
+    return Fitted(table, ("subs",), ("target",), lambda: stacked)
 
 
-def _projects(facts: SeasonFacts, *, simulated: bool) -> Iterator[RenderableType]:
+def _projects(shown: ShownSeason, *, simulated: bool) -> Iterator[RenderableType]:
     columns = ("project", "left", "by odds", "nights", "until", *(DATES if simulated else ()))
     table = plain_table(*columns, right=columns[1:])
     stacked: list[RenderableType] = []
-    for row in facts.projects:
+    for row in shown.projects:
         dates = (row.half, row.ninety, row.share) if simulated else ()
         table.add_row(Text(row.target), row.left, row.planned, row.nights, row.until, *dates)
         stacked += [Text(row.target), indented(Text(_stacked(row, simulated=simulated)))]
     yield Fitted(table, ("project",), (), lambda: stacked)
-    yield from _more(facts.projects_more)
-    if facts.finished:
-        yield Text(facts.finished)
+    yield from _more(shown.projects_more)
+    if shown.finished:
+        yield Text(shown.finished)
     yield Text(f"{PROJECTS_NOTE}; {DATES_NOTE}." if simulated else f"{PROJECTS_NOTE}.", style="dim")
 
 

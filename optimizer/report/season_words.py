@@ -5,10 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import math
 
-from optimizer.models.season import Project, SeasonFile, SeasonNight, SeasonPolicy, SeasonProof
+from optimizer.models.season import SeasonNight, SeasonPolicy, SeasonProof
+from optimizer.report.proof_words import FAR
+from optimizer.report.season_page.dates import short_date
 from optimizer.report.words import AT_ZENITH, count, name, percent, run_words
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 ENDED = {
     "gap": "as near as was asked",
     "rounds": "all rounds were done",
@@ -19,21 +20,17 @@ ENDED = {
 NO_DATE = "-"
 
 
-def day(evening: str, *, year: bool = False) -> str:
-    """The date of an evening as people write it: `14 Dec`, or `14 Dec 2026`."""
+def day(evening: str | None, *, year: bool = False) -> str:
+    """The date of an evening as people write it: `14 Dec`, or `14 Dec 2026`; a dash where there is none."""
+    if evening is None:
+        return NO_DATE
     date = dt.date.fromisoformat(evening)
-    return f"{date.day} {MONTHS[date.month - 1]}" + (f" {date.year}" if year else "")
-
-
-def day_or_dash(evening: str | None) -> str:
-    """The date of an evening, or a dash where there is none."""
-    return NO_DATE if evening is None else day(evening)
+    return f"{short_date(date)} {date.year}" if year else short_date(date)
 
 
 def month(text: str) -> str:
     """A month that is written like `2026-12`, as `Dec 2026`."""
-    year, _, number = text.partition("-")
-    return f"{MONTHS[int(number) - 1]} {year}"
+    return short_date(dt.date.fromisoformat(f"{text}-01")).removeprefix("1 ") + f" {text[:4]}"
 
 
 def hours(seconds: float) -> str:
@@ -42,27 +39,25 @@ def hours(seconds: float) -> str:
     return f"{value:.1f} h" if abs(value) < 9.95 else f"{value:.0f} h"
 
 
+def hours_told(seconds: float, *, up: bool) -> str:
+    """Hours of a value, told as no more than it is, or with `up` of a bound, told as no less."""
+    parts = 10 if seconds < 36_000 else 1
+    value = seconds / 3600 * parts
+    return hours(3600 / parts * (math.ceil(value - 1e-9) if up else math.floor(value + 1e-9)))
+
+
 def span(first: str, last: str) -> str:
     """From which evening to which a season goes."""
     if first == last:
         return f"the evening of {day(first, year=True)}"
-    other_year = first[:4] != last[:4]
-    return f"the evenings from {day(first, year=other_year)} to {day(last, year=True)}"
+    return f"the evenings from {day(first, year=first[:4] != last[:4])} to {day(last, year=True)}"
 
 
 def gap_words(gap: float) -> str:
     """How far the plans may be from the best possible, rounded up to tenths of a per cent."""
-    if gap > 1:
-        return "that says little of how good they are"
+    if gap > FAR:
+        return "not shown to be near the best possible"
     return f"within {math.ceil(1000 * gap - 1e-9) / 10:.1f} % of the best possible"
-
-
-def by_words(proof: SeasonProof) -> str:
-    """What is counted."""
-    sets = ", filter sets balanced" if proof.balance else ""
-    if proof.by == "depth":
-        return f"depth (a second {AT_ZENITH} is one){sets}"
-    return f"hours of open shutter{sets}"
 
 
 def proven_words(proof: SeasonProof) -> str:
@@ -70,19 +65,23 @@ def proven_words(proof: SeasonProof) -> str:
     value, bound = proof.value, proof.bound
     if bound <= 0:
         return "nothing can be gained on any of these nights"
+    has, most = hours_told(value, up=False), hours_told(bound, up=True)
     if value <= 0:
-        return f"no plan was found; none is worth more than {hours(bound)}"
+        return f"no plan was found; none is worth more than {most}"
     return (
-        f"the plans of all nights are worth {hours(value)}, and none can be worth more than {hours(bound)}: "
+        f"the plans of all nights are worth {has}, and none can be worth more than {most}: "
         f"{gap_words(proof.gap)}; {ENDED[proof.ended]}"
     )
 
 
 def law_words(proof: SeasonProof) -> str:
     """What the proof holds for: what is counted, and that odds weigh it."""
+    depth = f"depth (a second {AT_ZENITH} is one)"
+    counted = depth if proof.by == "depth" else "hours of open shutter"
+    sets = ", filter sets balanced" if proof.balance else ""
     return (
-        f"This counts {by_words(proof)}, times the weights; each night by its odds of clear sky, later "
-        "nights as much as sooner ones. It is no forecast."
+        f"This counts {counted}{sets}, times the weights; each night by its odds of clear sky, later nights "
+        "as much as sooner ones. It is no forecast."
     )
 
 
@@ -90,7 +89,7 @@ def expected_words(policy: SeasonPolicy) -> str:
     """What the sampled weathers say."""
     low, high = (percent(share) for share in (policy.share_low, policy.share_high))
     return (
-        f"in {count(policy.seasons, 'simulated season')} {hours(policy.mean_value_s)} on average: "
+        f"{count(policy.seasons, 'simulated season')}: worth {hours(policy.mean_value_s)} on average, "
         f"{percent(policy.share_of_bound)} of the most that could be had if the weather were known "
         f"beforehand ({low} to {high} in 80 % of them)"
     )
@@ -113,20 +112,3 @@ def sky_words(night: SeasonNight) -> str:
         f"{percent(night.odds)} likely clear, {hours(night.dark_s)} dark, {moonless}, "
         f"Moon {percent(night.moon_illuminated)} lit"
     )
-
-
-def is_finished(project: Project) -> bool:
-    """Whether all that a project wants is in hand."""
-    return all(goal.in_hand >= goal.wanted for goal in project.goals)
-
-
-def share_words(share: float | None) -> str:
-    """In how many of the simulated seasons a project is finished; never called certain or impossible."""
-    if share is None:
-        return NO_DATE
-    return percent(share)
-
-
-def last_evening(season: SeasonFile) -> str:
-    """The last evening of a season."""
-    return max(night.evening for night in season.nights)

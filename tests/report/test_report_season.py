@@ -7,9 +7,9 @@ import re
 
 import pytest
 
-from optimizer.report.season_facts import MOST_NIGHTS, MOST_PROJECTS, season_facts
+from optimizer.report.season_facts import MOST_NIGHTS, MOST_PROJECTS, shown_season
 from optimizer.report.season_view import season_view
-from optimizer.report.season_words import day, gap_words, hours, month, span
+from optimizer.report.season_words import day, gap_words, hours, hours_told, month, span
 from tests.support.report_cases import joined, text
 from tests.support.season_cases import NAMES, NOTHING, PROJECTS, evening, night, project, season
 
@@ -20,21 +20,24 @@ def test_verdict_comes_first() -> None:
     lines = text(season_view(season())).splitlines()
     assert lines[0] == "Season of 4 nights at Heron Flat"
     assert lines[1] == "These are the evenings from 14 Nov to 17 Nov 2026. Times are local: Europe/Madrid."
-    assert lines[2].startswith(
-        "Goals  of 4 projects 1 is finished already; 1 finished in 90 % or more of 200"
+    assert lines[2] == "Plan   Tonight, the evening of 14 Nov, if it is clear: Cradle 0.8 h and =Heart 2.2 h"
+    assert lines[3].startswith(
+        "Goals  1 of 4 projects is finished already; of the other 3, by 200 simulated seasons"
     )
-    assert "simulated seasons, 1 in fewer and 1 in none" in joined(season_view(season()))
+    assert "these get finished: 1 in 90 % or more of them, 1 in fewer and 1 in none" in joined(
+        season_view(season())
+    )
 
 
 def test_proven_and_expected_are_told_apart() -> None:
     shown = joined(season_view(season()))
     assert (
-        "Proof the plans of all nights are worth 151 h, and none can be worth more than 153 h: within 1.5 % of the "
+        "Proof the plans of all nights are worth 150 h, and none can be worth more than 153 h: within 1.5 % of the "
         "best possible; all rounds were done"
     ) in shown
     assert "It is no forecast." in shown
     assert (
-        "Expect in 200 simulated seasons 119 h on average: 85 % of the most that could be had if the weather "
+        "Expect 200 simulated seasons: worth 119 h on average, 85 % of the most that could be had if the weather "
         "were known beforehand (71 % to 93 % in 80 % of them)"
     ) in shown
 
@@ -53,10 +56,10 @@ def test_without_weather_nothing_is_expected() -> None:
         for each in PROJECTS
     )
     shown = joined(season_view(season(policy=None, projects=bare)))
-    assert "3 to be worked on; how likely each is finished was not simulated" in shown
+    assert "of the other 3 it was not simulated how many get finished" in shown
     assert not re.search("Expect|50 %|90 %|share", shown)
     # what no night can serve is proven without any weather
-    assert f"{NAMES[2]}: cannot be finished: no night of the season can serve L" in shown
+    assert f"{NAMES[2]}: cannot be finished even if all these nights are clear (L)" in shown
 
 
 def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
@@ -69,14 +72,14 @@ def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"odds": 0.0}, "its odds of clear sky are 0"),
-        ({"targets": ()}, "no project can be shot on it"),
-        ({}, "no sub is worth its time on it"),
+        ({"odds": 0.0}, "nothing, as its odds of clear sky are 0"),
+        ({"targets": ()}, "nothing, as no project can be shot on it"),
+        ({}, "nothing is worth its time"),
     ],
 )
 def test_first_night_without_a_plan_says_why(changes: dict[str, object], why: str) -> None:
     shown = text(season_view(season(nights=(night(0, **NOTHING, **changes), night(1)))))
-    assert f"Nothing is planned: {why}." in shown
+    assert f"Plan   Tonight, the evening of 14 Nov, if it is clear: {why}\n" in shown
 
 
 def test_rows_of_projects() -> None:
@@ -92,14 +95,14 @@ def test_rows_of_projects() -> None:
 def test_what_is_not_sure_has_its_steps() -> None:
     shown = joined(season_view(season()))
     assert (
-        f"{NAMES[1]}: finished in 31 %; 3.6 h left on average One more clear night: finished in 48 % of the same "
+        f"{NAMES[1]}: finished in 31 % of the simulated seasons; 3.6 h left on average One more clear night: finished in 48 % of the same "
         "seasons. Half the subs: finished in 96 % of the same seasons."
     ) in shown
     assert f"{NAMES[0]}: finished" not in shown  # likely enough
 
 
 def test_likely_project_is_not_called_unsure() -> None:
-    assert [each.target for each in season_facts(season()).unsure] == [NAMES[1], NAMES[2]]
+    assert [each.target for each in shown_season(season()).unsure] == [NAMES[1], NAMES[2]]
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -135,8 +138,7 @@ def test_long_lists_are_folded() -> None:
     many = tuple(project(f"Project {number:03d}", finish_share=0.2) for number in range(MOST_PROJECTS + 12))
     nights = tuple(night(number) for number in range(MOST_NIGHTS + 5))
     shown = text(season_view(season(projects=many, nights=nights)))
-    assert shown.count("12 more") == 1
-    assert shown.count("12 projects more") == 1
+    assert shown.count("12 projects more in the JSON, and on the page that --page draws") == 2
     assert "4 nights more in the CSV and the calendar" in shown
     assert len(shown.splitlines()) < 130
 
@@ -162,6 +164,19 @@ def test_words_of_dates_and_hours() -> None:
         "10 h",
         "151 h",
     ]
+
+
+@pytest.mark.parametrize(
+    ("seconds", "has", "most"),
+    [
+        (3_600.0, "1.0 h", "1.0 h"),
+        (3_700.0, "1.0 h", "1.1 h"),
+        (542_000.0, "150 h", "151 h"),
+        (35_999.0, "9.9 h", "10 h"),
+    ],
+)
+def test_value_is_told_no_larger_and_bound_no_smaller_than_it_is(seconds: float, has: str, most: str) -> None:
+    assert (hours_told(seconds, up=False), hours_told(seconds, up=True)) == (has, most)
 
 
 @pytest.mark.parametrize(
