@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -17,6 +17,7 @@ from optimizer.cli.season_files import SeasonFiles
 
 if TYPE_CHECKING:
     from optimizer.models.request import Request
+    from optimizer.models.season import SeasonFile
 
 FIRST_OPTION = "--first"
 TIME_LIMIT_S = 180.0
@@ -103,7 +104,6 @@ def command(
     from optimizer.cli.progress import SeasonLine
     from optimizer.report.season_view import season_view
     from optimizer.report.tables import show
-    from optimizer.season.season import season_of
 
     limit_s = _limits(gap, rounds, time_limit, workers)
     loaded = load(request, evening=first, evening_from=FIRST_OPTION, include_outside=include_outside)
@@ -111,7 +111,7 @@ def command(
     files = SeasonFiles(writable_folder(request, out), request, with_page=page)
     announce(loaded)
     with SeasonLine() as line:
-        season = season_of(
+        season = _planned(
             asked,
             engine=engine.value,
             workers=workers,
@@ -137,6 +137,12 @@ def command(
             show(season_view(season))
             sys.stdout.flush()
     return ExitCode.DONE
+
+
+def _planned(request: Request, **options: Any) -> SeasonFile:
+    from optimizer.season.season import season_of
+
+    return season_of(request, **options)
 
 
 def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
