@@ -14,7 +14,6 @@ from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.master import SeasonMaster
 from optimizer.season.pricing import STEP_S, NightColumn, Prices, bound_s, price
-from optimizer.season.projects import Ints
 
 CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
 SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's

@@ -10,7 +10,7 @@ from fractions import Fraction
 import numpy as np
 
 from optimizer.season.desk import Desk, Engine, NightRef
-from optimizer.season.planned import NightPlan, better_plan, plans_at_prices, trimmed_plan
+from optimizer.season.planned import NightPlan, Runs, better_plan, plans_at_prices, trimmed_plan
 from optimizer.season.pool import Pool
 from optimizer.season.pricing import Prices
 from optimizer.season.projects import Ints
@@ -128,15 +128,10 @@ class Rounds:
         for plan in plans:
             self.pool.add(number, plan, float(self.best.units[number]))
 
-    def at_prices(
-        self, prices: Prices, drafts: Sequence[Sequence[NightPlan]], work_s: float, seed: int
-    ) -> None:
+    def at_prices(self, prices: Prices, drafts: Sequence[tuple[Runs, ...]], work_s: float, seed: int) -> None:
         """Real plans of all nights at prices, along the best paths and some drafts, into the pool."""
         left = self.desk.projects.left
-        tasks = [
-            (self.refs[n], prices, left, tuple(each.runs for each in drafts[n]), work_s, seed)
-            for n in self.open
-        ]
+        tasks = [(self.refs[each], prices, left, drafts[each], work_s, seed) for each in self.open]
         for number, plans in zip(self.open, self.engine.run(plans_at_prices, tasks), strict=True):
             self.pooled(number, plans)
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -17,16 +16,19 @@ from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.season.asked import evenings_of, odds_of
-from optimizer.season.desk import Desk, Engine, Inline, NightRef, only_rig
+from optimizer.season.bound import SeasonBound, season_bounds
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
+from optimizer.season.engine import engine_of
 from optimizer.season.planned import NightPlan, Runs, laid_out
 from optimizer.season.prepared import PreparedNight
-from optimizer.season.pricing import Prices, bound_s, price
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
+CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
+MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
 WORK_S = 0.3  # seconds, by counted work, for planning a night anew
 KICKS = 60  # of each choice from the pool
 IN_VAIN = 3  # rounds on end that bring nothing
@@ -56,21 +58,15 @@ def season_of(
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
     limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
-    with ctrl_c.counted(), _engine(engine, workers, desk, cache) as run:
+    with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
-@contextmanager
-def _engine(kind: str, workers: int, desk: Desk, cache: Path | None) -> Iterator[Engine]:
-    del kind, workers, cache
-    yield Inline(desk)
-
-
-def priced(desk: Desk, ref: NightRef, prices: Prices) -> float:
-    """The worth of a night's best path at prices of the goals. A job."""
-    numbers = desk.rigs[ref.rig].numbers
-    columns = price(desk.night(ref), prices.of_tasks(numbers), desk.projects.left[numbers])
-    return columns[0].worth_s if columns else 0.0
+def ready(desk: Desk, refs: Sequence[NightRef]) -> int:
+    """Have some nights prepared; how many. A job."""
+    for ref in refs:
+        desk.night(ref)
+    return len(refs)
 
 
 @dataclass(frozen=True)
@@ -109,8 +105,7 @@ class _Season:
     ) -> None:
         self.request, self.desk, self.refs, self.odds = request, desk, refs, odds
         self.engine, self.limits, self._tell = engine, limits, tell
-        self.bound_s, self.nights_s = math.inf, [0.0] * len(refs)
-        self.prices = Prices(np.ones(len(desk.projects.goals)), np.zeros(len(desk.projects.goals)))
+        self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
 
@@ -118,52 +113,65 @@ class _Season:
         """Plan it."""
         self.tell("nights", 0)
         nights = self._nights()
-        self._price(self.prices)
-        self.tell("plans")
+        bound = self._bounded()
         self.rounds = rounds = Rounds(self.desk, self.refs, self.odds, self.engine)
-        ended = self._play(rounds)
+        ended = self._play(rounds, bound)
         self.tell("audit")
         self._audit(rounds)
-        return self._file(rounds, nights, ended)
+        return self._file(rounds, bound, nights, ended)
 
     def _nights(self) -> list[PreparedNight]:
-        nights = []
-        for ref in self.refs:
-            nights.append(self.desk.night(ref))
-            self.tell("nights", len(nights))
-            ctrl_c.heed()
-        return nights
+        done = 0
+        for count in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
+            done += count
+            self.tell("nights", done)
+        return [self.desk.night(ref) for ref in self.refs]
 
-    def _price(self, prices: Prices) -> None:
-        nights_s = self.engine.run(priced, [(ref, prices) for ref in self.refs])
-        bound = bound_s(self.desk.projects, prices, self.odds, nights_s)
-        if bound < self.bound_s:
-            self.bound_s, self.nights_s, self.prices = bound, nights_s, prices
+    def _bounded(self) -> SeasonBound:
+        """Bounds until they hardly fall any more."""
+        for bound in season_bounds(self.desk, self.refs, self.odds, self.engine):
+            self.bound = bound
+            self.tell("bound")
+            if bound.bound_s - bound.lp_value_s <= CLOSE * bound.bound_s or self.limits.is_over:
+                break
+        return bound
 
-    def _play(self, rounds: Rounds) -> Ended:
-        for number in rounds.open:  # one after the other, each in view of those before
-            rounds.replan([number], 0.0, 0)
-        none: list[tuple[Runs, ...]] = [() for _ in self.refs]
-        rounds.at_prices(self.prices, none, 0.0, 0)
-        rounds.choose(KICKS, 0)
-        in_vain = 0
-        while True:
-            ended = self._ended(in_vain)
-            if ended is not None:
-                return ended
-            before = rounds.best.value_s
-            self.round += 1
-            for batch in rounds.batches():
-                rounds.replan(batch, WORK_S, 1000 * self.round)
-                self.tell("rounds")
-                if self.limits.is_over or ctrl_c.presses():
-                    break
-            rounds.choose(KICKS, self.round)
-            in_vain = 0 if rounds.best.value_s > before else in_vain + 1
+    def _play(self, rounds: Rounds, bound: SeasonBound) -> Ended:
+        """Make plans and make them better, until that is to end; Ctrl-C ends it as well."""
+        try:
+            rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
+            rounds.choose(KICKS, 0)
+            self.tell("plans")
+            in_vain = 0
+            while True:
+                ended = self._ended(in_vain)
+                if ended is not None:
+                    return ended
+                before = rounds.best.value_s
+                self.round += 1
+                self._one_round(rounds)
+                in_vain = 0 if rounds.best.value_s > before else in_vain + 1
+        except KeyboardInterrupt:
+            return "interrupted"
+
+    def _drafts(self, bound: SeasonBound) -> list[tuple[Runs, ...]]:
+        """The paths of greatest share in the bound's mixture, for each night."""
+        drafts = []
+        for columns, shares in zip(bound.columns, bound.shares, strict=True):
+            order = sorted(range(len(columns)), key=lambda place: -shares[place])[:MOST_FOLLOWED]
+            drafts.append(tuple(columns[place].runs for place in order if shares[place] > 0))
+        return drafts
+
+    def _one_round(self, rounds: Rounds) -> None:
+        for batch in rounds.batches():
+            rounds.replan(batch, WORK_S, 1000 * self.round)
+            self.tell("rounds")
+            if self.limits.is_over:
+                return
+        rounds.choose(KICKS, self.round)
+        self.tell("rounds")
 
     def _ended(self, in_vain: int) -> Ended | None:
-        if ctrl_c.presses():
-            return "interrupted"
         if self.gap is not None and self.gap <= self.limits.gap:
             return "gap"
         if self.limits.rounds is not None and self.round >= self.limits.rounds:
@@ -188,7 +196,7 @@ class _Season:
         return (bound - value) / value if value else float(bound > 0)
 
     def _bound_told(self) -> float | None:
-        return math.ceil(self.bound_s * THOUSANDTHS) / THOUSANDTHS if self.bound_s < math.inf else None
+        return None if self.bound is None else math.ceil(self.bound.bound_s * THOUSANDTHS) / THOUSANDTHS
 
     def _audit(self, rounds: Rounds) -> None:
         """Lay all plans out and audit them; one that breaks a rule, a defect, is not kept."""
@@ -198,16 +206,18 @@ class _Season:
             if broken:
                 rounds.best.put(number, NightPlan())
 
-    def _file(self, rounds: Rounds, nights: list[PreparedNight], ended: Ended) -> SeasonFile:
-        best, value, bound = rounds.best, self.value_s, self._bound_told()
+    def _file(
+        self, rounds: Rounds, bound: SeasonBound, nights: list[PreparedNight], ended: Ended
+    ) -> SeasonFile:
+        best, value, limit = rounds.best, self.value_s, self._bound_told()
         assert value is not None
-        assert bound is not None
+        assert limit is not None
         assert self.gap is not None
         proof = SeasonProof(
             by=self.request.aim.value,
             balance=self.request.aim.balance,
             value=value,
-            bound=bound,
+            bound=limit,
             gap=self.gap,
             ended=ended,
             rounds=self.round,
@@ -219,17 +229,17 @@ class _Season:
             nights,
             self.odds,
             best.plans,
-            self.nights_s,
+            bound.nights_s,
             [float(best.lost_without(number)) for number in range(len(nights))],
-            self._frame_worths_s().tolist(),
+            self._frame_worths_s(bound).tolist(),
             proof,
         )
         return season_file(season, projects_without_weather(season), None)
 
-    def _frame_worths_s(self) -> Floats:
+    def _frame_worths_s(self, bound: SeasonBound) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""
         own = np.array([float(goal.frame_s) for goal in self.desk.projects.goals])
-        worths: Floats = np.maximum(0.0, self.prices.shares * own - self.prices.costs_s)
+        worths: Floats = np.maximum(0.0, bound.prices.shares * own - bound.prices.costs_s)
         return worths
 
     def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
