@@ -19,6 +19,7 @@ from optimizer.season.prepared import PreparedNight, prepare
 from optimizer.season.projects import Ints, Projects
 
 T = TypeVar("T")
+BLOCK = 6  # nights of one task
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,3 +74,8 @@ class Inline:
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""
         return [job(self.desk, *task) for task in tasks]
+
+
+def blocks_of(refs: Sequence[NightRef], size: int = BLOCK) -> list[tuple[NightRef, ...]]:
+    """Nights one after the other in blocks of this many: what one task does must not depend on workers."""
+    return [tuple(refs[first : first + size]) for first in range(0, len(refs), size)]
