@@ -1,0 +1,167 @@
+"""Policies for tonight over sampled seasons: which one brings most, as a share of what weather foreknown allows.
+
+    python -m benchmarks.season_policies [--seasons N] [--seed S] [--render]
+
+Three lists of targets, by hours, by hours with filter sets and by depth with filter sets, each under N
+weathers, independent of each other or with a correlation of 0.4 from night to night. A clear night is a
+mixture of paths found by labelling on a grid of 60 s with nothing remembered (`optimizer.season.coarse`); all
+policies choose from the same paths, to which each has added those that it found best in the states it met.
+The same weathers serve all policies, so that differences are taken season by season. The bound of a season is
+that of its clear nights alone: what nobody who knew the weather could exceed. The results are kept in
+benchmarks/results/season_policies.json and season_policies.md.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import json
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from benchmarks.season_lists import wanted_of
+from benchmarks.seasons import GALAXIES
+from benchmarks.surroundings import RESULTS, surroundings
+from benchmarks.worth_nights import AUTUMN, RIG, SPRING, Wanted
+from optimizer.ahead.factors import scarcity_of
+from optimizer.models.request import Request
+from optimizer.reading.load import request_from_data
+from optimizer.season.asked import evenings_of, odds_of
+from optimizer.season.coarse import Paths, pools_at
+from optimizer.season.desk import Desk, Inline, NightRef, only_rig
+from optimizer.season.gathered import GatheredLaw
+from optimizer.season.policy import COMPLETE, Policy, ScarceHours, Simulated, State, simulated
+from optimizer.season.projects import Floats, projects_of
+from optimizer.season.weather import sampled_weathers
+from optimizer.sky.bodies import night_sky
+
+PERSISTENCES = (0.0, 0.4)
+KINDS = {"hours": ("hours", 0.0), "sets by hours": ("hours", 0.3), "sets by depth": ("depth", 0.3)}
+# first evening, nights, targets, by how much more of each goal is wanted than its recipe says
+LISTS: dict[str, tuple[str, int, tuple[Wanted, ...], float]] = {
+    "30 x 8, mixed, from October": ("2026-10-01", 30, AUTUMN, 1.5),
+    "60 x 12, five filters, from November": ("2026-11-01", 60, tuple(map(wanted_of, range(12))), 2.0),
+    "40 x 12, galaxies, from March": ("2027-03-01", 40, (*SPRING, *GALAXIES), 1.5),
+}
+STATES, LOOKS, PASSES = 16, 10, 4
+AHEAD = 28
+
+
+def request_of(name: str, kind: str) -> Request:
+    """The season of a list as a request."""
+    first, nights, targets, more = LISTS[name]
+    value, balance = KINDS[kind]
+    given = [each.target() for each in targets]
+    for target in given:
+        for goal in target["goals"]:
+            goal["frames"] = round(more * goal["frames"])
+    data = {
+        "schema": "darkfill-request/1",
+        "night": {"evening": first},
+        **RIG,
+        "targets": given,
+        "aim": {"value": value, "balance": balance, "scarcity": 0},
+        "season": {"nights": nights, "clear_odds": 0.5},
+    }
+    return request_from_data(data, f"{name}, {kind}")
+
+
+class Board:
+    """One list made ready: its nights, the hours ahead of each, and the paths known so far."""
+
+    def __init__(self, name: str, kind: str) -> None:
+        self.request = request_of(name, kind)
+        self.asked = self.request.season
+        self.projects = projects_of(self.request)
+        self.evenings = evenings_of(self.asked, self.request)
+        self.odds = odds_of(self.asked, self.evenings)
+        self.desk = Desk((only_rig(self.request, self.projects),), self.projects)
+        self.refs = [NightRef(0, each) for each in self.evenings]
+        self.engine = Inline(self.desk)
+        self.law = GatheredLaw(self.projects)
+        self.wanted = np.array([float(goal.wanted) for goal in self.projects.goals])
+        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None])
+        self.open_h = np.array(
+            [self.desk.night(ref).openings.open_s.sum(axis=1) / 3600 for ref in self.refs]
+        )
+        self.hours_28 = np.array([self._hours_of_plan(evening) for evening in self.evenings])
+        chances = np.array([float(each) for each in self.odds])[:, None]
+        self.hours_left = np.cumsum((chances * self.open_h)[::-1], axis=0)[::-1]
+        rng = np.random.default_rng(1)
+        shape = len(self.refs), STATES
+        part = np.clip(
+            rng.random((*shape, 1)) + 0.35 * rng.standard_normal((*shape, len(self.wanted))), 0.0, 1.0
+        )
+        left = np.ceil((1 - part) * self.wanted).astype(np.int64)
+        tilt = np.maximum(1.0, self.hours_28)[:, None] ** -rng.choice([0.0, 0.5, 1.0], (*shape, 1))
+        tilt *= np.exp(0.3 * rng.standard_normal(part.shape))
+        worths = self.law.slope(part * self.law.wanted_s, tilt) * tilt * (left > 0)
+        self.pools = pools_at(self.engine, self.refs, worths, left)
+
+    def _hours_of_plan(self, evening: dt.date) -> list[float]:
+        """Hours ahead of each goal as `plan` counts them."""
+        night = self.request.night.model_copy(update={"evening": evening})
+        aim = self.request.aim.model_copy(update={"scarcity": 0.5, "look_ahead_nights": AHEAD})
+        request = self.request.model_copy(update={"night": night, "aim": aim})
+        hours = scarcity_of(request, night_sky(request)).hours
+        return [hours[goal.target, goal.filter] for goal in self.projects.goals]
+
+    def run(self, policy: Policy, clear: Any, looks: int = 0) -> Simulated:
+        """A policy over sampled weathers."""
+        return simulated(self.pools, clear, policy, self.wanted, self.start, looks)
+
+    def learn(self, policy: Policy, clear: Any) -> None:
+        """Find more paths in the states that a policy meets."""
+        for _ in range(PASSES):
+            met = self.run(policy, clear, LOOKS)
+            more = pools_at(self.engine, self.refs, met.worths, met.lefts)
+            self.pools = [own.with_others(new) for own, new in zip(self.pools, more, strict=True)]
+
+    def values_s(self, end: State) -> Floats:
+        """What each season has brought."""
+        return self.law.value_s(end.reached_s) - self.law.value_s(self.start.reached_s)
+
+
+class Lagging(ScarceHours):
+    """Favour what lags: the share of a goal that is left, by the mean of all that is wanted, to a power."""
+
+    def __init__(self, law: GatheredLaw, hours: Floats, power: float, scarcity: float = 0.0) -> None:
+        super().__init__(law, hours, scarcity)
+        self.power = power
+
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        left = np.clip(1 - state.frames / wanted, 0.02, 1.0)
+        return (left / left.mean(axis=1, keepdims=True)) ** self.power * super().factors(night, state, wanted)
+
+
+class InView(ScarceHours):
+    """What the rest of the season brings on average is in part taken as in hand."""
+
+    def __init__(self, law, hours, exponent, later_s: Floats, part: float) -> None:
+        super().__init__(law, hours, exponent)
+        self.later_s, self.part = later_s, part
+
+    def in_view_s(self, night: int, state: State) -> Floats:
+        return self.part * self.later_s[night]
+
+
+class Missed(ScarceHours):
+    """A frame counts by the odds that the rest of the season leaves its goal short, and a tenth of its own."""
+
+    def __init__(self, law, hours, exponent, later_s: Floats, floor: float, power: float = 1.0) -> None:
+        """`later_s` [weathers, nights, goals]: what a reference run gathers after each night."""
+        super().__init__(law, hours, exponent)
+        self.later_s, self.floor, self.power = later_s, floor, power
+
+    def factors(self, night, state, wanted):
+        later = self.later_s[:, night]
+        lack = (self.law.wanted_s - state.reached_s)[:, None] > later[None] * 1.0
+        return (self.floor + (1 - self.floor) * lack.mean(axis=1)) ** self.power * super().factors(night, state, wanted)
+
+
+if __name__ == "__main__":
+    pass
