@@ -113,16 +113,8 @@ def bound_s(projects: Projects, prices: Prices, odds: Sequence[Fraction], nights
     not below 0 and prices of progress from 0 to what a set counts at most. The value is odds-weighted and
     undiscounted.
     """
-    worth = projects.worth
+    progress = projects.progress
     given = float(projects.left @ prices.costs_s)
+    given += progress.given(np.where(progress.in_set, prices.shares - progress.plain, 0.0))
     total = sum(float(chance) * each for chance, each in zip(odds, nights_s, strict=True))
-    balance = float(worth.balance)
-    for each in worth.sets:
-        numbers = list(each.tasks)
-        progress = prices.shares[numbers] - (1.0 - balance)
-        wanted = np.array([float(profit) for profit in each.wanted])
-        in_hand = np.array([float(profit) for profit in each.in_hand])
-        spare = balance * float(wanted.sum()) - float(progress @ wanted)
-        most = max(spare, 0.0)  # the whole set, or nothing of it: looser than need be once frames are in hand
-        given += float(progress @ in_hand) + most - balance * float(each.before)
     return (total + given) * (1 + ROUNDING)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from optimizer.models.request import Request
 from optimizer.models.targets import GoalKey, goal_key
+from optimizer.packing.bound.progress import Progress
 from optimizer.problem.filter_sets import FilterSet, Worth
 
 Ints = NDArray[np.int64]
@@ -82,6 +83,11 @@ class Projects:
             in_hand = tuple(goal.frame_s * min(goal.done, goal.wanted) for goal in goals)
             sets.append(FilterSet(goals[0].target, own, wanted, in_hand))
         return Worth(self.balance, tuple(sets))
+
+    @cached_property
+    def progress(self) -> Progress:
+        """The filter sets in numbers, in weighted seconds, and what their progress gives at its prices."""
+        return Progress(len(self.goals), self.worth)
 
     def value_s(self, gathered: Sequence[Fraction]) -> Fraction:
         """Weighted seconds that a season is worth which gathers so much of each goal, [goals], unrounded."""

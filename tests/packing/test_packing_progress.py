@@ -62,7 +62,7 @@ def _drawn_prices(numbers: Progress, rng: np.random.Generator) -> Floats:
 def test_whatever_the_prices_nothing_gathered_is_worth_more(seed: int) -> None:
     """And at those of the first frames and at even ones, which need no search."""
     problem, rng = _problem(seed + 5000), np.random.default_rng(seed)
-    numbers = Progress(problem)
+    numbers = Progress.of(problem)
     for number in range(FEW_FRAMES):
         frames = rng.integers(0, [task.frames_left + 1 for task in problem.tasks]).tolist()
         gathered = np.array(
@@ -79,7 +79,7 @@ def test_whatever_the_prices_nothing_gathered_is_worth_more(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(40))
 def test_levelled_prices_take_the_whole_of_each_set(seed: int) -> None:
     problem, rng = _problem(seed + 5000), np.random.default_rng(seed)
-    numbers = Progress(problem)
+    numbers = Progress.of(problem)
     prices = numbers.levelled(_drawn_prices(numbers, rng))
     assert (prices >= 0).all()
     assert (prices <= numbers.most).all()
@@ -95,7 +95,7 @@ def test_levelled_prices_take_the_whole_of_each_set(seed: int) -> None:
 def test_the_slope_is_that_of_the_bound(seed: int) -> None:
     """At drawn prices a small step changes what prices give and charge by as much as the slope says."""
     problem, rng = _problem(seed + 5000), np.random.default_rng(seed)
-    numbers = Progress(problem)
+    numbers = Progress.of(problem)
     prices = 0.1 * numbers.most + 0.8 * rng.random(len(numbers.most)) * numbers.most
     gathered = rng.random(len(prices)) * 1e5
     slope = numbers.slope(prices, gathered)

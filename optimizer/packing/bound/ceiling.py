@@ -26,7 +26,7 @@ def ceiling(problem: Problem) -> int:
     wanted = {task.index for task in problem.tasks if task.frames_left > 0}
     if not any(wanted.intersection(slot.shutter) for slot in problem.slots):
         return 0
-    least, progress = problem.most_profit, Progress(problem)
+    least, progress = problem.most_profit, Progress.of(problem)
     for prices in (progress.even, progress.at_first) if progress.in_set.any() else (progress.even,):
         worth = progress.plain + prices  # of a unit of profit, by task
         given = progress.given(prices)

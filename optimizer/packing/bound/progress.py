@@ -14,25 +14,23 @@ import numpy as np
 
 from optimizer.packing.compiled import Bools, Floats, Ints
 from optimizer.problem import Problem
-from optimizer.problem.filter_sets import SLOWEST, FilterSet
+from optimizer.problem.filter_sets import SLOWEST, FilterSet, Worth
 
 HALVINGS = 60  # of the span in which a number is sought
 EVEN = 1e-12  # share of a set that a sum may be off and still count as even
 
 
 class Progress:
-    """Arrays by task [tasks], 0 outside sets; of the sets only those of which a frame may be taken tonight.
+    """Arrays by task [tasks], 0 outside sets.
 
     `in_set` says which goals are in one. `most` holds the greatest prices, `even` those at which a frame
     counts its plain profit, `at_first` those of the first frame of each goal. `plain` is the share of its
     profit that a frame counts by itself, 1 outside sets. `wanted` and `in_hand` are profits as in the sets.
     """
 
-    def __init__(self, problem: Problem) -> None:
-        """Read the sets of a problem."""
-        count, balance = len(problem.tasks), problem.worth.balance
-        open_tasks = {task for slot in problem.slots for task in slot.shutter}
-        sets = [each for each in problem.worth.sets if open_tasks.intersection(each.tasks)]
+    def __init__(self, count: int, worth: Worth) -> None:
+        """Read the sets of a law of worth over so many tasks."""
+        balance, sets = worth.balance, worth.sets
         self.in_set: Bools = np.zeros(count, dtype=np.bool_)
         self.of_set: Ints = np.zeros(count, dtype=np.int64)  # the set's number; 0 outside as well
         self.wanted, self.in_hand, self.at_first = np.zeros((3, count))
@@ -52,6 +50,13 @@ class Progress:
         self.most: Floats = np.where(self.in_set, float(balance / SLOWEST), 0.0)
         self.even: Floats = np.where(self.in_set, self.balance, 0.0)
         self.plain: Floats = np.where(self.in_set, float(1 - balance), 1.0)
+
+    @classmethod
+    def of(cls, problem: Problem) -> Progress:
+        """Read those sets of a problem of which a frame may be taken tonight."""
+        open_tasks = {task for slot in problem.slots for task in slot.shutter}
+        sets = tuple(each for each in problem.worth.sets if open_tasks.intersection(each.tasks))
+        return cls(len(problem.tasks), Worth(problem.worth.balance, sets))
 
     def _by_set(self, values: Floats) -> Floats:
         sums: Floats = np.zeros(len(self.least))

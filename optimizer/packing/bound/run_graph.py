@@ -61,7 +61,7 @@ class RunGraph:
         self.node_task = np.array([node.task.index for node in nodes])
         self.option_slot = self.node_slot[self.option_node]
         self.option_task = self.node_task[self.option_node]
-        self.progress = Progress(self.problem)
+        self.progress = Progress.of(self.problem)
         self.option_shares = self.progress.plain[self.option_task]  # of profits, in plain sums
         self.slot_starts = np.searchsorted(self.node_slot, np.arange(len(self.slots) + 1))
         self.open_s = np.array([node.opens - self.zero_s for node in nodes])

@@ -1,0 +1,144 @@
+"""The season as one linear programme of hours: what frames are worth in view of the season, roughly and soon.
+
+Each night is cut into half hours, in which any goal takes some of the seconds that are open to it; arrivals,
+focus runs and dithers are a flat loss of each frame. Its duals are good prices. Its mixtures are no plans: a
+night's share of fifty goals is a crumb of each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from optimizer.problem import Problem
+from optimizer.season.desk import Desk, NightRef
+from optimizer.season.prepared import BIN_S
+from optimizer.season.pricing import Prices
+from optimizer.season.projects import Floats, Ints, Projects
+
+METHOD = "highs-ipm"
+STAY_S = 7200  # a visit lasts about so long: by it the time of an arrival is shared out
+
+
+@dataclass(frozen=True, eq=False)
+class NightHours:
+    """What the programme knows of a night.
+
+    `open_s` [tasks, bins] are seconds in which each goal may be shot, `share` [tasks, bins] what part of its
+    full worth a second then counts, `frame_s` [tasks] the seconds that a frame takes with all that goes with it.
+    """
+
+    open_s: Floats
+    share: Floats
+    frame_s: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Aggregate:
+    """Its most value in weighted seconds (no bound: the flat loss is a guess), and its prices."""
+
+    value_s: float
+    prices: Prices
+
+
+def hours_of(desk: Desk, refs: Sequence[NightRef]) -> list[NightHours]:
+    """A job: the hours of some nights."""
+    nights = [desk.night(ref) for ref in refs]
+    return [
+        NightHours(night.openings.open_s, night.openings.share, frames_take_s(night.problem))
+        for night in nights
+    ]
+
+
+def frames_take_s(problem: Problem) -> Floats:
+    """Seconds of a frame of each task with its part of dithers, focus runs and arrivals, [tasks].
+
+    Without end where no frame fits between two focus runs.
+    """
+    rules, seconds = problem.rules, []
+    arrival_s = rules.centre_s + rules.settle_s + rules.slew_extra_s + rules.focus_s
+    for task in problem.tasks:
+        lengths_s = problem.run_lengths.least_runs_s(task, max(1, STAY_S // task.frame_s))
+        run_s = lengths_s[-1] + task.tail_s + task.change_s + arrival_s if len(lengths_s) else np.inf
+        seconds.append(float(run_s) / max(1, len(lengths_s)))
+    return np.array(seconds)
+
+
+def aggregate(
+    projects: Projects,
+    hours: Sequence[NightHours],
+    numbers: Sequence[Ints],
+    odds: Sequence[Fraction],
+) -> Aggregate:
+    """Solve the programme of some nights; `numbers` has for each night the goal of each of its tasks."""
+    from scipy.optimize import linprog
+    from scipy.sparse import coo_array
+
+    goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds)
+    progress, left = projects.progress, np.maximum(1, projects.left).astype(np.float64)
+    count, first_bin = len(projects.goals), int(bins.max(initial=-1)) + 1
+    in_set = np.flatnonzero(progress.in_set)
+    of_row = np.full(count, -1)
+    of_row[in_set] = np.arange(len(in_set))
+    wanted = np.where(progress.in_set, progress.wanted, 1.0)
+    hours_, sets = len(goals), len(progress.least)
+    # rows: caps of goals, bins, progress of goals in sets; columns: hours, y of each set, what each goal lacks
+    own = np.flatnonzero(progress.in_set[goals])
+    rows = [goals, count + bins, count + first_bin + of_row[goals[own]]]
+    columns = [np.arange(hours_), np.arange(hours_), own]
+    values = [frames / left[goals], np.ones(hours_), -gathered[own] / wanted[goals[own]]]
+    of_sets = count + first_bin + np.arange(len(in_set))
+    rows += [of_sets, of_sets]
+    columns += [hours_ + progress.of_set[in_set], hours_ + sets + np.arange(len(in_set))]
+    values += [np.ones(len(in_set)), -np.ones(len(in_set))]
+    bin_most = np.zeros(first_bin)
+    np.maximum.at(bin_most, bins, most)
+    rhs = np.concatenate([np.ones(count), bin_most, (progress.in_hand / wanted)[in_set]])
+    gains = np.concatenate(
+        [progress.plain[goals] * gathered, progress.whole, -(progress.most * progress.wanted)[in_set]]
+    )
+    lower = np.concatenate([np.zeros(hours_), progress.least, np.zeros(len(in_set))])
+    upper = np.concatenate([most, np.ones(sets), np.full(len(in_set), np.inf)])
+    shape = len(rhs), len(gains)
+    matrix = coo_array(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=shape
+    ).tocsr()
+    solved = linprog(
+        -gains / BIN_S, A_ub=matrix, b_ub=rhs, bounds=np.stack([lower, upper], axis=1), method=METHOD
+    )
+    duals = -BIN_S * solved.ineqlin.marginals
+    shares = progress.plain.copy()
+    shares[in_set] += np.clip(duals[count + first_bin :] / wanted[in_set], 0.0, progress.most[in_set])
+    value_s = -BIN_S * solved.fun - progress.before
+    return Aggregate(value_s, Prices(shares, np.maximum(0.0, duals[:count] / left)))
+
+
+def _hours_as_variables(
+    projects: Projects,
+    hours: Sequence[NightHours],
+    numbers: Sequence[Ints],
+    odds: Sequence[Fraction],
+) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+    """Goal and bin of all nights, most, frames and weighted seconds of each variable, odds-weighted.
+
+    A variable is how much of a bin of a night a goal takes.
+    """
+    frame_s = np.array([float(goal.frame_s) for goal in projects.goals])
+    parts, first = [], 0
+    for each, own, chance in zip(hours, numbers, odds, strict=True):
+        task, place = np.nonzero((each.open_s > 0) & (each.share > 0) & (projects.left[own] > 0)[:, None])
+        if chance == 0 or not len(task):
+            continue
+        frames = float(chance) * BIN_S / each.frame_s[task]
+        gathered = frames * each.share[task, place] * frame_s[own[task]]
+        most = each.open_s[task, place] / BIN_S
+        parts.append((own[task], first + place, most, frames, gathered))
+        first += each.open_s.shape[1]
+    if not parts:
+        return np.zeros(0, np.int64), np.zeros(0, np.int64), *np.zeros((3, 0))
+    goals, bins, most, frames, gathered = (np.concatenate(each) for each in zip(*parts, strict=True))
+    _, bins = np.unique(bins, return_inverse=True)
+    return goals, bins, most, frames, gathered

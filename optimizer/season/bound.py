@@ -1,0 +1,91 @@
+"""The season's bound: prices of frames, and what no policy can expect more of, better with each round.
+
+The first comes from the prices of the linear programme of hours, each later one from a round of column
+generation over all nights. Every pricing of all nights proves a bound, whatever the prices.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from optimizer.season.aggregate import aggregate, hours_of
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
+from optimizer.season.master import SeasonMaster
+from optimizer.season.pricing import STEP_S, NightColumn, Prices, bound_s, price
+
+CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
+SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's
+MOST_ROUNDS = 200
+MOST_IDLE = 4  # rounds without a new column at prices that are a mixture
+
+
+@dataclass(frozen=True, eq=False)
+class SeasonBound:
+    """No policy can expect more than `bound_s`, in weighted seconds, odds-weighted and undiscounted.
+
+    `prices` are those that prove it, [goals], and `nights_s` [nights] what the best path of each night is
+    worth at them: what one more clear night like it would give. `columns` has for each night the paths that
+    were found, `shares` their parts in the best mixture, worth `lp_value_s` (no bound, no plan; 0 before the
+    first round).
+    """
+
+    prices: Prices
+    bound_s: float
+    nights_s: tuple[float, ...]
+    columns: tuple[tuple[NightColumn, ...], ...]
+    shares: tuple[tuple[float, ...], ...]
+    lp_value_s: float
+
+
+def priced(
+    desk: Desk, refs: Sequence[NightRef], prices: Prices, most: int = 1, step_s: int = STEP_S
+) -> list[list[NightColumn]]:
+    """A job: the best paths of some nights at prices by goal, best first."""
+    found = []
+    for ref in refs:
+        numbers = desk.rigs[ref.rig].numbers
+        of_tasks, left = prices.of_tasks(numbers), desk.projects.left[numbers]
+        found.append(price(desk.night(ref), of_tasks, left, most, step_s))
+    return found
+
+
+def season_bounds(
+    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int = STEP_S
+) -> Iterator[SeasonBound]:
+    """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower."""
+    projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
+    blocks = blocks_of(refs)
+    hours = [each for own in engine.run(hours_of, [(block,) for block in blocks]) for each in own]
+    prices = aggregate(projects, hours, numbers, odds).prices
+    master, best, idle = SeasonMaster(projects, numbers, odds), None, 0
+    for number in range(MOST_ROUNDS):
+        tasks = [(block, prices, 1, step_s) for block in blocks]
+        found = [each for own in engine.run(priced, tasks) for each in own]
+        nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
+        bound = bound_s(projects, prices, odds, nights_s)
+        new = [master.add(night, each) for night, own in enumerate(found) for each in own]
+        if best is None or bound < best.bound_s:
+            best = SeasonBound(prices, bound, nights_s, (), (), 0.0)
+        master.solve()
+        best = _with_columns(best, master)
+        yield best
+        idle = 0 if any(new) else idle + 1
+        if best.bound_s - best.lp_value_s <= CLOSE * best.bound_s or idle == MOST_IDLE:
+            return
+        smoothing = SMOOTHING if idle == 0 else 0.0
+        prices = _between(best.prices, master.prices, smoothing)
+
+
+def _with_columns(bound: SeasonBound, master: SeasonMaster) -> SeasonBound:
+    columns = tuple(tuple(own) for own in master.columns)
+    shares = tuple(tuple(own) for own in master.shares)
+    return SeasonBound(bound.prices, bound.bound_s, bound.nights_s, columns, shares, master.value_s)
+
+
+def _between(one: Prices, other: Prices, share: float) -> Prices:
+    """Prices between two others, with so great a share of the first."""
+    return Prices(
+        share * one.shares + (1 - share) * other.shares, share * one.costs_s + (1 - share) * other.costs_s
+    )
