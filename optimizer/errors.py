@@ -103,3 +103,10 @@ class PrintingMissingError(DarkfillError):
 
     Its text names the extra that brings the package.
     """
+
+
+class WorkerLostError(DarkfillError):
+    """Raised where a process that works for a season ended twice at the same task.
+
+    It was killed from outside or ran out of memory. Its text says what helps.
+    """

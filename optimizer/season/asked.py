@@ -38,6 +38,8 @@ def request_on(request: Request, evening: dt.date) -> Request:
 
 def without_counts(request: Request) -> Request:
     """The request as if nothing were in hand: what is prepared of a night serves it with any counts."""
+    if not any(goal.done for _, goal in request.goals()):
+        return request
     targets = tuple(
         target.model_copy(
             update={"goals": tuple(goal.model_copy(update={"done": 0}) for goal in target.goals)}

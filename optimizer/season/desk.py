@@ -8,18 +8,38 @@ tasks and returns the answers in the order of the tasks.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
-from typing import Any, NamedTuple, Protocol, TypeVar
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 
 from optimizer.models.request import Request
+from optimizer.models.targets import Aim
+from optimizer.problem import Limits
+from optimizer.season.asked import request_on, without_counts
+from optimizer.season.cache import Cache
+from optimizer.season.content_key import content_key
 from optimizer.season.prepared import PreparedNight, prepare
+from optimizer.season.program import program_key
 from optimizer.season.projects import Ints, Projects
+from optimizer.season.stored import night_loaded, night_stored
 
 T = TypeVar("T")
-BLOCK = 6  # nights of one task
+BLOCK = 6  # nights of a task; of a fixed size, or answers would depend on the number of workers
+NIGHTS_BYTES = 600_000_000  # of nights in the memory of one process
+_of_thread = threading.local()
+
+
+class HaltedError(Exception):
+    """Raised in a thread whose job nobody waits for any more."""
+
+
+def work_until(halted: threading.Event) -> None:
+    """Have this thread's jobs end at the next night that they ask for, once the event is set."""
+    _of_thread.halted = halted
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,17 +65,103 @@ class NightRef(NamedTuple):
 
 @dataclass(eq=False)
 class Desk:
-    """The rigs of a season and its projects; nights are prepared when they are first asked for."""
+    """The rigs of a season and its projects; nights are prepared when they are first asked for.
+
+    Nights come from memory, from the cache, or are prepared, and are the same from wherever they come. Those
+    not asked for longest leave the memory once all together take more than `most_bytes`. Threads may share
+    a desk; a copy in another process has the rigs and the projects alone.
+    """
 
     rigs: tuple[Rig, ...]
     projects: Projects
+    cache: Cache | None = None
+    most_bytes: int = NIGHTS_BYTES
     nights: dict[NightRef, PreparedNight] = field(default_factory=dict)
+    _locks: dict[NightRef, threading.Lock] = field(default_factory=dict, repr=False)
+    _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
     def night(self, ref: NightRef) -> PreparedNight:
         """A night, prepared."""
-        if ref not in self.nights:
-            self.nights[ref] = prepare(self.rigs[ref.rig].request, ref.evening)
-        return self.nights[ref]
+        if (halted := getattr(_of_thread, "halted", None)) is not None and halted.is_set():
+            raise HaltedError
+        with self._lock:
+            one_at_a_time = self._locks.setdefault(ref, threading.Lock())
+        with one_at_a_time:
+            with self._lock:
+                night = self.nights.pop(ref, None)
+            is_new = night is None
+            if night is None:
+                night = self._fetched(ref)
+            with self._lock:
+                self.nights[ref] = night  # the last is the one used last
+                if is_new or night.problem.by_time:  # by depth they grow by a multiple as they are priced
+                    self._make_room()
+        return night
+
+    def _make_room(self) -> None:
+        """Let go of the nights not asked for longest, all but one, until the others are small enough."""
+        held = {ref: night.held_bytes for ref, night in self.nights.items()}
+        total = sum(held.values())
+        for ref in list(self.nights)[:-1]:
+            if total <= self.most_bytes:
+                break
+            total -= held[ref]
+            del self.nights[ref]
+
+    def _fetched(self, ref: NightRef) -> PreparedNight:
+        """A night from the cache, or prepared and put there."""
+        request = self._neutral[ref.rig]
+        if self.cache is None:
+            return _limited(prepare(request, ref.evening), self.rigs[ref.rig].request)
+        key = content_key(
+            "night", program_key(), self._rig_keys[ref.rig], request_on(request, ref.evening).night
+        )
+        kept = self.cache.get(key)
+        night = None if kept is None else night_loaded(kept, request)
+        if night is None:
+            night = prepare(request, ref.evening)
+            self.cache.put(key, night_stored(night, request))
+        return _limited(night, self.rigs[ref.rig].request)
+
+    @cached_property
+    def _neutral(self) -> tuple[Request, ...]:
+        """The request of each rig without what no night depends on."""
+        return tuple(neutral(rig.request) for rig in self.rigs)
+
+    @cached_property
+    def _rig_keys(self) -> tuple[bytes, ...]:
+        """The key of each of these requests, all but its night."""
+        return tuple(
+            content_key([getattr(each, name) for name in type(each).model_fields if name != "night"])
+            for each in self._neutral
+        )
+
+    @cached_property
+    def key(self) -> bytes:
+        """What answers of jobs may depend on besides their tasks, as the key of its content."""
+        return content_key(program_key(), self.rigs, self.projects)
+
+    def __getstate__(self) -> dict[str, object]:
+        """Only what cannot be made again: the rigs and the projects."""
+        return {"rigs": self.rigs, "projects": self.projects}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        """A desk without nights and without a cache."""
+        self.__init__(**state)  # type: ignore[misc]
+
+
+def neutral(request: Request) -> Request:
+    """A request without what no prepared night depends on, so that it serves whatever else is asked."""
+    limits = {
+        name: Aim.model_fields[name].get_default() for name in ("time_limit_s", "gap", "seed", "workers")
+    }
+    aim = request.aim.model_copy(update=limits)
+    return without_counts(request.model_copy(update={"aim": aim, "season": None, "tally": None}))
+
+
+def _limited(night: PreparedNight, request: Request) -> PreparedNight:
+    """The night with the limits of a search that its request names."""
+    return replace(night, problem=replace(night.problem, limits=Limits.of(request)), grids={})
 
 
 class Engine(Protocol):
@@ -63,6 +169,9 @@ class Engine(Protocol):
 
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""
+
+    def stream(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> Iterator[T]:
+        """The same, each as soon as it and all before it are there; whoever has enough may end it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,9 +182,36 @@ class Inline:
 
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""
-        return [job(self.desk, *task) for task in tasks]
+        return list(self.stream(job, tasks))
+
+    def stream(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> Iterator[T]:
+        """The same, one by one."""
+        for task in tasks:
+            yield job(self.desk, *task)
+
+
+@dataclass(frozen=True, eq=False)
+class NightsOf(Sequence[PreparedNight]):
+    """Nights of a desk in the order of `refs`, each fetched when it is asked for: not all are in memory."""
+
+    desk: Desk
+    refs: Sequence[NightRef]
+
+    def __len__(self) -> int:
+        """How many nights."""
+        return len(self.refs)
+
+    @overload
+    def __getitem__(self, place: int) -> PreparedNight: ...
+    @overload
+    def __getitem__(self, place: slice) -> NightsOf: ...
+    def __getitem__(self, place: int | slice) -> PreparedNight | NightsOf:
+        """The night at a place, or those of a slice."""
+        if isinstance(place, slice):
+            return NightsOf(self.desk, self.refs[place])
+        return self.desk.night(self.refs[place])
 
 
 def blocks_of(refs: Sequence[NightRef], size: int = BLOCK) -> list[tuple[NightRef, ...]]:
-    """Nights one after the other in blocks of this many: what one task does must not depend on workers."""
+    """The nights in their order by blocks of one size: what a task should have at least to do."""
     return [tuple(refs[first : first + size]) for first in range(0, len(refs), size)]
