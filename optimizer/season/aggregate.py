@@ -81,7 +81,7 @@ def aggregate(
     from scipy.optimize import linprog
     from scipy.sparse import coo_array
 
-    discount = (1.0 - discount_per_night) ** np.arange(len(hours))
+    discount: Floats = np.power(1.0 - discount_per_night, np.arange(len(hours)), dtype=np.float64)
     goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds, discount)
     progress, left = projects.progress, np.maximum(1, projects.left).astype(np.float64)
     count, first_bin = len(projects.goals), int(bins.max(initial=-1)) + 1
@@ -130,7 +130,7 @@ def _hours_as_variables(
 ) -> tuple[Ints, Ints, Floats, Floats, Floats]:
     """Goal and bin of all nights, most, frames and weighted seconds of each variable, odds-weighted.
 
-    A variable is how much of a bin of a night a goal takes; `counts` [nights] is how much of its worth counts.
+    A variable is how much of a bin of a night a goal takes; `counts` [nights] is what part of it counts.
     """
     frame_s = np.array([float(goal.frame_s) for goal in projects.goals])
     parts, first = [], 0
