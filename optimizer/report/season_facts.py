@@ -14,6 +14,7 @@ from optimizer.words import listing
 
 MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
 MOST_NIGHTS = 7  # that are shown after the first one
+MOST_NAMED = 3  # of the first night's targets, those with the most hours
 MOST_STEPS = 3  # that are told of one project
 SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
 ELSEWHERE = "in the JSON, and on the page that --page draws"
@@ -122,7 +123,8 @@ def _first(night: SeasonNight) -> str:
         open_s = {
             each: open_shutter_s([goal for goal in night.plan if goal.target == each]) for each in targets
         }
-        return listing((f"{name(each)} {hours(seconds)}" for each, seconds in open_s.items()), "and")
+        most = sorted(open_s, key=lambda each: -open_s[each])
+        return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
     return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"
