@@ -6,11 +6,13 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
+from optimizer.errors import InputProblem, OutputError
 from optimizer.export.atomic import write_beside_older
 from optimizer.export.csv_file import table_text
 from optimizer.models.base import Frozen, as_json_data
 from optimizer.models.season import SeasonFile, Share
 from optimizer.models.shots import Date
+from optimizer.words import safe
 
 ENDINGS = ("json", "csv", "ics", "html")
 
@@ -39,6 +41,28 @@ COLUMNS = tuple(SeasonRow.model_fields)
 def season_paths(folder: Path, request: Path) -> dict[str, Path]:
     """The path of each file of a request's season, by its ending: json, csv, ics and html."""
     return {ending: folder / f"{request.stem}.season.{ending}" for ending in ENDINGS}
+
+
+def saved_paths(place: Path, season: SeasonFile) -> dict[str, Path]:
+    """The path of each file of a season: in a folder by the first evening, or beside a JSON file's name.
+
+    Raises OutputError where the name is neither that of a folder nor of a JSON file, or the folder cannot be
+    made.
+    """
+    if place.is_dir() or not place.suffix:
+        stem = place / f"{season.nights[0].evening}.season.json"
+    elif place.suffix.lower() == ".json":
+        stem = place
+    else:
+        what = f"cannot be written: the ending {safe(place.suffix)} is not known"
+        remedy = "name a folder, or a file that ends in .json"
+        raise OutputError([InputProblem(safe(str(place)), "", what, remedy)])
+    try:
+        stem.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"cannot be written: the folder cannot be made ({error.strerror})"
+        raise OutputError([InputProblem(safe(str(place)), "", what, "name another folder")]) from error
+    return {ending: stem.with_suffix(f".{ending}") for ending in ENDINGS}
 
 
 def season_json(season: SeasonFile) -> str:
