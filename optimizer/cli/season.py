@@ -139,9 +139,9 @@ def command(
 
 
 def _planned(request: Request, **options: Any) -> SeasonFile:
-    from optimizer.season.season import season_of
+    from optimizer import season
 
-    return season_of(request, **options)
+    return season(request, **options).file
 
 
 def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
