@@ -30,6 +30,7 @@ from benchmarks.worth_nights import AUTUMN, RIG, SPRING, Wanted
 from optimizer.ahead.factors import scarcity_of
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
+from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import evenings_of, odds_of
 from optimizer.season.coarse import Paths, pools_at
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
@@ -84,7 +85,7 @@ class Board:
         self.engine = Inline(self.desk)
         self.law = GatheredLaw(self.projects)
         self.wanted = np.array([float(goal.wanted) for goal in self.projects.goals])
-        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None])
+        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None], np.zeros(1, np.int64))
         self.open_h = np.array(
             [self.desk.night(ref).openings.open_s.sum(axis=1) / 3600 for ref in self.refs]
         )
@@ -161,6 +162,41 @@ class Missed(ScarceHours):
         later = self.later_s[:, night]
         lack = (self.law.wanted_s - state.reached_s)[:, None] > later[None] * 1.0
         return (self.floor + (1 - self.floor) * lack.mean(axis=1)) ** self.power * super().factors(night, state, wanted)
+
+
+class SeasonDuals(ScarceHours):
+    """What a linear programme of the nights to come says of each frame, renewed weekly from each state."""
+
+    def __init__(self, board: "Board", later: float = 0.997, own: float = 0.001, futures: Any = None) -> None:
+        """With `futures` [seasons, nights], the mean of the prices under each of these weathers."""
+        self.board, self.later, self.own, self.futures = board, later, own, futures
+        self.law = GatheredLaw(board.projects, 0.0)
+        self.hours = hours_of(board.desk, board.refs)
+        self.known: dict[tuple[int, int], Floats] = {}
+
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        week = night // 7
+        for row, season in enumerate(state.numbers.tolist()):
+            if (season, week) not in self.known:
+                self.known[season, week] = self._worths(night, state.frames[row])
+        return np.array([self.known[season, week] for season in state.numbers.tolist()])
+
+    def _worths(self, night: int, frames: Floats) -> Floats:
+        board = self.board
+        goals = tuple(
+            replace(goal, done=int(got)) for goal, got in zip(board.projects.goals, frames + 0.01, strict=True)
+        )
+        projects = replace(board.projects, goals=goals)
+        hours = [
+            replace(each, share=each.share * self.later**later)
+            for later, each in enumerate(self.hours[night:])
+        ]
+        numbers = [board.desk.rigs[0].numbers] * len(hours)
+        worths = []
+        for odds in [board.odds[night:]] if self.futures is None else self.futures[:, night:].astype(int).tolist():
+            prices = aggregate(projects, hours, numbers, [1, *odds[1:]] if self.futures is not None else odds).prices
+            worths.append(np.maximum(0.0, prices.shares - prices.costs_s / board.law.frame_s))
+        return np.mean(worths, axis=0) + self.own
 
 
 if __name__ == "__main__":

@@ -18,19 +18,20 @@ from optimizer.season.projects import Floats, Ints
 from optimizer.season.weather import Bools
 
 COMPLETE = 0.999  # of a goal: mixtures come near to it
-NEVER = -1
+NEVER, BEFORE = -1, -2  # in place of the number of a night
 
 
 @dataclass(eq=False)
 class State:
-    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals]."""
+    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals], and their numbers."""
 
     frames: Floats
     reached_s: Floats
+    numbers: Ints
 
-    def of(self, rows: Bools) -> State:
+    def of(self, rows: Ints) -> State:
         """Some of the seasons."""
-        return State(self.frames[rows], self.reached_s[rows])
+        return State(self.frames[rows], self.reached_s[rows], self.numbers[rows])
 
 
 class Policy(Protocol):
@@ -49,7 +50,7 @@ class Policy(Protocol):
 class Simulated:
     """Sampled seasons at their end: the state, and the night on which each goal was complete.
 
-    `finished` [seasons, goals] is the number of a night, `NEVER`, or -2: before the season. `slopes` and
+    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `slopes` and
     `lefts` [nights, looks, goals] tell what a second was worth and which frames were left, at some states met.
     """
 
@@ -76,8 +77,9 @@ def simulated(
     state = State(
         np.broadcast_to(start.frames, (seasons, goals)).copy(),
         np.broadcast_to(start.reached_s, (seasons, goals)).copy(),
+        np.arange(seasons),
     )
-    finished = np.where(state.frames >= COMPLETE * wanted, -2, NEVER)
+    finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
     worths, lefts = np.zeros((len(pools), 2 * looks, goals)), np.zeros((len(pools), 2 * looks, goals), np.int64)
     for number, pool in enumerate(pools):
         rows = np.flatnonzero(clear[:, number])
@@ -106,6 +108,8 @@ class ScarceHours:
     `hours` [nights, goals] are counted from each night on. With an exponent of 0 all frames count as their
     targets' weights say.
     """
+
+    name = "scarce hours"
 
     def __init__(self, law: GatheredLaw, hours: Floats, exponent: float) -> None:
         self.law, self.hours, self.exponent = law, hours, exponent
