@@ -6,7 +6,6 @@ bound of one night (`packing/bound/README.md`). Its duals are the next prices.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
@@ -16,6 +15,7 @@ import numpy as np
 from optimizer.season.pricing import NightColumn, Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
+FREE = 3.0  # no frame is worth so many times its own
 SOME = 1e-7  # of a cap
 DIGITS = 9  # of a coefficient about 1 in size: sums that are 0 but for the last bits make the solver fail
 
@@ -61,7 +61,7 @@ class SeasonMaster:
         self.shares: list[list[float]] = [[] for _ in numbers]
         self.seen = [set[bytes]() for _ in numbers]
         self.value_s, self.prices = 0.0, Prices(progress.plain.copy(), np.zeros(len(projects.goals)))
-        self.near(self.prices, math.inf)
+        self.near(self.prices, FREE)
 
     def _add_progress(self) -> None:
         progress = self.projects.progress
