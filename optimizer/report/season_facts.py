@@ -89,7 +89,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     wanted = sorted((row for row in rows if not row.done), key=_order)
     unsure = [row for row in wanted if _is_unsure(row)]
     done = [name(row.project.target) for row in rows if row.done]
-    which = _which(season)
+    which = which_night(season)
     return ShownSeason(
         first=nights[0],
         which=which,
@@ -109,7 +109,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     )
 
 
-def _which(season: SeasonFile) -> str:
+def which_night(season: SeasonFile) -> str:
     """What the first night is called: it is tonight only where the season was planned on its day."""
     site, evening = season.request.site, season.nights[0].evening
     made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
