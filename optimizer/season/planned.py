@@ -8,13 +8,25 @@ from fractions import Fraction
 
 import numpy as np
 
+from optimizer.audit import audit_steps
+from optimizer.packing.bound.run_graph import RunGraph
+from optimizer.packing.budget import Budget
+from optimizer.packing.incumbent import Incumbent
 from optimizer.packing.plan import Plan, draft
 from optimizer.packing.schedule import Schedule, gathered_by, scheduled
 from optimizer.packing.search.construct import following
+from optimizer.packing.search.multi_start import MultiStart
+from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import FilterSet, Worth
-from optimizer.season.prepared import PreparedNight, with_left
+from optimizer.season.desk import Desk, NightRef
+from optimizer.season.prepared import PreparedNight, sky_of, with_left
+from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import Ints, Projects
+from optimizer.timeline.steps import build_steps
+
+FINE = 1000  # parts of a unit of profit in which prices are told
+MOST_AGAIN = 3  # times a plan is made again of its runs until it stays the same
 
 Runs = tuple[tuple[int, int, int, int, int], ...]  # slot, task, window, frames, not before (a second)
 
@@ -99,4 +111,118 @@ def followed(problem: Problem, runs: Runs) -> NightPlan:
 
 def schedule_of(problem: Problem, plan: NightPlan) -> Schedule:
     """The acts of a plan to the second."""
-    return scheduled(problem, following(problem, plan.draft_in(problem), fill=False))
+    return scheduled(problem, _again(problem, plan))
+
+
+def _again(problem: Problem, plan: NightPlan) -> Plan:
+    """The plan made again of its runs, with no frame more."""
+    exact = with_left(problem, np.array(plan.frames, dtype=np.int64))
+    return following(exact, plan.draft_in(exact), fill=False)
+
+
+def kept(problem: Problem, plan: Plan) -> NightPlan:
+    """Tell a plan so that it is made again of its runs to the second."""
+    told = plan_of(problem, plan)
+    for _ in range(MOST_AGAIN):
+        again = plan_of(problem, _again(problem, told)) if told.runs else told
+        if again == told:
+            break
+        told = again
+    return told
+
+
+def fitting(problem: Problem, plan: NightPlan) -> NightPlan:
+    """As much of a plan as the frames left allow, and nothing more."""
+    return kept(problem, following(problem, plan.draft_in(problem), fill=False))
+
+
+def priced_problem(night: PreparedNight, prices: Prices, left: Ints) -> Problem:
+    """The night's problem at prices by task: a frame is worth its share of profit less its cost, if any.
+
+    The unit of its profits is `FINE` times finer than that of the night's own problem.
+    """
+    problem, unit, tasks = night.problem, float(night.problem.profit_unit), []
+    for task, share, cost_s, most in zip(
+        problem.tasks, prices.shares.tolist(), prices.costs_s.tolist(), left.tolist(), strict=True
+    ):
+        cost = FINE * cost_s / unit
+        profit = max(0, round(FINE * share * task.profit - cost))
+        by_start = task.profit_by_start
+        if by_start is not None:
+            by_start = np.maximum(0, np.floor(FINE * share * by_start - cost)).astype(np.int64)
+        tasks.append(
+            replace(task, profit=profit, profit_by_start=by_start, frames_left=int(most) if profit else 0)
+        )
+    return replace(problem, tasks=tuple(tasks), profit_unit=problem.profit_unit / FINE, worth=Worth())
+
+
+def improved(problem: Problem, drafts: Sequence[Runs], work_s: float, seed: int) -> Plan:
+    """The best plan along some drafts, made better by ruin and recreate with so much counted work."""
+    incumbent = Incumbent(problem, problem.most_profit + 1)
+    for runs in drafts:
+        incumbent.offer(following(problem, draft(runs, problem)))
+    graph = RunGraph(problem)
+    if work_s > 0 and graph.nodes:
+        budget, rng = Budget(work_s, deterministic=True), np.random.default_rng(seed)
+        MultiStart(RuinAndRecreate(graph), incumbent).improve(incumbent.plan, budget, rng)
+    return incumbent.plan
+
+
+def plans_at_prices(
+    desk: Desk, ref: NightRef, prices: Prices, left: Ints, drafts: Sequence[Runs], work_s: float, seed: int
+) -> tuple[NightPlan, ...]:
+    """Real plans of a night that are worth much at prices of its goals: along the best path and drafts.
+
+    A job. `prices` and `left` are by goal.
+    """
+    night, numbers = desk.night(ref), desk.rigs[ref.rig].numbers
+    if not night.problem.slots:
+        return ()
+    of_tasks, most = prices.of_tasks(numbers), left[numbers]
+    columns = price(night, of_tasks, most)
+    problem = priced_problem(night, of_tasks, most)
+    true = with_left(night.problem, most)
+    all_drafts = [*(column.runs for column in columns), *drafts]
+    plans = [following(problem, draft(runs, problem)) for runs in all_drafts]
+    if work_s > 0:
+        plans.append(improved(problem, all_drafts, work_s, seed))
+    return tuple(dict.fromkeys(kept(true, plan) for plan in plans if plan))
+
+
+def better_plan(
+    desk: Desk,
+    ref: NightRef,
+    odds: Fraction,
+    others: Sequence[Fraction],
+    left: Ints,
+    drafts: Sequence[Runs],
+    work_s: float,
+    seed: int,
+) -> NightPlan:
+    """The best plan found of a night in view of all others, begun along some drafts.
+
+    A job. `others` (weighted seconds that the other nights gather) and `left` are by goal.
+    """
+    night, numbers = desk.night(ref), desk.rigs[ref.rig].numbers
+    if not night.problem.slots:
+        return NightPlan()
+    problem = replan_problem(night, desk.projects, odds, others, left[numbers])
+    return kept(problem, improved(problem, drafts, work_s, seed))
+
+
+def trimmed_plan(desk: Desk, ref: NightRef, left: Ints, plan: NightPlan) -> NightPlan:
+    """As much of a plan as fits into the frames left, by goal. A job."""
+    night = desk.night(ref)
+    return fitting(with_left(night.problem, left[desk.rigs[ref.rig].numbers]), plan)
+
+
+def laid_out(desk: Desk, ref: NightRef, plan: NightPlan) -> tuple[str, ...]:
+    """Lay a plan out as steps and audit them: the names of the rules that are broken, none if all is well.
+
+    A job.
+    """
+    rig = desk.rigs[ref.rig]
+    of_night, sky, windows = sky_of(rig.request, ref.evening)
+    problem = desk.night(ref).problem
+    steps = build_steps(of_night, sky, windows, problem, schedule_of(problem, plan).visits)
+    return tuple(sorted({each.rule for each in audit_steps(of_night, steps).violations}))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,19 +13,17 @@ SeasonPhase = Literal["loops", "nights", "bound", "plans", "rounds", "audit", "w
 class SeasonProgress:
     """The state of a season that is being planned; value and bound are in weighted seconds, by odds.
 
-    `done` of `of` steps of the phase are over; `left_s` is how long the rest may take at most, as far as that
-    is known. What is not known yet is None.
+    `nights_done` of `nights` are ready; `round` counts the rounds in which plans are made better;
+    `seconds_left` is how long the rest may take at most. What is not known yet is None.
     """
 
     phase: SeasonPhase
-    seconds: float
-    nights: int = 0
-    nights_of: int = 0
-    done: int = 0
-    of: int = 0
+    nights_done: int
+    nights: int
     value_s: float | None = None
     bound_s: float | None = None
-    left_s: float | None = None
+    seconds_left: float | None = None
+    round: int = 0
 
     @property
     def gap(self) -> float | None:
@@ -32,3 +31,6 @@ class SeasonProgress:
         if self.value_s is None or self.bound_s is None or self.value_s <= 0:
             return None
         return (self.bound_s - self.value_s) / self.value_s
+
+
+Tell = Callable[[SeasonProgress], None]

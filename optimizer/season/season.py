@@ -1,72 +1,259 @@
-"""The season from beginning to end. For now: plans night by night along the worth of frames, one after the other."""
+"""The season from beginning to end: nights, prices, real plans, rounds that make them better, audit."""
 
 from __future__ import annotations
 
+import math
 import time
+from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
+from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.season.asked import evenings_of, odds_of
-from optimizer.season.planned import NightPlan, followed, replan_problem
-from optimizer.season.prepared import prepare
-from optimizer.season.pricing import Prices, bound_s, price
-from optimizer.season.projects import projects_of
+from optimizer.season.bound import SeasonBound, season_bounds
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
+from optimizer.season.engine import engine_of
+from optimizer.season.planned import NightPlan, Runs, laid_out
+from optimizer.season.prepared import PreparedNight
+from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
+from optimizer.season.projects import Floats, projects_of
+from optimizer.season.rounds import Rounds
 from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
 
+THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
+CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
+MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
+WORK_S = 0.3  # seconds, by counted work, for planning a night anew
+KICKS = 60  # of each choice from the pool
+IN_VAIN = 3  # rounds on end that bring nothing
 
-def season_of(request: Request) -> SeasonFile:
-    """Plan the season of a request."""
-    began = time.monotonic()
+Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
+
+
+def season_of(
+    request: Request,
+    *,
+    engine: Literal["processes", "threads"] = "processes",
+    workers: int = 0,
+    cache: Path | None = None,
+    gap: float = 0.01,
+    rounds: int | None = None,
+    time_limit_s: float | None = None,
+    tell: Tell | None = None,
+) -> SeasonFile:
+    """Plan the season of a request.
+
+    Ends once the plans are proven within `gap` of the best, after so many `rounds`, once rounds bring nothing
+    any more, or when the time is over; Ctrl-C keeps the best season so far. Stopped otherwise than by the
+    time, the same request gives the same season, whatever the engine and however many workers.
+    """
     asked = request.season or SeasonAsked()
     evenings, projects = evenings_of(asked, request), projects_of(request)
-    odds = odds_of(asked, evenings)
-    nights = [prepare(request, evening) for evening in evenings]
-    count = len(projects.goals)
-    prices = Prices(np.ones(count), np.zeros(count))
-    others, taken = [Fraction(0)] * count, [Fraction(0)] * count
-    plans, gains, worths = [], [], []
-    for night, chance in zip(nights, odds, strict=True):
-        columns = price(night, prices, projects.left)
-        worths.append(columns[0].worth_s if columns else 0.0)
-        left = np.array(
-            [
-                int((wanted - got) / chance) if chance else 0
-                for wanted, got in zip(projects.left.tolist(), taken, strict=True)
-            ]
+    desk = Desk((only_rig(request, projects),), projects)
+    refs = [NightRef(0, evening) for evening in evenings]
+    limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
+    with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
+        return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
+
+
+def ready(desk: Desk, refs: Sequence[NightRef]) -> int:
+    """Have some nights prepared; how many. A job."""
+    for ref in refs:
+        desk.night(ref)
+    return len(refs)
+
+
+@dataclass(frozen=True)
+class _Limits:
+    gap: float
+    rounds: int | None
+    began: float
+    time_limit_s: float | None
+
+    @property
+    def spent_s(self) -> float:
+        return time.monotonic() - self.began
+
+    @property
+    def left_s(self) -> float | None:
+        """Seconds that are left; None: no limit."""
+        return None if self.time_limit_s is None else max(0.0, self.time_limit_s - self.spent_s)
+
+    @property
+    def is_over(self) -> bool:
+        return self.left_s == 0.0
+
+
+class _Season:
+    """One season while it is planned."""
+
+    def __init__(
+        self,
+        request: Request,
+        desk: Desk,
+        refs: list[NightRef],
+        odds: tuple[Fraction, ...],
+        engine: Engine,
+        limits: _Limits,
+        tell: Tell | None,
+    ) -> None:
+        self.request, self.desk, self.refs, self.odds = request, desk, refs, odds
+        self.engine, self.limits, self._tell = engine, limits, tell
+        self.bound: SeasonBound | None = None
+        self.rounds: Rounds | None = None
+        self.round = 0
+
+    def planned(self) -> SeasonFile:
+        """Plan it."""
+        self.tell("nights", 0)
+        nights = self._nights()
+        bound = self._bounded()
+        self.rounds = rounds = Rounds(self.desk, self.refs, self.odds, self.engine)
+        ended = self._play(rounds, bound)
+        self.tell("audit")
+        self._audit(rounds)
+        return self._file(rounds, bound, nights, ended)
+
+    def _nights(self) -> list[PreparedNight]:
+        done = 0
+        for count in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
+            done += count
+            self.tell("nights", done)
+        return [self.desk.night(ref) for ref in self.refs]
+
+    def _bounded(self) -> SeasonBound:
+        """Bounds until they hardly fall any more."""
+        for bound in season_bounds(self.desk, self.refs, self.odds, self.engine):
+            self.bound = bound
+            self.tell("bound")
+            if bound.bound_s - bound.lp_value_s <= CLOSE * bound.bound_s or self.limits.is_over:
+                break
+        return bound
+
+    def _play(self, rounds: Rounds, bound: SeasonBound) -> Ended:
+        """Make plans and make them better, until that is to end; Ctrl-C ends it as well."""
+        try:
+            rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
+            rounds.choose(KICKS, 0)
+            self.tell("plans")
+            in_vain = 0
+            while True:
+                ended = self._ended(in_vain)
+                if ended is not None:
+                    return ended
+                before = rounds.best.value_s
+                self.round += 1
+                self._one_round(rounds)
+                in_vain = 0 if rounds.best.value_s > before else in_vain + 1
+        except KeyboardInterrupt:
+            return "interrupted"
+
+    def _drafts(self, bound: SeasonBound) -> list[tuple[Runs, ...]]:
+        """The paths of greatest share in the bound's mixture, for each night."""
+        drafts = []
+        for columns, shares in zip(bound.columns, bound.shares, strict=True):
+            order = sorted(range(len(columns)), key=lambda place: -shares[place])[:MOST_FOLLOWED]
+            drafts.append(tuple(columns[place].runs for place in order if shares[place] > 0))
+        return drafts
+
+    def _one_round(self, rounds: Rounds) -> None:
+        for batch in rounds.batches():
+            rounds.replan(batch, WORK_S, 1000 * self.round)
+            self.tell("rounds")
+            if self.limits.is_over:
+                return
+        rounds.choose(KICKS, self.round)
+        self.tell("rounds")
+
+    def _ended(self, in_vain: int) -> Ended | None:
+        if self.gap is not None and self.gap <= self.limits.gap:
+            return "gap"
+        if self.limits.rounds is not None and self.round >= self.limits.rounds:
+            return "rounds"
+        if self.limits.is_over:
+            return "time"
+        return "settled" if in_vain >= IN_VAIN else None
+
+    @property
+    def value_s(self) -> float | None:
+        """What the plans so far are worth, rounded down to thousandths."""
+        if self.rounds is None:
+            return None
+        return math.floor(self.rounds.best.value_s * THOUSANDTHS) / THOUSANDTHS
+
+    @property
+    def gap(self) -> float | None:
+        """How far the bound lies above the value, as a share of the value."""
+        value, bound = self.value_s, self._bound_told()
+        if value is None or bound is None:
+            return None
+        return (bound - value) / value if value else float(bound > 0)
+
+    def _bound_told(self) -> float | None:
+        return None if self.bound is None else math.ceil(self.bound.bound_s * THOUSANDTHS) / THOUSANDTHS
+
+    def _audit(self, rounds: Rounds) -> None:
+        """Lay all plans out and audit them; one that breaks a rule, a defect, is not kept."""
+        own = [number for number in rounds.open if rounds.best.plans[number].runs]
+        tasks = [(self.refs[number], rounds.best.plans[number]) for number in own]
+        for number, broken in zip(own, self.engine.run(laid_out, tasks), strict=True):
+            if broken:
+                rounds.best.put(number, NightPlan())
+
+    def _file(
+        self, rounds: Rounds, bound: SeasonBound, nights: list[PreparedNight], ended: Ended
+    ) -> SeasonFile:
+        best, value, limit = rounds.best, self.value_s, self._bound_told()
+        assert value is not None
+        assert limit is not None
+        assert self.gap is not None
+        proof = SeasonProof(
+            by=self.request.aim.value,
+            balance=self.request.aim.balance,
+            value=value,
+            bound=limit,
+            gap=self.gap,
+            ended=ended,
+            rounds=self.round,
+            seconds=round(self.limits.spent_s, 3),
         )
-        problem = replan_problem(night, projects, chance or Fraction(1), others, left)
-        plan = followed(problem, columns[0].runs) if columns and chance else NightPlan()
-        before = projects.value_s(others)
-        if plan.runs:
-            others = [
-                a + chance * g * problem.profit_unit for a, g in zip(others, plan.gathered, strict=True)
-            ]
-            taken = [t + chance * f for t, f in zip(taken, plan.frames, strict=True)]
-        gains.append(float(projects.value_s(others) - before))
-        plans.append(plan)
-    value, bound = float(projects.value_s(others)), bound_s(projects, prices, odds, worths)
-    proof = SeasonProof(
-        by=request.aim.value,
-        balance=request.aim.balance,
-        value=value,
-        bound=bound,
-        gap=(bound - value) / value if value else float(bound > 0),
-        ended="rounds",
-        rounds=1,
-        seconds=time.monotonic() - began,
-    )
-    season = PlannedSeason(
-        request,
-        projects,
-        nights,
-        odds,
-        plans,
-        worths,
-        gains,
-        [float(goal.frame_s) for goal in projects.goals],
-        proof,
-    )
-    return season_file(season, projects_without_weather(season), None)
+        season = PlannedSeason(
+            self.request,
+            self.desk.projects,
+            nights,
+            self.odds,
+            best.plans,
+            bound.nights_s,
+            [float(best.lost_without(number)) for number in range(len(nights))],
+            self._frame_worths_s(bound).tolist(),
+            proof,
+        )
+        return season_file(season, projects_without_weather(season), None)
+
+    def _frame_worths_s(self, bound: SeasonBound) -> Floats:
+        """What a frame of each goal is worth tonight, [goals]."""
+        own = np.array([float(goal.frame_s) for goal in self.desk.projects.goals])
+        worths: Floats = np.maximum(0.0, bound.prices.shares * own - bound.prices.costs_s)
+        return worths
+
+    def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
+        """Say how the season stands."""
+        if self._tell is not None:
+            count = len(self.refs)
+            self._tell(
+                SeasonProgress(
+                    phase,
+                    count if ready is None else ready,
+                    count,
+                    self.value_s,
+                    self._bound_told(),
+                    self.limits.left_s,
+                    self.round,
+                )
+            )

@@ -1,0 +1,196 @@
+"""Rounds of planning: which plan each night has, kept lawful and exact, and made better batch by batch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+
+from optimizer.season.desk import Desk, Engine, NightRef
+from optimizer.season.planned import NightPlan, Runs, better_plan, plans_at_prices, trimmed_plan
+from optimizer.season.pool import Pool
+from optimizer.season.pricing import Prices
+from optimizer.season.projects import Ints
+
+BATCH = 6  # nights that are planned anew at once with all others as they are: never by the number of workers
+BLOCK = 6  # nights of one task where each night is a short piece of work
+
+
+@dataclass(eq=False)
+class Standing:
+    """One plan a night, within the frames left by odds; what they take and gather is counted exactly.
+
+    `frames` (times `whole`) and `gathered` are by goal and weighted by odds.
+    """
+
+    desk: Desk
+    refs: Sequence[NightRef]
+    odds: Sequence[Fraction]
+    plans: list[NightPlan] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Begin with empty plans."""
+        self.projects = self.desk.projects
+        self.whole = math.lcm(*(each.denominator for each in self.odds))
+        self.parts = [int(each * self.whole) for each in self.odds]  # of a frame that a night's frame counts
+        self.numbers = [self.desk.rigs[ref.rig].numbers for ref in self.refs]
+        self.units = [self.desk.night(ref).problem.profit_unit for ref in self.refs]
+        count = len(self.projects.goals)
+        self.frames: Ints = np.zeros(count, dtype=np.int64)
+        self.gathered = [Fraction(0)] * count
+        self.plans = self.plans or [NightPlan()] * len(self.refs)
+        for number, plan in enumerate(self.plans):
+            self._count(number, plan, 1)
+        self.value_s = self.projects.value_s(self.gathered)
+
+    def _count(self, number: int, plan: NightPlan, sign: int) -> None:
+        if plan.runs:
+            self.frames[self.numbers[number]] += sign * self.parts[number] * np.array(plan.frames)
+            each_s = sign * self.odds[number] * self.units[number]
+            for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=True):
+                if gathered:
+                    self.gathered[goal] += each_s * gathered
+
+    def put(self, number: int, plan: NightPlan) -> None:
+        """Put a plan in the place of the one that a night has."""
+        self._count(number, self.plans[number], -1)
+        self._count(number, plan, 1)
+        self.plans[number] = plan
+        self.value_s = self.projects.value_s(self.gathered)
+
+    def put_if_better(self, number: int, plan: NightPlan) -> bool:
+        """The same, if it is lawful and the season is worth more by it; whether it was put."""
+        before, value_s = self.plans[number], self.value_s
+        self.put(number, plan)
+        if self.is_lawful and self.value_s > value_s:
+            return True
+        self.put(number, before)
+        return False
+
+    @property
+    def is_lawful(self) -> bool:
+        """Whether no more frames are taken by odds than are left."""
+        return bool(np.all(self.frames <= self.whole * self.projects.left))
+
+    def left_for(self, number: int) -> Ints:
+        """Frames by goal that a night may take at most with all others as they are; 0 without odds."""
+        left, part, plan = (
+            self.whole * self.projects.left - self.frames,
+            self.parts[number],
+            self.plans[number],
+        )
+        if not part:
+            return np.zeros(len(left), dtype=np.int64)
+        if plan.runs:
+            left[self.numbers[number]] += part * np.array(plan.frames)
+        most: Ints = np.minimum(self.projects.left, np.maximum(0, left // part))
+        return most
+
+    def others_for(self, number: int) -> tuple[Fraction, ...]:
+        """Weighted seconds by goal that the other nights gather; none where sums alone count."""
+        others = list(self.gathered)
+        if not self.projects.worth.sets:
+            return (Fraction(0),) * len(others)
+        plan, each_s = self.plans[number], self.odds[number] * self.units[number]
+        for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=False):
+            others[goal] -= each_s * gathered
+        return tuple(others)
+
+    def lost_without(self, number: int) -> Fraction:
+        """Weighted seconds that the season would lose without a night's plan."""
+        others = list(self.gathered)
+        plan, each_s = self.plans[number], self.odds[number] * self.units[number]
+        for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=False):
+            others[goal] -= each_s * gathered
+        return self.value_s - self.projects.value_s(others)
+
+
+@dataclass(eq=False)
+class Rounds:
+    """The planning of a season in pieces: between any two of them the best plans so far may be taken."""
+
+    desk: Desk
+    refs: Sequence[NightRef]
+    odds: Sequence[Fraction]
+    engine: Engine
+
+    def __post_init__(self) -> None:
+        """Begin with nothing planned."""
+        self.best = Standing(self.desk, self.refs, self.odds)
+        self.pool = Pool(self.desk.projects, self.odds, self.best.numbers)
+        self.open = [number for number, each in enumerate(self.odds) if each > 0]
+
+    def pooled(self, number: int, plans: Sequence[NightPlan]) -> None:
+        """Take plans of a night into the pool."""
+        for plan in plans:
+            self.pool.add(number, plan, float(self.best.units[number]))
+
+    def at_prices(self, prices: Prices, drafts: Sequence[tuple[Runs, ...]], work_s: float, seed: int) -> None:
+        """Real plans of all nights at prices, along the best paths and some drafts, into the pool."""
+        left = self.desk.projects.left
+        tasks = [(self.refs[each], prices, left, drafts[each], work_s, seed) for each in self.open]
+        for number, plans in zip(self.open, self.engine.run(plans_at_prices, tasks), strict=True):
+            self.pooled(number, plans)
+
+    def choose(self, kicks: int, seed: int) -> bool:
+        """Choose anew from the pool, and cut what is too much; whether the season is better by it."""
+        places = [
+            night.numbers.get(plan, 0) for night, plan in zip(self.pool.nights, self.best.plans, strict=True)
+        ]
+        choice, _ = self.pool.kicked(places, kicks, seed)
+        chosen = [night.plans[place] for night, place in zip(self.pool.nights, choice, strict=True)]
+        trial = Standing(self.desk, self.refs, self.odds, self._cut(chosen))
+        if trial.is_lawful and trial.value_s > self.best.value_s:
+            self.best = trial
+            for number, plan in enumerate(trial.plans):
+                self.pooled(number, (plan,))
+            return True
+        return False
+
+    def _cut(self, plans: Sequence[NightPlan]) -> list[NightPlan]:
+        """The plans with fewer frames of the goals of which they take too many, the last nights cut first."""
+        standing = Standing(self.desk, self.refs, self.odds, list(plans))
+        over = np.maximum(0, standing.frames - standing.whole * self.desk.projects.left)
+        cut: dict[int, Ints] = {}
+        for number in reversed(self.open):
+            plan, part = plans[number], standing.parts[number]
+            if plan.runs and over.any():
+                own = np.zeros(len(over), dtype=np.int64)
+                own[standing.numbers[number]] = plan.frames
+                fewer = np.minimum(own, -(-over // part))
+                if fewer.any():
+                    cut[number] = own - fewer
+                    over = np.maximum(0, over - part * fewer)
+        result = list(plans)
+        tasks = [(self.refs[number], left, plans[number]) for number, left in cut.items()]
+        for number, plan in zip(cut, self.engine.run(trimmed_plan, tasks), strict=True):
+            result[number] = plan
+        return result
+
+    def replan(self, batch: Sequence[int], work_s: float, seed: int) -> int:
+        """Plan some nights anew with all others as they are; how many of them made the season better."""
+        tasks = [
+            (
+                self.refs[number],
+                self.odds[number],
+                self.best.others_for(number),
+                self.best.left_for(number),
+                (self.best.plans[number].runs,),
+                work_s,
+                seed + number,
+            )
+            for number in batch
+        ]
+        better = 0
+        for number, plan in zip(batch, self.engine.run(better_plan, tasks), strict=True):
+            self.pooled(number, (plan,))
+            better += self.best.put_if_better(number, plan)
+        return better
+
+    def batches(self) -> list[list[int]]:
+        """All nights that may be clear in batches, the nights of each far from each other."""
+        count = math.ceil(len(self.open) / BATCH)
+        return [self.open[first::count] for first in range(count)]
