@@ -20,7 +20,7 @@ SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the
 MOST_ROUNDS = 200
 REACH = 0.01  # of a frame's worth: so far the next prices may lie from the best
 WIDER = 8.0  # the reach grows by, where all is settled within it
-MOST_IDLE = 4  # rounds without a new column at prices that are a mixture
+MOST_IDLE = 2  # rounds that bring neither a new path nor a lower bound
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,13 +69,15 @@ def season_bounds(
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
         bound = bound_s(projects, prices, odds, nights_s)
         new = [master.add(night, each) for night, own in enumerate(found) for each in own]
-        if best is None or bound < best.bound_s:
+        if not any(new) and master.is_held:
+            reach *= WIDER  # all that lies within reach is known
+        if fell := best is None or bound < best.bound_s:
             best = SeasonBound(prices, bound, nights_s, (), (), 0.0)
             master.near(prices, reach)
         master.solve()
         best = _with_columns(best, master)
         yield best
-        idle = 0 if any(new) else idle + 1
+        idle = 0 if any(new) or fell else idle + 1
         if best.bound_s - best.lp_value_s <= CLOSE * best.bound_s or idle == MOST_IDLE:
             if not master.is_held:
                 return

@@ -9,8 +9,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -30,7 +30,7 @@ SEASONS = 200
 FOREKNOWN = 12  # of them, of which the bound is found
 STATES = 12  # made up for each night, at which paths are looked for
 LOOKS, PASSES = 6, 3  # states met by the policy at which more are looked for, and how often
-AHEAD = 28  # nights over which a policy counts hours
+LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step would give
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,7 +143,7 @@ def expected(
         values_s=values_s,
         shares=shares,
         share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
-        steps=(),
+        steps=tuple(_steps(projects, policy, pools, clear, start, refs, end)),
         seconds=time.monotonic() - began,
     )
 
@@ -152,8 +152,7 @@ def policy_of(desk: Desk, refs: Sequence[NightRef], law: GatheredLaw, engine: En
     """The policy for tonight: scarce hours first, counted in the nights of the season."""
     tasks = [(block,) for block in blocks_of(refs)]
     open_h = np.concatenate(engine.run(open_hours, tasks))
-    hours = np.array([open_h[night : night + AHEAD].sum(axis=0) for night in range(len(refs))])
-    return ScarceHours(law, hours, 0.5)
+    return ScarceHours(law, open_h)
 
 
 def open_hours(desk: Desk, refs: Sequence[NightRef]) -> Floats:
@@ -200,6 +199,48 @@ def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
     prices = aggregate(projects, hours_of(desk, refs), numbers, sure).prices
     nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices, 1, STEP_S)]
     return bound_s(projects, prices, sure, nights)
+
+
+def _steps(
+    projects: Projects,
+    policy: ScarceHours,
+    pools: Sequence[Paths],
+    clear: Bools,
+    start: State,
+    refs: Sequence[NightRef],
+    end: Simulated,
+) -> Iterator[Step]:
+    """What each step gives the projects that are finished in less than half of the seasons."""
+    of_target: dict[str, list[int]] = {}
+    for number, goal in enumerate(projects.goals):
+        of_target.setdefault(goal.target, []).append(number)
+    wanted = np.array([float(goal.wanted) for goal in projects.goals])
+    for target, own in of_target.items():
+        if np.mean(_last(end.finished[:, own]) != NEVER) >= LIKELY:
+            continue
+        lack_s = (np.maximum(0.0, wanted - end.state.frames) * policy.law.frame_s)[:, own].mean(axis=0)
+        useful = np.minimum(policy.open_h[:, own] * 3600, lack_s).sum(axis=1)
+        if useful.any():
+            best = np.argmax(np.where(clear, -1.0, useful), axis=1)
+            more = clear.copy()
+            more[np.arange(len(clear)), best] = True
+            with_it = simulated(pools, more, policy, wanted, start)
+            evening = refs[int(np.argmax(np.bincount(best)))].evening
+            yield Step(target, "clear_night", evening, float(np.mean(_last(with_it.finished[:, own]) != NEVER)))
+        halved = _halved(projects, own)
+        law = GatheredLaw(halved)
+        less = np.array([float(goal.wanted) for goal in halved.goals])
+        begun = State(np.minimum(start.frames, less), law.done_s[None], start.numbers)
+        with_it = simulated(pools, clear, policy.by(law), less, begun)
+        yield Step(target, "half_the_frames", None, float(np.mean(_last(with_it.finished[:, own]) != NEVER)))
+
+
+def _halved(projects: Projects, own: Sequence[int]) -> Projects:
+    """The projects with half the frames wanted of some goals, rounded up."""
+    goals = list(projects.goals)
+    for number in own:
+        goals[number] = replace(goals[number], wanted=-(-goals[number].wanted // 2))
+    return replace(projects, goals=tuple(goals))
 
 
 def _last(finished: Ints) -> Ints:
