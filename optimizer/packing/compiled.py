@@ -43,6 +43,7 @@ SOURCES = (
     "search/set_runs",
     "search/ruin_loops",
     "search/choice_loops",
+    "../season/coarse_loops",
 )
 
 

@@ -20,7 +20,7 @@ from optimizer.season.pricing import Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
 METHOD = "highs-ipm"
-STAY_S = 7200  # a visit lasts about so long: by it the time of an arrival is shared out
+STAY_S = 10800  # a visit lasts about so long: by it the time of an arrival is shared out
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +28,7 @@ class NightHours:
     """What the programme knows of a night.
 
     `open_s` [tasks, bins] are seconds in which each goal may be shot, `share` [tasks, bins] what part of its
-    full worth a second then counts, `frame_s` [tasks] the seconds that a frame takes with all that goes with it.
+    full worth a second then counts, `frame_s` [tasks] the seconds of a frame with all that goes with it.
     """
 
     open_s: Floats
@@ -85,7 +85,7 @@ def aggregate(
     of_row[in_set] = np.arange(len(in_set))
     wanted = np.where(progress.in_set, progress.wanted, 1.0)
     hours_, sets = len(goals), len(progress.least)
-    # rows: caps of goals, bins, progress of goals in sets; columns: hours, y of each set, what each goal lacks
+    # rows: caps, bins, progress of goals in sets; columns: hours, y of each set, what each goal lacks
     own = np.flatnonzero(progress.in_set[goals])
     rows = [goals, count + bins, count + first_bin + of_row[goals[own]]]
     columns = [np.arange(hours_), np.arange(hours_), own]

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.season import (
     SEASON_SCHEMA,
@@ -24,9 +21,10 @@ from optimizer.models.season import (
     SeasonProof,
     SeasonVisit,
     TargetOnNight,
+    counts_sha256,
+    request_sha256,
 )
 from optimizer.problem import Problem
-from optimizer.season.asked import without_counts
 from optimizer.season.planned import NightPlan, schedule_of
 from optimizer.season.prepared import PreparedNight, with_left
 from optimizer.season.projects import Projects
@@ -74,23 +72,6 @@ def season_file(
         policy=policy,
         rigs=(RIG,),
     )
-
-
-def request_sha256(request: Request) -> str:
-    """The SHA-256 of a request, all but what changes by the night: counts, tally, evening and limits."""
-    data = as_json_data(without_counts(request))
-    data.pop("tally", None)
-    data.pop("night", None)
-    for key in ("time_limit_s", "gap", "seed", "workers"):
-        data["aim"].pop(key, None)
-    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def counts_sha256(request: Request) -> str:
-    """The SHA-256 of what is in hand of all goals, in the order of the file."""
-    text = json.dumps([goal.done for _, goal in request.goals()])
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
@@ -177,7 +158,7 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         moonless_dark_s=night.moonless_dark_s,
         dusk_utc=facts.astronomical_dusk_utc,
         dawn_utc=facts.astronomical_dawn_utc,
-        plan=tuple(_frames(problem, dict(enumerate(plan.frames)))),
+        plan=tuple(_frames(problem, dict(enumerate(plan.frames)), plan.gathered)),
         visits=tuple(_visits(problem, plan, night.clock)) if plan.runs else (),
         targets=tuple(
             TargetOnNight(
@@ -192,8 +173,8 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     )
 
 
-def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
-    """The frames of some tasks, those without any left out."""
+def _frames(problem: Problem, frames: dict[int, int], gathered: Sequence[int] = ()) -> list[GoalFrames]:
+    """The frames of some tasks, those without any left out; `gathered` is their profit by task, if told."""
     return [
         GoalFrames(
             target=problem.tasks[task].target.name,
@@ -203,6 +184,7 @@ def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
             offset=problem.tasks[task].goal.offset,
             binning=problem.tasks[task].goal.binning,
             frames=count,
+            counted_s=problem.weighted_seconds(gathered[task]) if gathered else None,
         )
         for task, count in frames.items()
         if count
