@@ -14,7 +14,9 @@ import numpy as np
 
 from optimizer.packing.search.choice_loops import Choices, Totals, choose
 from optimizer.packing.search.ruin_and_recreate import sets_of
+from optimizer.season.master import SeasonMaster
 from optimizer.season.planned import NightPlan
+from optimizer.season.pricing import NightColumn, Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
 MOST_KICKED = 4  # nights
@@ -38,6 +40,7 @@ class _OfNight:
     numbers: dict[NightPlan, int] = field(default_factory=dict)
     frames: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     gathered_s: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    unit_s: float = 1.0
 
 
 class Pool:
@@ -50,6 +53,7 @@ class Pool:
         """Begin with empty plans; `numbers` holds the number of the goal of each task, by night."""
         self.law, self.odds, self._goals = Law(projects), [float(each) for each in odds], len(projects.goals)
         self._numbers, self.nights = numbers, [_OfNight() for _ in odds]
+        self._master, self._mixed = SeasonMaster(projects, numbers, odds), [0] * len(odds)
         for number in range(len(odds)):
             self.add(number, NightPlan(), 1.0)
 
@@ -62,19 +66,35 @@ class Pool:
         if plan.runs:
             frames[0, self._numbers[number]] = plan.frames
             gathered_s[0, self._numbers[number]] = np.array(plan.gathered, dtype=np.float64) * unit_s
-        chance, place = self.odds[number], len(night.plans)
+        chance, place, night.unit_s = self.odds[number], len(night.plans), unit_s
         night.frames = np.concatenate([night.frames.reshape(-1, self._goals), chance * frames])
         night.gathered_s = np.concatenate([night.gathered_s.reshape(-1, self._goals), chance * gathered_s])
         night.plans.append(plan)
         night.numbers[plan] = place
         return place
 
-    def kicked(self, choice: Sequence[int], kicks: int, seed: int) -> tuple[list[int], float]:
-        """The best choice found by changing a few nights at random and climbing again, so many times."""
+    def chosen(self, choice: Sequence[int], kicks: int, seed: int) -> list[int]:
+        """The best choice found from another by changing a few nights at random, so many times.
+
+        After each such kick, plans of single nights are exchanged until none makes the season better.
+        """
         choices = self._choices()
-        chosen = choices.nights[:-1] + np.array(choice, dtype=np.int64)
-        value = choose(choices, Totals.of(choices), chosen, kicks, MOST_KICKED, THRESHOLD, seed)
-        return (chosen - choices.nights[:-1]).tolist(), float(value)
+        numbers = choices.nights[:-1] + np.array(choice, dtype=np.int64)
+        choose(choices, Totals.of(choices), numbers, kicks, MOST_KICKED, THRESHOLD, seed)
+        found: list[int] = (numbers - choices.nights[:-1]).tolist()
+        return found
+
+    def prices(self) -> Prices:
+        """The prices of the best mixture of all plans."""
+        for number, (night, known) in enumerate(zip(self.nights, self._mixed, strict=True)):
+            for plan in night.plans[known:]:
+                if plan.runs:
+                    frames = np.array(plan.frames, dtype=np.int64)
+                    gathered_s = np.array(plan.gathered, dtype=np.float64) * night.unit_s
+                    self._master.add(number, NightColumn(0.0, frames, gathered_s, ()))
+            self._mixed[number] = len(night.plans)
+        self._master.solve()
+        return self._master.prices
 
     def _choices(self) -> Choices:
         sizes = [len(night.plans) for night in self.nights]
