@@ -2,10 +2,10 @@
 
     python -m benchmarks.season_engine [--sizes 90x30 180x60] [--workers N] [--kinds processes threads]
 
-For each size (nights x targets of five filters) and each kind of worker: seconds until all nights are prepared
-with nothing kept, and in a new process with everything kept; seconds of a first pricing of all nights, which
-makes their graphs, and of a later one at other prices; the most memory of the main process and of each worker
-so far. Then what the cache's file of SQLite takes for reads and writes of values as large as a
+For each size (nights x targets of five filters) and each kind of worker: seconds until all nights are
+prepared with nothing kept, and in a new process with everything kept; seconds of a first pricing of all
+nights, which makes their graphs, and of a later one at other prices; the most memory of the main process and
+of each worker so far. Then what the cache's file of SQLite takes for reads and writes of values as large as a
 night's and an answer's, beside as many plain files. Prints tables and keeps the raw figures as JSON.
 """
 
@@ -143,7 +143,7 @@ def peak_mb(desk: Desk, refs: Any, seed: int) -> tuple[int, float]:
 
 
 def beside_files(name: str, size: int) -> dict[str, Any]:
-    """Milliseconds of a write and a read by the cache, and by a plain file each that is put in place whole."""
+    """Milliseconds of a write and a read by the cache, and by a plain file each, put in place whole."""
     from optimizer.season.cache import Cache, packed, unpacked
 
     rng = random.Random(1)
