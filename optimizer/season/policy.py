@@ -1,0 +1,135 @@
+"""Policies for tonight, and what comes of them: sampled seasons, each clear night planned as its policy says.
+
+A policy says by which factors frames count tonight, from what is in hand and which night it is. It never
+knows which of the later nights will be clear.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from optimizer.ahead.factors import LEAST_FACTOR, LEAST_H, MOST_FACTOR
+from optimizer.season.coarse import Paths, mixed
+from optimizer.season.gathered import GatheredLaw
+from optimizer.season.projects import Floats, Ints
+from optimizer.season.weather import Bools
+
+AHEAD = 28  # nights over which hours are counted
+EXPONENT = 0.5
+COMPLETE = 0.999  # of a goal: mixtures come near to it
+NEVER, BEFORE = -1, -2  # in place of the number of a night
+
+
+@dataclass(eq=False)
+class State:
+    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals], and their numbers."""
+
+    frames: Floats
+    reached_s: Floats
+    numbers: Ints
+
+    def of(self, rows: Ints) -> State:
+        """Some of the seasons."""
+        return State(self.frames[rows], self.reached_s[rows], self.numbers[rows])
+
+
+class Policy(Protocol):
+    """How a clear night is planned."""
+
+    law: GatheredLaw  # by which the night's plan is made
+
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        """By how much a frame of each goal counts more tonight, [seasons, goals]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Simulated:
+    """Sampled seasons at their end: the state, and the night on which each goal was complete.
+
+    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `slopes` and
+    `lefts` [nights, looks, goals] tell what a second was worth and which frames were left, at some states met.
+    """
+
+    state: State
+    finished: Ints
+    worths: Floats
+    lefts: Ints
+
+
+def simulated(
+    pools: Sequence[Paths],
+    clear: Bools,
+    policy: Policy,
+    wanted: Floats,
+    start: State,
+    looks: int = 0,
+) -> Simulated:
+    """Let a policy plan every clear night of sampled seasons, [seasons, nights].
+
+    `start` is the state of one season, [1, goals], or of each. With `looks`, so many states of each night are
+    kept, for more paths to be found there (twice each: before the night and at its end).
+    """
+    seasons, goals = len(clear), len(wanted)
+    state = State(
+        np.broadcast_to(start.frames, (seasons, goals)).copy(),
+        np.broadcast_to(start.reached_s, (seasons, goals)).copy(),
+        np.arange(seasons),
+    )
+    finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
+    worths, lefts = (
+        np.zeros((len(pools), 2 * looks, goals)),
+        np.zeros((len(pools), 2 * looks, goals), np.int64),
+    )
+    for number, pool in enumerate(pools):
+        rows = np.flatnonzero(clear[:, number])
+        if not len(rows):
+            continue
+        own = state.of(rows)
+        left = np.maximum(0.0, wanted - own.frames)
+        factors = policy.factors(number, own, wanted)
+        frames, gathered, slope = mixed(pool, policy.law, own.reached_s, left, factors)
+        if looks:
+            some = np.linspace(0, len(rows) - 1, looks).astype(int)
+            first = policy.law.slope(own.reached_s, factors) * factors * (left > 0)
+            worths[number] = np.concatenate([first[some], slope[some]])
+            lefts[number] = np.concatenate([np.ceil(left[some])] * 2)
+        state.frames[rows] += frames
+        state.reached_s[rows] += gathered
+        ends = (finished[rows] == NEVER) & (state.frames[rows] >= COMPLETE * wanted)
+        finished[rows] = np.where(ends, number, finished[rows])
+    return Simulated(state, finished, worths, lefts)
+
+
+class ScarceHours:
+    """Scarce hours first: factors by the hours ahead of each goal, to a power.
+
+    Hours are counted from each night on over `AHEAD` nights of the season. With an exponent of 0 frames count
+    as the weights of their targets say.
+    """
+
+    name = "scarce hours"
+
+    def __init__(self, law: GatheredLaw, open_h: Floats, exponent: float = EXPONENT) -> None:
+        """Take the hours of each night in which each goal may be shot, [nights, goals]."""
+        self.law, self.open_h, self.exponent = law, open_h, exponent
+        self.hours = np.array([open_h[night : night + AHEAD].sum(axis=0) for night in range(len(open_h))])
+
+    def by(self, law: GatheredLaw) -> ScarceHours:
+        """The same policy where other frames are wanted."""
+        return ScarceHours(law, self.open_h, self.exponent)
+
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        """The median hours of the goals still wanted by each goal's own, to the power, [seasons, goals]."""
+        hours = self.hours[night]
+        least_h = np.maximum(LEAST_H, hours)
+        counted = (hours > 0) & (state.frames < COMPLETE * wanted)
+        by_hours = np.sort(np.where(counted, least_h, np.inf), axis=1)
+        count = np.maximum(1, counted.sum(axis=1))
+        rows = np.arange(len(count))
+        median_h = (by_hours[rows, (count - 1) // 2] + by_hours[rows, count // 2]) / 2
+        factors = np.where(hours > 0, (median_h[:, None] / least_h) ** self.exponent, 1.0)
+        return np.clip(np.where(np.isfinite(factors), factors, 1.0), LEAST_FACTOR, MOST_FACTOR)
