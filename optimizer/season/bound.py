@@ -18,7 +18,9 @@ from optimizer.season.pricing import STEP_S, NightColumn, Prices, bound_s, price
 CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
 SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's
 MOST_ROUNDS = 200
-MOST_IDLE = 4  # rounds without a new column at prices that are a mixture
+REACH = 0.01  # of a frame's worth: so far the next prices may lie from the best
+WIDER = 8.0  # the reach grows by, where all is settled within it
+MOST_IDLE = 2  # rounds that bring neither a new path nor a lower bound
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,23 +61,30 @@ def season_bounds(
     blocks = blocks_of(refs)
     hours = [each for own in engine.run(hours_of, [(block,) for block in blocks]) for each in own]
     prices = aggregate(projects, hours, numbers, odds).prices
-    master, best, idle = SeasonMaster(projects, numbers, odds), None, 0
-    for number in range(MOST_ROUNDS):
+    master, reach, idle = SeasonMaster(projects, numbers, odds), REACH, 0
+    best: SeasonBound | None = None
+    for _ in range(MOST_ROUNDS):
         tasks = [(block, prices, 1, step_s) for block in blocks]
         found = [each for own in engine.run(priced, tasks) for each in own]
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
         bound = bound_s(projects, prices, odds, nights_s)
         new = [master.add(night, each) for night, own in enumerate(found) for each in own]
-        if best is None or bound < best.bound_s:
+        if not any(new) and master.is_held:
+            reach *= WIDER  # all that lies within reach is known
+        if fell := best is None or bound < best.bound_s:
             best = SeasonBound(prices, bound, nights_s, (), (), 0.0)
+            master.near(prices, reach)
         master.solve()
         best = _with_columns(best, master)
         yield best
-        idle = 0 if any(new) else idle + 1
+        idle = 0 if any(new) or fell else idle + 1
         if best.bound_s - best.lp_value_s <= CLOSE * best.bound_s or idle == MOST_IDLE:
-            return
-        smoothing = SMOOTHING if idle == 0 else 0.0
-        prices = _between(best.prices, master.prices, smoothing)
+            if not master.is_held:
+                return
+            reach, idle = WIDER * reach, 0
+            master.near(best.prices, reach)
+            master.solve()
+        prices = _between(best.prices, master.prices, SMOOTHING if idle == 0 else 0.0)
 
 
 def _with_columns(bound: SeasonBound, master: SeasonMaster) -> SeasonBound:

@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, NamedTuple, Protocol, TypeVar
+from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
 import numpy as np
 
@@ -29,7 +29,7 @@ from optimizer.season.stored import night_loaded, night_stored
 
 T = TypeVar("T")
 BLOCK = 6  # nights of a task; of a fixed size, or answers would depend on the number of workers
-MOST_NIGHTS = 200  # in the memory of one process
+NIGHTS_BYTES = 600_000_000  # of nights in the memory of one process
 _of_thread = threading.local()
 
 
@@ -68,14 +68,14 @@ class Desk:
     """The rigs of a season and its projects; nights are prepared when they are first asked for.
 
     Nights come from memory, from the cache, or are prepared, and are the same from wherever they come. Those
-    not asked for longest leave the memory once there are more than `most_nights`. Threads may share a desk;
-    a copy in another process has the rigs and the projects alone.
+    not asked for longest leave the memory once all together take more than `most_bytes`. Threads may share
+    a desk; a copy in another process has the rigs and the projects alone.
     """
 
     rigs: tuple[Rig, ...]
     projects: Projects
     cache: Cache | None = None
-    most_nights: int = MOST_NIGHTS
+    most_bytes: int = NIGHTS_BYTES
     nights: dict[NightRef, PreparedNight] = field(default_factory=dict)
     _locks: dict[NightRef, threading.Lock] = field(default_factory=dict, repr=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
@@ -89,13 +89,24 @@ class Desk:
         with one_at_a_time:
             with self._lock:
                 night = self.nights.pop(ref, None)
+            is_new = night is None
             if night is None:
                 night = self._fetched(ref)
             with self._lock:
                 self.nights[ref] = night  # the last is the one used last
-                while len(self.nights) > self.most_nights:
-                    del self.nights[next(iter(self.nights))]
+                if is_new or night.problem.by_time:  # by depth they grow by a multiple as they are priced
+                    self._make_room()
         return night
+
+    def _make_room(self) -> None:
+        """Let go of the nights not asked for longest, all but one, until the others are small enough."""
+        held = {ref: night.held_bytes for ref, night in self.nights.items()}
+        total = sum(held.values())
+        for ref in list(self.nights)[:-1]:
+            if total <= self.most_bytes:
+                break
+            total -= held[ref]
+            del self.nights[ref]
 
     def _fetched(self, ref: NightRef) -> PreparedNight:
         """A night from the cache, or prepared and put there."""
@@ -177,6 +188,28 @@ class Inline:
         """The same, one by one."""
         for task in tasks:
             yield job(self.desk, *task)
+
+
+@dataclass(frozen=True, eq=False)
+class NightsOf(Sequence[PreparedNight]):
+    """Nights of a desk in the order of `refs`, each fetched when it is asked for: not all are in memory."""
+
+    desk: Desk
+    refs: Sequence[NightRef]
+
+    def __len__(self) -> int:
+        """How many nights."""
+        return len(self.refs)
+
+    @overload
+    def __getitem__(self, place: int) -> PreparedNight: ...
+    @overload
+    def __getitem__(self, place: slice) -> NightsOf: ...
+    def __getitem__(self, place: int | slice) -> PreparedNight | NightsOf:
+        """The night at a place, or those of a slice."""
+        if isinstance(place, slice):
+            return NightsOf(self.desk, self.refs[place])
+        return self.desk.night(self.refs[place])
 
 
 def blocks_of(refs: Sequence[NightRef], size: int = BLOCK) -> list[tuple[NightRef, ...]]:

@@ -15,6 +15,8 @@ import numpy as np
 from optimizer.season.pricing import NightColumn, Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
+FREE = 3.0  # no frame is worth so many times its own
+SOME = 1e-7  # of a cap
 DIGITS = 9  # of a coefficient about 1 in size: sums that are 0 but for the last bits make the solver fail
 
 
@@ -47,12 +49,19 @@ class SeasonMaster:
         self.objective = self.solver.Objective()
         self.objective.SetMaximization()
         self.lacks: dict[int, Any] = {}  # the row of each goal in a set
+        self.more: dict[int, Any] = {}  # per goal, taken above its cap, at the highest price
+        self.less: dict[int, Any] = {}  # given back below it, at the lowest
+        self.behind: dict[int, Any] = {}  # the same of its progress
+        self.ahead: dict[int, Any] = {}
         self._add_progress()
+        for goal, row in enumerate(self.caps):
+            self.more[goal], self.less[goal] = self._beside(row, -1.0), self._beside(row, 1.0)
         self.columns: list[list[NightColumn]] = [[] for _ in numbers]
         self.variables: list[list[Any]] = [[] for _ in numbers]
         self.shares: list[list[float]] = [[] for _ in numbers]
         self.seen = [set[bytes]() for _ in numbers]
         self.value_s, self.prices = 0.0, Prices(progress.plain.copy(), np.zeros(len(projects.goals)))
+        self.near(self.prices, FREE)
 
     def _add_progress(self) -> None:
         progress = self.projects.progress
@@ -60,13 +69,38 @@ class SeasonMaster:
         for share, whole in zip(reached, (progress.whole / self.scale).tolist(), strict=True):
             self.objective.SetCoefficient(share, whole)
         for goal in np.flatnonzero(progress.in_set).tolist():
-            wanted = float(self.wanted[goal])
-            row = self.solver.Constraint(-self.unbounded, float(progress.in_hand[goal]) / wanted)
+            in_hand = float(progress.in_hand[goal] / self.wanted[goal])
+            row = self.lacks[goal] = self.solver.Constraint(-self.unbounded, in_hand)
             row.SetCoefficient(reached[progress.of_set[goal]], 1.0)
-            lacks = self.solver.NumVar(0.0, self.unbounded, "")
-            row.SetCoefficient(lacks, -1.0)
-            self.objective.SetCoefficient(lacks, -float(progress.most[goal]) * wanted / self.scale)
-            self.lacks[goal] = row
+            self.behind[goal], self.ahead[goal] = self._beside(row, -1.0), self._beside(row, 1.0)
+
+    def _beside(self, row: Any, coefficient: float) -> Any:
+        """A variable that eases or fills a row, and so limits its dual."""
+        variable = self.solver.NumVar(0.0, self.unbounded, "")
+        row.SetCoefficient(variable, coefficient)
+        return variable
+
+    def near(self, prices: Prices, reach: float) -> None:
+        """Keep the next prices near these: a frame's cost within `reach` of its worth, progress as near.
+
+        With few columns a linear programme says little about so many duals, and raw ones jump about.
+        """
+        progress, worths_s = self.projects.progress, self.projects.frames_s
+        for goal, (cost_s, left) in enumerate(zip(prices.costs_s, self.left, strict=True)):
+            most_s, least_s = cost_s + reach * worths_s[goal], cost_s - reach * worths_s[goal]
+            free = most_s >= worths_s[goal] * (
+                1 + float(progress.most[goal])
+            )  # dearer than any frame's worth
+            self.more[goal].SetUb(0.0 if free else self.unbounded)
+            self._set_gain(self.more[goal], 0.0 if free else -most_s * left)
+            self._set_gain(self.less[goal], max(0.0, least_s) * left)
+        for goal in self.lacks:
+            price, most = prices.shares[goal] - progress.plain[goal], progress.most[goal]
+            self._set_gain(self.behind[goal], -min(most, price + reach) * self.wanted[goal])
+            self._set_gain(self.ahead[goal], max(0.0, price - reach) * self.wanted[goal])
+
+    def _set_gain(self, variable: Any, gain_s: float) -> None:
+        self.objective.SetCoefficient(variable, float(gain_s / self.scale))
 
     def add(self, night: int, column: NightColumn) -> bool:
         """Take a column of a night; whether it is a new one."""
@@ -97,6 +131,20 @@ class SeasonMaster:
         np.add.at(frames, self.numbers[night], column.frames)
         np.add.at(gathered_s, self.numbers[night], column.gathered_s)
         return frames, gathered_s
+
+    @property
+    def is_held(self) -> bool:
+        """Whether the last solution would be another one without the limits of `near`."""
+        progress = self.projects.progress
+        held = [*self.more.values(), *(each for each in self.less.values() if self._gain_s(each) > 0)]
+        held += [each for each in self.ahead.values() if self._gain_s(each) > 0]
+        for goal, each in self.behind.items():
+            limit_s = -float(progress.most[goal] * self.wanted[goal])
+            held += [each] if self._gain_s(each) > limit_s * (1 - 1e-9) else []
+        return any(each.solution_value() > SOME for each in held)
+
+    def _gain_s(self, variable: Any) -> float:
+        return float(self.objective.GetCoefficient(variable)) * self.scale
 
     def solve(self) -> bool:
         """Find value, prices and shares anew; where the solver fails, all stay: any prices give a bound."""

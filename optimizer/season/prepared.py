@@ -22,6 +22,8 @@ from optimizer.sky.facts import night_facts
 from optimizer.sky.windows import SkyWindows, intersect_all, sky_windows, total_s
 
 BIN_S = 1800  # seconds of a bin of `Openings`
+REST_BYTES = 500_000  # of a night without its arrays
+_SPARE: list[Floats] = []  # room for the tables of the grids of all nights: one for each thread that prices
 
 
 @dataclass(frozen=True)
@@ -64,8 +66,18 @@ class PreparedNight:
     def grid(self, step_s: int) -> TimeExpandedGraph:
         """The graph on a grid of so many seconds, made once."""
         if step_s not in self.grids:
-            self.grids[step_s] = TimeExpandedGraph(self.graph, step_s, join_arcs=True)
+            self.grids[step_s] = TimeExpandedGraph(self.graph, step_s, join_arcs=True, spare=_SPARE)
         return self.grids[step_s]
+
+    @property
+    def held_bytes(self) -> int:
+        """About how much memory the night takes as it is now, in bytes."""
+        arrays = [task.profit_by_start for task in self.problem.tasks]
+        if "graph" in self.__dict__:
+            arrays += vars(self.graph).values()
+        for grid in self.grids.values():
+            arrays += [*vars(grid).values(), *getattr(grid, "grid", ())]
+        return REST_BYTES + sum(each.nbytes for each in arrays if isinstance(each, np.ndarray))
 
     def __getstate__(self) -> Mapping[str, object]:
         """Leave out what is quickly made again."""

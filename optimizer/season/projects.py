@@ -65,6 +65,11 @@ class Projects:
         return np.array([goal.left for goal in self.goals], dtype=np.int64)
 
     @cached_property
+    def frames_s(self) -> Floats:
+        """Weighted seconds of one frame at its full worth, [goals]."""
+        return np.array([float(goal.frame_s) for goal in self.goals])
+
+    @cached_property
     def sets(self) -> tuple[tuple[int, ...], ...]:
         """The numbers of the goals of each filter set of two goals or more."""
         of_target: dict[str, list[int]] = {}

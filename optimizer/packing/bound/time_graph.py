@@ -18,6 +18,7 @@ run and the change after it are then rounded down together, which loses half as 
 
 from __future__ import annotations
 
+import contextlib
 from functools import cached_property
 
 import numpy as np
@@ -40,10 +41,13 @@ WORK_OF_CELL, WORK_OF_SKY = 2.3, 0.35
 class TimeExpandedGraph:
     """The graph of one night on one grid; `best_columns` solves its pricing problem."""
 
-    def __init__(self, graph: RunGraph, step_s: int, *, join_arcs: bool = False) -> None:
+    def __init__(
+        self, graph: RunGraph, step_s: int, *, join_arcs: bool = False, spare: list[Floats] | None = None
+    ) -> None:
         """Put a graph on a grid of `step_s` seconds, or of the shortest run if less.
 
-        With `join_arcs`, what all arcs from a slot take at least is counted into its runs.
+        With `join_arcs`, what all arcs from a slot take at least is counted into its runs. Grids that are
+        given one list `spare` share the room for their tables, which is most of what a grid takes.
         """
         self.graph, self.problem, self.nodes = graph, graph.problem, graph.nodes
         self.step_s = min([step_s, *(node.lengths_s[0] for node in self.nodes)])
@@ -53,7 +57,7 @@ class TimeExpandedGraph:
         of_node_s = joined_s[graph.node_slot]
         self.ticks = (graph.end_s + int(joined_s.max())) // self.step_s + 1
         no_arc = self.ticks + 1
-        self._spare: list[Tables] = []  # of earlier labellings
+        self._spare: list[Floats] = [] if spare is None else spare  # the cells of earlier labellings
         arcs = (graph.arcs_s - joined_s[:, None]) // self.step_s
         arcs = np.where(graph.arcs_s < graph.no_arc_s, arcs, no_arc)
         groups, firsts = arc_groups(arcs, graph.node_slot)
@@ -152,13 +156,14 @@ class TimeExpandedGraph:
         Without a reduction profits count as they are, as if there were no filter sets.
         """
         reduction = self._no_reduction() if reduction is None else reduction
-        tables = self._spare.pop() if self._spare else self._new_tables()
+        cells = self._cells()
+        tables = self._tables_in(cells)
         fill_tables(self.grid, self._moves, tables, self.profits_by_end, self._tops, reduction)
         last = tables.free[self.ticks - 1 :: self.ticks]
         ends = [int(slot) for slot in np.argsort(-last, kind="stable")[:most]]
         ends = ends[:1] + [end for end in ends[1:] if last[end] > 0]
         columns = [self._trace(slot, tables, reduction) for slot in ends]
-        self._spare.append(tables)
+        self._spare.append(cells)
         return columns
 
     def regridded(self, column: Column) -> Column:
@@ -197,11 +202,18 @@ class TimeExpandedGraph:
             refocus_gains=np.zeros(slots),
         )
 
-    def _new_tables(self) -> Tables:
+    def _cells(self) -> Floats:
+        """Room for the tables of one labelling, nobody else's meanwhile; its numbers mean nothing."""
+        cells = np.empty(0)
+        with contextlib.suppress(IndexError):  # another thread may have taken the last
+            cells = self._spare.pop()
+        need = (self._rows + len(self.graph.slots)) * self.ticks
+        return cells if len(cells) >= need else np.empty(need)
+
+    def _tables_in(self, cells: Floats) -> Tables:
         rows = int(self.graph.sets.sum()), len(self.graph.slots), len(self.grid.group_nodes)
         first, second, last = np.cumsum(rows) * self.ticks
-        cells: Floats = np.empty(last)
-        return Tables(cells, cells[:first], cells[first:second], cells[second:])
+        return Tables(cells[:last], cells[:first], cells[first:second], cells[second:last])
 
     def _trace(self, slot: int, tables: Tables, reduction: Reduction) -> Column:
         """The best column that ends in a slot; without a run where that is worth nothing."""
