@@ -30,11 +30,14 @@ from benchmarks.worth_nights import AUTUMN, RIG, SPRING, Wanted
 from optimizer.ahead.factors import scarcity_of
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
+from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import evenings_of, odds_of
 from optimizer.season.coarse import Paths, pools_at
+from optimizer.season.expected import foreknown_s
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import COMPLETE, Policy, ScarceHours, Simulated, State, simulated
+from optimizer.season import policy as policies
+from optimizer.season.policy import COMPLETE, Policy, Simulated, State, simulated
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.weather import sampled_weathers
 from optimizer.sky.bodies import night_sky
@@ -49,6 +52,8 @@ LISTS: dict[str, tuple[str, int, tuple[Wanted, ...], float]] = {
 }
 STATES, LOOKS, PASSES = 16, 10, 4
 AHEAD = 28
+SCARCE = "scarce hours first"
+LEAST_LEFT = 0.02
 
 
 def request_of(name: str, kind: str) -> Request:
@@ -84,7 +89,7 @@ class Board:
         self.engine = Inline(self.desk)
         self.law = GatheredLaw(self.projects)
         self.wanted = np.array([float(goal.wanted) for goal in self.projects.goals])
-        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None])
+        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None], np.zeros(1, np.int64))
         self.open_h = np.array(
             [self.desk.night(ref).openings.open_s.sum(axis=1) / 3600 for ref in self.refs]
         )
@@ -126,42 +131,148 @@ class Board:
         return self.law.value_s(end.reached_s) - self.law.value_s(self.start.reached_s)
 
 
-class Lagging(ScarceHours):
-    """Favour what lags: the share of a goal that is left, by the mean of all that is wanted, to a power."""
+class ScarceHours(policies.ScarceHours):
+    """Scarce hours first, the hours being counted by the caller, [nights, goals]."""
 
-    def __init__(self, law: GatheredLaw, hours: Floats, power: float, scarcity: float = 0.0) -> None:
-        super().__init__(law, hours, scarcity)
-        self.power = power
+    def __init__(self, law: GatheredLaw, hours: Floats, exponent: float) -> None:
+        self.law, self.hours, self.exponent = law, hours, exponent
+
+
+class Lagging(ScarceHours):
+    """Favour what lags: the share of a goal that is left, to a power, beside scarce hours if wanted.
+
+    `whole` goes by the share that is left of the whole target.
+    """
+
+    def __init__(
+        self, board: Board, hours: Floats, power: float, scarcity: float = 0.0, whole: bool = False
+    ) -> None:
+        super().__init__(board.law, hours, scarcity)
+        self.power, names = power, [goal.target for goal in board.projects.goals]
+        same = np.array([[one == other for other in names] for one in names]) if whole else np.eye(len(names))
+        self.parts = same * board.law.wanted_s
+        self.parts /= self.parts.sum(axis=1, keepdims=True)
 
     def factors(self, night: int, state: State, wanted: Floats) -> Floats:
-        left = np.clip(1 - state.frames / wanted, 0.02, 1.0)
-        return (left / left.mean(axis=1, keepdims=True)) ** self.power * super().factors(night, state, wanted)
+        """Those of scarce hours by the share that is left, which is taken as one in fifty at least."""
+        left = np.maximum(LEAST_LEFT, (1 - state.frames / wanted) @ self.parts.T)
+        return left**self.power * super().factors(night, state, wanted)
 
 
-class InView(ScarceHours):
-    """What the rest of the season brings on average is in part taken as in hand."""
+class SeasonDuals(ScarceHours):
+    """What a linear programme of the nights to come says of each frame, renewed weekly from each state."""
 
-    def __init__(self, law, hours, exponent, later_s: Floats, part: float) -> None:
-        super().__init__(law, hours, exponent)
-        self.later_s, self.part = later_s, part
+    def __init__(self, board: Board, later: float = 0.997, own: float = 0.001, futures: Any = None, left: Lagging | None = None) -> None:
+        """With `futures` [seasons, nights], the mean of the prices under each of these weathers."""
+        self.board, self.later, self.own, self.futures = board, later, own, futures
+        self.law, self.left = GatheredLaw(board.projects, 0.0), left
+        self.hours = hours_of(board.desk, board.refs)
+        self.known: dict[tuple[int, int], Floats] = {}
 
-    def in_view_s(self, night: int, state: State) -> Floats:
-        return self.part * self.later_s[night]
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        week = night // 7
+        for row, season in enumerate(state.numbers.tolist()):
+            if (season, week) not in self.known:
+                self.known[season, week] = self._worths(night, state.frames[row])
+        worths = np.array([self.known[season, week] for season in state.numbers.tolist()])
+        return worths if self.left is None else worths * self.left.factors(night, state, wanted)
+
+    def _worths(self, night: int, frames: Floats) -> Floats:
+        board = self.board
+        if not (frames < COMPLETE * board.wanted).any():
+            return np.ones(len(frames))
+        goals = tuple(
+            replace(goal, done=int(got)) for goal, got in zip(board.projects.goals, frames + 0.01, strict=True)
+        )
+        projects = replace(board.projects, goals=goals)
+        hours = [
+            replace(each, share=each.share * self.later**later)
+            for later, each in enumerate(self.hours[night:])
+        ]
+        numbers = [board.desk.rigs[0].numbers] * len(hours)
+        worths = []
+        for odds in [board.odds[night:]] if self.futures is None else self.futures[:, night:].astype(int).tolist():
+            prices = aggregate(projects, hours, numbers, [1, *odds[1:]] if self.futures is not None else odds).prices
+            worths.append(np.maximum(0.0, prices.shares - prices.costs_s / board.law.frame_s))
+        return np.mean(worths, axis=0) + self.own
 
 
-class Missed(ScarceHours):
-    """A frame counts by the odds that the rest of the season leaves its goal short, and a tenth of its own."""
+def policies_of(board: Board, futures: Any) -> dict[str, Policy]:
+    """All policies by name; the last two solve programmes and are tried on fewer seasons."""
+    law, hours = board.law, board.hours_28
+    return {
+        "own weights": ScarceHours(law, hours, 0.0),
+        "what lags": Lagging(board, hours, 0.5),
+        SCARCE: ScarceHours(law, hours, 0.5),
+        "scarce hours, 0.25": ScarceHours(law, hours, 0.25),
+        "scarce hours of the season": ScarceHours(law, board.hours_left, 0.5),
+        "left and scarce, 0.25": Lagging(board, hours, 0.25, 0.25),
+        "left and scarce, 0.5": Lagging(board, hours, 0.5, 0.5),
+        "target left and scarce, 0.25": Lagging(board, hours, 0.25, 0.25, whole=True),
+        "target left and scarce, 0.5": Lagging(board, hours, 0.5, 0.5, whole=True),
+        "target left 0.5, scarce 0.25": Lagging(board, hours, 0.5, 0.25, whole=True),
+        "season values": SeasonDuals(board),
+        "season values, target left 0.25": SeasonDuals(board, left=Lagging(board, hours, 0.25, whole=True)),
+    }
 
-    def __init__(self, law, hours, exponent, later_s: Floats, floor: float, power: float = 1.0) -> None:
-        """`later_s` [weathers, nights, goals]: what a reference run gathers after each night."""
-        super().__init__(law, hours, exponent)
-        self.later_s, self.floor, self.power = later_s, floor, power
 
-    def factors(self, night, state, wanted):
-        later = self.later_s[:, night]
-        lack = (self.law.wanted_s - state.reached_s)[:, None] > later[None] * 1.0
-        return (self.floor + (1 - self.floor) * lack.mean(axis=1)) ** self.power * super().factors(night, state, wanted)
+TAUGHT = ("own weights", SCARCE, "left and scarce, 0.5", "target left and scarce, 0.5")
+
+
+def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[str, Any]:
+    """One list by one kind of worth: what each policy brings, by how alike neighbouring nights are."""
+    board = Board(name, kind)
+    told: dict[str, Any] = {
+        "goals": len(board.wanted),
+        "wanted_h": round(float(board.law.wanted_s.sum()) / 3600, 1),
+        "weather": {},
+    }
+    taught = policies_of(board, None)
+    for each in (*TAUGHT, "season values"):
+        weathers = sampled_weathers(board.odds, 0.3, 12 if "values" in each else 60, seed + 1)
+        board.learn(taught[each], weathers)
+    for persistence in PERSISTENCES:
+        clear = sampled_weathers(board.odds, persistence, seasons, seed)
+        bounds = np.array([bound_of(board, clear[season]) for season in range(few)])
+        rows: dict[str, Any] = {}
+        values: dict[str, Floats] = {}
+        for policy, how in policies_of(board, None).items():
+            count = few if "values" in policy else seasons
+            began = time.perf_counter()
+            end = board.run(how, clear[:count])
+            values[policy] = board.values_s(end.state)
+            more = 100 * (values[policy] / values.get(SCARCE, values[policy])[:count] - 1)
+            complete = end.finished != policies.NEVER
+            whole = [
+                complete[:, [goal.target == target for goal in board.projects.goals]].all(axis=1)
+                for target in dict.fromkeys(goal.target for goal in board.projects.goals)
+            ]
+            rows[policy] = {
+                "seasons": count,
+                "value_h": float(values[policy].mean()) / 3600,
+                "of_bound": float(values[policy][:few].sum() / bounds.sum()),
+                "more_than_scarce_percent": float(more.mean()),
+                "standard_error": float(more.std(ddof=1) / np.sqrt(count)),
+                "goals_complete": float(complete.mean()),
+                "targets_complete": float(np.mean(whole)),
+                "seconds": round(time.perf_counter() - began, 2),
+            }
+            print(f"{name} / {kind} / {persistence} / {policy}:", {k: round(v, 4) for k, v in rows[policy].items()}, flush=True)
+        own = 100 * (values[SCARCE] / values["own weights"] - 1)
+        told["weather"][str(persistence)] = rows
+        print("scarce vs own", own.mean(), own.std() / np.sqrt(seasons), flush=True)
+    return told
+
+
+def bound_of(board: Board, clear: Any) -> float:
+    """Weighted seconds that a season of these clear nights cannot exceed."""
+    return foreknown_s(board.desk, [ref for ref, on in zip(board.refs, clear, strict=True) if on])
 
 
 if __name__ == "__main__":
-    pass
+    import sys
+
+    for kind in KINDS:
+        for name in LISTS:
+            if sys.argv[1] in name:
+                measured(name, kind, 200, 60, 7)

@@ -6,11 +6,13 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
+from optimizer.errors import InputProblem, OutputError
 from optimizer.export.atomic import write_beside_older
 from optimizer.export.csv_file import table_text
 from optimizer.models.base import Frozen, as_json_data
 from optimizer.models.season import SeasonFile, Share
 from optimizer.models.shots import Date
+from optimizer.words import safe
 
 ENDINGS = ("json", "csv", "ics", "html")
 
@@ -41,6 +43,28 @@ def season_paths(folder: Path, request: Path) -> dict[str, Path]:
     return {ending: folder / f"{request.stem}.season.{ending}" for ending in ENDINGS}
 
 
+def saved_paths(place: Path, season: SeasonFile) -> dict[str, Path]:
+    """The path of each file of a season: in a folder by the first evening, or beside a JSON file's name.
+
+    Raises OutputError where the name is neither that of a folder nor of a JSON file, or the folder cannot be
+    made.
+    """
+    if place.is_dir() or not place.suffix:
+        stem = place / f"{season.nights[0].evening}.season.json"
+    elif place.suffix.lower() == ".json":
+        stem = place
+    else:
+        what = f"cannot be written: the ending {safe(place.suffix)} is not known"
+        remedy = "name a folder, or a file that ends in .json"
+        raise OutputError([InputProblem(safe(str(place)), "", what, remedy)])
+    try:
+        stem.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        what = f"cannot be written: the folder cannot be made ({error.strerror})"
+        raise OutputError([InputProblem(safe(str(place)), "", what, "name another folder")]) from error
+    return {ending: stem.with_suffix(f".{ending}") for ending in ENDINGS}
+
+
 def season_json(season: SeasonFile) -> str:
     """Write a season as JSON text, indented, with a line end after it."""
     return json.dumps(as_json_data(season), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
@@ -64,7 +88,7 @@ def _rows(season: SeasonFile) -> Iterator[SeasonRow]:
         if not night.plan:
             yield sky
         for goal in night.plan:
-            yield sky.model_copy(update=goal.model_dump())
+            yield sky.model_copy(update=goal.model_dump(include=set(COLUMNS)))
 
 
 def save_new_season(season: SeasonFile, paths: dict[str, Path], page: bytes | None) -> dict[Path, Path]:

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal
+import datetime as dt
+import hashlib
+import json
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen, Name
+from optimizer.models.base import FromList, Frozen, Name, as_json_data
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.shots import Date, Tool
-from optimizer.models.site import Utc
+from optimizer.models.site import Night, Utc
+from optimizer.models.targets import GoalKey
 
 SEASON_SCHEMA: Final = "darkfill-season/1"
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -20,7 +24,10 @@ __all__ = ["SEASON_SCHEMA", "SeasonAsked", "SeasonFile"]
 
 
 class GoalFrames(Frozen):
-    """Frames of one goal that a night's plan takes, if the night is clear."""
+    """Frames of one goal that a night's plan takes, if the night is clear.
+
+    `counted_s`: weighted seconds that they count for as the aim has it; told of a night's whole plan alone.
+    """
 
     target: str
     filter: str
@@ -29,6 +36,12 @@ class GoalFrames(Frozen):
     offset: int | None = None
     binning: int = 1
     frames: Annotated[int, Field(ge=1)]
+    counted_s: Annotated[float, Field(ge=0)] | None = None
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal is known by."""
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonVisit(Frozen):
@@ -140,8 +153,13 @@ class FrameValue(Frozen):
     gain: int | None = None
     offset: int | None = None
     binning: int = 1
-    worth_s: float
-    own_s: float  # what it is worth by itself: exposure times weight
+    worth_s: Annotated[float, Field(ge=0)]
+    own_s: Annotated[float, Field(gt=0)]  # what it is worth by itself: exposure times weight
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal is known by."""
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonProof(Frozen):
@@ -203,3 +221,40 @@ class SeasonFile(Frozen):
     proof: SeasonProof
     policy: SeasonPolicy | None
     rigs: Annotated[tuple[Name, ...], FromList]
+
+    @property
+    def first_request(self) -> Request:
+        """The request as it was planned, on the first of the nights."""
+        evening = dt.date.fromisoformat(self.nights[0].evening)
+        night = self.request.night if evening == self.request.night.evening else Night(evening=evening)
+        return self.request.model_copy(update={"night": night})
+
+
+def kept_of(request: Request) -> dict[str, Any]:
+    """What of a request a season stands and falls with, as plain data.
+
+    That leaves out what changes by the night: subs in hand, tally, evening and what is known of that night,
+    limits of the search, and the nights of the season with their odds.
+    """
+    data = as_json_data(request)
+    for target in data["targets"]:
+        for goal in target["goals"]:
+            del goal["done"]
+    for key in ("tally", "night", "season"):
+        del data[key]
+    for key in ("time_limit_s", "gap", "seed", "workers"):
+        del data["aim"][key]
+    return data
+
+
+def request_sha256(request: Request) -> str:
+    """The SHA-256 by which a season knows its request, as 64 hexadecimal digits: of what `kept_of` keeps."""
+    data = kept_of(request)
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def counts_sha256(request: Request) -> str:
+    """The SHA-256 of what is in hand of all goals, in the order of the request."""
+    text = json.dumps([goal.done for _, goal in request.goals()])
+    return hashlib.sha256(text.encode()).hexdigest()

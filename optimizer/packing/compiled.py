@@ -42,6 +42,8 @@ SOURCES = (
     "search/sequence_times",
     "search/set_runs",
     "search/ruin_loops",
+    "search/choice_loops",
+    "../season/coarse_loops",
 )
 
 

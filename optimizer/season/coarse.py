@@ -12,16 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.season.desk import Desk, Engine, NightRef
+from optimizer.season.coarse_loops import PathArrays, mix_paths
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import Floats, Ints
 
 STEP_S = 60  # of the grid; a night then looks some 0.7 % longer than on a grid of seconds
-BLOCK = 6  # nights of one task
 STEPS = np.array((1.0, 0.6, 0.35, 0.2, 0.1, 0.05))  # towards the next path, of which the best is taken
 ROUNDS = 12  # paths that a night is mixed of
-LEAST = 1e-9
 
 Small = NDArray[np.float32]
 
@@ -33,16 +32,31 @@ class Paths:
     frames: Small
     gathered_s: Small
 
+    def arrays(self, law: GatheredLaw) -> PathArrays:
+        """The same for the compiled loop."""
+        path, goal = np.nonzero(self.frames)
+        met = np.unique(goal)
+        sets = np.unique(law.arrays.of_goal[met])
+        return PathArrays(
+            starts=np.searchsorted(path, np.arange(len(self.frames) + 1)),
+            goals=goal,
+            frames=self.frames[path, goal].astype(np.float64),
+            gathered_s=self.gathered_s[path, goal].astype(np.float64),
+            met=met,
+            sets=sets[sets >= 0],
+        )
+
     def with_others(self, other: Paths) -> Paths:
         """These and those of another pool, each once, in an order that depends on nothing but them."""
-        both = np.concatenate([self.frames, other.frames]), np.concatenate([self.gathered_s, other.gathered_s])
+        both = (
+            np.concatenate([self.frames, other.frames]),
+            np.concatenate([self.gathered_s, other.gathered_s]),
+        )
         _, first = np.unique(np.concatenate(both, axis=1), axis=0, return_index=True)
         return Paths(both[0][first], both[1][first])
 
 
-def paths_at(
-    desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints
-) -> list[tuple[Small, Small]]:
+def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints) -> list[tuple[Small, Small]]:
     """The best path of each night at each of some worths of a second, [nights, worths, goals].
 
     `left` [nights, worths, goals] are the frames left to each, longer runs of which are not made. The answer
@@ -66,10 +80,11 @@ def paths_at(
 
 def pools_at(engine: Engine, refs: Sequence[NightRef], worths: Floats, left: Ints) -> list[Paths]:
     """The paths of `paths_at` for all nights, in their order."""
-    tasks = [
-        (tuple(refs[at : at + BLOCK]), worths[at : at + BLOCK], left[at : at + BLOCK])
-        for at in range(0, len(refs), BLOCK)
-    ]
+    tasks, first = [], 0
+    for block in blocks_of(refs):
+        own = slice(first, first + len(block))
+        tasks.append((block, worths[own], left[own]))
+        first += len(block)
     return [Paths(*each) for found in engine.run(paths_at, tasks) for each in found]
 
 
@@ -78,37 +93,16 @@ def mixed(
     law: GatheredLaw,
     reached_s: Floats,
     left: Floats,
-    factors: Floats | float,
+    factors: Floats,
     rounds: int = ROUNDS,
 ) -> tuple[Floats, Floats, Floats]:
     """What a night brings in each of some seasons: frames and weighted seconds, [seasons, goals].
 
     By the method of Frank and Wolfe: each round steps towards the path that is best at what frames are worth
-    after the mixture so far. `reached_s` and `left` are [seasons, goals]. The third answer is what a second
-    of each goal was worth in the end.
+    after the mixture so far. `reached_s` and `left` are [seasons, goals], `factors` as well or [goals]. The
+    third answer is what a second of each goal was worth in the end.
     """
-    none = np.zeros(reached_s.shape)
-    frames, gathered, best_frames, best_gathered = none, none, none, none
-    best = law.value_s(reached_s, factors)
-    slope = none
-    pool = paths.gathered_s.T.astype(np.float64)
-    for number in range(rounds):
-        kept = np.minimum(1.0, left / np.maximum(frames, LEAST))
-        slope = law.slope(reached_s + gathered * kept, factors) * factors * (frames < left)
-        chosen = np.argmax(slope @ pool, axis=1)
-        way = paths.frames[chosen] - frames, paths.gathered_s[chosen] - gathered
-        steps = STEPS[None, :, None]
-        tried = frames[:, None] + steps * way[0][:, None], gathered[:, None] + steps * way[1][:, None]
-        cut = np.minimum(1.0, left[:, None] / np.maximum(tried[0], LEAST))
-        on_factors = factors if np.ndim(factors) < 2 else np.asarray(factors)[:, None]
-        values = law.value_s(reached_s[:, None] + tried[1] * cut, on_factors)
-        place = np.argmax(values, axis=1)
-        rows = np.arange(len(place))
-        more = values[rows, place] > best
-        step = np.where(values[rows, place] > law.value_s(reached_s + gathered * kept, factors), STEPS[place], 1 / (number + 2))
-        frames, gathered = frames + step[:, None] * way[0], gathered + step[:, None] * way[1]
-        kept = np.minimum(1.0, left / np.maximum(frames, LEAST))
-        best_frames = np.where(more[:, None], frames * kept, best_frames)
-        best_gathered = np.where(more[:, None], gathered * kept, best_gathered)
-        best = np.where(more, values[rows, place], best)
-    return best_frames, best_gathered, slope
+    frames, gathered, slope = (np.zeros(reached_s.shape) for _ in range(3))
+    factors = np.ascontiguousarray(np.broadcast_to(factors, reached_s.shape), dtype=np.float64)
+    mix_paths(law.arrays, paths.arrays(law), factors, reached_s, left, rounds, STEPS, frames, gathered, slope)
+    return frames, gathered, slope

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.problem.filter_sets import SLOWEST
+from optimizer.season.coarse_loops import LawArrays
 from optimizer.season.projects import Floats, Ints, Projects
 
 HALF = float(SLOWEST)
@@ -30,6 +31,17 @@ class GatheredLaw:
         self._own = self.places[self._filled]  # the goals of all sets, one set after the other
         self.frame_s: Floats = np.array([float(goal.frame_s) for goal in projects.goals])
         self.wanted_s: Floats = self.frame_s * [goal.wanted for goal in projects.goals]
+        of_goal = np.full(len(projects.goals), -1)
+        for number, own in enumerate(sets):
+            of_goal[list(own)] = number
+        self.arrays = LawArrays(
+            of_goal=of_goal,
+            starts=np.cumsum([0, *(len(own) for own in sets)]),
+            members=np.array([goal for own in sets for goal in own], dtype=np.int64),
+            wanted_s=self.wanted_s,
+            balance=self.balance,
+            half=HALF,
+        )
         done = np.array([min(goal.done, goal.wanted) for goal in projects.goals])
         self.done_s: Floats = self.frame_s * done
 

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import json
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
-from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.season import (
     SEASON_SCHEMA,
@@ -24,11 +21,13 @@ from optimizer.models.season import (
     SeasonProof,
     SeasonVisit,
     TargetOnNight,
+    counts_sha256,
+    request_sha256,
 )
+from optimizer.packing.schedule import Schedule
 from optimizer.problem import Problem
-from optimizer.season.asked import without_counts
 from optimizer.season.planned import NightPlan, schedule_of
-from optimizer.season.prepared import PreparedNight, with_left
+from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Projects
 from optimizer.sky.clock import NightClock
 from optimizer.timeline.shot_list import tool_used
@@ -42,6 +41,7 @@ class PlannedSeason:
 
     `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
     the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
+    `schedules` has the acts of the plans, by number, that are not as early as the rules allow.
     """
 
     request: Request
@@ -53,6 +53,7 @@ class PlannedSeason:
     gains_s: Sequence[float]
     frame_worths_s: Sequence[float]
     proof: SeasonProof
+    schedules: Mapping[int, Schedule] = field(default_factory=dict)
 
 
 def season_file(
@@ -74,23 +75,6 @@ def season_file(
         policy=policy,
         rigs=(RIG,),
     )
-
-
-def request_sha256(request: Request) -> str:
-    """The SHA-256 of a request, all but what changes by the night: counts, tally, evening and limits."""
-    data = as_json_data(without_counts(request))
-    data.pop("tally", None)
-    data.pop("night", None)
-    for key in ("time_limit_s", "gap", "seed", "workers"):
-        data["aim"].pop(key, None)
-    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def counts_sha256(request: Request) -> str:
-    """The SHA-256 of what is in hand of all goals, in the order of the file."""
-    text = json.dumps([goal.done for _, goal in request.goals()])
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
@@ -167,7 +151,8 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     for place, goal in enumerate(season.projects.goals):
         if goal.left:
             offered.setdefault(goal.target, []).append(place)
-    problem = with_left(night.problem, season.projects.left)
+    problem = night.problem
+    schedule = season.schedules.get(number) or schedule_of(problem, plan)
     return SeasonNight(
         rig=RIG,
         evening=night.evening.isoformat(),
@@ -177,8 +162,8 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         moonless_dark_s=night.moonless_dark_s,
         dusk_utc=facts.astronomical_dusk_utc,
         dawn_utc=facts.astronomical_dawn_utc,
-        plan=tuple(_frames(problem, dict(enumerate(plan.frames)))),
-        visits=tuple(_visits(problem, plan, night.clock)) if plan.runs else (),
+        plan=tuple(_frames(problem, dict(enumerate(plan.frames)), plan.gathered)),
+        visits=tuple(_visits(problem, schedule, night.clock)),
         targets=tuple(
             TargetOnNight(
                 target=target,
@@ -192,8 +177,8 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     )
 
 
-def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
-    """The frames of some tasks, those without any left out."""
+def _frames(problem: Problem, frames: dict[int, int], gathered: Sequence[int] = ()) -> list[GoalFrames]:
+    """The frames of some tasks, those without any left out; `gathered` is their profit by task, if told."""
     return [
         GoalFrames(
             target=problem.tasks[task].target.name,
@@ -203,15 +188,16 @@ def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
             offset=problem.tasks[task].goal.offset,
             binning=problem.tasks[task].goal.binning,
             frames=count,
+            counted_s=problem.weighted_seconds(gathered[task]) if gathered else None,
         )
         for task, count in frames.items()
         if count
     ]
 
 
-def _visits(problem: Problem, plan: NightPlan, clock: NightClock) -> list[SeasonVisit]:
+def _visits(problem: Problem, schedule: Schedule, clock: NightClock) -> list[SeasonVisit]:
     visits = []
-    for visit in schedule_of(problem, plan).visits:
+    for visit in schedule.visits:
         frames: dict[int, int] = {}
         for task, _ in visit.exposures:
             frames[task] = frames.get(task, 0) + 1

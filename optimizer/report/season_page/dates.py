@@ -5,21 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Final
 
-# by hand: the platform's names follow its language
-MONTHS: Final = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+from optimizer.words import MONTHS
+
 WEEKDAYS: Final = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
