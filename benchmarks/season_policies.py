@@ -229,7 +229,7 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
     }
     taught = policies_of(board, None)
     for each in (*TAUGHT, "season values"):
-        weathers = sampled_weathers(board.odds, 0.3, 12 if "values" in each else 60, seed + 1)
+        weathers = sampled_weathers(board.odds, 0.3, 6 if "values" in each else 60, seed + 1)
         board.learn(taught[each], weathers)
     for persistence in PERSISTENCES:
         clear = sampled_weathers(board.odds, persistence, seasons, seed)
@@ -275,4 +275,4 @@ if __name__ == "__main__":
     for kind in KINDS:
         for name in LISTS:
             if sys.argv[1] in name:
-                measured(name, kind, 200, 60, 7)
+                measured(name, kind, 200, 24, 7)

@@ -33,7 +33,7 @@ LOOKS, PASSES = 6, 3  # states met by the policy at which more are looked for, a
 LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step would give
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Step:
     """What one step gives a project: the share of the sampled seasons in which it is finished with it.
 
