@@ -15,10 +15,12 @@ import numpy as np
 from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
+from optimizer.season.answers import policy_told, with_weather
 from optimizer.season.asked import evenings_of, odds_of
 from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
+from optimizer.season.expected import Expected, expected
 from optimizer.season.planned import NightPlan, Runs, laid_out
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
@@ -234,7 +236,20 @@ class _Season:
             self._frame_worths_s(bound).tolist(),
             proof,
         )
-        return season_file(season, projects_without_weather(season), None)
+        projects, policy = projects_without_weather(season), None
+        found = None if ended == "interrupted" else self._weather()
+        if found is not None:
+            projects, policy = with_weather(projects, found), policy_told(found)
+        return season_file(season, projects, policy)
+
+    def _weather(self) -> Expected | None:
+        """What sampled weathers bring; None where Ctrl-C comes meanwhile, and the season is kept without."""
+        self.tell("weather")
+        asked = self.request.season or SeasonAsked()
+        try:
+            return expected(self.desk, self.refs, self.odds, asked, self.request.aim.seed, self.engine)
+        except KeyboardInterrupt:
+            return None
 
     def _frame_worths_s(self, bound: SeasonBound) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""
