@@ -98,7 +98,7 @@ class _Sky:
         self._ahead = {1: np.append(by_tick, np.zeros(2 * SPAN_S // step_s))}  # by how many ticks
 
     def most(self, opens_s: int, later_s: int, ticks: int) -> Floats:
-        """Of a frame that opens in a tick or so many seconds later, for that tick and the next ones, [ticks]."""
+        """Of a frame that opens in a tick or so much later, for that tick and the next ones, [ticks]."""
         first = opens_s // self.step_s
         reach = (opens_s + later_s + self.step_s - 1) // self.step_s - first + 1
         for more in range(len(self._ahead) + 1, reach + 1):
