@@ -13,31 +13,26 @@ benchmarks/results/season_policies.json and season_policies.md.
 
 from __future__ import annotations
 
-import argparse
 import datetime as dt
-import json
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from benchmarks.season_lists import wanted_of
 from benchmarks.seasons import GALAXIES
-from benchmarks.surroundings import RESULTS, surroundings
 from benchmarks.worth_nights import AUTUMN, RIG, SPRING, Wanted
 from optimizer.ahead.factors import scarcity_of
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
 from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import evenings_of, odds_of
-from optimizer.season.coarse import Paths, pools_at
-from optimizer.season.expected import foreknown_s
+from optimizer.season.coarse import pools_at
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
+from optimizer.season.expected import foreknown_s
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season import policy as policies
-from optimizer.season.policy import COMPLETE, Policy, Simulated, State, simulated
+from optimizer.season.policy import COMPLETE, NEVER, Policy, ScarceHours, Simulated, State, simulated
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.weather import sampled_weathers
 from optimizer.sky.bodies import night_sky
@@ -89,10 +84,10 @@ class Board:
         self.engine = Inline(self.desk)
         self.law = GatheredLaw(self.projects)
         self.wanted = np.array([float(goal.wanted) for goal in self.projects.goals])
-        self.start = State(self.law.done_s[None] / self.law.frame_s, self.law.done_s[None], np.zeros(1, np.int64))
-        self.open_h = np.array(
-            [self.desk.night(ref).openings.open_s.sum(axis=1) / 3600 for ref in self.refs]
+        self.start = State(
+            self.law.done_s[None] / self.law.frame_s, self.law.done_s[None], np.zeros(1, np.int64)
         )
+        self.open_h = np.array([self.desk.night(ref).openings.open_s.sum(axis=1) / 3600 for ref in self.refs])
         self.hours_28 = np.array([self._hours_of_plan(evening) for evening in self.evenings])
         chances = np.array([float(each) for each in self.odds])[:, None]
         self.hours_left = np.cumsum((chances * self.open_h)[::-1], axis=0)[::-1]
@@ -131,13 +126,6 @@ class Board:
         return self.law.value_s(end.reached_s) - self.law.value_s(self.start.reached_s)
 
 
-class ScarceHours(policies.ScarceHours):
-    """Scarce hours first, the hours being counted by the caller, [nights, goals]."""
-
-    def __init__(self, law: GatheredLaw, hours: Floats, exponent: float) -> None:
-        self.law, self.hours, self.exponent = law, hours, exponent
-
-
 class Lagging(ScarceHours):
     """Favour what lags: the share of a goal that is left, to a power, beside scarce hours if wanted.
 
@@ -162,7 +150,14 @@ class Lagging(ScarceHours):
 class SeasonDuals(ScarceHours):
     """What a linear programme of the nights to come says of each frame, renewed weekly from each state."""
 
-    def __init__(self, board: Board, later: float = 0.997, own: float = 0.001, futures: Any = None, left: Lagging | None = None) -> None:
+    def __init__(
+        self,
+        board: Board,
+        later: float = 0.997,
+        own: float = 0.001,
+        futures: Any = None,
+        left: Lagging | None = None,
+    ) -> None:
         """With `futures` [seasons, nights], the mean of the prices under each of these weathers."""
         self.board, self.later, self.own, self.futures = board, later, own, futures
         self.law, self.left = GatheredLaw(board.projects, 0.0), left
@@ -182,7 +177,8 @@ class SeasonDuals(ScarceHours):
         if not (frames < COMPLETE * board.wanted).any():
             return np.ones(len(frames))
         goals = tuple(
-            replace(goal, done=int(got)) for goal, got in zip(board.projects.goals, frames + 0.01, strict=True)
+            replace(goal, done=int(got))
+            for goal, got in zip(board.projects.goals, frames + 0.01, strict=True)
         )
         projects = replace(board.projects, goals=goals)
         hours = [
@@ -191,8 +187,12 @@ class SeasonDuals(ScarceHours):
         ]
         numbers = [board.desk.rigs[0].numbers] * len(hours)
         worths = []
-        for odds in [board.odds[night:]] if self.futures is None else self.futures[:, night:].astype(int).tolist():
-            prices = aggregate(projects, hours, numbers, [1, *odds[1:]] if self.futures is not None else odds).prices
+        for odds in (
+            [board.odds[night:]] if self.futures is None else self.futures[:, night:].astype(int).tolist()
+        ):
+            prices = aggregate(
+                projects, hours, numbers, [1, *odds[1:]] if self.futures is not None else odds
+            ).prices
             worths.append(np.maximum(0.0, prices.shares - prices.costs_s / board.law.frame_s))
         return np.mean(worths, axis=0) + self.own
 
@@ -229,7 +229,7 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
     }
     taught = policies_of(board, None)
     for each in (*TAUGHT, "season values"):
-        weathers = sampled_weathers(board.odds, 0.3, 12 if "values" in each else 60, seed + 1)
+        weathers = sampled_weathers(board.odds, 0.3, 6 if "values" in each else 60, seed + 1)
         board.learn(taught[each], weathers)
     for persistence in PERSISTENCES:
         clear = sampled_weathers(board.odds, persistence, seasons, seed)
@@ -242,7 +242,7 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
             end = board.run(how, clear[:count])
             values[policy] = board.values_s(end.state)
             more = 100 * (values[policy] / values.get(SCARCE, values[policy])[:count] - 1)
-            complete = end.finished != policies.NEVER
+            complete = end.finished != NEVER
             whole = [
                 complete[:, [goal.target == target for goal in board.projects.goals]].all(axis=1)
                 for target in dict.fromkeys(goal.target for goal in board.projects.goals)
@@ -257,7 +257,11 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
                 "targets_complete": float(np.mean(whole)),
                 "seconds": round(time.perf_counter() - began, 2),
             }
-            print(f"{name} / {kind} / {persistence} / {policy}:", {k: round(v, 4) for k, v in rows[policy].items()}, flush=True)
+            print(
+                f"{name} / {kind} / {persistence} / {policy}:",
+                {k: round(v, 4) for k, v in rows[policy].items()},
+                flush=True,
+            )
         own = 100 * (values[SCARCE] / values["own weights"] - 1)
         told["weather"][str(persistence)] = rows
         print("scarce vs own", own.mean(), own.std() / np.sqrt(seasons), flush=True)
@@ -275,4 +279,4 @@ if __name__ == "__main__":
     for kind in KINDS:
         for name in LISTS:
             if sys.argv[1] in name:
-                measured(name, kind, 200, 60, 7)
+                measured(name, kind, 200, 24, 7)
