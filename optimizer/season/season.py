@@ -35,6 +35,7 @@ WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all o
 PRICED_S = 0.1  # the same for planning it at prices
 SEEDS = 1000  # more than a season has nights
 KICKS = 2000  # of each choice from the pool
+SEARCH_SHARE = 0.9  # of the time limit
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
@@ -91,7 +92,9 @@ class _Limits:
 
     @property
     def is_over(self) -> bool:
-        return self.left_s == 0.0
+        """Whether the search is to end; what is left is for the audit."""
+        limit_s = self.time_limit_s
+        return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
 
 
 class _Season:
@@ -112,6 +115,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
         """Plan it."""
@@ -131,7 +135,10 @@ class _Season:
         night = Night(request_on(self.request, self.refs[0].evening))
         shots = night.plan()
         solution, odds = night.solution, self.odds[0]
-        if shots.audit is not None and not shots.audit.violations:
+        assert shots.audit is not None
+        if shots.audit.violations:
+            self.broken[0] = tuple(sorted({each.rule for each in shots.audit.violations}))
+        else:
             rounds.best.put(0, plan_of_schedule(night.problem, solution.schedule))
         most_s = float(odds * solution.bound * night.problem.profit_unit)
         self.bound = bound = replace(bound, bound_s=min(bound.bound_s, most_s * (1 + ROUNDING)))
@@ -235,6 +242,7 @@ class _Season:
             answers = self.engine.run(laid_out, tasks)
         for number, broken in zip(own, answers, strict=True):
             if broken:
+                self.broken[number] = broken
                 rounds.best.put(number, NightPlan())
 
     def _file(
@@ -270,6 +278,7 @@ class _Season:
             self._frame_worths_s().tolist(),
             proof,
             schedules or {},
+            self.broken,
         )
         return season_file(season, projects_without_weather(season), None)
 
