@@ -62,8 +62,8 @@ def season_of(
     evenings, projects = evenings_of(asked, request), projects_of(request)
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
-    limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
     with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
+        limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
