@@ -42,7 +42,6 @@ SOURCES = (
     "search/sequence_times",
     "search/set_runs",
     "search/ruin_loops",
-    "../season/coarse_loops",
 )
 
 
