@@ -30,7 +30,7 @@ def _one(name: str, kind: str, told: dict[str, Any], scarce: str) -> str:
     lines = [
         f"## {name}, {kind}",
         "",
-        f"{told['goals']} goals, {told['wanted_h']:.0f} weighted hours wanted, {told['seasons']} seasons, the "
+        f"{told['goals']} goals, {told['wanted_h']:.0f} weighted h wanted, {told['seasons']} seasons, the "
         f"first {told['few']} of them bounded; seed {told['seed']}, commit {told['commit']}, "
         f"{told['date'][:10]}, {told['seconds']} s on {told['machine']}.",
         "",
@@ -47,7 +47,5 @@ def _one(name: str, kind: str, told: dict[str, Any], scarce: str) -> str:
 
 def _cell(row: dict[str, Any], is_scarce: bool) -> str:
     more = "" if is_scarce else f"; {row['more_than_scarce_percent']:+.2f} ± {row['standard_error']:.2f}"
-    complete = (
-        f"{100 * row['goals_complete']:.0f} % of goals, {100 * row['targets_complete']:.0f} % of targets"
-    )
-    return f"{row['percent_of_bound']:.1f} %{more}; {complete}"
+    goals, targets = 100 * row["goals_complete"], 100 * row["targets_complete"]
+    return f"{row['percent_of_bound']:.1f} %{more}; {goals:.0f} % of goals, {targets:.0f} % of targets"

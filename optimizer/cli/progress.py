@@ -198,14 +198,14 @@ class SeasonLine(_Line):
         """The words of the line: seconds, what is being done, and how good the best season so far is."""
         now = self.now
         if now is None:
-            return f"{seconds:.0f} s: reading the sky of the first nights"
+            return f"{seconds:.0f} s: making ready"
         if ctrl_c.presses():
             kept = "; the season found so far is kept" if now.value_s else ""
             return f"{seconds:.0f} s: Ctrl-C ends the search{kept}"
         words = f"{seconds:.0f} s"
         if now.seconds_left is not None:
             words += f", at most {max(0.0, now.seconds_left):.0f} s more"
-        if now.nights_done < now.nights:
+        if now.phase == "nights":
             cells = BAR_CELLS * now.nights_done // max(1, now.nights)
             words += f": {'#' * cells}{'.' * (BAR_CELLS - cells)} {now.nights_done} of {now.nights} nights"
         else:

@@ -23,10 +23,9 @@ FIRST_OPTION = "--first"
 TIME_LIMIT_S = 180.0
 EXAMPLE = (
     "Example: darkfill season plans/long-season/projects.toml --page   plans the nights that the request's "
-    "[season] names, shows what tonight is for and when each project will be finished, and writes "
-    "projects.season.json, .csv, .ics (a calendar) and .html beside the request. Then darkfill plan "
-    "plans/long-season/projects.toml --season plans/long-season/projects.season.json plans a night in view "
-    "of it. Ctrl-C keeps the best season found so far."
+    "[season] names, shows what tonight is for and when each project may be finished, and writes "
+    "projects.season.json, .csv, .ics (a calendar) and .html beside the request. darkfill plan then plans a "
+    "night in view of it. Ctrl-C keeps the best season found so far."
 )
 
 
@@ -140,9 +139,9 @@ def command(
 
 
 def _planned(request: Request, **options: Any) -> SeasonFile:
-    from optimizer.season.season import season_of
+    from optimizer import season
 
-    return season_of(request, **options)
+    return season(request, **options).file
 
 
 def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:

@@ -88,7 +88,7 @@ def _rows(season: SeasonFile) -> Iterator[SeasonRow]:
         if not night.plan:
             yield sky
         for goal in night.plan:
-            yield sky.model_copy(update=goal.model_dump())
+            yield sky.model_copy(update=goal.model_dump(include=set(COLUMNS)))
 
 
 def save_new_season(season: SeasonFile, paths: dict[str, Path], page: bytes | None) -> dict[Path, Path]:

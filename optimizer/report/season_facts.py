@@ -14,6 +14,7 @@ from optimizer.words import listing
 
 MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
 MOST_NIGHTS = 7  # that are shown after the first one
+MOST_NAMED = 3  # of the first night's targets, those with the most hours
 MOST_STEPS = 3  # that are told of one project
 SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
 ELSEWHERE = "in the JSON, and on the page that --page draws"
@@ -88,7 +89,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     wanted = sorted((row for row in rows if not row.done), key=_order)
     unsure = [row for row in wanted if _is_unsure(row)]
     done = [name(row.project.target) for row in rows if row.done]
-    which = _which(season)
+    which = which_night(season)
     return ShownSeason(
         first=nights[0],
         which=which,
@@ -108,7 +109,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     )
 
 
-def _which(season: SeasonFile) -> str:
+def which_night(season: SeasonFile) -> str:
     """What the first night is called: it is tonight only where the season was planned on its day."""
     site, evening = season.request.site, season.nights[0].evening
     made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
@@ -122,7 +123,8 @@ def _first(night: SeasonNight) -> str:
         open_s = {
             each: open_shutter_s([goal for goal in night.plan if goal.target == each]) for each in targets
         }
-        return listing((f"{name(each)} {hours(seconds)}" for each, seconds in open_s.items()), "and")
+        most = sorted(open_s, key=lambda each: -open_s[each])
+        return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
     return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"

@@ -58,7 +58,8 @@ def season_view(season: SeasonFile) -> RenderableType:
     if shown.projects:
         parts += [Text(), heading("Projects"), *_projects(shown, simulated=season.policy is not None)]
     if shown.unsure:
-        parts += [Text(), heading("Not sure to be finished, and what one step would change")]
+        steps = ", and what one step would change" if any(each.steps for each in shown.unsure) else ""
+        parts += [Text(), heading(f"Not sure to be finished{steps}")]
         parts += [*_unsure(shown.unsure), *_more(shown.unsure_more)]
     parts += [Text(), heading("One more clear night"), _months(shown.months), Text(MONTHS_NOTE, style="dim")]
     if shown.nights:

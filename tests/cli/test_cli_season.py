@@ -225,7 +225,7 @@ def test_season_of_the_request_holds_where_no_option_says_otherwise(tmp_path: Pa
 @pytest.mark.parametrize(
     ("progress", "words"),
     [
-        (None, "7 s: reading the sky of the first nights"),
+        (None, "7 s: making ready"),
         (
             SeasonProgress("nights", 9, 90, seconds_left=174.4),
             "7 s, at most 174 s more: ##.................. 9 of 90 nights",

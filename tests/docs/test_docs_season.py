@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+import subprocess
 from typing import get_args
 
 import pytest
 
 from optimizer.export.season_files import COLUMNS
 from optimizer.models.season import ProjectStep, SeasonProof
+from optimizer.reading.load import load_request
 from optimizer.words import unit_of
-from tests.support.docs_files import SEASON, first_cells, marked
+from tests.support.docs_files import ROOT, SEASON, first_cells, marked
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
 
 
@@ -43,3 +45,30 @@ def test_values_of_a_closed_list_are_told_in_full(model: type[SeasonProof], key:
 def test_words_of_the_schema_are_those_of_the_page() -> None:
     """`python -m tests.support.season_words` writes them anew."""
     assert WORDS_FILE.read_text(encoding="utf-8") == words_text()
+
+
+# --- the example --------------------------------------------------------------------------------------------
+
+LONG = ROOT / "plans" / "long-season"
+
+
+def test_example_is_a_season_of_25_projects_without_a_warning() -> None:
+    loaded = load_request(LONG / "projects.toml")
+    assert loaded.warnings == ()
+    assert len(loaded.request.targets) == 25
+    assert loaded.request.season is not None
+    assert sum(goal.done for _, goal in loaded.request.goals()) > 300  # by its tally
+    assert all(0 < goal.done <= goal.frames for _, goal in loaded.request.goals() if goal.done)
+
+
+def test_what_a_season_leaves_is_no_change_of_the_clone() -> None:
+    if subprocess.run(["git", "rev-parse"], cwd=ROOT, capture_output=True, check=False).returncode:
+        pytest.skip("this is no clone")
+    left = [f"plans/long-season/projects.season.{ending}" for ending in ("json", "csv", "ics", "html")]
+    left += [f"{name}.old" for name in left] + ["plans/long-season/projects.2026-10-05.shots.json"]
+    left += [f"my-season/{name}" for name in ("projects.toml", "projects.season.json", "request.toml")]
+    kept = ["plans/long-season/projects.toml", "plans/long-season/in-hand.csv"]
+    ignored = subprocess.run(
+        ["git", "check-ignore", "--no-index", *left, *kept], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.splitlines()  # fmt: skip
+    assert ignored == left

@@ -20,7 +20,7 @@ def test_verdict_comes_first() -> None:
     lines = text(season_view(season())).splitlines()
     assert lines[0] == "Season of 4 nights at Heron Flat"
     assert lines[1] == "These are the evenings from 14 Nov to 17 Nov 2026. Times are local: Europe/Madrid."
-    assert lines[2] == "Plan   Tonight, the evening of 14 Nov, if it is clear: Cradle 0.8 h and =Heart 2.2 h"
+    assert lines[2] == "Plan   Tonight, the evening of 14 Nov, if it is clear: =Heart 2.2 h and Cradle 0.8 h"
     assert lines[3].startswith(
         "Goals  1 of 4 projects is finished already; of the other 3, by 200 simulated seasons"
     )

@@ -16,6 +16,7 @@ from optimizer.report.season_page.dates import long_date, month_words, short_dat
 from optimizer.report.season_page.facts import LEVELS, Cell, Column, Row, SeasonFacts, season_facts
 from optimizer.report.season_page.lanes import NightLanes, night_lanes
 from optimizer.report.season_page.verdict import verdict
+from optimizer.report.season_words import day, hours
 from optimizer.report.words import count, duration, name, percent
 from optimizer.words import safe
 
@@ -87,7 +88,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
                     month_words(dt.date.fromisoformat(f"{month.month}-01")),
                     month.nights,
                     f"{month.clear_nights:.1f}",
-                    duration(month.worth_s),
+                    hours(month.worth_s),
                 )
                 for month in file.months
             ],
@@ -95,7 +96,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
             short_date=short_date,
             count=count,
             safe=safe,
-            day=_day,
+            day=day,
             tool=f"{file.tool.name} {file.tool.version}",
             created=f"{file.created_utc:%Y-%m-%d %H:%M} UTC",
         )
@@ -139,8 +140,8 @@ def _subtitle(facts: SeasonFacts) -> str:
         sum(getattr(row.project, key) for row in facts.rows) for key in ("wanted_s", "in_hand_s")
     )
     return (
-        f"{count(len(facts.columns), 'night')}, {count(len(facts.rows), 'target')}; {duration(in_hand)} of"
-        f" {duration(wanted)} open shutter in hand. Times are local ({zone}); a night has the date of its evening."
+        f"{count(len(facts.columns), 'night')}, {count(len(facts.rows), 'target')}; {hours(in_hand)} of"
+        f" {hours(wanted)} open shutter in hand. Times are local ({zone}); a night has the date of its evening."
     )
 
 
@@ -164,14 +165,22 @@ def _marks(row: Row) -> list[Mark]:
 
 def _mark(row: Row, number: int, cell: Cell) -> Mark:
     state = {"used": f"q{cell.step}", "open": "", "moon": "m", "closed": "x", "done": "d"}[cell.serves]
+    # that a season ends is no news of a target
+    last_at = None if row.last_at == len(row.cells) - 1 else row.last_at
     signs = "".join(
         sign
-        for sign, at in ((" h", row.finish_50_at), (" k", row.finish_90_at), (" u", row.last_at))
+        for sign, at in ((" h", row.finish_50_at), (" k", row.finish_90_at), (" u", last_at))
         if at == number
     )
-    hours = cell.hours
-    text = {"used": f"{hours:.1f}" if hours >= 0.1 else f"{hours:.2f}", "open": "·"}.get(cell.serves, "")
+    text = {"used": _short_hours(cell.hours), "open": "·"}.get(cell.serves, "")
     return Mark(f"{state}{signs}".strip(), text)
+
+
+def _short_hours(hours: float) -> str:
+    """Hours in at most three signs, since a cell has room for no more: `.05`, `0.4`, `8.7`, `11`."""
+    if hours < 0.095:
+        return f"{max(0.01, hours):.2f}"[1:]
+    return f"{hours:.1f}" if hours < 9.95 else f"{hours:.0f}"
 
 
 def _sky(row: Row) -> str:
@@ -206,30 +215,26 @@ def _finish(row: Row) -> tuple[str, str]:
         return "cannot", ""
     if project.finish_share is None:
         return "–", "–"
-    return _day(project.finish_50) or "–", _day(project.finish_90) or "–"
-
-
-def _day(evening: str | None) -> str:
-    return "" if evening is None else short_date(dt.date.fromisoformat(evening))
+    return day(project.finish_50), day(project.finish_90)
 
 
 def _summary(row: Row) -> str:
     """How a target stands, in one line."""
     project = row.project
     if row.done:
-        return f"all {duration(project.wanted_s)} in hand"
-    words = [f"{duration(project.in_hand_s)} of {duration(project.wanted_s)} in hand"]
+        return f"all {hours(project.wanted_s)} in hand"
+    words = [f"{hours(project.in_hand_s)} of {hours(project.wanted_s)} in hand"]
     if row.never:
         words.append("cannot be finished in these nights")
     elif project.finish_share is not None:
         if project.finish_50:
-            words.append(f"finished by {_day(project.finish_50)} in half of the sampled seasons")
+            words.append(f"finished by {day(project.finish_50)} in half of the simulated seasons")
         if project.finish_90:
-            words.append(f"by {_day(project.finish_90)} in 90 %")
+            words.append(f"by {day(project.finish_90)} in 90 %")
         elif project.finish_share > 0:
-            words.append(f"finished at all in {percent(project.finish_share)} of the sampled seasons")
+            words.append(f"finished at all in {percent(project.finish_share)} of the simulated seasons")
         else:
-            words.append("finished in none of the sampled seasons")
+            words.append("finished in none of the simulated seasons")
     return "; ".join(words)
 
 
@@ -237,12 +242,12 @@ def _urgency(row: Row) -> str:
     """What the urgency says, in words."""
     if row.done:
         return "Nothing is left to do."
-    left = duration(row.left_s)
+    left = hours(row.left_s)
     if row.urgency == float("inf"):
         return f"{left} are left; its sky is open on no night that may be clear."
     open_s = row.left_s / row.urgency
     return (
-        f"{left} are left. Its sky is open for {duration(open_s)}, each night weighted by its odds: it needs"
+        f"{left} are left. Its sky is open for {hours(open_s)}, each night weighted by its odds: it needs"
         f" {percent(row.urgency)} of that."
     )
 
@@ -260,7 +265,7 @@ def _goal(goal: ProjectGoalState) -> tuple[str, ...]:
         str(goal.in_hand),
         f"{goal.planned:.1f}".removesuffix(".0"),
         str(goal.nights),
-        _day(goal.last_useful_evening) or "none",
+        day(goal.last_useful_evening),
         "–" if goal.left_after is None else f"{goal.left_after:.1f}".removesuffix(".0"),
     )
 

@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from optimizer.models.season import SeasonFile
-from optimizer.report.proof_words import FAR
-from optimizer.report.season_page.dates import long_date, short_date
+from optimizer.report.season_facts import which_night
 from optimizer.report.season_page.facts import Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.lanes import frames_words
-from optimizer.report.words import at_most_percent, count, duration, name, percent
+from optimizer.report.season_words import day, expected_words, law_words, proven_words, sky_words
+from optimizer.report.words import count, duration, name, percent
 
 MOST_ITEMS = 8
-ENDED = {
-    "gap": "as near as was asked",
-    "rounds": "after the rounds that were asked",
-    "time": "at its time limit",
-    "settled": "when nothing better was found any more",
-    "interrupted": "early, by Ctrl-C",
-}
 
 
 @dataclass(frozen=True)
@@ -58,19 +49,19 @@ def verdict(facts: SeasonFacts) -> list[Line]:
         _line(
             "likely",
             "Finished, to be expected",
-            "in at least 90 % of the sampled seasons, by the evening named:",
-            [(row, f"by {_day(row.project.finish_90)}") for row in _by(likely, "finish_90")],
+            "in at least 90 % of the simulated seasons, by the evening named:",
+            [(row, f"by {day(row.project.finish_90)}") for row in _by(likely, "finish_90")],
         ),
         _line(
             "even",
             "More likely than not",
-            "in at least half of the sampled seasons:",
-            [(row, f"by {_day(row.project.finish_50)}") for row in _by(even, "finish_50")],
+            "in at least half of the simulated seasons:",
+            [(row, f"by {day(row.project.finish_50)}") for row in _by(even, "finish_50")],
         ),
         _line(
             "unlikely",
             "Rather not finished",
-            "in fewer than half of the sampled seasons:",
+            "in fewer than half of the simulated seasons:",
             [(row, _share(row)) for row in sorted(rest, key=lambda row: -(row.project.finish_share or 0.0))],
         ),
         _line(
@@ -97,32 +88,23 @@ def _first_night(facts: SeasonFacts) -> Line | None:
         Item(numbers[target], name(target), frames_words(each for each in night.plan if each.target == target))
         for target in in_order
     )
-    dark = f"{duration(night.dark_s)} dark, Moon {percent(night.moon_illuminated)} lit"
+    sky, label = sky_words(night), which_night(facts.file)
     if not items:
-        words = f"{dark}; nothing is planned."
-        return Line("tonight", f"The first night, {long_date(column.evening)}", words)
-    return Line(
-        "tonight",
-        f"The first night, {long_date(column.evening)}",
-        f"{dark}, odds of clear sky {percent(night.odds)}. If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:",
-        items,
-    )
+        return Line("tonight", label, f"{sky}. Nothing is planned.")
+    words = f"{sky}. If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
+    return Line("tonight", label, words, items)
 
 
 def _line(key: str, label: str, words: str, found: Sequence[tuple[Row, str]]) -> Line | None:
     if not found:
         return None
     items = tuple(Item(row.number, name(row.project.target), more) for row, more in found[:MOST_ITEMS])
-    more = f"and {len(found) - MOST_ITEMS} more" if len(found) > MOST_ITEMS else ""
+    more = f"and {len(found) - MOST_ITEMS} more in the map" if len(found) > MOST_ITEMS else ""
     return Line(key, f"{label}: {count(len(found), 'target')}", words, items, more)
 
 
 def _by(rows: Iterable[Row], date: str) -> list[Row]:
     return sorted(rows, key=lambda row: str(getattr(row.project, date)))
-
-
-def _day(evening: str | None) -> str:
-    return "" if evening is None else short_date(dt.date.fromisoformat(evening))
 
 
 def _share(row: Row) -> str:
@@ -131,53 +113,16 @@ def _share(row: Row) -> str:
 
 
 def _proven(file: SeasonFile) -> Line:
-    """How near to the best the plans are, what counts in it, and for what that holds."""
-    proof = file.proof
-    counted = "depth" if proof.by == "depth" else "open shutter"
-    sets = " and the progress of filter sets" if proof.balance > 0 else ""
-    kind = f"weighted {counted}{sets}, each night by its odds"
-    has, most = duration(_minutes_s(proof.value, up=False)), duration(_minutes_s(proof.bound, up=True))
-    if not 0 <= proof.gap <= FAR:
-        near = f"the plans have {has} of value, and no plans of these nights can have more than {most}"
-    elif proof.gap <= 0:
-        near = f"the plans have {has} of value, and no plans of these nights can have more"
-    else:
-        near = (
-            f"the plans have {has} of value; no plans of these nights can have more than {most}, which is"
-            f" {at_most_percent(proof.gap)} more at most"
-        )
-    return Line(
-        "proven",
-        "Proven",
-        f"{near} (value: {kind}). The search ended {ENDED[proof.ended]}. Each night's plan passed the audit.",
-    )
-
-
-def _minutes_s(seconds: float, *, up: bool) -> float:
-    """Whole minutes in seconds: a value is told no larger, a bound no smaller than it is."""
-    minutes = seconds / 60
-    return 60.0 * (math.ceil(minutes - 1e-9) if up else math.floor(minutes + 1e-9))
+    """How near to the best the plans are, and what is counted."""
+    return Line("proven", "Proven", f"{proven_words(file.proof)}. {law_words(file.proof)}")
 
 
 def _expected(file: SeasonFile) -> Line:
+    """What simulated weather says, and that it proves nothing."""
     policy = file.policy
     if policy is None:
-        return Line(
-            "expected",
-            "Not sampled",
-            "no weather was simulated for this file, so it says nothing of when targets will be finished.",
-        )
-    spread = f"{percent(policy.share_low)} to {percent(policy.share_high)} in 80 % of them"
+        words = "no weather was simulated for this file, so it says nothing of when targets get finished."
+        return Line("expected", "Not simulated", words)
     linked = f", persistence {policy.persistence:g}" if policy.persistence else ""
-    more = ""
-    if math.isfinite(policy.share_of_bound):
-        more = (
-            f" Their mean value is {percent(policy.share_of_bound)} of what could at most be reached if the"
-            f" weather were known beforehand ({spread})."
-        )
-    return Line(
-        "expected",
-        "Only expected",
-        f"finish dates and shares come from {count(policy.seasons, 'season')} of simulated weather (seed"
-        f" {policy.seed}{linked}), each clear night planned by {policy.name}.{more} None of this is proven.",
-    )
+    how = f"each clear night planned by {policy.name}, seed {policy.seed}{linked}"
+    return Line("expected", "Only expected", f"{expected_words(policy)}. Dates and shares come from them: {how}.")

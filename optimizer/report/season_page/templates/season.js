@@ -23,16 +23,16 @@
       const row = cell.parentNode, own = cellsOf(row), night = own.indexOf(cell) - 1, t = row.dataset.t;
       if (night < 0) return t === undefined ? words(cell) : summary(t);
       if (row.matches(".days")) return nights[night].querySelector("summary").textContent;
-      if (t === undefined) return `${date(night)}: ${words(own[0]).replace(/, (%|h)$/, "")} ${words(cell)} ${words(own[0]).endsWith("%") ? "%" : "h"}`;
+      if (t === undefined) return `${date(night)}: ${words(nights[night].querySelector("p"))}`;
       const kinds = cell.classList, parts = [];
       const used = /q\d/.test(cell.className);
-      if (used) parts.push(`${words(cell)} h planned: ${frames(night, t)}`, skyOf(row, night));
+      if (used) parts.push(`planned ${frames(night, t)} (${Number(words(cell))} h)`, skyOf(row, night));
       else if (kinds.contains("d")) parts.push("all in hand");
       else if (kinds.contains("m")) parts.push(`closed by moonlight alone (${skyOf(row, night)})`);
       else if (kinds.contains("x")) parts.push("closed all night");
       else parts.push(`${skyOf(row, night)}, not used`);
-      if (kinds.contains("h")) parts.push("finished by this evening in half of the sampled seasons");
-      if (kinds.contains("k")) parts.push("finished by this evening in 90 % of the sampled seasons");
+      if (kinds.contains("h")) parts.push("finished by this evening in half of the simulated seasons");
+      if (kinds.contains("k")) parts.push("finished by this evening in 90 % of the simulated seasons");
       if (kinds.contains("u")) parts.push("last evening of any use");
       return `${words(own[0])}, ${date(night)}: ${parts.join("; ")}`;
     };
@@ -119,9 +119,11 @@
       const cell = event.target.closest("td,th");
       if (!cell || !rows.some((row) => row.includes(cell))) return;
       event.preventDefault();
-      const [r, c] = find(cell);
+      const [r, c] = find(cell), again = place[0] === r && place[1] === c;
       focusOn(r, c);
-      choose(r, c);
+      // a finger does not hover: its first touch reads, its second one chooses
+      if (event.pointerType === "touch" && !again) readout.textContent += " (touch again to show it)";
+      else choose(r, c);
     });
     document.addEventListener("click", (event) => {
       const link = event.target.closest('a[href^="#"]');
