@@ -72,7 +72,8 @@ class SeasonNight(Frozen):
     """One night of one rig: its odds, its sky, and its real plan, which the audit passed.
 
     `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: what one more clear
-    night like it would give.
+    night like it would give. `broken_rules`: rules of the audit that its plan broke, which is a defect
+    of the software; the plan was not kept.
     """
 
     rig: str
@@ -88,6 +89,7 @@ class SeasonNight(Frozen):
     targets: Annotated[tuple[TargetOnNight, ...], FromList]
     value_s: float
     worth_s: float
+    broken_rules: Annotated[tuple[str, ...], FromList] = ()
 
 
 class ProjectGoalState(Frozen):

@@ -21,7 +21,7 @@ from optimizer.season.bound import priced
 from optimizer.season.coarse import STEP_S, Paths, pools_at
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import BEFORE, NEVER, Policy, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import BEFORE, NEVER, ScarceHours, Simulated, State, simulated
 from optimizer.season.pricing import bound_s
 from optimizer.season.projects import Floats, Ints, Projects
 from optimizer.season.weather import Bools, sampled_weathers
@@ -226,7 +226,9 @@ def _steps(
             more[np.arange(len(clear)), best] = True
             with_it = simulated(pools, more, policy, wanted, start)
             evening = refs[int(np.argmax(np.bincount(best)))].evening
-            yield Step(target, "clear_night", evening, float(np.mean(_last(with_it.finished[:, own]) != NEVER)))
+            yield Step(
+                target, "clear_night", evening, float(np.mean(_last(with_it.finished[:, own]) != NEVER))
+            )
         halved = _halved(projects, own)
         law = GatheredLaw(halved)
         less = np.array([float(goal.wanted) for goal in halved.goals])

@@ -80,7 +80,10 @@ def simulated(
         np.arange(seasons),
     )
     finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
-    worths, lefts = np.zeros((len(pools), 2 * looks, goals)), np.zeros((len(pools), 2 * looks, goals), np.int64)
+    worths, lefts = (
+        np.zeros((len(pools), 2 * looks, goals)),
+        np.zeros((len(pools), 2 * looks, goals), np.int64),
+    )
     for number, pool in enumerate(pools):
         rows = np.flatnonzero(clear[:, number])
         if not len(rows):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from optimizer.models.request import Request
@@ -24,9 +24,10 @@ from optimizer.models.season import (
     counts_sha256,
     request_sha256,
 )
+from optimizer.packing.schedule import Schedule
 from optimizer.problem import Problem
 from optimizer.season.planned import NightPlan, schedule_of
-from optimizer.season.prepared import PreparedNight, with_left
+from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Projects
 from optimizer.sky.clock import NightClock
 from optimizer.timeline.shot_list import tool_used
@@ -40,6 +41,8 @@ class PlannedSeason:
 
     `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
     the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
+    `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
+    `broken` the rules that plans broke which were not kept.
     """
 
     request: Request
@@ -51,6 +54,8 @@ class PlannedSeason:
     gains_s: Sequence[float]
     frame_worths_s: Sequence[float]
     proof: SeasonProof
+    schedules: Mapping[int, Schedule] = field(default_factory=dict)
+    broken: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
 def season_file(
@@ -148,7 +153,8 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     for place, goal in enumerate(season.projects.goals):
         if goal.left:
             offered.setdefault(goal.target, []).append(place)
-    problem = with_left(night.problem, season.projects.left)
+    problem = night.problem
+    schedule = season.schedules.get(number) or schedule_of(problem, plan)
     return SeasonNight(
         rig=RIG,
         evening=night.evening.isoformat(),
@@ -159,7 +165,7 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         dusk_utc=facts.astronomical_dusk_utc,
         dawn_utc=facts.astronomical_dawn_utc,
         plan=tuple(_frames(problem, dict(enumerate(plan.frames)), plan.gathered)),
-        visits=tuple(_visits(problem, plan, night.clock)) if plan.runs else (),
+        visits=tuple(_visits(problem, schedule, night.clock)),
         targets=tuple(
             TargetOnNight(
                 target=target,
@@ -170,6 +176,7 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         ),
         value_s=season.gains_s[number],
         worth_s=season.worths_s[number],
+        broken_rules=season.broken.get(number, ()),
     )
 
 
@@ -191,9 +198,9 @@ def _frames(problem: Problem, frames: dict[int, int], gathered: Sequence[int] = 
     ]
 
 
-def _visits(problem: Problem, plan: NightPlan, clock: NightClock) -> list[SeasonVisit]:
+def _visits(problem: Problem, schedule: Schedule, clock: NightClock) -> list[SeasonVisit]:
     visits = []
-    for visit in schedule_of(problem, plan).visits:
+    for visit in schedule.visits:
         frames: dict[int, int] = {}
         for task, _ in visit.exposures:
             frames[task] = frames.get(task, 0) + 1

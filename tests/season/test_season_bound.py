@@ -50,9 +50,9 @@ def _greatest_value_s(season: TinySeason, plans: list[list[NightPlan]]) -> Fract
     for choice in itertools.product(*plans):
         taken, gathered = [Fraction(0)] * len(left), [Fraction(0)] * len(left)
         for night, chance, plan in zip(season.nights, season.odds, choice, strict=True):
-            for goal, frames in enumerate(plan.frames):
-                taken[goal] += chance * frames
-                gathered[goal] += chance * plan.gathered[goal] * night.problem.profit_unit
+            for number, frames in enumerate(plan.frames):
+                taken[number] += chance * frames
+                gathered[number] += chance * plan.gathered[number] * night.problem.profit_unit
         if all(more <= most for more, most in zip(taken, left, strict=True)):
             best = max(best, season.projects.value_s(gathered))
     return best
