@@ -197,7 +197,7 @@ class SeasonPolicy(Frozen):
     is known beforehand; `share_low`, `share_high` hold 80 % of them.
     """
 
-    name: Literal["scarce hours", "season values"]
+    name: Literal["scarce hours", "own weights", "season values"]
     seasons: int
     seed: int
     persistence: float
