@@ -92,7 +92,11 @@ class InView:
         return InSeason(
             season_sha256=self.season.request_sha256,
             season_created_utc=self.season.created_utc,
-            policy="season values" if self.by_values else "scarce hours",
+            policy="season values"
+            if self.by_values
+            else "scarce hours"
+            if self.request.aim.scarcity
+            else "own weights",
             balance=self.request.aim.balance,
             nights_after=len(self.later),
             last_evening=self.season.nights[-1].evening,
