@@ -15,10 +15,12 @@ from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.night import Night
 from optimizer.packing.schedule import Schedule
+from optimizer.season.answers import policy_told, with_weather
 from optimizer.season.asked import evenings_of, odds_of, request_on
 from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
+from optimizer.season.expected import Expected, expected
 from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
@@ -280,7 +282,20 @@ class _Season:
             schedules or {},
             self.broken,
         )
-        return season_file(season, projects_without_weather(season), None)
+        projects, policy = projects_without_weather(season), None
+        found = None if ended == "interrupted" else self._weather()
+        if found is not None:
+            projects, policy = with_weather(projects, found), policy_told(found)
+        return season_file(season, projects, policy)
+
+    def _weather(self) -> Expected | None:
+        """What sampled weathers bring; None where Ctrl-C comes meanwhile, and the season is kept without."""
+        self.tell("weather")
+        asked = self.request.season or SeasonAsked()
+        try:
+            return expected(self.desk, self.refs, self.odds, asked, self.request.aim.seed, self.engine)
+        except KeyboardInterrupt:
+            return None
 
     def _frame_worths_s(self) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""

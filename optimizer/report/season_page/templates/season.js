@@ -65,7 +65,10 @@
     const openNight = (night, t, jump = true) => {
       chosen = night;
       nights.forEach((each, number) => { each.open = number === night; });
-      rows[0].forEach((each, number) => each.classList.toggle("chosen", number === night + 1));
+      rows[0].slice(1).forEach((each, number) => {
+        each.classList.toggle("chosen", number === night);
+        target(each).setAttribute("aria-current", String(number === night));
+      });
       all("tr.on", id("nights")).forEach((each) => each.classList.remove("on"));
       if (t !== undefined) all(`tr[data-t="${t}"]`, nights[night]).forEach((each) => each.classList.add("on"));
       id("back").disabled = night === 0;
