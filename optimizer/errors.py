@@ -108,5 +108,5 @@ class PrintingMissingError(DarkfillError):
 class WorkerLostError(DarkfillError):
     """Raised where a process that works for a season ended twice at the same task.
 
-    It was killed from outside or ran out of memory. Its text says what helps.
+    So ends one that is killed from outside or runs out of memory. Its text says what helps.
     """

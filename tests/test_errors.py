@@ -16,6 +16,7 @@ from optimizer.errors import (
     PrintingMissingError,
     SolverFailureError,
     UnauditedError,
+    WorkerLostError,
 )
 from optimizer.models.base import KeyedError
 from optimizer.models.targets import Target
@@ -63,6 +64,7 @@ def test_refused_output_is_no_bad_input() -> None:
         (InputError([PROBLEM]), 2, "request.toml: site: missing; add [site]\n"),
         (OutputError([PROBLEM]), 2, "request.toml: site: missing; add [site]\n"),
         (UnauditedError(["too low"]), 4, "the shot list breaks rules and is not saved:\ntoo low\n"),
+        (WorkerLostError("a worker ended"), 5, "a worker ended\n"),
     ],
     ids=lambda part: type(part).__name__,
 )

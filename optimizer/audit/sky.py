@@ -11,6 +11,7 @@ ten-point Lagrange polynomials. With the Earth turning 0.175 rad between nodes t
 from __future__ import annotations
 
 import datetime as dt
+import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -38,6 +39,8 @@ VISUAL_UM = 0.55  # wavelength for refraction: the middle of V, in which moonlig
 FAR_YEARS = ".*(dubious year|outside ?the range 1900-2100)"
 FAR_MJD = 200_000.0  # beyond every date that is asked for
 MOON_RADIUS_KM = 1737.4  # IAU/IAG Working Group on Cartographic Coordinates 2015
+
+_ALONE = threading.RLock()  # astropy's settings are those of all threads: one night's would be another's
 
 
 @dataclass(frozen=True)
@@ -151,12 +154,13 @@ class Orientation:
 
 @contextmanager
 def quiet_astropy() -> Iterator[None]:
-    """No network, no expiry, no words about years that are far ahead.
+    """No network, no expiry, no words about years that are far ahead; for one thread at a time.
 
     Those are "dubious year" (no leap second is known there yet) and, from 2100 on, that the series of the
     Earth's path was fitted to 1900-2100; a year later it is no worse.
     """
     with (
+        _ALONE,
         iers.conf.set_temp("auto_download", False),
         iers.conf.set_temp("auto_max_age", None),
         warnings.catch_warnings(),
@@ -180,7 +184,12 @@ def oriented(orientation: Orientation) -> Iterator[None]:
         }
     )
     # each transform puts its times in words for a docstring: few words take a tenth of the time
-    with np.printoptions(threshold=0), quiet_astropy(), iers.earth_orientation_table.set(iers.IERS(table)):
+    with (
+        _ALONE,
+        np.printoptions(threshold=0),
+        quiet_astropy(),
+        iers.earth_orientation_table.set(iers.IERS(table)),
+    ):
         yield
 
 

@@ -59,7 +59,7 @@ def stopped() -> ExitCode:
 
 
 def _failed(error: Exception) -> ExitCode:
-    from optimizer.errors import InputError, OutputError, UnauditedError
+    from optimizer.errors import InputError, OutputError, UnauditedError, WorkerLostError
 
     if isinstance(error, InputError | OutputError):
         say(str(error))
@@ -69,6 +69,9 @@ def _failed(error: Exception) -> ExitCode:
         return ExitCode.VIOLATIONS
     if isinstance(error, BrokenPipeError):
         return ExitCode.DONE  # whoever read the output has gone; so do we, quietly
+    if isinstance(error, WorkerLostError):
+        say(str(error))
+        return ExitCode.INTERNAL
     if isinstance(error, OSError):
         say(f"the system refused: {error}")
         return ExitCode.INTERNAL

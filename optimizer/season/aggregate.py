@@ -72,12 +72,17 @@ def aggregate(
     hours: Sequence[NightHours],
     numbers: Sequence[Ints],
     odds: Sequence[Fraction],
+    discount_per_night: float = 0.0,
 ) -> Aggregate:
-    """Solve the programme of some nights; `numbers` has for each night the goal of each of its tasks."""
+    """Solve the programme of some nights; `numbers` has for each night the goal of each of its tasks.
+
+    What the nth night gathers counts (1 - `discount_per_night`) ** n of its worth, the first one all of it.
+    """
     from scipy.optimize import linprog
     from scipy.sparse import coo_array
 
-    goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds)
+    discount: Floats = np.power(1.0 - discount_per_night, np.arange(len(hours)), dtype=np.float64)
+    goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds, discount)
     progress, left = projects.progress, np.maximum(1, projects.left).astype(np.float64)
     count, first_bin = len(projects.goals), int(bins.max(initial=-1)) + 1
     in_set = np.flatnonzero(progress.in_set)
@@ -121,19 +126,20 @@ def _hours_as_variables(
     hours: Sequence[NightHours],
     numbers: Sequence[Ints],
     odds: Sequence[Fraction],
+    counts: Floats,
 ) -> tuple[Ints, Ints, Floats, Floats, Floats]:
     """Goal and bin of all nights, most, frames and weighted seconds of each variable, odds-weighted.
 
-    A variable is how much of a bin of a night a goal takes.
+    A variable is how much of a bin of a night a goal takes; `counts` [nights] is what part of it counts.
     """
     frame_s = np.array([float(goal.frame_s) for goal in projects.goals])
     parts, first = [], 0
-    for each, own, chance in zip(hours, numbers, odds, strict=True):
+    for each, own, chance, count in zip(hours, numbers, odds, counts, strict=True):
         task, place = np.nonzero((each.open_s > 0) & (each.share > 0) & (projects.left[own] > 0)[:, None])
         if chance == 0 or not len(task):
             continue
         frames = float(chance) * BIN_S / each.frame_s[task]
-        gathered = frames * each.share[task, place] * frame_s[own[task]]
+        gathered = count * frames * each.share[task, place] * frame_s[own[task]]
         most = each.open_s[task, place] / BIN_S
         parts.append((own[task], first + place, most, frames, gathered))
         first += each.open_s.shape[1]

@@ -13,14 +13,14 @@ from fractions import Fraction
 from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.master import SeasonMaster
-from optimizer.season.pricing import STEP_S, NightColumn, Prices, bound_s, price
+from optimizer.season.pricing import NightColumn, Prices, bound_s, price
 
 CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
 SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's
 MOST_ROUNDS = 200
 REACH = 0.01  # of a frame's worth: so far the next prices may lie from the best
 WIDER = 8.0  # the reach grows by, where all is settled within it
-MOST_IDLE = 4  # rounds without a new column at prices that are a mixture
+MOST_IDLE = 2  # rounds that bring neither a new path nor a lower bound
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +42,7 @@ class SeasonBound:
 
 
 def priced(
-    desk: Desk, refs: Sequence[NightRef], prices: Prices, most: int = 1, step_s: int = STEP_S
+    desk: Desk, refs: Sequence[NightRef], prices: Prices, most: int = 1, step_s: int | None = None
 ) -> list[list[NightColumn]]:
     """A job: the best paths of some nights at prices by goal, best first."""
     found = []
@@ -54,7 +54,7 @@ def priced(
 
 
 def season_bounds(
-    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int = STEP_S
+    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int | None = None
 ) -> Iterator[SeasonBound]:
     """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower."""
     projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
@@ -69,13 +69,15 @@ def season_bounds(
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
         bound = bound_s(projects, prices, odds, nights_s)
         new = [master.add(night, each) for night, own in enumerate(found) for each in own]
-        if best is None or bound < best.bound_s:
+        if not any(new) and master.is_held:
+            reach *= WIDER  # all that lies within reach is known
+        if fell := best is None or bound < best.bound_s:
             best = SeasonBound(prices, bound, nights_s, (), (), 0.0)
             master.near(prices, reach)
         master.solve()
         best = _with_columns(best, master)
         yield best
-        idle = 0 if any(new) else idle + 1
+        idle = 0 if any(new) or fell else idle + 1
         if best.bound_s - best.lp_value_s <= CLOSE * best.bound_s or idle == MOST_IDLE:
             if not master.is_held:
                 return

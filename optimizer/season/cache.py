@@ -26,6 +26,11 @@ SWEPT_TO = 0.8  # of that, so that not every write sweeps
 SWEEP_EVERY = 64  # writes
 WAIT_S = 20.0  # for another process to end its write
 USED_EVERY_S = 3600  # how fine the time of the last use is: a read need not write
+BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)  # another process works on it
+REFUSED = (
+    *(sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_PERM, sqlite3.SQLITE_READONLY),
+    *(sqlite3.SQLITE_AUTH, sqlite3.SQLITE_NOMEM, sqlite3.SQLITE_PROTOCOL),
+)
 DIGEST_BYTES = hashlib.sha256().digest_size
 LEVEL = 1  # of the compression: higher ones take long and save little
 
@@ -51,7 +56,7 @@ class Cache:
 
     def __init__(self, folder: Path, tell: Tell, *, most_bytes: int = MOST_BYTES) -> None:
         """Open the cache of a folder, which is made where it is not there."""
-        self._folder, self._tell, self._most_bytes = folder, tell, most_bytes
+        self.folder, self._tell, self._most_bytes = folder, tell, most_bytes
         self._lock = threading.RLock()
         self._told: set[str] = set()
         self._base: sqlite3.Connection | None = None
@@ -70,7 +75,7 @@ class Cache:
             row = self._ask("SELECT value, used FROM kept WHERE key = ?", (key,))
             if row is None:
                 return None
-            value = _unpacked(key, row[0])
+            value = unpacked(key, row[0])
             if value is None:
                 self._write("DELETE FROM kept WHERE key = ?", (key,))
             elif row[1] < _now() - USED_EVERY_S:
@@ -80,11 +85,11 @@ class Cache:
 
     def put(self, key: bytes, value: bytes) -> None:
         """Keep a value under a key, in place of what was kept there; whole or not at all."""
-        packed = _packed(key, value)
+        data = packed(key, value)
         with self._lock, self._mended():
-            if self._base is None or self._full or len(packed) > self._most_bytes * SWEPT_TO:
+            if self._base is None or self._full or len(data) > self._most_bytes * SWEPT_TO:
                 return
-            row = key, packed, len(packed), _now()
+            row = key, data, len(data), _now()
             self._write("INSERT OR REPLACE INTO kept (key, value, bytes, used) VALUES (?, ?, ?, ?)", row)
             self._written += 1
             if self._written % SWEEP_EVERY == 1:
@@ -126,15 +131,21 @@ class Cache:
         """Within the block a failure of the file is told and mended as far as may be."""
         try:
             yield
-        except sqlite3.OperationalError as error:
-            if _is_full(error):
-                self._full = True
-                self._say(f"the disk of the cache {self._folder} is full: nothing more is kept")
-            elif not _is_busy(error):
-                self._say(f"the cache {self._folder} fails ({error}): it is gone without")
-                self.close()
-        except sqlite3.DatabaseError as error:
-            self._put_aside(str(error), again=True)
+        except Exception as error:  # damaged bytes come to errors of many kinds, of text and of numbers too
+            self._heal(error, again=True)
+
+    def _heal(self, error: Exception, *, again: bool) -> None:
+        code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # its upper bits are details
+        if code in BUSY:
+            return
+        if code == sqlite3.SQLITE_FULL:
+            self._full = True
+            self._say(f"the disk of the cache {self.folder} is full: nothing more is kept")
+        elif code in REFUSED or isinstance(error, OSError):
+            self._say(f"the cache {self.folder} cannot be used ({error}): it is gone without")
+            self.close()
+        else:
+            self._put_aside(str(error), again=again)
 
     def _say(self, sentence: str) -> None:
         if sentence not in self._told:
@@ -142,10 +153,10 @@ class Cache:
             self._tell(sentence)
 
     def _open(self, *, again: bool) -> None:
-        path = self._folder / NAME
+        path = self.folder / NAME
         try:
-            self._folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-            for each in (self._folder, path):
+            self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            for each in (self.folder, path):
                 if refusal := _not_own(each):
                     self._say(f"{refusal}: nothing is kept or read there")
                     return
@@ -153,14 +164,12 @@ class Cache:
                 path.touch(mode=0o600)
             self._inode = path.stat().st_ino
         except OSError as error:
-            self._say(f"the cache {self._folder} cannot be used ({error}): nothing is kept")
+            self._say(f"the cache {self.folder} cannot be used ({error}): nothing is kept")
             return
         try:
             self._base = _opened(path)
-        except sqlite3.OperationalError as error:
-            self._say(f"the cache {path} cannot be opened ({error}): it is gone without")
-        except sqlite3.DatabaseError as error:
-            self._put_aside(str(error), again=again)
+        except Exception as error:
+            self._heal(error, again=again)
         else:
             if self._base is None:
                 self._say(f"{path} is another program's file: nothing is kept or read there")
@@ -168,7 +177,7 @@ class Cache:
     def _put_aside(self, what: str, *, again: bool) -> None:
         """Rename a damaged file, so that nothing is lost that someone might want, and begin another one."""
         self.close()
-        path = self._folder / NAME
+        path = self.folder / NAME
         try:
             if path.stat().st_ino == self._inode:  # else another process has put it aside already
                 aside = path.with_name(f"{path.name}.damaged")
@@ -193,7 +202,7 @@ def _opened(path: Path) -> sqlite3.Connection | None:
                 return base
         except sqlite3.OperationalError as error:
             base.close()
-            if not _is_busy(error) or time.monotonic() > until:
+            if (error.sqlite_errorcode & 0xFF) not in BUSY or time.monotonic() > until:
                 raise
             time.sleep(0.05)  # another process lays it out; SQLite does not wait for that by itself
             continue
@@ -221,8 +230,8 @@ def _laid_out(base: sqlite3.Connection) -> bool:
         with base:
             base.execute("BEGIN IMMEDIATE")
             base.execute(
-                "CREATE TABLE IF NOT EXISTS kept (key BLOB PRIMARY KEY, value BLOB NOT NULL,"
-                " bytes INTEGER NOT NULL, used INTEGER NOT NULL)"
+                "CREATE TABLE IF NOT EXISTS kept (key BLOB PRIMARY KEY, bytes INTEGER NOT NULL,"
+                " used INTEGER NOT NULL, value BLOB NOT NULL)"
             )
             base.execute("CREATE INDEX IF NOT EXISTS kept_used ON kept (used)")
             base.execute(f"PRAGMA application_id = {APPLICATION}")
@@ -244,13 +253,15 @@ def _not_own(path: Path) -> str | None:
     return None
 
 
-def _packed(key: bytes, value: bytes) -> bytes:
+def packed(key: bytes, value: bytes) -> bytes:
+    """A value as it is kept: compressed, and a digest of it and its key."""
     data = zlib.compress(value, LEVEL)
     return data + hashlib.sha256(key + data).digest()
 
 
-def _unpacked(key: bytes, packed: bytes) -> bytes | None:
-    data, digest = packed[:-DIGEST_BYTES], packed[-DIGEST_BYTES:]
+def unpacked(key: bytes, kept: bytes) -> bytes | None:
+    """The value again; None where a byte of it is wrong, or it is that of another key."""
+    data, digest = kept[:-DIGEST_BYTES], kept[-DIGEST_BYTES:]
     if hashlib.sha256(key + data).digest() != digest:
         return None
     try:
@@ -261,12 +272,3 @@ def _unpacked(key: bytes, packed: bytes) -> bytes | None:
 
 def _now() -> int:
     return int(time.time())
-
-
-def _is_full(error: sqlite3.Error) -> bool:
-    return getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL or "is full" in str(error)
-
-
-def _is_busy(error: sqlite3.Error) -> bool:
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-    return code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)

@@ -48,14 +48,13 @@ class Paths:
 
     def with_others(self, other: Paths) -> Paths:
         """These and those of another pool, each once, in an order that depends on nothing but them."""
-        both = np.concatenate([self.frames, other.frames]), np.concatenate([self.gathered_s, other.gathered_s])
-        _, first = np.unique(np.concatenate(both, axis=1), axis=0, return_index=True)
-        return Paths(both[0][first], both[1][first])
+        frames = np.concatenate([self.frames, other.frames])
+        gathered = np.concatenate([self.gathered_s, other.gathered_s])
+        _, first = np.unique(np.concatenate([frames, gathered], axis=1), axis=0, return_index=True)
+        return Paths(frames[first], gathered[first])
 
 
-def paths_at(
-    desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints
-) -> list[tuple[Small, Small]]:
+def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints) -> list[tuple[Small, Small]]:
     """The best path of each night at each of some worths of a second, [nights, worths, goals].
 
     `left` [nights, worths, goals] are the frames left to each, longer runs of which are not made. The answer
@@ -103,7 +102,5 @@ def mixed(
     """
     frames, gathered, slope = (np.zeros(reached_s.shape) for _ in range(3))
     factors = np.ascontiguousarray(np.broadcast_to(factors, reached_s.shape), dtype=np.float64)
-    mix_paths(
-        law.arrays, paths.arrays(law), factors, reached_s, left, rounds, STEPS, frames, gathered, slope
-    )
+    mix_paths(law.arrays, paths.arrays(law), factors, reached_s, left, rounds, STEPS, frames, gathered, slope)
     return frames, gathered, slope

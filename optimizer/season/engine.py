@@ -16,7 +16,14 @@ import tempfile
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, ThreadPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Future,
+    ThreadPoolExecutor,
+    wait,
+)
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal, Protocol, TypeVar
@@ -52,21 +59,17 @@ def engine_of(
 ) -> Iterator[Engine]:
     """An engine of so many workers, 0: one for each processor, for the block.
 
-    The desk's nights and all answers are kept in the folder `cache`; None: in one that lasts as long as the
-    block. `tell` gets a sentence for people for each thing that is amiss and does not matter to the answers.
-    Whatever ends the block by an exception, Ctrl-C too, ends what the workers do at once (threads: after the
-    night that they prepare).
+    The desk's nights and all answers are kept in the folder `cache`; None, or where it cannot be used: in one
+    that lasts as long as the block. `tell` gets a sentence for people for each thing that is amiss and does
+    not change the answers. An exception that ends the block, Ctrl-C too, ends what processes do at once, and
+    what threads do at the next night that they ask for.
     """
     number = workers or cores()
     with contextlib.ExitStack() as block:
-        folder = cache
-        if folder is None:
-            folder = Path(
-                block.enter_context(
-                    tempfile.TemporaryDirectory(prefix="darkfill-", ignore_cleanup_errors=True)
-                )
-            )
-        kept = Cache(folder, tell)
+        kept = None if cache is None else Cache(cache, tell)
+        if kept is None or not kept.is_usable:
+            passing = tempfile.TemporaryDirectory(prefix="darkfill-", ignore_cleanup_errors=True)
+            kept = Cache(Path(block.enter_context(passing)), tell)
         block.callback(kept.close)
         for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
             with Preparation(by_time=by_depth) as preparation:
@@ -76,9 +79,9 @@ def engine_of(
             kind = "threads"
         before, desk.cache = desk.cache, kept
         block.callback(setattr, desk, "cache", before)
-        seats: _Seats = (
-            _Processes(desk, folder, number, tell) if kind == "processes" else _Threads(desk, number)
-        )
+        seats: _Seats = _Threads(desk, number)
+        if kind == "processes":
+            seats = _Processes(desk, kept.folder, number, tell)
         try:
             yield _Engine(desk, kept, seats)
         except BaseException:
@@ -119,7 +122,11 @@ class _Processes:
     def submit(
         self, seat: int, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None
     ) -> Future[Any]:
-        return self._workers[seat].submit(job, task, key)
+        try:
+            return self._workers[seat].submit(job, task, key)
+        except BrokenExecutor:  # it ended while it had nothing to do
+            self._workers[seat].kill()
+            return self._workers[seat].submit(job, task, key)
 
     def answer(self, future: Future[Any]) -> Any:
         data, sentences = future.result()
@@ -129,7 +136,7 @@ class _Processes:
 
     def lost(self, seat: int) -> None:
         self._workers[seat].kill()
-        self._tell("a worker ended unexpectedly, killed or out of memory; its task is tried once more")
+        self._tell("a worker ended unexpectedly; its task is tried once more")
 
     def kill(self) -> None:
         for worker in self._workers:
@@ -264,7 +271,7 @@ class _Run:
             number, future = own[0]
             try:
                 answer = self._seats.answer(future)
-            except BrokenExecutor as error:
+            except (BrokenExecutor, CancelledError) as error:
                 self._tries[number] += 1
                 if self._tries[number] >= TRIES:
                     raise WorkerLostError(LOST) from error
@@ -319,6 +326,6 @@ def _first_ref(task: Sequence[Any], depth: int = 2) -> NightRef | None:
 
 
 LOST = (
-    "a worker of the season ended unexpectedly twice at the same task: it was killed or ran out of memory;"
-    " fewer workers (`--workers 1`) need less memory, and threads (`--engine threads`) no other process"
+    "a worker of the season ended unexpectedly twice at the same task, as one does that is killed or runs"
+    " out of memory; fewer workers (`--workers 1`) need less memory, `--engine threads` no other process"
 )

@@ -66,14 +66,14 @@ def _doubts(season: SeasonFile, request: Request) -> Iterator[str]:
     longest_s = max(night.dark_s for night in season.nights)
     if moved_s > longest_s:
         yield (
-            f"since the season was planned, what is in hand has changed by {float(moved_s) / 3600:.1f} h of "
-            f"open shutter, more than the dark of its longest night ({longest_s / 3600:.1f} h), so what frames "
-            f"are worth tonight may be off; {ANEW}"
+            f"since the season was planned, what is in hand has changed by {float(moved_s) / 3600:.1f} h of open "
+            f"shutter, more than the dark of its longest night ({longest_s / 3600:.1f} h), so what subs are worth "
+            f"tonight may be off; {ANEW}"
         )
     first = dt.date.fromisoformat(season.nights[0].evening)
     gone = (request.night.evening - first).days
     if gone > OLD_NIGHTS:
         yield (
-            f"what frames are worth is told for its first night, that of {date_words(first)}, {gone} nights "
-            f"before this one; {ANEW}"
+            f"what subs are worth is told for its first night, that of {date_words(first)}, {gone} nights before "
+            f"this one; {ANEW}"
         )

@@ -8,22 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 
+from optimizer.ahead.factors import LEAST_FACTOR, LEAST_H, MOST_FACTOR
 from optimizer.season.coarse import Paths, mixed
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.projects import Floats, Ints
 from optimizer.season.weather import Bools
 
+PolicyName = Literal["scarce hours", "own weights"]
 COMPLETE = 0.999  # of a goal: mixtures come near to it
 NEVER, BEFORE = -1, -2  # in place of the number of a night
 
 
 @dataclass(eq=False)
 class State:
-    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals], and their numbers."""
+    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals].
+
+    `numbers` [seasons] tells which of the sampled seasons they are.
+    """
 
     frames: Floats
     reached_s: Floats
@@ -39,19 +44,17 @@ class Policy(Protocol):
 
     law: GatheredLaw  # by which the night's plan is made
 
-    def factors(self, night: int, state: State, wanted: Floats) -> Floats | float:
-        """By how much a frame of each goal counts more tonight, [seasons, goals] or [goals]."""
-
-    def in_view_s(self, night: int, state: State) -> Floats:
-        """Weighted seconds taken as in hand beside those that are, [seasons, goals] or 0."""
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        """By how much a frame of each goal counts more tonight, [seasons, goals]."""
 
 
 @dataclass(frozen=True, eq=False)
 class Simulated:
     """Sampled seasons at their end: the state, and the night on which each goal was complete.
 
-    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `slopes` and
-    `lefts` [nights, looks, goals] tell what a second was worth and which frames were left, at some states met.
+    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `worths` and
+    `lefts` [nights, states, goals] tell what a second was worth and which frames were left in some of the
+    states met.
     """
 
     state: State
@@ -80,7 +83,8 @@ def simulated(
         np.arange(seasons),
     )
     finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
-    worths, lefts = np.zeros((len(pools), 2 * looks, goals)), np.zeros((len(pools), 2 * looks, goals), np.int64)
+    worths = np.zeros((len(pools), 2 * looks, goals))
+    lefts = np.zeros(worths.shape, dtype=np.int64)
     for number, pool in enumerate(pools):
         rows = np.flatnonzero(clear[:, number])
         if not len(rows):
@@ -88,11 +92,10 @@ def simulated(
         own = state.of(rows)
         left = np.maximum(0.0, wanted - own.frames)
         factors = policy.factors(number, own, wanted)
-        reached = own.reached_s + policy.in_view_s(number, own)
-        frames, gathered, slope = mixed(pool, policy.law, reached, left, factors)
+        frames, gathered, slope = mixed(pool, policy.law, own.reached_s, left, factors)
         if looks:
             some = np.linspace(0, len(rows) - 1, looks).astype(int)
-            first = policy.law.slope(reached, factors) * factors * (left > 0)
+            first = policy.law.slope(own.reached_s, factors) * factors * (left > 0)
             worths[number] = np.concatenate([first[some], slope[some]])
             lefts[number] = np.concatenate([np.ceil(left[some])] * 2)
         state.frames[rows] += frames
@@ -103,27 +106,32 @@ def simulated(
 
 
 class ScarceHours:
-    """Scarce hours first: factors by hours ahead, over each night's own span, to a power.
+    """Scarce hours first, as a night is planned by itself: factors by hours ahead, to a power.
 
-    `hours` [nights, goals] are counted from each night on. With an exponent of 0 all frames count as their
-    targets' weights say.
+    With a power of 0 frames count as the weights of their targets say.
     """
 
-    name = "scarce hours"
+    def __init__(self, law: GatheredLaw, ahead_h: Floats, power: float) -> None:
+        """Take the hours ahead of each goal as they are counted on each night, [nights, goals]."""
+        self.law, self.ahead_h, self.power = law, ahead_h, power
 
-    def __init__(self, law: GatheredLaw, hours: Floats, exponent: float) -> None:
-        self.law, self.hours, self.exponent = law, hours, exponent
+    @property
+    def name(self) -> PolicyName:
+        """What the policy is called."""
+        return "scarce hours" if self.power else "own weights"
 
-    def factors(self, night: int, state: State, wanted: Floats) -> Floats | float:
-        """The median of the goals still wanted, by each goal's hours, to the power."""
-        hours = self.hours[night]
-        open_ = (hours > 0) & (state.frames < COMPLETE * wanted)
-        least = np.maximum(1.0, hours)
-        with np.errstate(all="ignore"):
-            median = np.array([np.median(least[row]) if row.any() else 1.0 for row in open_])
-        factors = np.clip((median[:, None] / least) ** self.exponent, 0.001, 1000.0)
-        return np.where(hours > 0, factors, 1.0)
+    def by(self, law: GatheredLaw) -> ScarceHours:
+        """The same policy where other frames are wanted."""
+        return ScarceHours(law, self.ahead_h, self.power)
 
-    def in_view_s(self, night: int, state: State) -> Floats:
-        """Nothing."""
-        return np.zeros(1)
+    def factors(self, night: int, state: State, wanted: Floats) -> Floats:
+        """The median hours of the goals still wanted by each goal's own, to the power, [seasons, goals]."""
+        hours = self.ahead_h[night]
+        least_h = np.maximum(LEAST_H, hours)
+        counted = (hours > 0) & (state.frames < COMPLETE * wanted)
+        by_hours = np.sort(np.where(counted, least_h, np.inf), axis=1)
+        count = np.maximum(1, counted.sum(axis=1))
+        rows = np.arange(len(count))
+        median_h = (by_hours[rows, (count - 1) // 2] + by_hours[rows, count // 2]) / 2
+        factors = np.where(hours > 0, (median_h[:, None] / least_h) ** self.power, 1.0)
+        return np.clip(np.where(np.isfinite(factors), factors, 1.0), LEAST_FACTOR, MOST_FACTOR)

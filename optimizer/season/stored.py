@@ -97,7 +97,7 @@ class _Storer(pickle.Pickler):
         """Write long smooth arrays of whole numbers, such as what a frame brings by the second, by steps."""
         if type(value) is np.ndarray and value.ndim == 1 and value.dtype == np.int64 and len(value) >= LONG:
             steps = np.diff(value, prepend=0)
-            if -(2**31) <= steps.min() and steps.max() < 2**31:
+            if steps.min() >= -(2**31) and steps.max() < 2**31:
                 planes = steps.astype("<i4").view(np.uint8).reshape(-1, 4).T  # high bytes are mostly nought
                 return _summed, (planes.tobytes(),)
         return NotImplemented

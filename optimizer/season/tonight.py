@@ -21,7 +21,7 @@ from optimizer.models.targets import GoalKey, Target, goal_key
 from optimizer.packing.schedule import ScheduledVisit, gathered_by
 from optimizer.problem import Problem
 from optimizer.season.projects import Projects, projects_of
-from optimizer.words import count, date_words, duration
+from optimizer.words import date_words, duration
 
 THOUSANDTHS = 1000
 
@@ -167,26 +167,19 @@ class InView:
         """How many nights of the season are left for a target after tonight, and which is the last."""
         if last is None:
             return "no later night of the season can serve it" if self.later else "the season ends tonight"
-        of_them = (
-            "none of them moonlit"
-            if not moonlit
-            else "all of them moonlit"
-            if moonlit == nights
-            else f"{moonlit} of them moonlit"
-        )
         day = date_words(dt.date.fromisoformat(last))
         if nights == 1:
-            which = "moonlit" if moonlit else "not moonlit"
-            return f"one later night of the season can serve it, {day}, {which}"
-        ends = f", the last of them {day}" if last != self.season.nights[-1].evening else ", to its end"
-        return f"{count(nights, 'later night')} of the season can serve it, {of_them}{ends}"
+            return f"one later night can serve it, {day}, {'moonlit' if moonlit else 'not moonlit'}"
+        of_them = "none" if not moonlit else "all" if moonlit == nights else str(moonlit)
+        until = "the season's last" if last == self.season.nights[-1].evening else day
+        return f"{nights} later nights, up to {until}, can serve it, {of_them} of them moonlit"
 
 
 def _counts(factors: Sequence[float]) -> str:
     """By how much its subs count tonight, as long as that is not as they are."""
     low, high = f"{min(factors):.2f}", f"{max(factors):.2f}"
     times = low if low == high else f"{low} to {high}"
-    return f"its subs count {times} times what they are worth by themselves"
+    return f"its subs count {times} times their own worth"
 
 
 def _value_s(

@@ -19,6 +19,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from optimizer import ctrl_c
 from optimizer.season.cache import Cache
 from optimizer.season.desk import Desk
 from optimizer.season.stored import stored
@@ -75,12 +76,18 @@ class Worker:
         self._pool: ProcessPoolExecutor | None = None
 
     def submit(self, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None) -> Future[Any]:
-        """Have a job done; its answer is `Done`."""
-        if self._pool is None:
-            self._pool = ProcessPoolExecutor(
-                1, mp_context=_Context(), initializer=_begin, initargs=self._given
-            )
-        return self._pool.submit(_do, job, task, key)
+        """Have a job done; what comes back is that of `_do`. Ctrl-C while the process starts comes after."""
+        before = ctrl_c.presses()
+        with ctrl_c.counted():  # a process half started gets no further, and says so with a traceback
+            if self._pool is None:
+                self._pool = ProcessPoolExecutor(
+                    1, mp_context=_Context(), initializer=_begin, initargs=self._given
+                )
+            future = self._pool.submit(_do, job, task, key)
+            pressed = ctrl_c.presses() > before
+        if pressed and not ctrl_c.presses():  # no handler of ours is set: it is not counted any more
+            raise KeyboardInterrupt
+        return future
 
     def kill(self) -> None:
         """End the process at once, whatever it is doing; it is started again when it is needed."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
+import threading
 import warnings
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
@@ -171,3 +173,39 @@ def test_audit_imports_nothing_that_plans() -> None:
     rooms = ("optimizer.models", "optimizer.catalogue", "optimizer.audit")
     assert [name for name in found if name not in exact and not name.startswith(rooms)] == []
     assert "optimizer.audit.registry" in found
+
+
+def test_audits_in_threads_do_not_turn_each_others_sky() -> None:
+    """Nights of two leap seconds, asked in turn again and again by threads at once, as each is asked alone."""
+    second, target = np.arange(0, 86400, 700), np.arange(124) % len(PLACES)
+
+    def altitudes(night: tuple[str, float, float, float]) -> list[float]:
+        request = a_night(*night)
+        book = SkyBook(request, night_origin(request))
+        return [*book.places(target, second).altitude_deg, *book.bodies(second).moon_altitude_deg]
+
+    nights = [NIGHTS[0], NIGHTS[4], NIGHTS[6]] * 4
+    alone = [altitudes(night) for night in nights[:3]] * 4
+    with ThreadPoolExecutor(4) as pool:
+        assert list(pool.map(altitudes, nights)) == alone
+
+
+def test_sky_of_one_night_is_set_for_one_thread_at_a_time() -> None:
+    """astropy has one table of the Earth's orientation for all threads."""
+    books = [SkyBook(each, night_origin(each)) for each in (a_night(*NIGHTS[0]), a_night(*NIGHTS[6]))]
+    begun, ended = threading.Event(), threading.Event()
+
+    def other() -> None:
+        begun.set()
+        with oriented(books[1].orientation):
+            ended.set()
+
+    thread = threading.Thread(target=other)
+    with oriented(books[0].orientation):
+        own = iers.earth_orientation_table.get()
+        thread.start()
+        assert begun.wait(10)
+        assert not ended.wait(0.2)
+        assert iers.earth_orientation_table.get() is own
+    thread.join(10)
+    assert ended.is_set()
