@@ -40,7 +40,7 @@ class InView:
     def by_values(self) -> bool:
         """Whether subs count tonight by the season's values, not by scarce hours as without a season."""
         policy = self.season.policy
-        return policy is None or policy.name == "season values"
+        return policy is not None and policy.name == "season values"
 
     @property
     def as_planned(self) -> Request:
