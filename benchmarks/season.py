@@ -77,9 +77,8 @@ def _run(name: str, wanted: argparse.Namespace) -> dict[str, Any]:
     season = season_of(
         request, workers=wanted.workers, gap=wanted.gap, time_limit_s=limit_s, tell=tell, cache=None
     )
-    memory = sum(
-        resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-    )
+    own_kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    largest_kib = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
     return {
         "case": name,
         "odds": wanted.odds,
