@@ -79,7 +79,10 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
             urgencies={row.number: _urgency(row) for row in rows},
             planned={row.number: _planned(row, facts) for row in rows},
             nights=list(zip(facts.columns, nights, strict=True)),
-            night_words=[_night_words(column, lanes, facts) for column, lanes in zip(facts.columns, nights, strict=True)],
+            night_words=[
+                _night_words(column, lanes, facts)
+                for column, lanes in zip(facts.columns, nights, strict=True)
+            ],
             axes=axes,
             lane_px=LANE_PX,
             lanes_top_px=LANES_TOP_PX,
@@ -127,7 +130,9 @@ def _title(facts: SeasonFacts) -> str:
     site = name(facts.file.request.site.name, 60)
     if not facts.columns:
         return f"A season without nights at {site}"
-    return f"Season from {short_date(facts.columns[0].evening)} to {_long(facts.columns[-1].evening)} at {site}"
+    return (
+        f"Season from {short_date(facts.columns[0].evening)} to {_long(facts.columns[-1].evening)} at {site}"
+    )
 
 
 def _long(evening: dt.date) -> str:

@@ -85,7 +85,9 @@ def _first_night(facts: SeasonFacts) -> Line | None:
     numbers = {row.project.target: row.number for row in facts.rows}
     in_order = dict.fromkeys(visit.target for visit in night.visits)
     items = tuple(
-        Item(numbers[target], name(target), frames_words(each for each in night.plan if each.target == target))
+        Item(
+            numbers[target], name(target), frames_words(each for each in night.plan if each.target == target)
+        )
         for target in in_order
     )
     sky, label = sky_words(night), which_night(facts.file)
@@ -125,4 +127,6 @@ def _expected(file: SeasonFile) -> Line:
         return Line("expected", "Not simulated", words)
     linked = f", persistence {policy.persistence:g}" if policy.persistence else ""
     how = f"each clear night planned by {policy.name}, seed {policy.seed}{linked}"
-    return Line("expected", "Only expected", f"{expected_words(policy)}. Dates and shares come from them: {how}.")
+    return Line(
+        "expected", "Only expected", f"{expected_words(policy)}. Dates and shares come from them: {how}."
+    )
