@@ -20,7 +20,7 @@ VALUES = {bytes([number]) * 32: random.Random(number).randbytes(500 * number) fo
 
 
 def filled(folder: Path, told: list[str] | None = None) -> Cache:
-    cache = Cache(folder, [].append if told is None else told.append)
+    cache = Cache(folder, ([] if told is None else told).append)
     for key, value in VALUES.items():
         cache.put(key, value)
     return cache

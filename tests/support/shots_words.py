@@ -10,6 +10,7 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from optimizer.models.continues import Begin, Continues
+from optimizer.models.season_tonight import GoalInSeason, InSeason, TargetInSeason
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -44,6 +45,9 @@ TABLES: dict[str, type[BaseModel]] = {
     "json violation": Violation,
     "json continues": Continues,
     "json begin": Begin,
+    "json season": InSeason,
+    "json season goal": GoalInSeason,
+    "json season target": TargetInSeason,
 }
 HEAD = "# What the keys of a shot list mean, as plans/SHOTS.md tells it.\n"
 
