@@ -1,7 +1,6 @@
 """What is to be expected of a season: sampled weathers, each clear night planned by the policy for tonight.
 
-Simulated nights are mixtures of paths on a coarse grid (`coarse`), which is a little more than real plans
-bring; the value of a season and its bound are made on the same grid.
+Simulated nights are mixtures of paths (`coarse`), which is a little more than real plans bring.
 """
 
 from __future__ import annotations
@@ -20,7 +19,7 @@ from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import request_on
 from optimizer.season.bound import priced
-from optimizer.season.coarse import STEP_S, Paths, pools_at
+from optimizer.season.coarse import Paths, pools_at
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.policy import (
@@ -217,7 +216,7 @@ def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
         return 0.0
     numbers = [desk.rigs[ref.rig].numbers for ref in refs]
     prices = aggregate(projects, hours_of(desk, refs), numbers, sure).prices
-    nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices, 1, STEP_S)]
+    nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices)]
     return bound_s(projects, prices, sure, nights)
 
 
