@@ -1,8 +1,8 @@
 """Coarse nights, for simulations: some of the paths through each, and what a policy mixes of them.
 
 A path is found by labelling as for the bound, with nothing remembered, and may overshoot what is left of a
-goal. A simulated night is a mixture of paths, cut where a goal is complete: a little better than any real plan
-of it.
+goal. A simulated night is a mixture of paths, cut where a goal is complete: a little better than any real
+plan of it.
 """
 
 from __future__ import annotations
