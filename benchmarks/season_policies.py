@@ -37,7 +37,7 @@ from optimizer.season.coarse import pools_at
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
 from optimizer.season.expected import foreknown_s, hours_of_nights
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import COMPLETE, NEVER, Policy, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import NEVER, Policy, ScarceHours, Simulated, State, complete, simulated
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.weather import Bools, sampled_weathers
 
@@ -194,7 +194,7 @@ class SeasonValues:
 
     def _worths(self, night: int, frames: Floats) -> Floats:
         board = self.board
-        if not (frames < COMPLETE * board.wanted).any():
+        if complete(frames, board.wanted).all():
             return np.ones(len(frames))
         goals = tuple(
             replace(goal, done=int(got + 0.01))
@@ -240,15 +240,15 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
             values = board.values_s(end.state)
             scarce = values if policy == SCARCE else scarce
             more = 100 * (values / scarce[:count] - 1)
-            complete = end.finished != NEVER
-            whole = [complete[:, board.targets == each].all(axis=1) for each in np.unique(board.targets)]
+            done = end.finished != NEVER
+            whole = [done[:, board.targets == each].all(axis=1) for each in np.unique(board.targets)]
             rows[policy] = {
                 "seasons": count,
                 "value_h": float(values.mean()) / 3600,
                 "percent_of_bound": float(100 * values[:few].sum() / bounds.sum()),
                 "more_than_scarce_percent": float(more.mean()),
                 "standard_error": float(more.std(ddof=1) / np.sqrt(count)),
-                "goals_complete": float(complete.mean()),
+                "goals_complete": float(done.mean()),
                 "targets_complete": float(np.mean(whole)),
             }
         weather[str(persistence)] = rows

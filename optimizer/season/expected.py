@@ -23,7 +23,16 @@ from optimizer.season.bound import priced
 from optimizer.season.coarse import STEP_S, Paths, pools_at
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import BEFORE, NEVER, PolicyName, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import (
+    BEFORE,
+    NEVER,
+    PolicyName,
+    ScarceHours,
+    Simulated,
+    State,
+    frames_left,
+    simulated,
+)
 from optimizer.season.pricing import bound_s
 from optimizer.season.projects import Floats, Ints, Projects
 from optimizer.season.weather import Bools, sampled_weathers
@@ -144,7 +153,7 @@ def expected(
         evenings=tuple(ref.evening for ref in refs),
         targets=tuple(goal.target for goal in projects.goals),
         finished=end.finished,
-        left=np.maximum(0.0, wanted - end.state.frames),
+        left=frames_left(end.state.frames, wanted),
         values_s=values_s,
         shares=shares,
         share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
@@ -227,7 +236,7 @@ def _steps(
     for target, own in of_target.items():
         if _finish_share(end, own) >= LIKELY:
             continue
-        lack_s = (np.maximum(0.0, wanted - end.state.frames) * policy.law.frame_s)[:, own].mean(axis=0)
+        lack_s = (frames_left(end.state.frames, wanted) * policy.law.frame_s)[:, own].mean(axis=0)
         useful = np.minimum(open_h[:, own] * 3600, lack_s).sum(axis=1)
         if useful.any():
             best = np.argmax(np.where(clear, -1.0, useful), axis=1)
