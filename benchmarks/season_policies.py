@@ -37,7 +37,7 @@ from optimizer.season.coarse import pools_at
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
 from optimizer.season.expected import foreknown_s, hours_of_nights
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import COMPLETE, NEVER, Policy, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import NEVER, Policy, ScarceHours, Simulated, State, complete, simulated
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.weather import Bools, sampled_weathers
 
@@ -49,9 +49,10 @@ LISTS: dict[str, tuple[str, int, tuple[Wanted, ...], float]] = {
     "40 nights x 12, galaxies, from March": ("2027-03-01", 40, (*SPRING, *GALAXIES), 1.5),
     "60 nights x 12, five filters, from November": ("2026-11-01", 60, tuple(map(wanted_of, range(12))), 2.0),
 }
-STATES, LOOKS, PASSES = 16, 10, 4  # as in `optimizer.season.expected`, with more of each
+STATES, LOOKS, PASSES = 16, 10, 3  # as in `optimizer.season.expected`, with more of each
 SCARCE, OWN, VALUES = "scarce hours first", "own weights", "season values"
 LEAST_LEFT = 0.02
+TAUGHT = (OWN, "favouring what lags", SCARCE, "target's share left and scarce hours, 0.5", VALUES)
 LATER, OWN_SHARE = 0.003, 0.001  # so much less each later night, so much of a frame's own worth on top
 
 
@@ -194,7 +195,7 @@ class SeasonValues:
 
     def _worths(self, night: int, frames: Floats) -> Floats:
         board = self.board
-        if not (frames < COMPLETE * board.wanted).any():
+        if complete(frames, board.wanted).all():
             return np.ones(len(frames))
         goals = tuple(
             replace(goal, done=int(got + 0.01))
@@ -225,8 +226,8 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
     """One list by one kind of worth: what each policy brings, by how alike neighbouring nights are."""
     board = Board(name, kind)
     for policy, how in policies_of(board).items():
-        taught = few // 4 if policy == VALUES else 3 * few
-        if policy != "scarce hours, power 0.25":
+        taught = few // 4 if policy == VALUES else 2 * few
+        if policy in TAUGHT:
             board.learn(how, sampled_weathers(board.odds, 0.3, taught, seed + 1))
     weather = {}
     for persistence in PERSISTENCES:
@@ -240,15 +241,15 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
             values = board.values_s(end.state)
             scarce = values if policy == SCARCE else scarce
             more = 100 * (values / scarce[:count] - 1)
-            complete = end.finished != NEVER
-            whole = [complete[:, board.targets == each].all(axis=1) for each in np.unique(board.targets)]
+            done = end.finished != NEVER
+            whole = [done[:, board.targets == each].all(axis=1) for each in np.unique(board.targets)]
             rows[policy] = {
                 "seasons": count,
                 "value_h": float(values.mean()) / 3600,
                 "percent_of_bound": float(100 * values[:few].sum() / bounds.sum()),
                 "more_than_scarce_percent": float(more.mean()),
                 "standard_error": float(more.std(ddof=1) / np.sqrt(count)),
-                "goals_complete": float(complete.mean()),
+                "goals_complete": float(done.mean()),
                 "targets_complete": float(np.mean(whole)),
             }
         weather[str(persistence)] = rows
