@@ -110,17 +110,23 @@ def command(
     asked = _season_asked(loaded.request, first, nights, clear_odds)
     files = SeasonFiles(writable_folder(request, out), request, with_page=page)
     announce(loaded)
-    with SeasonLine() as line:
-        season = _planned(
-            asked,
-            engine=engine.value,
-            workers=workers,
-            cache=cache,
-            gap=gap,
-            rounds=rounds,
-            time_limit_s=limit_s,
-            tell=line.tell,
-        )
+    amiss: list[str] = []
+    try:
+        with SeasonLine() as line:
+            season = _planned(
+                asked,
+                engine=engine.value,
+                workers=workers,
+                cache=cache,
+                gap=gap,
+                rounds=rounds,
+                time_limit_s=limit_s,
+                tell=line.tell,
+                say=amiss.append,
+            )
+    finally:
+        for sentence in amiss:
+            say(sentence)
     ctrl_c.keep()
     if not any(night.plan for night in season.nights):
         sure = season.proof.bound == 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -53,18 +53,20 @@ def season_of(
     rounds: int | None = None,
     time_limit_s: float | None = None,
     tell: Tell | None = None,
+    say: Callable[[str], None] = lambda sentence: None,
 ) -> SeasonFile:
     """Plan the season of a request.
 
     Ends once the plans are proven within `gap` of the best, after so many `rounds`, once rounds bring nothing
     any more, or when the time is over; Ctrl-C keeps the best season so far. Stopped otherwise than by the
-    time, the same request gives the same season, whatever the engine and however many workers.
+    time, the same request gives the same season, whatever the engine and however many workers. `say` gets a
+    sentence for each thing that is amiss and does not change the season.
     """
     asked = request.season or SeasonAsked()
     evenings, projects = evenings_of(asked, request), projects_of(request)
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
-    with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
+    with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
         limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
