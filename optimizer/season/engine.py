@@ -32,7 +32,7 @@ from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.packing import compiled
 from optimizer.packing.preparation import Preparation
-from optimizer.season.cache import Cache, Tell
+from optimizer.season.cache import Cache, Tell, user_folder
 from optimizer.season.content_key import content_key
 from optimizer.season.desk import Desk, Engine, NightRef, work_until
 from optimizer.season.stored import NotStoredError, loaded, stored
@@ -59,15 +59,15 @@ def engine_of(
 ) -> Iterator[Engine]:
     """An engine of so many workers, 0: one for each processor, for the block.
 
-    The desk's nights and all answers are kept in the folder `cache`; None, or where it cannot be used: in one
-    that lasts as long as the block. `tell` gets a sentence for people for each thing that is amiss and does
-    not change the answers. An exception that ends the block, Ctrl-C too, ends what processes do at once, and
-    what threads do at the next night that they ask for.
+    The desk's nights and all answers are kept in the folder `cache`, None: in the user's own; where it cannot
+    be used, in one that lasts as long as the block. `tell` gets a sentence for people for each thing that is
+    amiss and does not change the answers. An exception that ends the block, Ctrl-C too, ends what processes
+    do at once, and what threads do at the next night that they ask for.
     """
     number = workers or cores()
     with contextlib.ExitStack() as block:
-        kept = None if cache is None else Cache(cache, tell)
-        if kept is None or not kept.is_usable:
+        kept = Cache(user_folder() if cache is None else cache, tell)
+        if not kept.is_usable:
             passing = tempfile.TemporaryDirectory(prefix="darkfill-", ignore_cleanup_errors=True)
             kept = Cache(Path(block.enter_context(passing)), tell)
         block.callback(kept.close)
