@@ -8,6 +8,7 @@ import re
 from typing import Any
 
 from optimizer.models.season import Project, SeasonFile, TargetOnNight
+from optimizer.report.season_page.details import finish_dates
 from optimizer.report.season_page.facts import season_facts
 from optimizer.report.season_page.lanes import night_lanes
 from optimizer.report.season_page.page import season_page
@@ -180,3 +181,13 @@ def test_season_of_one_night_without_a_plan_is_a_page() -> None:
     told = words(unplanned(PROJECTS[:1]))
     assert "Nothing is planned." in told
     assert "In the plan of no night." in told
+
+
+def test_dates_beside_the_map_say_why_there_is_none() -> None:
+    shown = {row.project.target: finish_dates(row) for row in season_facts(season()).rows}
+    assert shown[NAMES[0]] == ("15 Nov", "16 Nov")
+    assert shown[NAMES[1]] == ("in 31 %", "")
+    assert shown[NAMES[2]] == ("cannot", "")
+    assert shown["Old Friend"] == ("in hand", "")
+    first, *_ = season_facts(without_weather(season())).rows
+    assert finish_dates(first) == ("16 Nov", "")
