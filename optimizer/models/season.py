@@ -72,7 +72,8 @@ class SeasonNight(Frozen):
     """One night of one rig: its odds, its sky, and its real plan, which the audit passed.
 
     `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: what one more clear
-    night like it would give.
+    night like it would give. `broken_rules`: rules of the audit that its plan broke, which is a defect
+    of the software; the plan was not kept.
     """
 
     rig: str
@@ -88,13 +89,15 @@ class SeasonNight(Frozen):
     targets: Annotated[tuple[TargetOnNight, ...], FromList]
     value_s: float
     worth_s: float
+    broken_rules: Annotated[tuple[str, ...], FromList] = ()
 
 
 class ProjectGoalState(Frozen):
     """One goal over the season: frames wanted, in hand, planned (weighted by odds), and expected to be left.
 
-    `nights` can serve it; the last of them is `last_useful_evening`. `left_after` is the mean over the
-    sampled seasons.
+    `nights` can serve it, `moonlit` of them with the Moon up for more than half of the dark; the last of them
+    is `last_useful_evening`. All nights together, clear and all its own, hold `most` frames of it at most;
+    `cannot`: it lacks more, so no weather finishes it. `left_after` is the mean over the sampled seasons.
     """
 
     filter: str
@@ -108,6 +111,9 @@ class ProjectGoalState(Frozen):
     nights: int
     last_useful_evening: Date | None
     left_after: float | None
+    moonlit: int = 0
+    most: int | None = None
+    cannot: bool = False
 
 
 class ProjectStep(Frozen):
@@ -124,6 +130,9 @@ class ProjectStep(Frozen):
 class Project(Frozen):
     """One target over the season, in seconds of open shutter.
 
+    `nights` can serve some goal of it that lacks subs, `moonlit` of them with the Moon up for more than half
+    of the dark; some such goal may be shot in `open_s` seconds of all nights together. `cannot`: what it
+    lacks does not fit into these, or one of its goals cannot be finished, so no weather finishes it.
     `finish_50`, `finish_90`: the evening by which it is finished in so many per cent of the sampled seasons;
     None: in fewer than that many it is finished at all. `finish_share`: in how many it is.
     """
@@ -135,11 +144,14 @@ class Project(Frozen):
     in_hand_s: float
     planned_s: float
     nights: int
+    moonlit: int = 0
     last_useful_evening: Date | None
     finish_50: Date | None
     finish_90: Date | None
     finish_share: Share | None
     left_after: float | None  # seconds, the mean over the sampled seasons
+    open_s: float | None = None
+    cannot: bool = False
     goals: Annotated[tuple[ProjectGoalState, ...], FromList]
     steps: Annotated[tuple[ProjectStep, ...], FromList] = ()
 
@@ -185,7 +197,7 @@ class SeasonPolicy(Frozen):
     is known beforehand; `share_low`, `share_high` hold 80 % of them.
     """
 
-    name: Literal["scarce hours", "season values"]
+    name: Literal["scarce hours", "own weights", "season values"]
     seasons: int
     seed: int
     persistence: float

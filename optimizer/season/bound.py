@@ -13,7 +13,7 @@ from fractions import Fraction
 from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.master import SeasonMaster
-from optimizer.season.pricing import STEP_S, NightColumn, Prices, bound_s, price
+from optimizer.season.pricing import NightColumn, Prices, bound_s, price
 
 CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
 SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's
@@ -42,7 +42,7 @@ class SeasonBound:
 
 
 def priced(
-    desk: Desk, refs: Sequence[NightRef], prices: Prices, most: int = 1, step_s: int = STEP_S
+    desk: Desk, refs: Sequence[NightRef], prices: Prices, most: int = 1, step_s: int | None = None
 ) -> list[list[NightColumn]]:
     """A job: the best paths of some nights at prices by goal, best first."""
     found = []
@@ -54,7 +54,7 @@ def priced(
 
 
 def season_bounds(
-    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int = STEP_S
+    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int | None = None
 ) -> Iterator[SeasonBound]:
     """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower."""
     projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]

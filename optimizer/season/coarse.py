@@ -48,12 +48,10 @@ class Paths:
 
     def with_others(self, other: Paths) -> Paths:
         """These and those of another pool, each once, in an order that depends on nothing but them."""
-        both = (
-            np.concatenate([self.frames, other.frames]),
-            np.concatenate([self.gathered_s, other.gathered_s]),
-        )
-        _, first = np.unique(np.concatenate(both, axis=1), axis=0, return_index=True)
-        return Paths(both[0][first], both[1][first])
+        frames = np.concatenate([self.frames, other.frames])
+        gathered = np.concatenate([self.gathered_s, other.gathered_s])
+        _, first = np.unique(np.concatenate([frames, gathered], axis=1), axis=0, return_index=True)
+        return Paths(frames[first], gathered[first])
 
 
 def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints) -> list[tuple[Small, Small]]:

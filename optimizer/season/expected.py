@@ -15,16 +15,28 @@ from fractions import Fraction
 
 import numpy as np
 
+from optimizer.ahead.factors import scarcity_of
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.aggregate import aggregate, hours_of
+from optimizer.season.asked import request_on
 from optimizer.season.bound import priced
 from optimizer.season.coarse import STEP_S, Paths, pools_at
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import BEFORE, NEVER, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import (
+    BEFORE,
+    NEVER,
+    PolicyName,
+    ScarceHours,
+    Simulated,
+    State,
+    frames_left,
+    simulated,
+)
 from optimizer.season.pricing import bound_s
 from optimizer.season.projects import Floats, Ints, Projects
 from optimizer.season.weather import Bools, sampled_weathers
+from optimizer.sky.bodies import night_sky
 
 SEASONS = 200
 FOREKNOWN = 12  # of them, of which the bound is found
@@ -33,12 +45,12 @@ LOOKS, PASSES = 6, 3  # states met by the policy at which more are looked for, a
 LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step would give
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Step:
     """What one step gives a project: the share of the sampled seasons in which it is finished with it.
 
-    `change` is `clear_night` or `half_the_frames`. `evening` is the night that helps most often, of those that
-    were cloudy.
+    `change` is `clear_night` or `half_the_frames`. One more clear night is, in each sampled season, the
+    cloudy one that has most to offer to what the project lacks; `evening` is the night that is so most often.
     """
 
     target: str
@@ -57,7 +69,7 @@ class Expected:
     `share_of_bound` that of their sums.
     """
 
-    policy: str
+    policy: PolicyName
     seed: int
     persistence: float
     evenings: tuple[dt.date, ...]
@@ -124,7 +136,9 @@ def expected(
     wanted = np.array([float(goal.wanted) for goal in projects.goals])
     start = State(law.done_s[None] / law.frame_s, law.done_s[None], np.zeros(1, dtype=np.int64))
     clear = sampled_weathers(odds, asked.persistence, seasons, seed)
-    policy = policy_of(desk, refs, law, engine)
+    hours = engine.run(hours_of_nights, [(block,) for block in blocks_of(refs)])
+    open_h, ahead_h = (np.concatenate(each) for each in zip(*hours, strict=True))
+    policy = ScarceHours(law, ahead_h, desk.rigs[0].request.aim.scarcity)
     pools = pools_of(law, wanted, refs, policy, clear, start, engine, seed)
     end = simulated(pools, clear, policy, wanted, start)
     values_s = law.value_s(end.state.reached_s) - law.value_s(start.reached_s)
@@ -139,28 +153,31 @@ def expected(
         evenings=tuple(ref.evening for ref in refs),
         targets=tuple(goal.target for goal in projects.goals),
         finished=end.finished,
-        left=np.maximum(0.0, wanted - end.state.frames),
+        left=frames_left(end.state.frames, wanted),
         values_s=values_s,
         shares=shares,
         share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
-        steps=tuple(_steps(projects, policy, pools, clear, start, refs, end)),
+        steps=tuple(_steps(projects, policy, open_h, pools, clear, start, refs, end)),
         seconds=time.monotonic() - began,
     )
 
 
-def policy_of(desk: Desk, refs: Sequence[NightRef], law: GatheredLaw, engine: Engine) -> ScarceHours:
-    """The policy for tonight: scarce hours first, counted in the nights of the season."""
-    tasks = [(block,) for block in blocks_of(refs)]
-    open_h = np.concatenate(engine.run(open_hours, tasks))
-    return ScarceHours(law, open_h)
+def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Floats]:
+    """A job: the hours of each goal on each of some nights, and ahead of it, [nights, goals].
 
-
-def open_hours(desk: Desk, refs: Sequence[NightRef]) -> Floats:
-    """A job: the hours of each of some nights in which each goal may be shot, [nights, goals]."""
-    hours = np.zeros((len(refs), len(desk.projects.goals)))
-    for row, ref in zip(hours, refs, strict=True):
-        row[desk.rigs[ref.rig].numbers] = desk.night(ref).openings.open_s.sum(axis=1) / 3600
-    return hours
+    Those ahead are counted as `plan` counts them; 0 where the request's aim asks for no scarcity.
+    """
+    shape = len(refs), len(desk.projects.goals)
+    open_h, ahead_h = np.zeros(shape), np.zeros(shape)
+    for row, ref in enumerate(refs):
+        rig = desk.rigs[ref.rig]
+        open_h[row, rig.numbers] = desk.night(ref).openings.open_s.sum(axis=1) / 3600
+        request = request_on(rig.request, ref.evening).with_aim(scarcity=rig.request.aim.scarcity)
+        hours = scarcity_of(request, night_sky(request)).hours
+        for number in rig.numbers.tolist() if hours else ():
+            goal = desk.projects.goals[number]
+            ahead_h[row, number] = hours[goal.target, goal.filter]
+    return open_h, ahead_h
 
 
 def pools_of(
@@ -179,7 +196,7 @@ def pools_of(
     done = start.frames[0]
     part = np.clip(rng.random((*shape[:2], 1)) + 0.35 * rng.standard_normal(shape), 0.0, 1.0)
     left = np.ceil((1 - part) * (wanted - done)).astype(np.int64)
-    tilt = np.maximum(1.0, policy.hours)[:, None] ** -rng.choice([0.0, 0.5, 1.0], (*shape[:2], 1))
+    tilt = np.maximum(1.0, policy.ahead_h)[:, None] ** -rng.choice([0.0, 0.5, 1.0], (*shape[:2], 1))
     tilt *= np.exp(0.3 * rng.standard_normal(shape))
     worths = law.slope(law.done_s + part * (law.wanted_s - law.done_s), tilt) * tilt * (left > 0)
     pools = pools_at(engine, refs, worths, left)
@@ -204,6 +221,7 @@ def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
 def _steps(
     projects: Projects,
     policy: ScarceHours,
+    open_h: Floats,
     pools: Sequence[Paths],
     clear: Bools,
     start: State,
@@ -216,25 +234,28 @@ def _steps(
         of_target.setdefault(goal.target, []).append(number)
     wanted = np.array([float(goal.wanted) for goal in projects.goals])
     for target, own in of_target.items():
-        if np.mean(_last(end.finished[:, own]) != NEVER) >= LIKELY:
+        if _finish_share(end, own) >= LIKELY:
             continue
-        lack_s = (np.maximum(0.0, wanted - end.state.frames) * policy.law.frame_s)[:, own].mean(axis=0)
-        useful = np.minimum(policy.open_h[:, own] * 3600, lack_s).sum(axis=1)
+        lack_s = (frames_left(end.state.frames, wanted) * policy.law.frame_s)[:, own].mean(axis=0)
+        useful = np.minimum(open_h[:, own] * 3600, lack_s).sum(axis=1)
         if useful.any():
             best = np.argmax(np.where(clear, -1.0, useful), axis=1)
             more = clear.copy()
             more[np.arange(len(clear)), best] = True
             with_it = simulated(pools, more, policy, wanted, start)
             evening = refs[int(np.argmax(np.bincount(best)))].evening
-            yield Step(
-                target, "clear_night", evening, float(np.mean(_last(with_it.finished[:, own]) != NEVER))
-            )
+            yield Step(target, "clear_night", evening, _finish_share(with_it, own))
         halved = _halved(projects, own)
         law = GatheredLaw(halved)
         less = np.array([float(goal.wanted) for goal in halved.goals])
         begun = State(np.minimum(start.frames, less), law.done_s[None], start.numbers)
         with_it = simulated(pools, clear, policy.by(law), less, begun)
-        yield Step(target, "half_the_frames", None, float(np.mean(_last(with_it.finished[:, own]) != NEVER)))
+        yield Step(target, "half_the_frames", None, _finish_share(with_it, own))
+
+
+def _finish_share(end: Simulated, own: Sequence[int]) -> float:
+    """In what share of the seasons some goals are all complete."""
+    return float(np.mean(_last(end.finished[:, own]) != NEVER))
 
 
 def _halved(projects: Projects, own: Sequence[int]) -> Projects:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Literal, Protocol
 
 import numpy as np
 
@@ -18,15 +18,17 @@ from optimizer.season.gathered import GatheredLaw
 from optimizer.season.projects import Floats, Ints
 from optimizer.season.weather import Bools
 
-AHEAD = 28  # nights over which hours are counted
-EXPONENT = 0.5
-COMPLETE = 0.999  # of a goal: mixtures come near to it
+PolicyName = Literal["scarce hours", "own weights"]
+LACKING = 0.5  # of a frame: a goal that lacks less is complete, as mixtures only come near to it
 NEVER, BEFORE = -1, -2  # in place of the number of a night
 
 
 @dataclass(eq=False)
 class State:
-    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals], and their numbers."""
+    """Where sampled seasons stand: frames and weighted seconds in hand, [seasons, goals].
+
+    `numbers` [seasons] tells which of the sampled seasons they are.
+    """
 
     frames: Floats
     reached_s: Floats
@@ -50,14 +52,25 @@ class Policy(Protocol):
 class Simulated:
     """Sampled seasons at their end: the state, and the night on which each goal was complete.
 
-    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `slopes` and
-    `lefts` [nights, looks, goals] tell what a second was worth and which frames were left, at some states met.
+    `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `worths` and
+    `lefts` [nights, states, goals] tell what a second was worth and which frames were left in some of the
+    states met.
     """
 
     state: State
     finished: Ints
     worths: Floats
     lefts: Ints
+
+
+def complete(frames: Floats, wanted: Floats) -> Bools:
+    """Whether goals lack less than half a frame."""
+    return np.asarray(frames > wanted - LACKING)
+
+
+def frames_left(frames: Floats, wanted: Floats) -> Floats:
+    """Frames that goals lack, none where they are complete."""
+    return np.where(complete(frames, wanted), 0.0, wanted - frames)
 
 
 def simulated(
@@ -79,17 +92,15 @@ def simulated(
         np.broadcast_to(start.reached_s, (seasons, goals)).copy(),
         np.arange(seasons),
     )
-    finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
-    worths, lefts = (
-        np.zeros((len(pools), 2 * looks, goals)),
-        np.zeros((len(pools), 2 * looks, goals), np.int64),
-    )
+    finished = np.where(complete(state.frames, wanted), BEFORE, NEVER)
+    worths = np.zeros((len(pools), 2 * looks, goals))
+    lefts = np.zeros(worths.shape, dtype=np.int64)
     for number, pool in enumerate(pools):
         rows = np.flatnonzero(clear[:, number])
         if not len(rows):
             continue
         own = state.of(rows)
-        left = np.maximum(0.0, wanted - own.frames)
+        left = frames_left(own.frames, wanted)
         factors = policy.factors(number, own, wanted)
         frames, gathered, slope = mixed(pool, policy.law, own.reached_s, left, factors)
         if looks:
@@ -99,37 +110,38 @@ def simulated(
             lefts[number] = np.concatenate([np.ceil(left[some])] * 2)
         state.frames[rows] += frames
         state.reached_s[rows] += gathered
-        ends = (finished[rows] == NEVER) & (state.frames[rows] >= COMPLETE * wanted)
+        ends = (finished[rows] == NEVER) & complete(state.frames[rows], wanted)
         finished[rows] = np.where(ends, number, finished[rows])
     return Simulated(state, finished, worths, lefts)
 
 
 class ScarceHours:
-    """Scarce hours first: factors by the hours ahead of each goal, to a power.
+    """Scarce hours first, as a night is planned by itself: factors by hours ahead, to a power.
 
-    Hours are counted from each night on over `AHEAD` nights of the season. With an exponent of 0 frames count
-    as the weights of their targets say.
+    With a power of 0 frames count as the weights of their targets say.
     """
 
-    name = "scarce hours"
+    def __init__(self, law: GatheredLaw, ahead_h: Floats, power: float) -> None:
+        """Take the hours ahead of each goal as they are counted on each night, [nights, goals]."""
+        self.law, self.ahead_h, self.power = law, ahead_h, power
 
-    def __init__(self, law: GatheredLaw, open_h: Floats, exponent: float = EXPONENT) -> None:
-        """Take the hours of each night in which each goal may be shot, [nights, goals]."""
-        self.law, self.open_h, self.exponent = law, open_h, exponent
-        self.hours = np.array([open_h[night : night + AHEAD].sum(axis=0) for night in range(len(open_h))])
+    @property
+    def name(self) -> PolicyName:
+        """What the policy is called."""
+        return "scarce hours" if self.power else "own weights"
 
     def by(self, law: GatheredLaw) -> ScarceHours:
         """The same policy where other frames are wanted."""
-        return ScarceHours(law, self.open_h, self.exponent)
+        return ScarceHours(law, self.ahead_h, self.power)
 
     def factors(self, night: int, state: State, wanted: Floats) -> Floats:
         """The median hours of the goals still wanted by each goal's own, to the power, [seasons, goals]."""
-        hours = self.hours[night]
+        hours = self.ahead_h[night]
         least_h = np.maximum(LEAST_H, hours)
-        counted = (hours > 0) & (state.frames < COMPLETE * wanted)
+        counted = (hours > 0) & ~complete(state.frames, wanted)
         by_hours = np.sort(np.where(counted, least_h, np.inf), axis=1)
         count = np.maximum(1, counted.sum(axis=1))
         rows = np.arange(len(count))
         median_h = (by_hours[rows, (count - 1) // 2] + by_hours[rows, count // 2]) / 2
-        factors = np.where(hours > 0, (median_h[:, None] / least_h) ** self.exponent, 1.0)
+        factors = np.where(hours > 0, (median_h[:, None] / least_h) ** self.power, 1.0)
         return np.clip(np.where(np.isfinite(factors), factors, 1.0), LEAST_FACTOR, MOST_FACTOR)

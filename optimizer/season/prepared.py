@@ -16,6 +16,7 @@ from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.problem import Problem, build_problem
 from optimizer.season.asked import request_on, without_counts
 from optimizer.season.projects import Floats, Ints
+from optimizer.season.sky_blocks import SkyBlockGrid
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.clock import NightClock
 from optimizer.sky.facts import night_facts
@@ -66,7 +67,8 @@ class PreparedNight:
     def grid(self, step_s: int) -> TimeExpandedGraph:
         """The graph on a grid of so many seconds, made once."""
         if step_s not in self.grids:
-            self.grids[step_s] = TimeExpandedGraph(self.graph, step_s, join_arcs=True, spare=_SPARE)
+            kind = SkyBlockGrid if self.problem.by_time else TimeExpandedGraph
+            self.grids[step_s] = kind(self.graph, step_s, join_arcs=True, spare=_SPARE)
         return self.grids[step_s]
 
     @property

@@ -15,10 +15,12 @@ from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.night import Night
 from optimizer.packing.schedule import Schedule
+from optimizer.season.answers import policy_told, with_weather
 from optimizer.season.asked import evenings_of, odds_of, request_on
 from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
+from optimizer.season.expected import Expected, expected
 from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
@@ -35,6 +37,7 @@ WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all o
 PRICED_S = 0.1  # the same for planning it at prices
 SEEDS = 1000  # more than a season has nights
 KICKS = 2000  # of each choice from the pool
+SEARCH_SHARE = 0.9  # of the time limit
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
@@ -63,8 +66,8 @@ def season_of(
     evenings, projects = evenings_of(asked, request), projects_of(request)
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
-    limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
     with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
+        limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
@@ -93,7 +96,9 @@ class _Limits:
 
     @property
     def is_over(self) -> bool:
-        return self.left_s == 0.0
+        """Whether the search is to end; what is left is for the audit."""
+        limit_s = self.time_limit_s
+        return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
 
 
 class _Season:
@@ -114,6 +119,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
         """Plan it."""
@@ -133,7 +139,10 @@ class _Season:
         night = Night(request_on(self.request, self.refs[0].evening))
         shots = night.plan()
         solution, odds = night.solution, self.odds[0]
-        if shots.audit is not None and not shots.audit.violations:
+        assert shots.audit is not None
+        if shots.audit.violations:
+            self.broken[0] = tuple(sorted({each.rule for each in shots.audit.violations}))
+        else:
             rounds.best.put(0, plan_of_schedule(night.problem, solution.schedule))
         most_s = float(odds * solution.bound * night.problem.profit_unit)
         self.bound = bound = replace(bound, bound_s=min(bound.bound_s, most_s * (1 + ROUNDING)))
@@ -237,6 +246,7 @@ class _Season:
             answers = self.engine.run(laid_out, tasks)
         for number, broken in zip(own, answers, strict=True):
             if broken:
+                self.broken[number] = broken
                 rounds.best.put(number, NightPlan())
 
     def _file(
@@ -272,8 +282,22 @@ class _Season:
             self._frame_worths_s().tolist(),
             proof,
             schedules or {},
+            self.broken,
         )
-        return season_file(season, projects_without_weather(season), None)
+        projects, policy = projects_without_weather(season), None
+        found = None if ended == "interrupted" else self._weather()
+        if found is not None:
+            projects, policy = with_weather(projects, found), policy_told(found)
+        return season_file(season, projects, policy)
+
+    def _weather(self) -> Expected | None:
+        """What sampled weathers bring; None where Ctrl-C comes meanwhile, and the season is kept without."""
+        self.tell("weather")
+        asked = self.request.season or SeasonAsked()
+        try:
+            return expected(self.desk, self.refs, self.odds, asked, self.request.aim.seed, self.engine)
+        except KeyboardInterrupt:
+            return None
 
     def _frame_worths_s(self) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""

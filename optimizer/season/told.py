@@ -29,6 +29,7 @@ from optimizer.problem import Problem
 from optimizer.season.planned import NightPlan, schedule_of
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Projects
+from optimizer.season.reach import most_frames, open_s
 from optimizer.sky.clock import NightClock
 from optimizer.timeline.shot_list import tool_used
 
@@ -41,7 +42,8 @@ class PlannedSeason:
 
     `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
     the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
-    `schedules` has the acts of the plans, by number, that are not as early as the rules allow.
+    `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
+    `broken` the rules that plans broke which were not kept.
     """
 
     request: Request
@@ -54,6 +56,7 @@ class PlannedSeason:
     frame_worths_s: Sequence[float]
     proof: SeasonProof
     schedules: Mapping[int, Schedule] = field(default_factory=dict)
+    broken: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
 def season_file(
@@ -79,46 +82,58 @@ def season_file(
 
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
     """The projects as far as no weather needs to be sampled for them."""
-    projects, told = season.projects, []
     weights = {target.name: target.weight for target in season.request.targets}
     of_target: dict[str, list[int]] = {}
-    for number, goal in enumerate(projects.goals):
+    for number, goal in enumerate(season.projects.goals):
         of_target.setdefault(goal.target, []).append(number)
-    for target in season.request.targets:
-        own = of_target[target.name]
-        goals = [_goal_state(season, number) for number in own]
-        serving = [
-            night.evening
-            for night in season.nights
-            if any(night.openings.open_s[n].sum() > 0 and projects.goals[n].left for n in own)
-        ]
-        told.append(
-            Project(
-                target=target.name,
-                rigs=(RIG,),
-                weight=weights[target.name],
-                wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
-                in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
-                planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
-                nights=len(serving),
-                last_useful_evening=serving[-1].isoformat() if serving else None,
-                finish_50=None,
-                finish_90=None,
-                finish_share=None,
-                left_after=None,
-                goals=tuple(goals),
-            )
-        )
-    return told
+    return [
+        _project(season, target.name, weights[target.name], of_target[target.name])
+        for target in season.request.targets
+    ]
+
+
+def _project(season: PlannedSeason, target: str, weight: float, own: Sequence[int]) -> Project:
+    goals = [_goal_state(season, number) for number in own]
+    lacking = [number for number in own if season.projects.goals[number].left]
+    open_nights = [open_s(night.problem, lacking) for night in season.nights]
+    serving = [night for night, seconds in zip(season.nights, open_nights, strict=True) if seconds]
+    lacks_s = sum(
+        season.projects.goals[number].left * season.nights[0].problem.tasks[number].shutter_s
+        for number in lacking
+    )
+    return Project(
+        target=target,
+        rigs=(RIG,),
+        weight=weight,
+        wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
+        in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
+        planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
+        nights=len(serving),
+        moonlit=_moonlit(serving),
+        last_useful_evening=_last(serving),
+        finish_50=None,
+        finish_90=None,
+        finish_share=None,
+        left_after=None,
+        open_s=float(sum(open_nights)),
+        cannot=any(goal.cannot for goal in goals) or lacks_s > sum(open_nights),
+        goals=tuple(goals),
+    )
+
+
+def _moonlit(nights: Sequence[PreparedNight]) -> int:
+    """On how many nights the Moon is up for more than half of the dark."""
+    return sum(night.moonless_dark_s < night.dark_s / 2 for night in nights)
+
+
+def _last(nights: Sequence[PreparedNight]) -> str | None:
+    return nights[-1].evening.isoformat() if nights else None
 
 
 def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
     goal = season.projects.goals[number]
-    serving = [
-        night.evening
-        for night in season.nights
-        if night.openings.open_s[number].sum() >= goal.exposure_s and goal.left
-    ]
+    most = [most_frames(night.problem, number) for night in season.nights]
+    serving = [night for night, frames in zip(season.nights, most, strict=True) if frames and goal.left]
     planned = sum(
         (
             odds * plan.frames[number]
@@ -138,15 +153,18 @@ def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
         in_hand=goal.done,
         planned=float(planned),
         nights=len(serving),
-        last_useful_evening=serving[-1].isoformat() if serving else None,
+        moonlit=_moonlit(serving),
+        last_useful_evening=_last(serving),
         left_after=None,
+        most=sum(most),
+        cannot=goal.left > sum(most),
     )
 
 
 def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     """One night of a season with its plan and what its sky offers."""
     night, plan, facts = season.nights[number], season.plans[number], season.nights[number].facts
-    open_s = night.openings.open_s.sum(axis=1)
+    seconds = night.openings.open_s.sum(axis=1)
     offered: dict[str, list[int]] = {}
     for place, goal in enumerate(season.projects.goals):
         if goal.left:
@@ -167,13 +185,14 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         targets=tuple(
             TargetOnNight(
                 target=target,
-                open_s=float(open_s[own].max()),
+                open_s=float(seconds[own].max()),
                 moonless_s=float(night.openings.moonless_s[own].max()),
             )
             for target, own in offered.items()
         ),
         value_s=season.gains_s[number],
         worth_s=season.worths_s[number],
+        broken_rules=season.broken.get(number, ()),
     )
 
 

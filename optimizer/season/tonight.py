@@ -40,7 +40,7 @@ class InView:
     def by_values(self) -> bool:
         """Whether subs count tonight by the season's values, not by scarce hours as without a season."""
         policy = self.season.policy
-        return policy is None or policy.name == "season values"
+        return policy is not None and policy.name == "season values"
 
     @property
     def as_planned(self) -> Request:
@@ -92,7 +92,11 @@ class InView:
         return InSeason(
             season_sha256=self.season.request_sha256,
             season_created_utc=self.season.created_utc,
-            policy="season values" if self.by_values else "scarce hours",
+            policy="season values"
+            if self.by_values
+            else "scarce hours"
+            if self.request.aim.scarcity
+            else "own weights",
             balance=self.request.aim.balance,
             nights_after=len(self.later),
             last_evening=self.season.nights[-1].evening,

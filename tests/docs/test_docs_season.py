@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
 import subprocess
+from pathlib import Path
 from typing import get_args
 
 import pytest
 
 from optimizer.export.season_files import COLUMNS
-from optimizer.models.season import ProjectStep, SeasonProof
+from optimizer.models.season import ProjectStep, SeasonFile, SeasonProof, request_sha256
 from optimizer.reading.load import load_request
+from optimizer.report.season_view import season_view
 from optimizer.words import unit_of
-from tests.support.docs_files import ROOT, SEASON, first_cells, marked
+from tests.support.cli_cases import darkfill
+from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
+from tests.support.report_cases import text
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
+from tests.support.speeds import deep
 
 
 @pytest.mark.parametrize("mark", TABLES)
@@ -72,3 +79,65 @@ def test_what_a_season_leaves_is_no_change_of_the_clone() -> None:
         ["git", "check-ignore", "--no-index", *left, *kept], cwd=ROOT, capture_output=True, text=True, check=False
     ).stdout.splitlines()  # fmt: skip
     assert ignored == left
+
+
+# --- the story of the README --------------------------------------------------------------------------------
+
+
+def stored() -> SeasonFile:
+    path = LONG / "stored" / "projects.season.json"
+    return SeasonFile.model_validate_json(path.read_text(encoding="utf-8"))
+
+
+def test_stored_season_is_of_the_example() -> None:
+    """Made anew by `darkfill season plans/long-season/projects.toml --out plans/long-season/stored`; its JSON is kept."""
+    loaded = load_request(LONG / "projects.toml").request
+    assert stored().request_sha256 == request_sha256(loaded)
+    assert stored().request.season == loaded.season
+    assert [path.name for path in (LONG / "stored").iterdir()] == ["projects.season.json"]
+
+
+def test_sample_of_the_readme_is_what_is_shown_of_the_stored_season() -> None:
+    """Its lines, one after the other; `...` stands for those left out."""
+    (excerpt,) = fences(README, "text", mark="season shown")
+    lines = text(season_view(stored())).splitlines()
+    assert len(excerpt.splitlines()) > 15
+    at = 0
+    for line in excerpt.splitlines():
+        if line in ("", "..."):
+            continue
+        assert line in lines[at:], line
+        at = lines.index(line, at) + 1
+
+
+def story() -> list[list[str]]:
+    (lines,) = fences(README, "sh", mark="season")
+    return [shlex.split(line) for line in lines.splitlines()]
+
+
+def test_story_begins_with_new_and_ends_with_tonight() -> None:
+    assert [(words[0], words[1]) for words in story()] == [
+        ("darkfill", "new"),
+        ("cp", "plans/long-season/projects.toml"),
+        ("darkfill", "targets"),
+        ("darkfill", "season"),
+        ("darkfill", "plan"),
+    ]
+
+
+@deep
+def test_story_runs_line_by_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As written, but for a season of six nights and a single round."""
+    shutil.copytree(LONG, tmp_path / "plans" / "long-season")
+    monkeypatch.chdir(tmp_path)
+    for program, *words in story():
+        if program == "cp":
+            for name in words[:-1]:
+                shutil.copy(name, words[-1])
+            continue
+        few = ["--nights", "6", "--rounds", "1", "--cache", "cache"] if words[0] == "season" else []
+        ran = darkfill(*words, *few)
+        assert ran.code == 0, (words, ran.stderr)
+    names = {path.name for path in (tmp_path / "my-season").iterdir()}
+    assert {f"projects.season.{ending}" for ending in ("json", "csv", "ics", "html")} <= names
+    assert "In view of the season" in ran.stdout

@@ -10,6 +10,7 @@ import pytest
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.problem import Problem
+from optimizer.season.sky_blocks import SkyBlockGrid
 from tests.support.packing_nights import Place, a_problem, goal, under_sky
 
 BEGINS, ENDS = 1000, 4000
@@ -63,14 +64,15 @@ def _opens_s(problem: Problem, segments: tuple[int, ...]) -> list[int]:
 
 @pytest.mark.parametrize("step_s", [1, 7, 20])
 @pytest.mark.parametrize("joined", [False, True])
+@pytest.mark.parametrize("kind", [TimeExpandedGraph, SkyBlockGrid], ids=["ticks", "blocks"])
 @pytest.mark.parametrize("seed", range(12))
 def test_a_path_has_a_run_of_no_less_profit_in_the_time_of_any_run(
-    seed: int, joined: bool, step_s: int
+    seed: int, kind: type[TimeExpandedGraph], joined: bool, step_s: int
 ) -> None:
     rng = random.Random(seed)
     problem = _changing(rng)
     task, graph = problem.tasks[0], RunGraph(problem)
-    grid = TimeExpandedGraph(graph, step_s, join_arcs=joined)
+    grid = kind(graph, step_s, join_arcs=joined)
     joined_s = int(graph.least_arcs_s[0]) if joined else 0
     assert task.profit_by_start is not None
     for _ in range(60):

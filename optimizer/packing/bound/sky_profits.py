@@ -44,7 +44,7 @@ def profits_by_sky(graph: RunGraph, step_s: int, option_ticks: Ints, ticks: int)
                 by_begin = _raised(unbroken, total, longer_s // step_s)
             else:
                 by_begin = total = total + bests.of(task, earliest_s, latest_s)
-            profits[start + frame, lasts:] = _rounded_up(by_begin[: ticks - lasts])
+            profits[start + frame, lasts:] = rounded_up(by_begin[: ticks - lasts])
     return profits
 
 
@@ -92,7 +92,7 @@ def _raised(unbroken: Floats, broken: Floats, ticks: int) -> Floats:
     return raised
 
 
-def _rounded_up(values: Floats) -> ShortFloats:
+def rounded_up(values: Floats) -> ShortFloats:
     short = values.astype(np.float32)
     return np.where(short < values, np.nextafter(short, np.float32(np.inf)), short)
 

@@ -1,8 +1,8 @@
-"""Colours of the season's map: five steps of planned hours in each theme, beside the colours of the night's page.
+"""Colours of the season's map: five steps of planned hours in each theme, beside those of the night's page.
 
-A step's number can be read on it (4.5:1 with the ink that goes with it), and each step differs from the next by
-6 at least (CIEDE2000, the sights of `picture/colours.py`). Colour is not the only sign: the bar of a step is
-higher than that of the step before, and where there is room the hours are written.
+What is written on a step can be read (4.5:1 with the ink that goes with it), and each step differs from the
+next by 6 at least (CIEDE2000, the sights of `picture/colours.py`). Colour is not the only sign: the bar of a
+step is higher than that of the step before, and where there is room the hours are written.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ DARK_INK, LIGHT_INK = "#101418", "#ffffff"
 STEP_COLOURS: Final[Mapping[str, tuple[str, ...]]] = {
     "light": ("#cfe0f2", "#9dc3e6", "#68a0d6", "#2b68a8", "#0f376b"),
     "dark": ("#1f4058", "#285f7f", "#4a9ac0", "#86c8e2", "#d3f1fb"),
-    "red": ("#260604", "#480d09", "#d63a30", "#ec5248", "#ff6a60"),
+    "red": ("#260604", "#480d09", "#d63a30", "#eb5046", "#ff6b62"),
 }
 # Ink for what is written on each step.
 STEP_INKS: Final[Mapping[str, tuple[str, ...]]] = {

@@ -1,10 +1,10 @@
-"""A season's file -> what its page shows: one row a target, one column a night, and a cell where they meet."""
+"""A season's file -> what its page shows: a row for each target, a column for each night."""
 
 from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,7 +20,7 @@ Serves = Literal["used", "open", "moon", "closed", "done"]
 class Cell:
     """One target on one night: hours planned if it is clear, and hours in which its sky is open.
 
-    `serves`: `open` could serve but is not used, `moon` is closed by moonlight alone, `done` wants nothing more.
+    `serves`: `open` could serve but is not used, `moon` is closed by moonlight alone, `done` wants no more.
     """
 
     serves: Serves
@@ -39,7 +39,8 @@ class Row:
     """A target over the season. `urgency`: hours wanted as a share of its open hours, weighted by the odds.
 
     It is infinite where it wants hours that no night has open, and -1 where nothing is left to do. `never`:
-    filters that it cannot finish in these nights whatever the weather. `finish_at` and `last_at` are columns.
+    filters that it cannot finish in these nights whatever the weather. `finish_50_at`, `finish_90_at` and
+    `last_at` are columns.
     """
 
     number: int
@@ -60,7 +61,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Column:
-    """A night: bars of 0 to `LEVELS` for the Moon's lit share, dark hours, those without Moon, and the odds."""
+    """A night: bars of 0 to `LEVELS` for the Moon's lit share, dark hours, moonless hours and odds."""
 
     number: int
     night: SeasonNight
@@ -73,7 +74,7 @@ class Column:
 
 @dataclass(frozen=True)
 class SeasonFacts:
-    """All that the page shows. `orders` are ranks of the rows, by finish date, by urgency and as requested."""
+    """All that the page shows. `orders`: ranks of the rows by finish date, by urgency and as requested."""
 
     file: SeasonFile
     rows: tuple[Row, ...]
@@ -173,39 +174,32 @@ def _row(
             and (goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > sum(open_s))
         )
     )
-    return Row(
-        number,
-        project,
-        cells,
-        left_s,
-        urgency,
-        never,
-        *(None if date is None else at.get(date) for date in (project.finish_50, project.finish_90)),
-        None if project.last_useful_evening is None else at.get(project.last_useful_evening),
-    )
+    dates = (project.finish_50, project.finish_90, project.last_useful_evening)
+    half, ninety, last = (None if date is None or left_s <= 0 else at.get(date) for date in dates)
+    return Row(number, project, cells, left_s, urgency, never, half, ninety, last)
 
 
 def _orders(rows: Sequence[Row]) -> dict[str, Sequence[int]]:
     """The rank of each row in each order; what is done comes last."""
-
-    def ranks(key: dict[int, tuple[object, ...]]) -> list[int]:
-        order = sorted(range(len(rows)), key=lambda number: key[number])  # type: ignore[arg-type,return-value]
-        return [order.index(number) for number in range(len(rows))]
-
-    far = "9999"
     return {
-        "finish": ranks(
-            {
-                row.number: (
-                    row.done,
-                    row.project.finish_90 or far,
-                    row.project.finish_50 or far,
-                    -(row.project.finish_share or 0.0),
-                    -row.urgency if row.project.finish_share is None else row.urgency,
-                )
-                for row in rows
-            }
-        ),
-        "urgency": ranks({row.number: (-row.urgency,) for row in rows}),
-        "request": ranks({row.number: (row.number,) for row in rows}),
+        "finish": _ranks(rows, _by_finish),
+        "urgency": _ranks(rows, lambda row: (-row.urgency,)),
+        "request": _ranks(rows, lambda row: (float(row.number),)),
     }
+
+
+def _ranks(rows: Sequence[Row], key: Callable[[Row], tuple[float, ...]]) -> list[int]:
+    ranks = [0] * len(rows)
+    for rank, row in enumerate(sorted(rows, key=key)):
+        ranks[row.number] = rank
+    return ranks
+
+
+def _by_finish(row: Row) -> tuple[float, ...]:
+    """First what is surely finished first, then what is likelier to be finished, then what is more urgent."""
+    project = row.project
+    dates = (
+        math.inf if date is None else dt.date.fromisoformat(date).toordinal()
+        for date in (project.finish_90, project.finish_50)
+    )
+    return (float(row.done), *dates, -(project.finish_share or 0.0), -row.urgency)

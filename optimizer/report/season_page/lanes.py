@@ -29,10 +29,11 @@ class Bar:
 
 @dataclass(frozen=True)
 class Lane:
-    """A target's visits of one night; `number` is its row of the map."""
+    """A target's visits of one night; `number` is its row of the map, `short` its name where many stand."""
 
     number: int
     name: str
+    short: str
     frames: str
     bars: tuple[Bar, ...]
 
@@ -164,6 +165,7 @@ def _lanes(visits: Sequence[SeasonVisit], scale: _Scale, numbers: dict[str, int]
         Lane(
             numbers[target],
             fitted(target, NAME_PX, 13.0),
+            name(target, 24),
             frames_words(each for visit in own for each in visit.frames),
             tuple(_bar(visit, scale) for visit in own),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from optimizer.models.season import SeasonFile
+from optimizer.models.season import GoalFrames, SeasonFile
 from optimizer.report.season_facts import which_night
 from optimizer.report.season_page.facts import Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.lanes import frames_words
@@ -85,16 +85,17 @@ def _first_night(facts: SeasonFacts) -> Line | None:
     numbers = {row.project.target: row.number for row in facts.rows}
     in_order = dict.fromkeys(visit.target for visit in night.visits)
     items = tuple(
-        Item(
-            numbers[target], name(target), frames_words(each for each in night.plan if each.target == target)
-        )
-        for target in in_order
+        Item(numbers[target], name(target), frames_words(_of(night.plan, target))) for target in in_order
     )
     sky, label = sky_words(night), which_night(facts.file)
     if not items:
         return Line("tonight", label, f"{sky}. Nothing is planned.")
     words = f"{sky}. If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
     return Line("tonight", label, words, items)
+
+
+def _of(plan: Sequence[GoalFrames], target: str) -> list[GoalFrames]:
+    return [each for each in plan if each.target == target]
 
 
 def _line(key: str, label: str, words: str, found: Sequence[tuple[Row, str]]) -> Line | None:

@@ -65,7 +65,10 @@
     const openNight = (night, t, jump = true) => {
       chosen = night;
       nights.forEach((each, number) => { each.open = number === night; });
-      rows[0].forEach((each, number) => each.classList.toggle("chosen", number === night + 1));
+      rows[0].slice(1).forEach((each, number) => {
+        each.classList.toggle("chosen", number === night);
+        target(each).setAttribute("aria-current", String(number === night));
+      });
       all("tr.on", id("nights")).forEach((each) => each.classList.remove("on"));
       if (t !== undefined) all(`tr[data-t="${t}"]`, nights[night]).forEach((each) => each.classList.add("on"));
       id("back").disabled = night === 0;
@@ -115,11 +118,13 @@
       const cell = event.target.closest("td,th");
       if (event.pointerType === "mouse" && cell && rows.some((row) => row.includes(cell))) show(cell);
     });
+    let touched = null;
     map.addEventListener("click", (event) => {
       const cell = event.target.closest("td,th");
       if (!cell || !rows.some((row) => row.includes(cell))) return;
       event.preventDefault();
-      const [r, c] = find(cell), again = place[0] === r && place[1] === c;
+      const [r, c] = find(cell), again = touched === cell;
+      touched = cell;
       focusOn(r, c);
       // a finger does not hover: its first touch reads, its second one chooses
       if (event.pointerType === "touch" && !again) readout.textContent += " (touch again to show it)";
