@@ -14,12 +14,13 @@ from fractions import Fraction
 import numpy as np
 
 from optimizer.problem import Problem
-from optimizer.season.desk import Desk, NightRef
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.prepared import BIN_S
 from optimizer.season.pricing import Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
 METHOD = "highs-ipm"
+MANY, MOST_APART = 45, 3  # nights that are all looked at; of more, every second or third
 STAY_S = 10800  # a visit lasts about so long: by it the time of an arrival is shared out
 
 
@@ -42,6 +43,36 @@ class Aggregate:
 
     value_s: float
     prices: Prices
+
+
+def sampled(odds: Sequence[Fraction]) -> tuple[list[int], list[Fraction]]:
+    """Which nights of a long season stand for all, and the odds of those that each stands for, added up.
+
+    With every third night of 90 the prices are as good as with all, in a fifth of the time; with every fifth
+    those of filter sets may prove 2 % less.
+    """
+    every = min(MOST_APART, 1 + (len(odds) - 1) // MANY)
+    firsts = range(0, len(odds), every)
+    middle = [min(first + every // 2, len(odds) - 1) for first in firsts]
+    return middle, [sum(odds[first : first + every], Fraction(0)) for first in firsts]
+
+
+def prices_by_hours(
+    desk: Desk,
+    refs: Sequence[NightRef],
+    odds: Sequence[Fraction],
+    engine: Engine,
+    discount_per_night: float = 0.0,
+) -> Prices:
+    """The programme's prices of a season; later nights may count less, as `aggregate` says."""
+    if not refs:
+        return Prices(desk.projects.progress.plain.copy(), np.zeros(len(desk.projects.goals)))
+    chosen, weights = sampled(odds)
+    own = [refs[number] for number in chosen]
+    hours = [each for found in engine.run(hours_of, [(each,) for each in blocks_of(own)]) for each in found]
+    counts = np.power(1.0 - discount_per_night, np.array(chosen), dtype=np.float64)
+    numbers = [desk.rigs[ref.rig].numbers for ref in own]
+    return aggregate(desk.projects, hours, numbers, weights, counts).prices
 
 
 def hours_of(desk: Desk, refs: Sequence[NightRef]) -> list[NightHours]:
@@ -72,17 +103,18 @@ def aggregate(
     hours: Sequence[NightHours],
     numbers: Sequence[Ints],
     odds: Sequence[Fraction],
-    discount_per_night: float = 0.0,
+    counts: Floats | None = None,
 ) -> Aggregate:
     """Solve the programme of some nights; `numbers` has for each night the goal of each of its tasks.
 
-    What the nth night gathers counts (1 - `discount_per_night`) ** n of its worth, the first one all of it.
+    What a night gathers counts its part of `counts` [nights], by default all. `odds` are how many nights like
+    each are clear.
     """
     from scipy.optimize import linprog
     from scipy.sparse import coo_array
 
-    discount: Floats = np.power(1.0 - discount_per_night, np.arange(len(hours)), dtype=np.float64)
-    goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds, discount)
+    counts = np.ones(len(hours)) if counts is None else counts
+    goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds, counts)
     progress, left = projects.progress, np.maximum(1, projects.left).astype(np.float64)
     count, first_bin = len(projects.goals), int(bins.max(initial=-1)) + 1
     in_set = np.flatnonzero(progress.in_set)

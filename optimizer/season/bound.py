@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from optimizer.season.aggregate import aggregate, hours_of
+from optimizer.season.aggregate import prices_by_hours
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.master import SeasonMaster
 from optimizer.season.pricing import NightColumn, Prices, bound_s, price
@@ -59,8 +59,7 @@ def season_bounds(
     """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower."""
     projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
     blocks = blocks_of(refs)
-    hours = [each for own in engine.run(hours_of, [(block,) for block in blocks]) for each in own]
-    prices = aggregate(projects, hours, numbers, odds).prices
+    prices = prices_by_hours(desk, refs, odds, engine)
     master, reach, idle = SeasonMaster(projects, numbers, odds), REACH, 0
     best: SeasonBound | None = None
     for _ in range(MOST_ROUNDS):

@@ -115,6 +115,8 @@ def followed(problem: Problem, runs: Runs) -> NightPlan:
 
 def schedule_of(problem: Problem, plan: NightPlan) -> Schedule:
     """The acts of a plan to the second."""
+    if not plan.runs:
+        return Schedule()
     return scheduled(problem, _again(problem, plan))
 
 

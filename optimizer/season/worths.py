@@ -7,8 +7,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from optimizer.season.aggregate import aggregate, hours_of
-from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
+from optimizer.season.aggregate import prices_by_hours
+from optimizer.season.desk import Desk, Engine, NightRef
 from optimizer.season.projects import Floats
 
 OWN = 0.001  # of a frame's own worth, on top: what the season finishes anyway is still worth having tonight
@@ -22,9 +22,8 @@ def frame_worths_s(
     That is what it counts by itself and for its filter set, less what another night would give for it. Each
     later night counts so much less, or whatever the expected season can finish would be worth nothing.
     """
-    projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
-    hours = [each for own in engine.run(hours_of, [(block,) for block in blocks_of(refs)]) for each in own]
-    prices = aggregate(projects, hours, numbers, odds, discount_per_night).prices
+    projects = desk.projects
+    prices = prices_by_hours(desk, refs, odds, engine, discount_per_night)
     own_s = projects.frames_s
     worths: Floats = np.maximum(0.0, prices.shares * own_s - prices.costs_s) + OWN * own_s
     return np.where(projects.left > 0, worths, 0.0)

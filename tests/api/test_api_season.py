@@ -92,7 +92,7 @@ def test_season_plans_the_nights_of_the_request(tmp_path: Path) -> None:
     phases: list[str] = []
     found = season(
         request,
-        rounds=0,
+        rounds=1,
         engine="threads",
         workers=1,
         cache=tmp_path / "cache",

@@ -16,15 +16,16 @@ from optimizer.reading.load import request_from_data
 from optimizer.season import season as of_season
 from optimizer.season.desk import Desk, NightRef, only_rig
 from optimizer.season.engine import engine_of
-from optimizer.season.planned import laid_out
+from optimizer.season.planned import NightPlan, laid_out
 from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
+from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
 
 
 def _request(nights: int, **keys: Any) -> Request:
     data = season_data(3, nights, balance=0.3, odds=0.5)
-    data["aim"] |= {"time_limit_s": 1.0, "workers": 1, "gap": 0.0, "slack_s": 0} | keys.pop("aim", {})
+    data["aim"] |= {"time_limit_s": 0.3, "workers": 1, "gap": 0.0, "slack_s": 0} | keys.pop("aim", {})
     data["season"] |= keys
     return request_from_data(data, "a short season")
 
@@ -84,15 +85,14 @@ def test_one_night_is_planned_as_without_a_season() -> None:
     assert season.proof.bound <= told.proof.bound / 2 + 0.002
 
 
+def _refused_on_the_second(desk: Desk, ref: NightRef, own: NightPlan) -> tuple[str, ...]:
+    """A job: the audit, which finds fault with the second night whatever is planned there."""
+    return ("floor",) if ref.evening.day == 2 else laid_out(desk, ref, own)
+
+
 def test_a_plan_that_breaks_a_rule_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
-    request = _request(2)
-    bad = dt.date(2026, 11, 2)
-
-    def laid(desk: Desk, ref: NightRef, own: Any) -> tuple[str, ...]:
-        return ("floor",) if ref.evening == bad else laid_out(desk, ref, own)
-
-    monkeypatch.setattr(of_season, "laid_out", laid)
-    season = season_of(request, engine="threads", workers=1, rounds=0, gap=0.0)
+    monkeypatch.setattr(of_season, "laid_out", _refused_on_the_second)
+    season = season_of(_request(2), engine="threads", workers=1, rounds=0, gap=0.0)
     assert [bool(night.plan) for night in season.nights] == [True, False]
     assert [night.broken_rules for night in season.nights] == [(), ("floor",)]
     assert season.proof.value == pytest.approx(season.nights[0].value_s, abs=0.001)
@@ -102,7 +102,7 @@ def test_plans_found_before_ctrl_c_are_kept_and_audited(monkeypatch: pytest.Monk
     def pressed(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(of_season.Rounds, "at_new_prices", pressed)
+    monkeypatch.setattr(Rounds, "at_new_prices", pressed)
     told: list[SeasonProgress] = []
     season = season_of(_request(2), engine="threads", workers=1, gap=0.0, tell=told.append)
     assert season.proof.ended == "interrupted"
@@ -116,7 +116,7 @@ def test_every_plan_of_the_rounds_passes_the_audit() -> None:
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, dt.date(2026, 11, day)) for day in (1, 2)]
     with engine_of("threads", 1, desk, None) as engine:
-        rounds = of_season.Rounds(desk, refs, [Fraction(1, 2)] * 2, engine)
+        rounds = Rounds(desk, refs, [Fraction(1, 2)] * 2, engine)
         rounds.replan([0, 1], 0.02, 1)
         assert all(plan.runs for plan in rounds.best.plans)
         tasks = list(zip(refs, rounds.best.plans, strict=True))

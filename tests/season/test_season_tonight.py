@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 from functools import lru_cache
 
 import pytest
 
+from optimizer import chart
 from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -46,7 +48,7 @@ def test_a_night_in_view_of_a_season_passes_the_audit(by: str) -> None:
     assert shots.audit_report.violations == ()
     assert "season" in shots.audit_report.rules
     assert [each.goal_key for each in told(shots).goals] == goal_keys(shots.request)
-    assert told(shots).policy == by
+    assert told(shots).policy == ("own weights" if by == "scarce hours" else by)  # its scarcity is 0
 
 
 def test_by_scarce_hours_the_plan_is_the_one_that_plan_makes_by_itself() -> None:
@@ -114,6 +116,18 @@ def test_each_sentence_says_what_the_seasons_nights_say() -> None:
     assert found[HIGH].startswith("On, ")
 
 
+def test_where_all_subs_count_as_they_are_nothing_is_said_of_that() -> None:
+    found = sentences(planned("scarce hours"))
+    assert not any("count" in sentence for sentence in found.values())
+    assert found[LOW].endswith("; 2 later nights, up to 16 November, can serve it, 1 of them moonlit.")
+    scarce = Season(a_season(season_request(scarcity=0.5))).tonight()
+    assert told(scarce).policy == "scarce hours"
+    assert scarce.audit_report.violations == ()
+    factors = {(each.target, each.filter): each.factor for each in scarce.values}
+    assert {(each.target, each.filter): each.factor for each in told(scarce).goals} == factors
+    assert f"count {factors[LOW, 'L']:.2f} times their own worth" in sentences(scarce)[LOW]
+
+
 @pytest.mark.parametrize(
     ("evening", "words"),
     [
@@ -143,6 +157,15 @@ def test_a_goal_that_came_in_hand_since_is_off() -> None:
         later[LOW].later_frames
         == sum(each.frames for plan in PLANS[1:] for each in plan if each.target == LOW) / 2
     )
+
+
+def test_the_nights_page_tells_the_sentences_too() -> None:
+    shots = planned("season values")
+    page = chart(shots)
+    assert "<h2>In view of the season</h2>" in page
+    for row in told(shots).targets:
+        assert html.escape(row.sentence, quote=False).replace("'", "&#39;") in page
+    assert "In view of the season" not in chart(Night(season_request(balance=0.0)).plan())
 
 
 def test_relief_and_other_questions_keep_the_seasons_values() -> None:
