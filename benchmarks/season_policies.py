@@ -226,7 +226,7 @@ def measured(name: str, kind: str, seasons: int, few: int, seed: int) -> dict[st
     """One list by one kind of worth: what each policy brings, by how alike neighbouring nights are."""
     board = Board(name, kind)
     for policy, how in policies_of(board).items():
-        taught = few // 4 if policy == VALUES else 2 * few
+        taught = few if policy == VALUES else 2 * few
         if policy in TAUGHT:
             board.learn(how, sampled_weathers(board.odds, 0.3, taught, seed + 1))
     weather = {}

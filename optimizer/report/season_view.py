@@ -38,8 +38,8 @@ DATES_NOTE = (
 )
 DATES = ("50 %", "90 %", "share")
 MONTHS_NOTE = (
-    "worth: by how much one more clear night of the month raises the most that all nights can be worth, on the "
-    "mean of its nights"
+    "worth: by how much one more clear night of the month raises the most that all nights can be worth, on "
+    "the mean of its nights"
 )
 
 

@@ -11,7 +11,9 @@ the same again.
 from __future__ import annotations
 
 import contextlib
+import multiprocessing
 import os
+import sys
 import tempfile
 import threading
 from collections import deque
@@ -31,7 +33,7 @@ from typing import Any, Literal, Protocol, TypeVar
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.packing import compiled
-from optimizer.packing.preparation import Preparation
+from optimizer.packing.preparation import Preparation, is_python
 from optimizer.season.cache import Cache, Tell, user_folder
 from optimizer.season.content_key import content_key
 from optimizer.season.desk import Desk, Engine, NightRef, work_until
@@ -74,8 +76,8 @@ def engine_of(
         for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
             with Preparation(by_time=by_depth) as preparation:
                 preparation.finish()
-        if kind == "processes" and compiled.kept_in() is None:
-            tell("machine code cannot be kept on the disk, so that threads do the work instead of processes")
+        if kind == "processes" and (why := _why_no_processes()):
+            tell(f"{why}, so that threads do the work instead of processes")
             kind = "threads"
         before, desk.cache = desk.cache, kept
         block.callback(setattr, desk, "cache", before)
@@ -89,6 +91,19 @@ def engine_of(
             raise
         finally:
             seats.close()
+
+
+def _why_no_processes() -> str | None:
+    """What is in the way of workers that are processes; None: nothing that is known."""
+    if compiled.kept_in() is None:
+        return "machine code cannot be kept on the disk"
+    if not is_python(sys.executable):  # within another application it may be that application itself
+        return "no Python interpreter is known that could be started"
+    try:
+        multiprocessing.get_context("spawn").Lock()
+    except (ImportError, OSError):
+        return "the system has no semaphores for processes"
+    return None
 
 
 class _Seats(Protocol):

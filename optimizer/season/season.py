@@ -21,7 +21,7 @@ from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected
-from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
+from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule, schedule_of
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
@@ -156,7 +156,7 @@ class _Season:
         for count in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
             done += count
             self.tell("nights", done)
-        return [self.desk.night(ref) for ref in self.refs]
+        return [self.desk.night(ref).without_tables() for ref in self.refs]  # of long seasons all stay here
 
     def _bounded(self) -> SeasonBound:
         """Bounds until they hardly fall any more."""
@@ -282,6 +282,12 @@ class _Season:
             rounds=self.round,
             seconds=round(self.limits.spent_s, 3),
         )
+        if schedules is None:
+            schedules = {
+                number: schedule_of(self.desk.night(ref).problem, plan)
+                for number, (ref, plan) in enumerate(zip(self.refs, best.plans, strict=True))
+                if plan.runs
+            }
         season = PlannedSeason(
             self.request,
             self.desk.projects,
@@ -292,7 +298,7 @@ class _Season:
             [float(best.lost_without(number)) for number in range(len(nights))],
             self._frame_worths_s().tolist(),
             proof,
-            schedules or {},
+            schedules,
             self.broken,
         )
         projects, policy = projects_without_weather(season), None

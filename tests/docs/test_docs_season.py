@@ -12,13 +12,11 @@ from typing import get_args
 import pytest
 
 from optimizer.export.season_files import COLUMNS
-from optimizer.models.season import ProjectStep, SeasonFile, SeasonProof, request_sha256
+from optimizer.models.season import ProjectStep, SeasonProof
 from optimizer.reading.load import load_request
-from optimizer.report.season_view import season_view
 from optimizer.words import unit_of
 from tests.support.cli_cases import darkfill
 from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
-from tests.support.report_cases import text
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
 from tests.support.speeds import deep
 
@@ -82,32 +80,6 @@ def test_what_a_season_leaves_is_no_change_of_the_clone() -> None:
 
 
 # --- the story of the README --------------------------------------------------------------------------------
-
-
-def stored() -> SeasonFile:
-    path = LONG / "stored" / "projects.season.json"
-    return SeasonFile.model_validate_json(path.read_text(encoding="utf-8"))
-
-
-def test_stored_season_is_of_the_example() -> None:
-    """Made anew by `darkfill season plans/long-season/projects.toml --out plans/long-season/stored`; its JSON is kept."""
-    loaded = load_request(LONG / "projects.toml").request
-    assert stored().request_sha256 == request_sha256(loaded)
-    assert stored().request.season == loaded.season
-    assert [path.name for path in (LONG / "stored").iterdir()] == ["projects.season.json"]
-
-
-def test_sample_of_the_readme_is_what_is_shown_of_the_stored_season() -> None:
-    """Its lines, one after the other; `...` stands for those left out."""
-    (excerpt,) = fences(README, "text", mark="season shown")
-    lines = text(season_view(stored())).splitlines()
-    assert len(excerpt.splitlines()) > 15
-    at = 0
-    for line in excerpt.splitlines():
-        if line in ("", "..."):
-            continue
-        assert line in lines[at:], line
-        at = lines.index(line, at) + 1
 
 
 def story() -> list[list[str]]:

@@ -37,6 +37,10 @@ def desk() -> Desk:
     return desk_of(request_of("hours"))
 
 
+def _refuse(*_: object) -> None:
+    raise OSError(38, "Function not implemented")
+
+
 def asked(folder: Path) -> int:
     """How often the job `told` was asked."""
     return len(list(folder.iterdir()))
@@ -175,14 +179,22 @@ def test_workers_are_counted() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
 
 
-def test_no_folder_for_machine_code_means_threads(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimizer.packing.compiled.kept_in", lambda: None)
+@pytest.mark.parametrize(
+    ("name", "value", "why"),
+    [
+        ("optimizer.packing.compiled.kept_in", lambda: None, "machine code cannot be kept on the disk"),
+        ("sys.executable", "/opt/viewer", "no Python interpreter is known that could be started"),
+        ("multiprocessing.get_context", _refuse, "the system has no semaphores for processes"),
+    ],
+)
+def test_threads_where_processes_cannot_be(
+    name: str, value: object, why: str, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(name, value)
     told: list[str] = []
     with engine_of("processes", 2, desk, None, tell=told.append) as engine:
         assert engine.run(jobs.pid_of, [(refs_of(desk.rigs[0].request, 1)[0], 0)]) == [os.getpid()]
-    assert told == [
-        "machine code cannot be kept on the disk, so that threads do the work instead of processes"
-    ]
+    assert told == [f"{why}, so that threads do the work instead of processes"]
 
 
 def test_worker_that_dies_is_told_and_its_task_tried_once_more(desk: Desk, tmp_path: Path) -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+import html
 from functools import lru_cache
 
 import pytest
 
+from optimizer import chart
 from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
@@ -155,6 +157,15 @@ def test_a_goal_that_came_in_hand_since_is_off() -> None:
         later[LOW].later_frames
         == sum(each.frames for plan in PLANS[1:] for each in plan if each.target == LOW) / 2
     )
+
+
+def test_the_nights_page_tells_the_sentences_too() -> None:
+    shots = planned("season values")
+    page = chart(shots)
+    assert "<h2>In view of the season</h2>" in page
+    for row in told(shots).targets:
+        assert html.escape(row.sentence, quote=False).replace("'", "&#39;") in page
+    assert "In view of the season" not in chart(Night(season_request(balance=0.0)).plan())
 
 
 def test_relief_and_other_questions_keep_the_seasons_values() -> None:
