@@ -311,7 +311,10 @@ def season(
         optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice.
 
     Example:
-        >>> found = season(load("plans/long-season/projects.toml"), rounds=2)
+        >>> from optimizer.models.season_asked import SeasonAsked
+        >>> request = load("plans/first-night/request.toml").request
+        >>> asked = request.model_copy(update={"season": SeasonAsked(nights=2)})  # or [season] in the file
+        >>> found = season(asked, rounds=1, engine="threads")
         >>> found.proof.bound >= found.proof.value > 0
         True
     """
