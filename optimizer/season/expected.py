@@ -69,7 +69,7 @@ class Expected:
     `finished` [seasons, goals] has the number of the night on which each goal was complete, `NEVER` or
     `BEFORE` the season; `left` [seasons, goals] the frames lacking at the end; `values_s` [seasons] what each
     season brought, in weighted seconds. `shares` are those of some seasons of the bound of their own weather,
-    `share_of_bound` that of their sums.
+    seasons that can bring nothing left out; `share_of_bound` is that of their sums.
     """
 
     policy: PolicyName
@@ -147,7 +147,7 @@ def expected(
     some = range(min(FOREKNOWN, seasons))
     tasks = [(tuple(ref for ref, on in zip(refs, clear[season], strict=True) if on),) for season in some]
     bounds_s = np.array(engine.run(foreknown_s, tasks))
-    shares = values_s[: len(some)] / np.maximum(1.0, bounds_s)
+    shares, share_of_bound = shares_of(values_s[: len(some)], bounds_s)
     return Expected(
         policy=policy.name,
         seed=seed,
@@ -158,10 +158,22 @@ def expected(
         left=frames_left(end.state.frames, wanted),
         values_s=values_s,
         shares=shares,
-        share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
+        share_of_bound=share_of_bound,
         steps=tuple(_steps(desk, refs, policy, open_h, pools, clear, end, engine)),
         seconds=time.monotonic() - began,
     )
+
+
+def shares_of(values_s: Floats, bounds_s: Floats) -> tuple[Floats, float]:
+    """What seasons brought as shares of their bounds, and the share of their sums.
+
+    Seasons that can bring nothing are left out; 1 where there is no other.
+    """
+    some = bounds_s > 0
+    if not some.any():
+        return np.ones(1), 1.0
+    shares = np.minimum(1.0, values_s[some] / bounds_s[some])
+    return shares, min(1.0, float(values_s[some].sum() / bounds_s[some].sum()))
 
 
 def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Floats]:

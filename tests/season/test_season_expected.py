@@ -13,7 +13,7 @@ import pytest
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.desk import Desk, Inline, only_rig
 from optimizer.season.engine import engine_of
-from optimizer.season.expected import Expected, expected, foreknown_s
+from optimizer.season.expected import Expected, expected, foreknown_s, shares_of
 from optimizer.season.policy import BEFORE, NEVER
 from optimizer.season.weather import sampled_weathers
 from tests.support.season_nights import TinySeason, tiny_season
@@ -103,6 +103,16 @@ def test_the_same_arguments_give_the_same_seasons_and_another_seed_others() -> N
     assert np.array_equal(one.finished, two.finished)
     assert one.steps == two.steps
     assert not np.array_equal(one.values_s, other.values_s)
+
+
+def test_seasons_that_can_bring_nothing_have_no_share() -> None:
+    shares, of_sums = shares_of(np.array([30.0, 0.0, 80.0]), np.array([40.0, 0.0, 160.0]))
+    assert shares.tolist() == [0.75, 0.5]
+    assert of_sums == 0.55
+    shares, of_sums = shares_of(np.zeros(2), np.zeros(2))
+    assert (shares.tolist(), of_sums) == ([1.0], 1.0)
+    shares, of_sums = shares_of(np.array([1 + 1e-12]), np.ones(1))  # rounding alone
+    assert (shares.tolist(), of_sums) == ([1.0], 1.0)
 
 
 def test_a_season_of_no_clear_night_brings_nothing() -> None:
