@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         plan,
         replan,
         save,
+        season,
         sides,
         tally,
         windows,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from optimizer.models.request import Request
     from optimizer.models.shots import AuditReport, ShotList
     from optimizer.night import Night
+    from optimizer.seasons import Season
 
 __all__ = [
     "AuditReport",
@@ -43,6 +45,7 @@ __all__ = [
     "InputError",
     "Night",
     "Request",
+    "Season",
     "ShotList",
     "__version__",
     "audit",
@@ -54,6 +57,7 @@ __all__ = [
     "plan",
     "replan",
     "save",
+    "season",
     "sides",
     "tally",
     "windows",
@@ -65,6 +69,7 @@ _CLASSES = {
     "InputError": "optimizer.errors",
     "Night": "optimizer.night",
     "Request": "optimizer.models.request",
+    "Season": "optimizer.seasons",
     "ShotList": "optimizer.models.shots",
 }
 _LAZY = {name: _CLASSES.get(name, "optimizer.api") for name in __all__ if name != "__version__"}

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from optimizer.report.sides_facts import SidesReport
     from optimizer.report.tally_facts import TallyReport
     from optimizer.report.window_facts import WindowsReport
+    from optimizer.season.progress import SeasonProgress
+    from optimizer.seasons import Season
 
     Asked: TypeAlias = Request | LoadedRequest
 
@@ -265,6 +267,77 @@ def sides(
     from optimizer.sides.compare import compare_sides
 
     return sides_report(compare_sides(_within(request, time_limit_s, "sides()"), tell))
+
+
+def season(
+    request: Asked,
+    *,
+    gap: float = 0.01,
+    rounds: int | None = None,
+    time_limit_s: float | None = None,
+    engine: Literal["processes", "threads"] = "processes",
+    workers: int = 0,
+    cache: str | Path | None = None,
+    tell: Callable[[SeasonProgress], None] | None = None,
+    say: Callable[[str], None] | None = None,
+) -> Season:
+    """Plan many nights together under odds of clear sky, as `darkfill season` does, and audit each plan.
+
+    The nights and their odds are those of the request's `[season]`. Ends once the plans are proven within
+    `gap` of the best, once rounds bring nothing any more, or as `rounds` and `time_limit_s` say; Ctrl-C ends
+    it and keeps the best season found so far.
+
+    Args:
+        request: The request, or what `load` returned.
+        gap: Stop once proven this near the best (0.01 is one percent); a share from 0 to 1.
+        rounds: Stop after so many rounds of replanning; None: no such limit.
+        time_limit_s: Stop after so many seconds; above 0, at most 86400; None: no such limit.
+        engine: Work on nights in processes or in threads. Stopped by gap or rounds, the season is the same.
+        workers: How many of them; 0: one for each core.
+        cache: Folder in which what is known of nights is kept; None: DARKFILL_CACHE of the environment, or
+            else in the user's cache folder.
+        tell: Called as the work goes on with how it stands.
+        say: Called with a sentence for each thing that is amiss and does not change the season, as a cache
+            folder that cannot be used; None: these are Python's warnings.
+
+    Returns:
+        The season, which `save` of it writes, and `tonight` of it plans a night by.
+
+    Raises:
+        InputError: An argument is out of its range, or the request has no targets.
+        KeyboardInterrupt: Ctrl-C came before there was a plan.
+        TypeError: Something else than a request was given, or no number where one is wanted.
+        ValueError: There is no such engine.
+        optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice.
+
+    Example:
+        >>> found = season(load("plans/long-season/projects.toml"), rounds=2)
+        >>> found.proof.bound >= found.proof.value > 0
+        True
+    """
+    import warnings
+
+    from optimizer.reading.given import count_given, request_given, seconds_given, share_given
+    from optimizer.season.season import season_of
+    from optimizer.seasons import Season
+
+    if engine not in ("processes", "threads"):
+        raise ValueError(f"there is no engine {engine!r}; give processes or threads")
+    return Season(
+        season_of(
+            request_given(request, "season()", targets_needed=True),
+            engine=engine,
+            workers=count_given(workers, "season()", "workers"),
+            cache=None if cache is None else Path(cache),
+            gap=share_given(gap, "season()", "gap"),
+            rounds=None if rounds is None else count_given(rounds, "season()", "rounds"),
+            time_limit_s=None
+            if time_limit_s is None
+            else seconds_given(time_limit_s, "season()", "time_limit_s"),
+            tell=tell,
+            say=say or (lambda sentence: warnings.warn(sentence, stacklevel=2)),
+        )
+    )
 
 
 def replan(

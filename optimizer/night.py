@@ -13,16 +13,22 @@ time is up.
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from functools import cached_property
+from typing import Protocol
 
 from optimizer import ctrl_c
-from optimizer.ahead import Scarcity, scarcity_carried, scarcity_of, scarcity_told
+from optimizer.ahead import Scarcity, factors_in_season, scarcity_carried, scarcity_of, scarcity_told
 from optimizer.audit import audit_shot_list
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
+from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import ShotList
+from optimizer.models.targets import goal_key
 from optimizer.packing.older_steps import OlderSteps
 from optimizer.packing.phases import Progress
+from optimizer.packing.schedule import ScheduledVisit
 from optimizer.packing.solution import Known, Solution, WarmStart
 from optimizer.packing.solve import solve
 from optimizer.problem import Problem, build_problem
@@ -33,6 +39,17 @@ from optimizer.sky.windows import SkyWindows, sky_windows
 from optimizer.timeline.shot_list import unaudited_list
 
 GAP, LIMIT_S = 0.01, 1.0
+
+
+class SeasonView(Protocol):
+    """The season in view of which a night is planned (`season.tonight`)."""
+
+    @property
+    def factors(self) -> Mapping[tuple[str, int], Fraction] | None:
+        """By how much a sub of each goal counts more, as `Scarcity.factors`; None: by scarce hours."""
+
+    def told(self, problem: Problem, visits: Sequence[ScheduledVisit]) -> InSeason:
+        """What the plan gives the season, and of each target why it is on or off."""
 
 
 class Night:
@@ -46,12 +63,14 @@ class Night:
         continues: The older list with which this night goes on, and how mount and camera stand as it does;
             None: a night from dusk. The request's `blocked` must hold everything before that.
         older: That older list, where it is at hand. Its values are kept, and what is left of it is where the
-            search begins.
+            search begins. What it says of a season holds for this night too.
+        view: The season in view of which the night is planned; the request is the view's `as_planned`.
 
     Attributes:
         request: The request as given.
         continues: As given.
         older: As given.
+        view: As given.
         sky: Sun, Moon and clock from one solar noon to the next.
         windows: When the shutter may be open on each target through each filter, and what closes it.
         scarcity: Hours in which each goal may be shot in the nights to come, and how much more it counts.
@@ -69,10 +88,11 @@ class Night:
         request: Request | LoadedRequest,
         continues: Continues | None = None,
         older: ShotList | None = None,
+        view: SeasonView | None = None,
     ) -> None:
         """Keep what is given; nothing is computed or searched yet. Raises TypeError for another request."""
         self.request: Request = request_given(request, "Night()")
-        self.continues, self.older = continues, older
+        self.continues, self.older, self.view = continues, older, view
         self._solution: Solution | None = None
         self._shots: ShotList | None = None
 
@@ -105,7 +125,10 @@ class Night:
         have: one that shall be shot no more must stay in it, complete.
         """
         begin = None if self.continues is None else self.continues.begin
-        return build_problem(self.request, self.windows, self.scarcity.factors(self.request), begin)
+        factors = self._season_factors()
+        if factors is None:
+            factors = self.scarcity.factors(self.request)
+        return build_problem(self.request, self.windows, factors, begin)
 
     def plan(self, tell: Progress | None = None, began: float | None = None) -> ShotList:
         """Plan the night, once, and audit the plan; a second call returns the same list.
@@ -139,6 +162,7 @@ class Night:
                 solution,
                 self.scarcity,
                 self.continues,
+                self.in_season(solution.schedule.visits),
             )
             self._shots = unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})
         return self._shots
@@ -218,7 +242,7 @@ class Night:
         request = request_given(changed, "ask()", targets_needed=True)
         limit_s = seconds_given(limit_s, "ask()", "limit_s")
         timed = request.with_aim(time_limit_s=limit_s, gap=share_given(gap, "ask()", "gap"))
-        night = Night(timed, self.continues, self.older)
+        night = Night(timed, self.continues, self.older, self.view)
         if self._solution is None:
             self._search_unbroken()
         if _same_sky(request, self.request):
@@ -247,6 +271,29 @@ class Night:
             ctrl_c.heed()
         if stopped:
             raise KeyboardInterrupt
+
+    def in_season(self, visits: Sequence[ScheduledVisit]) -> InSeason | None:
+        """What a list with these visits says of its season; None where the night is planned by itself.
+
+        The rest of an older list only tells what a sub counts for.
+        """
+        if self.view is not None:
+            return self.view.told(self.problem, visits)
+        if self.older is None or self.older.season is None:
+            return None
+        told = {each.goal_key: each for each in self.older.season.goals}
+        keys = [goal_key(target, goal) for target, goal in self.request.goals()]
+        goals = tuple(told[key] for key in keys if key in told)
+        rest = {"with_s": None, "without_s": None, "goals": goals, "targets": ()}
+        return self.older.season.model_copy(update=rest)
+
+    def _season_factors(self) -> Mapping[tuple[str, int], Fraction] | None:
+        """By how much a sub counts in view of the season; None where scarce hours say so."""
+        if self.view is not None:
+            return self.view.factors
+        if self.older is not None and self.older.season is not None:
+            return factors_in_season(self.older.season, self.request)
+        return None
 
     def _rest_of_older(self) -> OlderSteps | None:
         """What was not done of the older list with which this night goes on."""

@@ -8,7 +8,7 @@ import re
 import unicodedata
 import zoneinfo
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, Final
 
 KeyPath = tuple[str | int, ...]
 
@@ -25,6 +25,21 @@ UNIT_BY_SUFFIX = {
     "_h": "hours",
     "_s": "seconds",
 }
+# by hand: the platform's names follow its language
+MONTHS: Final = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -91,6 +106,11 @@ def clock_words(instant: dt.datetime, zone_name: str) -> str:
     local = instant.astimezone(zoneinfo.ZoneInfo(zone_name))
     twice = local.replace(fold=1 - local.fold).utcoffset() != local.utcoffset()
     return f"{local:%H:%M} UTC{local:%z}" if twice else f"{local:%H:%M}"
+
+
+def date_words(date: dt.date) -> str:
+    """A day as people write it, without its year: `14 December`."""
+    return f"{date.day} {MONTHS[date.month - 1]}"
 
 
 def ordinal(index: int) -> str:

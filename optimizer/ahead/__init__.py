@@ -4,6 +4,12 @@ In: a request and the sky of its night. Out: hours and a factor for each goal. T
 and `clear_odds` play no part: they say nothing of the other nights. May import mount.
 """
 
-from optimizer.ahead.factors import Scarcity, scarcity_carried, scarcity_of, scarcity_told
+from optimizer.ahead.factors import (
+    Scarcity,
+    factors_in_season,
+    scarcity_carried,
+    scarcity_of,
+    scarcity_told,
+)
 
-__all__ = ["Scarcity", "scarcity_carried", "scarcity_of", "scarcity_told"]
+__all__ = ["Scarcity", "factors_in_season", "scarcity_carried", "scarcity_of", "scarcity_told"]

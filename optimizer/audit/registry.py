@@ -79,3 +79,4 @@ STEP_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in RULES)
 CONTINUED_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in CONTINUED_RULES)
 QUALITY_RULE_NAMES: tuple[str, ...] = tuple(rule.name for rule in QUALITY_RULES)
 LIST_RULE_NAMES: tuple[str, ...] = ("totals", "proof", "night_facts", "values")
+SEASON_RULE_NAMES: tuple[str, ...] = ("season",)  # asked of lists that were planned in view of a season alone

@@ -12,9 +12,11 @@ from optimizer.audit.registry import (
     LIST_RULE_NAMES,
     QUALITY_RULES,
     RULES,
+    SEASON_RULE_NAMES,
     STEP_RULE_NAMES,
 )
 from optimizer.audit.rows import NO_TARGET, WEST
+from optimizer.audit.rules.in_season import check_season
 from optimizer.audit.rules.night_facts import check_night
 from optimizer.audit.rules.proof import check_proof
 from optimizer.audit.rules.totals import check_totals
@@ -54,8 +56,10 @@ def audit_shot_list(shots: ShotList) -> AuditReport:
         *check_proof(scene, shots.proof, worth),
         *check_night(scene, shots.night),
         *check_values(scene, shots),
+        *check_season(scene, shots),
     ]
-    return report_of(scene, LIST_RULE_NAMES, violations)
+    names = LIST_RULE_NAMES + (() if shots.season is None else SEASON_RULE_NAMES)
+    return report_of(scene, names, violations)
 
 
 def value_of(shots: ShotList, steps: Sequence[Step]) -> float:

@@ -21,6 +21,7 @@ from optimizer.cli import (
     plan,
     replan,
     schema,
+    season,
     sides,
     tally,
     targets,
@@ -58,6 +59,7 @@ app.command("export", epilog=export.EXAMPLE)(told(export.command))
 app.command("flip", epilog=flip.EXAMPLE)(told(flip.command))
 app.command("learn", epilog=learn.EXAMPLE)(told(learn.command))
 app.command("schema", epilog=schema.EXAMPLE)(told(schema.command))
+app.command("season", epilog=season.EXAMPLE)(told(season.command))
 app.command("sides", epilog=sides.EXAMPLE)(told(sides.command))
 app.command("tally", epilog=tally.EXAMPLE)(told(tally.command))
 app.command("targets", epilog=targets.EXAMPLE)(told(targets.command))

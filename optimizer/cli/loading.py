@@ -27,6 +27,7 @@ def load(
     request: Path,
     *,
     evening: str | None = None,
+    evening_from: str = EVENING_OPTION,
     time_limit_s: float | None = None,
     include_outside: bool = False,
     targets_needed: bool = True,
@@ -36,8 +37,8 @@ def load(
     loaded = load_request(
         request,
         allow_outside=include_outside,
-        evening=None if evening is None else _evening(evening),
-        evening_from=EVENING_OPTION,
+        evening=None if evening is None else _evening(evening, evening_from),
+        evening_from=evening_from,
         targets_needed=targets_needed,
     )
     if time_limit_s is None:
@@ -87,11 +88,11 @@ def writable_folder(request: Path, out: Path | None) -> Path:
     return folder
 
 
-def _evening(text: str) -> dt.date | Tonight:
+def _evening(text: str, option: str) -> dt.date | Tonight:
     try:
         return evening_from_text(text)
     except ValueError:
-        raise refused(EVENING_OPTION, text, "is no date", EVENING_LIKE) from None
+        raise refused(option, text, "is no date", EVENING_LIKE) from None
 
 
 def refused(option: str, value: str, message: str, remedy: str) -> InputError:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 import time
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,6 +20,8 @@ from optimizer.cli.plan_files import PlanFiles
 if TYPE_CHECKING:
     from optimizer.models.shots import ShotList
     from optimizer.night import Night
+    from optimizer.reading.load import LoadedRequest
+    from optimizer.season.tonight import InView
 
 EXAMPLE = (
     "Example: darkfill plan plans/first-night/request.toml --evening 2026-10-12   "
@@ -41,6 +44,14 @@ def command(
     evening: EveningOption = None,
     time_limit: Annotated[
         float | None, typer.Option("--time-limit", metavar="S", help="Search at most so many seconds.")
+    ] = None,
+    season: Annotated[
+        Path | None,
+        typer.Option(
+            "--season",
+            metavar="FILE",
+            help="Plan in view of a season: the STEM.season.json that darkfill season wrote for this request.",
+        ),
     ] = None,
     include_outside: IncludeOutside = False,
     page: Annotated[
@@ -70,14 +81,19 @@ def command(
     loaded = load(request, evening=evening, time_limit_s=time_limit, include_outside=include_outside)
     name = night_name(request, loaded.request.night.evening)
     files = PlanFiles(writable_folder(request, out), name, with_page=page)
+    view = None if season is None else _in_view(season, loaded)
     announce(loaded)
+    if view is not None:
+        loaded = replace(loaded, request=view[0].as_planned)
+        for doubt in view[1]:
+            say(f"warning: {doubt}")
     with Teller(loaded.request.aim.time_limit_s, began) as teller:
 
         def tell(seconds: float, value_s: float, bound_s: float) -> None:
             ctrl_c.keep()  # there is a plan now
             teller.tell(seconds, value_s, bound_s)
 
-        night = Night(loaded)
+        night = Night(loaded, view=None if view is None else view[0])
         shots = night.plan(tell, began)
     if shots.proof.status == "stopped" and not shots.steps:
         return stopped()
@@ -103,6 +119,14 @@ def command(
     say(f"{what} on this night; no shot list was written")
     files.set_aside()
     return ExitCode.NOTHING_TO_SCHEDULE
+
+
+def _in_view(season: Path, loaded: LoadedRequest) -> tuple[InView, tuple[str, ...]]:
+    """The night in view of a season, and what makes that old. Raises InputError where it is not its own."""
+    from optimizer.reading.season_file import read_season
+    from optimizer.season.matching import in_view
+
+    return in_view(read_season(season), loaded.request, str(season))
 
 
 def _finished(shots: ShotList, night: Night, files: PlanFiles, *, relief: bool) -> ShotList:

@@ -7,11 +7,14 @@ import os
 import sys
 import threading
 import time
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from optimizer import ctrl_c
 from optimizer.packing.compiling import COMPILING
 from optimizer.words import safe
+
+if TYPE_CHECKING:
+    from optimizer.season.progress import SeasonProgress
 
 WIDTH = 78  # of the line where the terminal is no narrower
 TICK_S = 0.5
@@ -20,6 +23,15 @@ FIRST_RUN = (
     "compiling the search for this machine, this once: it may take half a minute, which the time limit does "
     "not count"
 )
+SEASON_PHASES = {
+    "loops": "compiling the search",
+    "nights": "nights",
+    "bound": "how much can be had",
+    "plans": "first plans",
+    "rounds": "round",
+    "audit": "audit of all plans",
+    "weather": "simulated weathers",
+}
 EVERY_RUN = "compiling the search, as on every run: there is no folder in which the result could be kept"
 
 
@@ -166,3 +178,42 @@ class Learning(Files):
             if self.now
             else super().text(seconds)
         )
+
+
+class SeasonLine(_Line):
+    """The line that tells how far a season is: nights made ready, then value, bound, gap, and time left."""
+
+    def __init__(self) -> None:
+        """Begin nothing yet."""
+        super().__init__()
+        self.now: SeasonProgress | None = None
+
+    def tell(self, progress: SeasonProgress) -> None:
+        """Hear how far it is; once there is a season, Ctrl-C loses it no more."""
+        if progress.value_s:
+            ctrl_c.keep()
+        self.now = progress
+
+    def text(self, seconds: float) -> str:
+        """The words of the line: seconds, what is being done, and how good the best season so far is."""
+        now = self.now
+        if now is None:
+            return f"{seconds:.0f} s: making ready"
+        if ctrl_c.presses():
+            kept = "; the season found so far is kept" if now.value_s else ""
+            return f"{seconds:.0f} s: Ctrl-C ends the search{kept}"
+        words = f"{seconds:.0f} s"
+        if now.seconds_left is not None:
+            words += f", at most {max(0.0, now.seconds_left):.0f} s more"
+        if now.phase == "nights":
+            cells = BAR_CELLS * now.nights_done // max(1, now.nights)
+            words += f": {'#' * cells}{'.' * (BAR_CELLS - cells)} {now.nights_done} of {now.nights} nights"
+        else:
+            words += f": {SEASON_PHASES[now.phase]}"
+            words += f" {now.round}" if now.phase == "rounds" else ""
+        if not now.value_s:
+            return words
+        words += f"; {now.value_s / 3600:.0f} h"
+        if now.bound_s is not None:
+            words += f" of at most {now.bound_s / 3600:.0f} h"
+        return words if now.gap is None else f"{words}, gap {100 * now.gap:.1f} %"

@@ -1,4 +1,4 @@
-"""`darkfill schema request|shots|tally`: what editors and programs need to know of the files."""
+"""`darkfill schema request|shots|season|tally`: what editors and programs need to know of the files."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ class Kind(StrEnum):
 
     REQUEST = "request"
     SHOTS = "shots"
+    SEASON = "season"
     TALLY = "tally"
 
 
@@ -29,12 +30,12 @@ def command(
     kind: Annotated[
         Kind,
         typer.Argument(
-            metavar="request|shots|tally",
-            help="A request as it is typed, a shot list's JSON file, or the rows of a tally.",
+            metavar="request|shots|season|tally",
+            help="A request as it is typed, the JSON file of a shot list or season, or the rows of a tally.",
         ),
     ],
 ) -> ExitCode:
-    """Print the JSON Schema of a request, a shot list or a tally, with the unit of each number."""
+    """Print the JSON Schema of a request, a shot list, a season or a tally, with the unit of each number."""
     from optimizer.schemas.texts import schema_text
 
     sys.stdout.write(schema_text(kind.value))

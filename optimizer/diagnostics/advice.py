@@ -28,6 +28,7 @@ def advice(request: Request, document: Document) -> tuple[str, ...]:
         *_visits_too_short(request, document),
         *_no_set_left(request, document),
         *_nothing_ahead(request, document),
+        *_season(request, document),
     ]
     return tuple(str(problem) for problem in document.in_file_order(found))
 
@@ -205,4 +206,33 @@ def _nothing_ahead(request: Request, document: Document) -> Iterator[InputProble
             ("aim", "look_ahead_nights"),
             "scarcity then goes by tonight's hours alone and knows nothing of the nights to come",
             "give 28 for a whole month of the Moon, or scarcity = 0",
+        )
+
+
+def _season(request: Request, document: Document) -> Iterator[InputProblem]:
+    """A season longer than a year, odds of evenings that it has not, and no clear sky in all of it."""
+    asked = request.season
+    if asked is None:
+        return
+    evenings = asked.evenings(request.night.evening)
+    span = f"from {evenings[0]} to {evenings[-1]}" if len(evenings) > 1 else f"the night of {evenings[0]}"
+    if len(evenings) > 366:
+        yield document.problem(
+            ("season", "nights"),
+            "the season is longer than a year",
+            "give fewer nights: each of them is planned, and nothing is known of the weather in a year",
+        )
+    given = [evening for evening, _ in asked.clear_odds_by_evening]
+    if given and not set(given) & set(evenings):
+        yield document.problem(
+            ("season", "clear_odds_by_evening"),
+            f"none of these evenings is in the season, {span}",
+            "they change nothing; check their dates",
+        )
+    if not any(asked.odds(evenings)):
+        key = "clear_odds_by_evening" if given and set(given) >= set(evenings) else "clear_odds"
+        yield document.problem(
+            ("season", key),
+            f"no night of the season, {span}, has any odds of clear sky",
+            "nothing is planned for it; give shares above 0",
         )

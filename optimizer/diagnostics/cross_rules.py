@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -15,7 +16,8 @@ from optimizer.diagnostics.names import remedy_for
 from optimizer.diagnostics.nights import night_asked
 from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
-from optimizer.models.site import Night, night_span
+from optimizer.models.season_asked import SeasonAsked
+from optimizer.models.site import LAST_YEAR, Night, night_span
 from optimizer.words import KeyPath, key_text, number, quoted
 
 
@@ -31,6 +33,7 @@ def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputPr
         *countable_problems(document, request_at),
         *_exposures_between_focus_runs(document, request_at),
         *_odds_of_another_night(document, request_at),
+        *_season_beyond_tables(document, request_at),
     ]
 
 
@@ -145,4 +148,24 @@ def _odds_of_another_night(document: Document, root: KeyPath) -> Iterator[InputP
             f"all its instants lie {when} the night of {night.evening}, which lasts from "
             f"{begin:%Y-%m-%dT%H:%M}Z to {end:%Y-%m-%dT%H:%M}Z: these are the odds of another night",
             "give those of this night, or leave the key out",
+        )
+
+
+def _season_beyond_tables(document: Document, root: KeyPath) -> Iterator[InputProblem]:
+    season, night = (document.value((*root, key)) for key in ("season", "night"))
+    if not isinstance(season, dict) or not isinstance(night, dict):
+        return
+    try:
+        evening = Night.model_validate({"evening": night.get("evening")}).evening
+        asked = {key: season[key] for key in ("first", "nights") if key in season}
+        evenings = SeasonAsked.model_validate(asked).evenings(evening)
+    except ValidationError:
+        return
+    if evenings[-1].year > LAST_YEAR:
+        within = (dt.date(LAST_YEAR, 12, 31) - evenings[0]).days + 1
+        yield document.problem(
+            (*root, "season", "nights"),
+            f"the last of the {len(evenings)} nights from {evenings[0]} on is that of {evenings[-1]}, and "
+            f"the sky is known to the end of {LAST_YEAR}",
+            f"give {within} at most",
         )

@@ -24,6 +24,7 @@ _ELEMENT = {
     "blocked": "span",
     "skyline": "pair",
     "clear_odds": "pair",
+    "clear_odds_by_evening": "pair",
     "unplanned": "entry",
     "relief": "change",
     "violations": "violation",
@@ -178,7 +179,8 @@ class Document:
         for index in range(len(path) - 1, 0, -1):
             part, holder = path[index], path[index - 1]
             if isinstance(part, int) and isinstance(holder, str) and holder in _ELEMENT:
-                told.append(self._element(path[: index + 1], _ELEMENT[holder], asked=path))
+                word = "month" if path[: index + 1][-3:-1] == ("season", "clear_odds") else _ELEMENT[holder]
+                told.append(self._element(path[: index + 1], word, asked=path))
             elif holder == "sets" and index == 1 and len(path) > 2:
                 told.append(f"set {quoted(str(part))}")
         return " of ".join(told)

@@ -15,7 +15,8 @@ Node = dict[str, Any]
 TEXT_TWINS = {"Site": ("latitude", "longitude"), "Target": ("ra", "dec")}
 # And those that name a file, which is read in their place.
 _FILES = ("catalogue", "targets_csv")
-FILE_TWINS = {"Night": ("clear_odds_file",), "Request": _FILES, "RigRequest": _FILES}
+_ODDS = ("clear_odds_file",)
+FILE_TWINS = {"Night": _ODDS, "SeasonAsked": _ODDS, "Request": _FILES, "RigRequest": _FILES}
 
 
 @lru_cache(maxsize=8)
@@ -57,9 +58,14 @@ class Nodes:
                     return dict(items)
         return {}
 
+    def _table(self, node: Node) -> Node:
+        """The node itself, or that of the table which may be left out."""
+        options = choices(node)
+        return self.resolved(options[0]) if "anyOf" in node and len(options) == 1 else node
+
     def keys(self, path: KeyPath) -> list[str]:
         """The keys that may stand in the table at the path, twins included; `schema` for `schema_`."""
-        node = self.at(path)
+        node = self._table(self.at(path))
         title = node.get("title", "")
         return [*node.get("properties", ()), *TEXT_TWINS.get(title, ()), *FILE_TWINS.get(title, ())]
 
@@ -67,7 +73,7 @@ class Nodes:
         self, node: Node | None = None, path: KeyPath = (), depth: int = 0
     ) -> dict[KeyPath, list[str]]:
         """The keys of every table of the model by its path, in which a list of tables has index 0."""
-        node = self.resolved(schema_of(self.model) if node is None else node)
+        node = self._table(self.resolved(schema_of(self.model) if node is None else node))
         found: dict[KeyPath, list[str]] = {}
         if "properties" in node:
             found[path] = self.keys(path)

@@ -61,7 +61,7 @@ class Case:
 
 def phrase(case: Case) -> Words:
     """Say of one finding what is wrong and what would be right."""
-    if len(choices(case.node)) > 1:
+    if len(choices(case.node)) > 1 and case.error["type"] != "value_error":
         return _union(case)
     for pattern, words in _BY_TYPE:
         if re.fullmatch(pattern, case.error["type"]):
@@ -97,6 +97,8 @@ def _missing(case: Case) -> Words:
 def _pair(path: KeyPath) -> str:
     if "skyline" in path:
         return "[azimuth, altitude] in degrees"
+    if "clear_odds_by_evening" in path:
+        return "[evening, share], like [2026-11-14, 0.6]"
     if "clear_odds" in path:
         return '[instant, percent], like ["2026-11-14T20:30:00Z", 70]'
     return '[start, end], like ["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"]'
@@ -105,6 +107,8 @@ def _pair(path: KeyPath) -> str:
 def _pairs(path: KeyPath) -> str:
     if "skyline" in path:
         return "[[0, 12], [90, 25], ...]"
+    if "clear_odds_by_evening" in path:
+        return "[[2026-11-14, 0.6], [2026-11-15, 0.3], ...]"
     if "clear_odds" in path:
         return '[["2026-11-14T20:30:00Z", 70], ["2026-11-15T01:00:00Z", 40], ...]'
     return '[["2026-11-14T20:30:00Z", "2026-11-15T01:00:00Z"], ...]'
@@ -136,7 +140,7 @@ def _list_type(case: Case) -> Words:
         return "this is one table, not a list of tables", f"write {opened} with double brackets"
     if "prefixItems" in case.node:
         return "this is not a pair", f"give {_pair(case.path)}"
-    if case.leaf == "clear_odds" and isinstance(case.given, str):
+    if case.leaf in ("clear_odds", "clear_odds_by_evening") and isinstance(case.given, str):
         return (
             "this is text, not a list of pairs",
             f"for the name of a file write clear_odds_file = {shown(case.given)}",

@@ -62,6 +62,7 @@ GROUP_OF: Final[Mapping[str, Group]] = MappingProxyType(
         "proof": "form",
         "night_facts": "form",
         "values": "form",
+        "season": "form",
     }
 )
 """The group of each rule of the audit, for its worst breaches; `group_of` knows the milder ones."""
@@ -80,7 +81,7 @@ FAMILY_OF: Final[Mapping[str, str]] = MappingProxyType(
         **dict.fromkeys(("focus_new_target", "focus_after_flip", "focus_filter", "focus_every"), "autofocus"),
         **dict.fromkeys(("visits", "one_run", "least_visit"), "visits"),
         **dict.fromkeys(("position_angle", "rotator"), "angle"),
-        **dict.fromkeys(("totals", "proof", "night_facts", "values"), "sums"),
+        **dict.fromkeys(("totals", "proof", "night_facts", "values", "season"), "sums"),
     }
 )
 
@@ -177,7 +178,7 @@ def family_of(fault: Fault) -> tuple[Group, str]:
     """What a fault is told together with: faults of one family and group are one finding."""
     if fault.numbering:
         return fault.group, "numbers"
-    if fault.group == "form" and fault.rule not in ("totals", "proof", "night_facts", "values"):
+    if fault.group == "form" and fault.rule not in ("totals", "proof", "night_facts", "values", "season"):
         return fault.group, "columns"
     if fault.group == "equipment":
         return fault.group, "pier_side" if fault.rule == "acquired" else fault.rule

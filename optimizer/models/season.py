@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Final, Literal
+import datetime as dt
+import hashlib
+import json
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen, Name
+from optimizer.models.base import FromList, Frozen, Name, as_json_data
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.shots import Date, Tool
-from optimizer.models.site import Utc
+from optimizer.models.site import Night, Utc
+from optimizer.models.targets import GoalKey
 
 SEASON_SCHEMA: Final = "darkfill-season/1"
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -20,7 +24,10 @@ __all__ = ["SEASON_SCHEMA", "SeasonAsked", "SeasonFile"]
 
 
 class GoalFrames(Frozen):
-    """Frames of one goal that a night's plan takes, if the night is clear."""
+    """Frames of one goal that a night's plan takes, if the night is clear.
+
+    `counted_s`: weighted seconds that they count for as the aim has it; told of a night's whole plan alone.
+    """
 
     target: str
     filter: str
@@ -29,6 +36,12 @@ class GoalFrames(Frozen):
     offset: int | None = None
     binning: int = 1
     frames: Annotated[int, Field(ge=1)]
+    counted_s: Annotated[float, Field(ge=0)] | None = None
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal is known by."""
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonVisit(Frozen):
@@ -59,7 +72,8 @@ class SeasonNight(Frozen):
     """One night of one rig: its odds, its sky, and its real plan, which the audit passed.
 
     `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: what one more clear
-    night like it would give.
+    night like it would give. `broken_rules`: rules of the audit that its plan broke, which is a defect
+    of the software; the plan was not kept.
     """
 
     rig: str
@@ -75,13 +89,15 @@ class SeasonNight(Frozen):
     targets: Annotated[tuple[TargetOnNight, ...], FromList]
     value_s: float
     worth_s: float
+    broken_rules: Annotated[tuple[str, ...], FromList] = ()
 
 
 class ProjectGoalState(Frozen):
     """One goal over the season: frames wanted, in hand, planned (weighted by odds), and expected to be left.
 
-    `nights` can serve it; the last of them is `last_useful_evening`. `left_after` is the mean over the
-    sampled seasons.
+    `nights` can serve it, `moonlit` of them with the Moon up for more than half of the dark; the last of them
+    is `last_useful_evening`. All nights together, clear and all its own, hold `most` frames of it at most;
+    `cannot`: it lacks more, so no weather finishes it. `left_after` is the mean over the sampled seasons.
     """
 
     filter: str
@@ -95,6 +111,9 @@ class ProjectGoalState(Frozen):
     nights: int
     last_useful_evening: Date | None
     left_after: float | None
+    moonlit: int = 0
+    most: int | None = None
+    cannot: bool = False
 
 
 class ProjectStep(Frozen):
@@ -111,6 +130,9 @@ class ProjectStep(Frozen):
 class Project(Frozen):
     """One target over the season, in seconds of open shutter.
 
+    `nights` can serve some goal of it that lacks subs, `moonlit` of them with the Moon up for more than half
+    of the dark; some such goal may be shot in `open_s` seconds of all nights together. `cannot`: what it
+    lacks does not fit into these, or one of its goals cannot be finished, so no weather finishes it.
     `finish_50`, `finish_90`: the evening by which it is finished in so many per cent of the sampled seasons;
     None: in fewer than that many it is finished at all. `finish_share`: in how many it is.
     """
@@ -122,11 +144,14 @@ class Project(Frozen):
     in_hand_s: float
     planned_s: float
     nights: int
+    moonlit: int = 0
     last_useful_evening: Date | None
     finish_50: Date | None
     finish_90: Date | None
     finish_share: Share | None
     left_after: float | None  # seconds, the mean over the sampled seasons
+    open_s: float | None = None
+    cannot: bool = False
     goals: Annotated[tuple[ProjectGoalState, ...], FromList]
     steps: Annotated[tuple[ProjectStep, ...], FromList] = ()
 
@@ -140,8 +165,13 @@ class FrameValue(Frozen):
     gain: int | None = None
     offset: int | None = None
     binning: int = 1
-    worth_s: float
-    own_s: float  # what it is worth by itself: exposure times weight
+    worth_s: Annotated[float, Field(ge=0)]
+    own_s: Annotated[float, Field(gt=0)]  # what it is worth by itself: exposure times weight
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal is known by."""
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonProof(Frozen):
@@ -167,7 +197,7 @@ class SeasonPolicy(Frozen):
     is known beforehand; `share_low`, `share_high` hold 80 % of them.
     """
 
-    name: Literal["scarce hours", "season values"]
+    name: Literal["scarce hours", "own weights", "season values"]
     seasons: int
     seed: int
     persistence: float
@@ -203,3 +233,40 @@ class SeasonFile(Frozen):
     proof: SeasonProof
     policy: SeasonPolicy | None
     rigs: Annotated[tuple[Name, ...], FromList]
+
+    @property
+    def first_request(self) -> Request:
+        """The request as it was planned, on the first of the nights."""
+        evening = dt.date.fromisoformat(self.nights[0].evening)
+        night = self.request.night if evening == self.request.night.evening else Night(evening=evening)
+        return self.request.model_copy(update={"night": night})
+
+
+def kept_of(request: Request) -> dict[str, Any]:
+    """What of a request a season stands and falls with, as plain data.
+
+    That leaves out what changes by the night: subs in hand, tally, evening and what is known of that night,
+    limits of the search, and the nights of the season with their odds.
+    """
+    data = as_json_data(request)
+    for target in data["targets"]:
+        for goal in target["goals"]:
+            del goal["done"]
+    for key in ("tally", "night", "season"):
+        del data[key]
+    for key in ("time_limit_s", "gap", "seed", "workers"):
+        del data["aim"][key]
+    return data
+
+
+def request_sha256(request: Request) -> str:
+    """The SHA-256 by which a season knows its request, as 64 hexadecimal digits: of what `kept_of` keeps."""
+    data = kept_of(request)
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def counts_sha256(request: Request) -> str:
+    """The SHA-256 of what is in hand of all goals, in the order of the request."""
+    text = json.dumps([goal.done for _, goal in request.goals()])
+    return hashlib.sha256(text.encode()).hexdigest()

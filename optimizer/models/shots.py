@@ -19,6 +19,7 @@ from optimizer.models.base import FromList, Frozen, first_control
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
+from optimizer.models.season_tonight import InSeason
 from optimizer.models.site import Utc
 from optimizer.models.targets import Goal, GoalKey
 
@@ -346,7 +347,8 @@ class ShotList(Frozen):
 
     `audit` is None while a list has not been audited; such a list cannot be written. `values_carried`: the
     values are those of another night, of which this one was asked. `continues`: the older list of the same
-    night with which this one goes on; None where it begins the night.
+    night with which this one goes on; None where it begins the night. `season`: in view of which season the
+    night was planned; None where it was planned by itself.
     """
 
     schema_: Literal["darkfill-shots/1"] = Field(alias="schema")
@@ -363,6 +365,7 @@ class ShotList(Frozen):
     unplanned: Annotated[tuple[Unplanned, ...], FromList]
     audit: AuditReport | None
     continues: Continues | None = None
+    season: InSeason | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -380,6 +383,8 @@ class ShotList(Frozen):
         data: dict[str, Any] = rest(self)
         if self.continues is None:
             del data["continues"]
+        if self.season is None:
+            del data["season"]
         return data
 
     def __repr_args__(self) -> Iterator[tuple[str, object]]:

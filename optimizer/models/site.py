@@ -69,6 +69,14 @@ def _forward(span: tuple[dt.datetime, dt.datetime]) -> tuple[dt.datetime, dt.dat
 
 
 Instant = Annotated[dt.datetime, BeforeValidator(_instant)]
+Evening = Annotated[dt.date, BeforeValidator(_evening)]
+
+
+def year_within_tables(value: dt.date) -> dt.date:
+    """Give the date of an evening back; raises ValueError where no table reaches its year."""
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueError(f"the year is out of reach; give one from {FIRST_YEAR} to {LAST_YEAR}")
+    return value
 
 
 def iso_utc(instant: dt.datetime) -> str:
@@ -88,9 +96,7 @@ AzimuthAltitude = Annotated[
 class Night(Frozen):
     """Which night, and which parts of it may be used."""
 
-    evening: Annotated[dt.date, BeforeValidator(_evening)] = Field(
-        description="civil date at the site on which the night begins"
-    )
+    evening: Evening = Field(description="civil date at the site on which the night begins")
     clear: Annotated[tuple[Span, ...], FromList] = Field(
         default=(), description="work only inside these spans; empty: the whole night"
     )
@@ -123,9 +129,7 @@ class Night(Frozen):
     @field_validator("evening")
     @classmethod
     def _year_within_tables(cls, value: dt.date) -> dt.date:
-        if not FIRST_YEAR <= value.year <= LAST_YEAR:
-            raise ValueError(f"the year is out of reach; give one from {FIRST_YEAR} to {LAST_YEAR}")
-        return value
+        return year_within_tables(value)
 
 
 class Site(Frozen):

@@ -42,6 +42,7 @@ SOURCES = (
     "search/sequence_times",
     "search/set_runs",
     "search/ruin_loops",
+    "search/choice_loops",
 )
 
 

@@ -26,8 +26,9 @@ from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.compiled import one_at_a_time
+from optimizer.packing.search.choice_loops import Choices, Totals, choose
 from optimizer.packing.search.construct import constructed
-from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
+from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate, sets_of
 from optimizer.problem import VISITS_PER_SIDE, Limits, Problem, Rules, Slot, Span
 from optimizer.problem.tasks import Task, frame_s
 
@@ -38,6 +39,15 @@ STEP_S = 60
 
 def _bound(problem: Problem) -> None:
     TimeExpandedGraph(RunGraph(problem), STEP_S).best_columns(1)
+    _choice(problem)
+
+
+def _choice(problem: Problem) -> None:
+    """Choose the one plan of one night, which is empty."""
+    one, none = np.array([0, 1]), np.zeros(0)
+    plans, sets = np.zeros(2, dtype=np.int64), sets_of(problem.worth, 1)
+    choices = Choices(one, plans, plans[:0], none, none, np.ones(1), np.ones(1), sets)
+    choose(choices, Totals.of(choices), plans[:1], 0, 2, 0.0, 1)
 
 
 def _search(problem: Problem) -> None:

@@ -88,6 +88,15 @@ def share_given(value: object, caller: str, name: str) -> float:
     return share
 
 
+def count_given(value: object, caller: str, name: str) -> int:
+    """The count that was given. Raises TypeError where it is no whole number, InputError below 0."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise TypeError(f"{caller}: {name} takes a whole number, not {_kind(value)}")
+    if value < 0:
+        raise refused(caller, name, str(value), "is out of range", "give 0 or more")
+    return value
+
+
 def refused(caller: str, name: str, value: str, message: str, remedy: str) -> InputError:
     """Make the error, to be raised, for an argument of a function that cannot be used."""
     return InputError([InputProblem(caller, name, message, remedy, safe(value))])

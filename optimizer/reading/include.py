@@ -26,6 +26,8 @@ from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
 from optimizer.reading.odds_file import CONTENT as ODDS
 from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
 from optimizer.reading.odds_file import OddsRow, instants_of, odds_rows
+from optimizer.reading.season_odds_file import CONTENT as SEASON_ODDS
+from optimizer.reading.season_odds_file import evening_odds
 from optimizer.reading.short_forms import write_out
 from optimizer.reading.skyline_file import skyline_pairs
 from optimizer.reading.targets_file import TARGETS_KEY, TargetsFile, add_targets, read_targets
@@ -121,7 +123,7 @@ class _Gatherer:
         layer = self._with_skyline(path, here, _Layer(own, _origins(own, source)))
         self._read_catalogue(path, here)
         self._read_targets(path, here)
-        return _overlay(merged, self._with_odds(path, here, layer))
+        return _overlay(merged, self._with_season_odds(path, here, self._with_odds(path, here, layer)))
 
     def _with_skyline(self, path: Path, here: Document, layer: _Layer) -> _Layer:
         """The layer with `site.skyline = "file"` replaced by the pairs in that file, each with its line."""
@@ -163,6 +165,29 @@ class _Gatherer:
             self.odds.append((origin[ODDS_AT], rows, not problems))
         kept = {key: value for key, value in night.items() if key != at[1]}
         return _Layer({**layer.data, "night": {**kept, "clear_odds": pairs}}, origin)
+
+    def _with_season_odds(self, path: Path, here: Document, layer: _Layer) -> _Layer:
+        """The layer with `season.clear_odds_file` replaced by the pairs in that file, each with its line."""
+        season = layer.data.get("season")
+        at, into = ("season", "clear_odds_file"), "clear_odds_by_evening"
+        if not isinstance(season, dict) or at[1] not in season:
+            return layer
+        name = season[at[1]]
+        pairs: dict[int, list[Any]] = {}
+        origin = {key: source for key, source in layer.origin.items() if key != at}
+        if into in season:
+            self.problems.append(here.problem(at, f"{into} is given as well", "keep one of the two"))
+        elif not isinstance(name, str) or not name.strip():
+            remedy = 'write it like clear_odds_file = "odds.csv"'
+            self.problems.append(here.problem(at, "this is not the name of a file", remedy))
+        elif (found := self._named(path, here, at, name, SEASON_ODDS, LARGEST_ODDS_BYTES)) is not None:
+            file, text = found
+            pairs, problems = evening_odds(text, file)
+            self.problems.extend(problems)
+            lines = Lines({("season", into, index): line for index, line in enumerate(pairs)})
+            origin["season", into] = Source(file, "toml", known_lines=lines)
+        kept = {key: value for key, value in season.items() if key not in (at[1], into)}
+        return _Layer({**layer.data, "season": {**kept, into: list(pairs.values())}}, origin)
 
     def resolve_odds(self, document: Document) -> None:
         """Turn the times of the file of odds that the document took into instants; the night is known now."""

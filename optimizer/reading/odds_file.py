@@ -43,7 +43,7 @@ def odds_rows(text: str, file: str) -> tuple[list[OddsRow], list[InputProblem]]:
     seen_any = False
     for number, line in enumerate(text.splitlines(), start=1):
         content = line.split("#", 1)[0].strip()
-        cells = _cells(content)
+        cells = cells_of(content)
         if not cells:
             continue
         heading = not seen_any and re.match(r"[^\W\d_]", cells[0])
@@ -69,7 +69,7 @@ def odds_rows(text: str, file: str) -> tuple[list[OddsRow], list[InputProblem]]:
     return rows, problems
 
 
-def _cells(content: str) -> list[str]:
+def cells_of(content: str) -> list[str]:
     """The columns of a line: by commas, semicolons or tabs, else by the blank before the last word."""
     content = content.replace('"', "")  # as spreadsheets may put around text
     if re.search(r"[,;\t]", content):

@@ -137,6 +137,13 @@ def _list_of(night: Night, solution: Solution, rest: OldRest) -> ShotList:
         proven_of(solution, rest.profit, ceiling(night.problem)), plan=rest.plan, schedule=rest.schedule
     )
     unaudited = unaudited_list(
-        night.request, night.sky, night.windows, night.problem, kept, night.scarcity, night.continues
+        night.request,
+        night.sky,
+        night.windows,
+        night.problem,
+        kept,
+        night.scarcity,
+        night.continues,
+        night.in_season(kept.schedule.visits),
     )
     return unaudited.model_copy(update={"audit": audit_shot_list(unaudited)})

@@ -12,6 +12,7 @@ from rich.text import Text
 from optimizer.models.shots import GoalTotal, NightFacts, ShotList, Step
 from optimizer.report.fitted import Fitted
 from optimizer.report.going_on import begun_words, from_words, tonight_words
+from optimizer.report.in_season_view import in_season_parts, season_line
 from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.plan_lanes import plan_lanes
 from optimizer.report.proof_words import proof_words, shortfall
@@ -59,7 +60,7 @@ def plan_view(shots: ShotList) -> RenderableType:
         parts.append(Text(begun_words(shots.continues, shots.night.time_zone), style="dim"))
     if sets and (outside := outside_words(shots.request)) is not None:
         parts.append(Text(outside, style="dim"))
-    parts += scarce_parts(shots)
+    parts += [*in_season_parts(shots), *scarce_parts(shots)]
     if shots.unplanned:
         parts += [
             Text(),
@@ -105,6 +106,7 @@ def _glance(shots: ShotList, visits: list[ShownVisit]) -> Iterator[RenderableTyp
     if not visits:
         return
     yield labelled("Proof", proof_words(shots))
+    yield from season_line(shots)
     if (short := shortfall(shots)) is not None:
         yield labelled("Short", short)
     if shots.request.mount.flips:

@@ -74,6 +74,8 @@ def _counted(shots: ShotList) -> str:
     weighted = any(target.weight != 1 for target in request.targets) or any(
         value.factor != 1 for value in shots.values
     )
+    if shots.season is not None and shots.season.policy == "season values":
+        weighted = True
     kind = "depth" if request.aim.value == "depth" else "open shutter"
     kind = f"expected {kind}" if request.night.clear_odds else kind
     kind = f"weighted {kind}" if weighted else kind

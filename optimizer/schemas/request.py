@@ -30,6 +30,7 @@ KEYS_OF_REQUEST = {
     "filters": "the filters of the rig",
     "targets": "what is to be imaged",
     "aim": "what counts as the best plan, and how long to look for it",
+    "season": "the nights of the season and their odds of clear sky",
 }
 _GOALS = "how much of it through which filter; the name of a filter alone where it has the rest"
 
@@ -45,6 +46,7 @@ def request_schema() -> Node:
     with_patterns_of_names(made)
     _top(made)
     _night(parts["Night"])
+    _season(parts["SeasonAsked"])
     _site(parts["Site"])
     _target(parts["TypedTarget"])
     for part in ("TypedTarget", "GoalSet"):
@@ -132,8 +134,7 @@ def _night(night: Node) -> None:
     evening = keys["evening"]
     for key in ("type", "format"):
         del evening[key]
-    written = {**_TEXT, "pattern": EVENING}
-    evening["anyOf"] = [{**written, "format": "date"}, written]  # TOML's own date, and text
+    evening["anyOf"] = _evening()
     evening["examples"] = ["2026-11-14"]
     for key in ("clear", "blocked", "clear_odds"):
         pair = keys[key]["items"]["prefixItems"]
@@ -147,6 +148,25 @@ def _night(night: Node) -> None:
     )
     night["not"] = _has("clear_odds", "clear_odds_file")
     night.pop("required")
+
+
+def _evening() -> list[Node]:
+    written = {**_TEXT, "pattern": EVENING}
+    return [{**written, "format": "date"}, written]  # TOML's own date, and text
+
+
+def _season(season: Node) -> None:
+    keys = season["properties"]
+    keys["first"]["anyOf"] = [*_evening(), {"type": "null"}]
+    keys["first"]["examples"] = ["2026-11-14"]
+    pair = keys["clear_odds_by_evening"]["items"]["prefixItems"]
+    pair[0] = {"anyOf": _evening(), "title": "Evening"}
+    pair[1]["title"] = "Share"
+    keys["clear_odds_file"] = _file(
+        "CSV file of other odds for single nights, in place of clear_odds_by_evening: evening,odds",
+        "odds.csv",
+    )
+    season["not"] = _has("clear_odds_by_evening", "clear_odds_file")
 
 
 def _instant() -> Node:

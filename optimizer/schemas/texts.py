@@ -8,14 +8,16 @@ from typing import Literal
 
 from optimizer.schemas.generator import Node
 from optimizer.schemas.request import request_schema
+from optimizer.schemas.season import season_schema
 from optimizer.schemas.shots import shots_schema
 from optimizer.schemas.tally import tally_schema
 
-Kind = Literal["request", "shots", "tally"]
+Kind = Literal["request", "shots", "season", "tally"]
 
 SCHEMAS: dict[Kind, Callable[[], Node]] = {
     "request": request_schema,
     "shots": shots_schema,
+    "season": season_schema,
     "tally": tally_schema,
 }
 

@@ -13,15 +13,12 @@ from optimizer.models.site import Night
 
 def evenings_of(asked: SeasonAsked, request: Request) -> tuple[dt.date, ...]:
     """The evenings of a season in their order, from `first` on, or from the request's own evening."""
-    first = request.night.evening if asked.first is None else asked.first
-    return tuple(first + dt.timedelta(days=number) for number in range(asked.nights))
+    return asked.evenings(request.night.evening)
 
 
 def odds_of(asked: SeasonAsked, evenings: Sequence[dt.date]) -> tuple[Fraction, ...]:
     """The odds of clear sky of each evening, as exact shares from 0 to 1."""
-    given = dict(asked.clear_odds_by_evening)
-    monthly = asked.clear_odds if isinstance(asked.clear_odds, tuple) else (asked.clear_odds,) * 12
-    return tuple(Fraction(repr(given.get(each, monthly[each.month - 1]))) for each in evenings)
+    return tuple(Fraction(repr(each)) for each in asked.odds(tuple(evenings)))
 
 
 def request_on(request: Request, evening: dt.date) -> Request:

@@ -38,7 +38,9 @@ Tell = Callable[[str], None]
 
 
 def user_folder() -> Path:
-    """The folder for what darkfill may compute anew, below that of the user's caches."""
+    """The folder for what may be computed anew: DARKFILL_CACHE, or one below that of the user's caches."""
+    if named := os.environ.get("DARKFILL_CACHE"):
+        return Path(named)
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
     elif sys.platform == "darwin":
@@ -75,7 +77,7 @@ class Cache:
             row = self._ask("SELECT value, used FROM kept WHERE key = ?", (key,))
             if row is None:
                 return None
-            value = _unpacked(key, row[0])
+            value = unpacked(key, row[0])
             if value is None:
                 self._write("DELETE FROM kept WHERE key = ?", (key,))
             elif row[1] < _now() - USED_EVERY_S:
@@ -85,11 +87,11 @@ class Cache:
 
     def put(self, key: bytes, value: bytes) -> None:
         """Keep a value under a key, in place of what was kept there; whole or not at all."""
-        packed = _packed(key, value)
+        data = packed(key, value)
         with self._lock, self._mended():
-            if self._base is None or self._full or len(packed) > self._most_bytes * SWEPT_TO:
+            if self._base is None or self._full or len(data) > self._most_bytes * SWEPT_TO:
                 return
-            row = key, packed, len(packed), _now()
+            row = key, data, len(data), _now()
             self._write("INSERT OR REPLACE INTO kept (key, value, bytes, used) VALUES (?, ?, ?, ?)", row)
             self._written += 1
             if self._written % SWEEP_EVERY == 1:
@@ -253,13 +255,15 @@ def _not_own(path: Path) -> str | None:
     return None
 
 
-def _packed(key: bytes, value: bytes) -> bytes:
+def packed(key: bytes, value: bytes) -> bytes:
+    """A value as it is kept: compressed, and a digest of it and its key."""
     data = zlib.compress(value, LEVEL)
     return data + hashlib.sha256(key + data).digest()
 
 
-def _unpacked(key: bytes, packed: bytes) -> bytes | None:
-    data, digest = packed[:-DIGEST_BYTES], packed[-DIGEST_BYTES:]
+def unpacked(key: bytes, kept: bytes) -> bytes | None:
+    """The value again; None where a byte of it is wrong, or it is that of another key."""
+    data, digest = kept[:-DIGEST_BYTES], kept[-DIGEST_BYTES:]
     if hashlib.sha256(key + data).digest() != digest:
         return None
     try:

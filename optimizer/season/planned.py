@@ -49,7 +49,11 @@ class NightPlan:
 
 def plan_of(problem: Problem, plan: Plan) -> NightPlan:
     """Tell a plan as its runs, each with the second at which its first shutter opens, and what it gathers."""
-    schedule = scheduled(problem, plan)
+    return plan_of_schedule(problem, scheduled(problem, plan))
+
+
+def plan_of_schedule(problem: Problem, schedule: Schedule) -> NightPlan:
+    """Tell a plan that is put in time already."""
     runs = []
     for visit in schedule.visits:
         for task, opens, frames in _runs_of(visit.exposures):
@@ -111,6 +115,8 @@ def followed(problem: Problem, runs: Runs) -> NightPlan:
 
 def schedule_of(problem: Problem, plan: NightPlan) -> Schedule:
     """The acts of a plan to the second."""
+    if not plan.runs:
+        return Schedule()
     return scheduled(problem, _again(problem, plan))
 
 
@@ -158,7 +164,8 @@ def priced_problem(night: PreparedNight, prices: Prices, left: Ints) -> Problem:
 
 def improved(problem: Problem, drafts: Sequence[Runs], work_s: float, seed: int) -> Plan:
     """The best plan along some drafts, made better by ruin and recreate with so much counted work."""
-    incumbent = Incumbent(problem, problem.most_profit + 1)
+    ungapped = replace(problem, limits=replace(problem.limits, gap=0.0))
+    incumbent = Incumbent(ungapped, problem.most_profit + 1)
     for runs in drafts:
         incumbent.offer(following(problem, draft(runs, problem)))
     graph = RunGraph(problem)

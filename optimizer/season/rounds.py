@@ -16,7 +16,8 @@ from optimizer.season.pricing import Prices
 from optimizer.season.projects import Ints
 
 BATCH = 6  # nights that are planned anew at once with all others as they are: never by the number of workers
-BLOCK = 6  # nights of one task where each night is a short piece of work
+ALLOWED = 0.01  # of the best value, by which what the search goes on from may be worse
+SMOOTHING = 0.5  # share of the prices before in the next ones
 
 
 @dataclass(eq=False)
@@ -45,6 +46,10 @@ class Standing:
         for number, plan in enumerate(self.plans):
             self._count(number, plan, 1)
         self.value_s = self.projects.value_s(self.gathered)
+
+    def copied(self) -> Standing:
+        """The same, to go on from."""
+        return Standing(self.desk, self.refs, self.odds, list(self.plans))
 
     def _count(self, number: int, plan: NightPlan, sign: int) -> None:
         if plan.runs:
@@ -110,7 +115,10 @@ class Standing:
 
 @dataclass(eq=False)
 class Rounds:
-    """The planning of a season in pieces: between any two of them the best plans so far may be taken."""
+    """The planning of a season in pieces: between any two of them the best plans so far may be taken.
+
+    `best` are those; `at` is where the search stands, which may be somewhat worse.
+    """
 
     desk: Desk
     refs: Sequence[NightRef]
@@ -119,36 +127,74 @@ class Rounds:
 
     def __post_init__(self) -> None:
         """Begin with nothing planned."""
-        self.best = Standing(self.desk, self.refs, self.odds)
+        self.best = self.at = Standing(self.desk, self.refs, self.odds)
         self.pool = Pool(self.desk.projects, self.odds, self.best.numbers)
         self.open = [number for number, each in enumerate(self.odds) if each > 0]
-
-    def pooled(self, number: int, plans: Sequence[NightPlan]) -> None:
-        """Take plans of a night into the pool."""
-        for plan in plans:
-            self.pool.add(number, plan, float(self.best.units[number]))
 
     def at_prices(self, prices: Prices, drafts: Sequence[tuple[Runs, ...]], work_s: float, seed: int) -> None:
         """Real plans of all nights at prices, along the best paths and some drafts, into the pool."""
         left = self.desk.projects.left
         tasks = [(self.refs[each], prices, left, drafts[each], work_s, seed) for each in self.open]
         for number, plans in zip(self.open, self.engine.run(plans_at_prices, tasks), strict=True):
-            self.pooled(number, plans)
+            self._pooled(number, plans)
 
-    def choose(self, kicks: int, seed: int) -> bool:
-        """Choose anew from the pool, and cut what is too much; whether the season is better by it."""
-        places = [
-            night.numbers.get(plan, 0) for night, plan in zip(self.pool.nights, self.best.plans, strict=True)
+    def at_new_prices(self, before: Prices, work_s: float, seed: int) -> Prices:
+        """The same at the prices of the pool's own mixture, smoothed; return them."""
+        own = self.pool.prices()
+        prices = Prices(
+            SMOOTHING * before.shares + (1 - SMOOTHING) * own.shares,
+            SMOOTHING * before.costs_s + (1 - SMOOTHING) * own.costs_s,
+        )
+        drafts = [(plan.runs,) if plan.runs else () for plan in self.at.plans]
+        self.at_prices(prices, drafts, work_s, seed)
+        return prices
+
+    def choose(self, kicks: int, seed: int) -> None:
+        """Choose anew from the pool, and cut what is too much; go on from there if it is good enough."""
+        nights = self.pool.nights
+        places = [night.numbers.get(plan, 0) for night, plan in zip(nights, self.best.plans, strict=True)]
+        choice = self.pool.chosen(places, kicks, seed)
+        plans = [night.plans[place] for night, place in zip(nights, choice, strict=True)]
+        trial = Standing(self.desk, self.refs, self.odds, self._cut(plans))
+        for number, plan in enumerate(trial.plans):
+            self._pooled(number, (plan,))
+        enough = trial.is_lawful and trial.value_s > (1 - ALLOWED) * self.best.value_s
+        self.at = trial if enough else self.best.copied()
+        self._keep()
+
+    def replan(self, batch: Sequence[int], work_s: float, seed: int) -> None:
+        """Plan some nights anew with all others as they are; what makes the season better is taken."""
+        at = self.at
+        tasks = [
+            (
+                self.refs[number],
+                self.odds[number],
+                at.others_for(number),
+                at.left_for(number),
+                (at.plans[number].runs,) if at.plans[number].runs else (),
+                work_s,
+                seed + number,
+            )
+            for number in batch
         ]
-        choice, _ = self.pool.kicked(places, kicks, seed)
-        chosen = [night.plans[place] for night, place in zip(self.pool.nights, choice, strict=True)]
-        trial = Standing(self.desk, self.refs, self.odds, self._cut(chosen))
-        if trial.is_lawful and trial.value_s > self.best.value_s:
-            self.best = trial
-            for number, plan in enumerate(trial.plans):
-                self.pooled(number, (plan,))
-            return True
-        return False
+        for number, plan in zip(batch, self.engine.run(better_plan, tasks), strict=True):
+            self._pooled(number, (plan,))
+            at.put_if_better(number, plan)
+        self._keep()
+
+    def batches(self) -> list[list[int]]:
+        """All nights that may be clear in batches, the nights of each far from each other."""
+        count = math.ceil(len(self.open) / BATCH)
+        return [self.open[first::count] for first in range(count)]
+
+    def _pooled(self, number: int, plans: Sequence[NightPlan]) -> None:
+        for plan in plans:
+            self.pool.add(number, plan, float(self.best.units[number]))
+
+    def _keep(self) -> None:
+        """Take what the search stands at for the best, if it is better."""
+        if self.at.value_s > self.best.value_s:
+            self.best = self.at.copied()
 
     def _cut(self, plans: Sequence[NightPlan]) -> list[NightPlan]:
         """The plans with fewer frames of the goals of which they take too many, the last nights cut first."""
@@ -169,28 +215,3 @@ class Rounds:
         for number, plan in zip(cut, self.engine.run(trimmed_plan, tasks), strict=True):
             result[number] = plan
         return result
-
-    def replan(self, batch: Sequence[int], work_s: float, seed: int) -> int:
-        """Plan some nights anew with all others as they are; how many of them made the season better."""
-        tasks = [
-            (
-                self.refs[number],
-                self.odds[number],
-                self.best.others_for(number),
-                self.best.left_for(number),
-                (self.best.plans[number].runs,),
-                work_s,
-                seed + number,
-            )
-            for number in batch
-        ]
-        better = 0
-        for number, plan in zip(batch, self.engine.run(better_plan, tasks), strict=True):
-            self.pooled(number, (plan,))
-            better += self.best.put_if_better(number, plan)
-        return better
-
-    def batches(self) -> list[list[int]]:
-        """All nights that may be clear in batches, the nights of each far from each other."""
-        count = math.ceil(len(self.open) / BATCH)
-        return [self.open[first::count] for first in range(count)]

@@ -4,34 +4,41 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
-import numpy as np
-
 from optimizer import ctrl_c
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
-from optimizer.season.asked import evenings_of, odds_of
+from optimizer.night import Night
+from optimizer.packing.schedule import Schedule
+from optimizer.season.answers import policy_told, with_weather
+from optimizer.season.asked import evenings_of, odds_of, request_on
 from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
-from optimizer.season.planned import NightPlan, Runs, laid_out
+from optimizer.season.expected import Expected, expected
+from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
 from optimizer.season.prepared import PreparedNight
+from optimizer.season.pricing import ROUNDING, Prices
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
 from optimizer.season.projects import Floats, projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
+from optimizer.season.worths import frame_worths_s
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
 CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
-WORK_S = 0.3  # seconds, by counted work, for planning a night anew
-KICKS = 60  # of each choice from the pool
-IN_VAIN = 3  # rounds on end that bring nothing
+WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others
+PRICED_S = 0.1  # the same for planning it at prices
+SEEDS = 1000  # more than a season has nights
+KICKS = 2000  # of each choice from the pool
+SEARCH_SHARE = 0.9  # of the time limit
+IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
 
@@ -46,19 +53,21 @@ def season_of(
     rounds: int | None = None,
     time_limit_s: float | None = None,
     tell: Tell | None = None,
+    say: Callable[[str], None] = lambda sentence: None,
 ) -> SeasonFile:
     """Plan the season of a request.
 
     Ends once the plans are proven within `gap` of the best, after so many `rounds`, once rounds bring nothing
     any more, or when the time is over; Ctrl-C keeps the best season so far. Stopped otherwise than by the
-    time, the same request gives the same season, whatever the engine and however many workers.
+    time, the same request gives the same season, whatever the engine and however many workers. `say` gets a
+    sentence for each thing that is amiss and does not change the season.
     """
     asked = request.season or SeasonAsked()
     evenings, projects = evenings_of(asked, request), projects_of(request)
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
-    limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
-    with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
+    with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
+        limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
@@ -87,7 +96,9 @@ class _Limits:
 
     @property
     def is_over(self) -> bool:
-        return self.left_s == 0.0
+        """Whether the search is to end; what is left is for the audit."""
+        limit_s = self.time_limit_s
+        return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
 
 
 class _Season:
@@ -108,6 +119,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
         """Plan it."""
@@ -115,10 +127,27 @@ class _Season:
         nights = self._nights()
         bound = self._bounded()
         self.rounds = rounds = Rounds(self.desk, self.refs, self.odds, self.engine)
+        if len(self.refs) == 1 and rounds.open:
+            return self._alone(rounds, bound, nights[0])
         ended = self._play(rounds, bound)
         self.tell("audit")
         self._audit(rounds)
         return self._file(rounds, bound, nights, ended)
+
+    def _alone(self, rounds: Rounds, bound: SeasonBound, prepared: PreparedNight) -> SeasonFile:
+        """The only night, planned as if no season had been asked for."""
+        night = Night(request_on(self.request, self.refs[0].evening))
+        shots = night.plan()
+        solution, odds = night.solution, self.odds[0]
+        assert shots.audit is not None
+        if shots.audit.violations:
+            self.broken[0] = tuple(sorted({each.rule for each in shots.audit.violations}))
+        else:
+            rounds.best.put(0, plan_of_schedule(night.problem, solution.schedule))
+        most_s = float(odds * solution.bound * night.problem.profit_unit)
+        self.bound = bound = replace(bound, bound_s=min(bound.bound_s, most_s * (1 + ROUNDING)))
+        nights = [replace(prepared, problem=night.problem)]
+        return self._file(rounds, bound, nights, solution.ended, {0: solution.schedule})
 
     def _nights(self) -> list[PreparedNight]:
         done = 0
@@ -142,16 +171,18 @@ class _Season:
             rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
             rounds.choose(KICKS, 0)
             self.tell("plans")
-            in_vain = 0
+            in_vain, prices = 0, bound.prices
             while True:
                 ended = self._ended(in_vain)
                 if ended is not None:
                     return ended
                 before = rounds.best.value_s
                 self.round += 1
-                self._one_round(rounds)
-                in_vain = 0 if rounds.best.value_s > before else in_vain + 1
+                prices = self._one_round(rounds, prices)
+                in_vain = 0 if rounds.best.value_s > before * (1 + LEAST_GROWTH) else in_vain + 1
         except KeyboardInterrupt:
+            if not rounds.best.value_s:
+                raise
             return "interrupted"
 
     def _drafts(self, bound: SeasonBound) -> list[tuple[Runs, ...]]:
@@ -162,17 +193,24 @@ class _Season:
             drafts.append(tuple(columns[place].runs for place in order if shares[place] > 0))
         return drafts
 
-    def _one_round(self, rounds: Rounds) -> None:
-        for batch in rounds.batches():
-            rounds.replan(batch, WORK_S, 1000 * self.round)
-            self.tell("rounds")
-            if self.limits.is_over:
-                return
+    def _one_round(self, rounds: Rounds, prices: Prices) -> Prices:
+        """Plans at new prices, a choice, and each night planned anew beside all others."""
+        prices = rounds.at_new_prices(prices, PRICED_S, self.round)
         rounds.choose(KICKS, self.round)
         self.tell("rounds")
+        for batch in rounds.batches():
+            if self.limits.is_over or self._is_near:
+                break
+            rounds.replan(batch, WORK_S, SEEDS * self.round)
+            self.tell("rounds")
+        return prices
+
+    @property
+    def _is_near(self) -> bool:
+        return self.gap is not None and self.gap <= self.limits.gap
 
     def _ended(self, in_vain: int) -> Ended | None:
-        if self.gap is not None and self.gap <= self.limits.gap:
+        if self._is_near:
             return "gap"
         if self.limits.rounds is not None and self.round >= self.limits.rounds:
             return "rounds"
@@ -202,12 +240,22 @@ class _Season:
         """Lay all plans out and audit them; one that breaks a rule, a defect, is not kept."""
         own = [number for number in rounds.open if rounds.best.plans[number].runs]
         tasks = [(self.refs[number], rounds.best.plans[number]) for number in own]
-        for number, broken in zip(own, self.engine.run(laid_out, tasks), strict=True):
+        try:
+            answers = self.engine.run(laid_out, tasks)
+        except KeyboardInterrupt:  # what is found is kept, and nothing is kept unaudited
+            answers = self.engine.run(laid_out, tasks)
+        for number, broken in zip(own, answers, strict=True):
             if broken:
+                self.broken[number] = broken
                 rounds.best.put(number, NightPlan())
 
     def _file(
-        self, rounds: Rounds, bound: SeasonBound, nights: list[PreparedNight], ended: Ended
+        self,
+        rounds: Rounds,
+        bound: SeasonBound,
+        nights: list[PreparedNight],
+        ended: Ended,
+        schedules: Mapping[int, Schedule] | None = None,
     ) -> SeasonFile:
         best, value, limit = rounds.best, self.value_s, self._bound_told()
         assert value is not None
@@ -231,16 +279,30 @@ class _Season:
             best.plans,
             bound.nights_s,
             [float(best.lost_without(number)) for number in range(len(nights))],
-            self._frame_worths_s(bound).tolist(),
+            self._frame_worths_s().tolist(),
             proof,
+            schedules or {},
+            self.broken,
         )
-        return season_file(season, projects_without_weather(season), None)
+        projects, policy = projects_without_weather(season), None
+        found = None if ended == "interrupted" else self._weather()
+        if found is not None:
+            projects, policy = with_weather(projects, found), policy_told(found)
+        return season_file(season, projects, policy)
 
-    def _frame_worths_s(self, bound: SeasonBound) -> Floats:
+    def _weather(self) -> Expected | None:
+        """What sampled weathers bring; None where Ctrl-C comes meanwhile, and the season is kept without."""
+        self.tell("weather")
+        asked = self.request.season or SeasonAsked()
+        try:
+            return expected(self.desk, self.refs, self.odds, asked, self.request.aim.seed, self.engine)
+        except KeyboardInterrupt:
+            return None
+
+    def _frame_worths_s(self) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""
-        own = np.array([float(goal.frame_s) for goal in self.desk.projects.goals])
-        worths: Floats = np.maximum(0.0, bound.prices.shares * own - bound.prices.costs_s)
-        return worths
+        asked = self.request.season or SeasonAsked()
+        return frame_worths_s(self.desk, self.refs, self.odds, self.engine, asked.discount_per_night)
 
     def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
         """Say how the season stands."""

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
-import json
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
-from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.season import (
     SEASON_SCHEMA,
@@ -24,12 +21,15 @@ from optimizer.models.season import (
     SeasonProof,
     SeasonVisit,
     TargetOnNight,
+    counts_sha256,
+    request_sha256,
 )
+from optimizer.packing.schedule import Schedule
 from optimizer.problem import Problem
-from optimizer.season.asked import without_counts
 from optimizer.season.planned import NightPlan, schedule_of
-from optimizer.season.prepared import PreparedNight, with_left
+from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Projects
+from optimizer.season.reach import most_frames, open_s
 from optimizer.sky.clock import NightClock
 from optimizer.timeline.shot_list import tool_used
 
@@ -42,6 +42,8 @@ class PlannedSeason:
 
     `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
     the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
+    `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
+    `broken` the rules that plans broke which were not kept.
     """
 
     request: Request
@@ -53,6 +55,8 @@ class PlannedSeason:
     gains_s: Sequence[float]
     frame_worths_s: Sequence[float]
     proof: SeasonProof
+    schedules: Mapping[int, Schedule] = field(default_factory=dict)
+    broken: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
 def season_file(
@@ -76,65 +80,60 @@ def season_file(
     )
 
 
-def request_sha256(request: Request) -> str:
-    """The SHA-256 of a request, all but what changes by the night: counts, tally, evening and limits."""
-    data = as_json_data(without_counts(request))
-    data.pop("tally", None)
-    data.pop("night", None)
-    for key in ("time_limit_s", "gap", "seed", "workers"):
-        data["aim"].pop(key, None)
-    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def counts_sha256(request: Request) -> str:
-    """The SHA-256 of what is in hand of all goals, in the order of the file."""
-    text = json.dumps([goal.done for _, goal in request.goals()])
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
     """The projects as far as no weather needs to be sampled for them."""
-    projects, told = season.projects, []
     weights = {target.name: target.weight for target in season.request.targets}
     of_target: dict[str, list[int]] = {}
-    for number, goal in enumerate(projects.goals):
+    for number, goal in enumerate(season.projects.goals):
         of_target.setdefault(goal.target, []).append(number)
-    for target in season.request.targets:
-        own = of_target[target.name]
-        goals = [_goal_state(season, number) for number in own]
-        serving = [
-            night.evening
-            for night in season.nights
-            if any(night.openings.open_s[n].sum() > 0 and projects.goals[n].left for n in own)
-        ]
-        told.append(
-            Project(
-                target=target.name,
-                rigs=(RIG,),
-                weight=weights[target.name],
-                wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
-                in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
-                planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
-                nights=len(serving),
-                last_useful_evening=serving[-1].isoformat() if serving else None,
-                finish_50=None,
-                finish_90=None,
-                finish_share=None,
-                left_after=None,
-                goals=tuple(goals),
-            )
-        )
-    return told
+    return [
+        _project(season, target.name, weights[target.name], of_target[target.name])
+        for target in season.request.targets
+    ]
+
+
+def _project(season: PlannedSeason, target: str, weight: float, own: Sequence[int]) -> Project:
+    goals = [_goal_state(season, number) for number in own]
+    lacking = [number for number in own if season.projects.goals[number].left]
+    open_nights = [open_s(night.problem, lacking) for night in season.nights]
+    serving = [night for night, seconds in zip(season.nights, open_nights, strict=True) if seconds]
+    lacks_s = sum(
+        season.projects.goals[number].left * season.nights[0].problem.tasks[number].shutter_s
+        for number in lacking
+    )
+    return Project(
+        target=target,
+        rigs=(RIG,),
+        weight=weight,
+        wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
+        in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
+        planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
+        nights=len(serving),
+        moonlit=_moonlit(serving),
+        last_useful_evening=_last(serving),
+        finish_50=None,
+        finish_90=None,
+        finish_share=None,
+        left_after=None,
+        open_s=float(sum(open_nights)),
+        cannot=any(goal.cannot for goal in goals) or lacks_s > sum(open_nights),
+        goals=tuple(goals),
+    )
+
+
+def _moonlit(nights: Sequence[PreparedNight]) -> int:
+    """On how many nights the Moon is up for more than half of the dark."""
+    return sum(night.moonless_dark_s < night.dark_s / 2 for night in nights)
+
+
+def _last(nights: Sequence[PreparedNight]) -> str | None:
+    return nights[-1].evening.isoformat() if nights else None
 
 
 def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
     goal = season.projects.goals[number]
-    serving = [
-        night.evening
-        for night in season.nights
-        if night.openings.open_s[number].sum() >= goal.exposure_s and goal.left
-    ]
+    most = [most_frames(night.problem, number) for night in season.nights]
+    serving = [night for night, frames in zip(season.nights, most, strict=True) if frames and goal.left]
     planned = sum(
         (
             odds * plan.frames[number]
@@ -154,20 +153,24 @@ def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
         in_hand=goal.done,
         planned=float(planned),
         nights=len(serving),
-        last_useful_evening=serving[-1].isoformat() if serving else None,
+        moonlit=_moonlit(serving),
+        last_useful_evening=_last(serving),
         left_after=None,
+        most=sum(most),
+        cannot=goal.left > sum(most),
     )
 
 
 def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     """One night of a season with its plan and what its sky offers."""
     night, plan, facts = season.nights[number], season.plans[number], season.nights[number].facts
-    open_s = night.openings.open_s.sum(axis=1)
+    seconds = night.openings.open_s.sum(axis=1)
     offered: dict[str, list[int]] = {}
     for place, goal in enumerate(season.projects.goals):
         if goal.left:
             offered.setdefault(goal.target, []).append(place)
-    problem = with_left(night.problem, season.projects.left)
+    problem = night.problem
+    schedule = season.schedules.get(number) or schedule_of(problem, plan)
     return SeasonNight(
         rig=RIG,
         evening=night.evening.isoformat(),
@@ -177,23 +180,24 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         moonless_dark_s=night.moonless_dark_s,
         dusk_utc=facts.astronomical_dusk_utc,
         dawn_utc=facts.astronomical_dawn_utc,
-        plan=tuple(_frames(problem, dict(enumerate(plan.frames)))),
-        visits=tuple(_visits(problem, plan, night.clock)) if plan.runs else (),
+        plan=tuple(_frames(problem, dict(enumerate(plan.frames)), plan.gathered)),
+        visits=tuple(_visits(problem, schedule, night.clock)),
         targets=tuple(
             TargetOnNight(
                 target=target,
-                open_s=float(open_s[own].max()),
+                open_s=float(seconds[own].max()),
                 moonless_s=float(night.openings.moonless_s[own].max()),
             )
             for target, own in offered.items()
         ),
         value_s=season.gains_s[number],
         worth_s=season.worths_s[number],
+        broken_rules=season.broken.get(number, ()),
     )
 
 
-def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
-    """The frames of some tasks, those without any left out."""
+def _frames(problem: Problem, frames: dict[int, int], gathered: Sequence[int] = ()) -> list[GoalFrames]:
+    """The frames of some tasks, those without any left out; `gathered` is their profit by task, if told."""
     return [
         GoalFrames(
             target=problem.tasks[task].target.name,
@@ -203,15 +207,16 @@ def _frames(problem: Problem, frames: dict[int, int]) -> list[GoalFrames]:
             offset=problem.tasks[task].goal.offset,
             binning=problem.tasks[task].goal.binning,
             frames=count,
+            counted_s=problem.weighted_seconds(gathered[task]) if gathered else None,
         )
         for task, count in frames.items()
         if count
     ]
 
 
-def _visits(problem: Problem, plan: NightPlan, clock: NightClock) -> list[SeasonVisit]:
+def _visits(problem: Problem, schedule: Schedule, clock: NightClock) -> list[SeasonVisit]:
     visits = []
-    for visit in schedule_of(problem, plan).visits:
+    for visit in schedule.visits:
         frames: dict[int, int] = {}
         for task, _ in visit.exposures:
             frames[task] = frames.get(task, 0) + 1

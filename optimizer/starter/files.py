@@ -19,7 +19,7 @@ REQUEST, SITE, RIG = "request.toml", "site.toml", "rig.toml"
 WIDTH = 110
 _REMARKS_AT = 34  # column of a remark behind a key
 _SHOWN = ("text in double quotes", "a list in brackets", "true or false")
-_OWN_TABLES = ("night", "site", "mount", "camera", "focus", "aim", "filters", "targets", "sets")
+_OWN_TABLES = ("night", "site", "mount", "camera", "focus", "aim", "filters", "targets", "sets", "season")
 _ROWS = {
     "filters": "TypedFilter",
     "targets": "TypedTarget",
@@ -39,6 +39,7 @@ def starter_files(evening: dt.date) -> dict[str, bytes]:
         "\n[[targets.goals]]\n", keys.of("targets.goals"),
         values.MORE_TARGETS, values.SET_HEAD, "[sets.galaxy]\n", keys.of("sets.galaxy"),
         "\n[aim]\n", keys.of("aim"),
+        values.SEASON_HEAD, "[season]\n", keys.of("season"),
     ]  # fmt: skip
     site = [head, values.SITE_HEAD, values.HOW_TO_READ, "\n[site]\n", keys.of("site")]
     rig = [
@@ -74,7 +75,7 @@ class _Keys:
         return node
 
     def _name(self, node: Node) -> str:
-        return str(node["$ref"]).rsplit("/", 1)[-1]
+        return str(choices(node)[0]["$ref"]).rsplit("/", 1)[-1]  # a table that may be left out has a null
 
     def _elsewhere(self, table: str, key: str, keys: dict[str, Node]) -> bool:
         """Whether a key has a table of its own, or is told with the one whose place it takes."""

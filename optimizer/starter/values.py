@@ -33,6 +33,7 @@ SET: dict[str, dict[str, str]] = {
         "goals": '[\n  { filter = "L", exposure_s = 120, frames = 90 },\n]',
     },
     "aim": {},
+    "season": {},
 }
 # What stands in remarks where the default is nothing, or shows nothing.
 LIKE: dict[str, dict[str, str]] = {
@@ -66,6 +67,11 @@ LIKE: dict[str, dict[str, str]] = {
         "gain": "100",
         "offset": "30",
         "binning": "1",
+    },
+    "season": {
+        "first": "2026-11-14",
+        "clear_odds_by_evening": "[[2026-11-14, 0.9], [2026-11-15, 0.2]]",
+        "clear_odds_file": '"odds.csv"',
     },
 }
 NEEDED = {
@@ -140,6 +146,9 @@ NIGHT_HEAD = """
 """
 SET_HEAD = """
 # Goals that several targets take under one name with set = "galaxy".
+"""
+SEASON_HEAD = """
+# The nights that darkfill season plans together; without first they begin with the evening above.
 """
 
 

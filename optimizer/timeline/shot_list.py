@@ -9,6 +9,7 @@ from importlib.metadata import version
 from optimizer.ahead import Scarcity
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request, sha256_of
+from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import SHOTS_SCHEMA, Idle, Proof, ShotList, Tool
 from optimizer.packing.solution import Solution
 from optimizer.problem import Problem
@@ -32,11 +33,12 @@ def unaudited_list(
     solution: Solution,
     scarcity: Scarcity,
     continues: Continues | None = None,
+    season: InSeason | None = None,
 ) -> ShotList:
     """Lay a solution out as steps with totals, proof and what was left out; its `audit` is None.
 
     `scarcity` is what the factors of the problem come from. `continues` tells of the older list with which
-    this one goes on; the problem then begins where it says.
+    this one goes on; the problem then begins where it says. `season` is what it says of its season.
     """
     steps = build_steps(request, sky, windows, problem, solution.schedule.visits)
     return ShotList(
@@ -56,6 +58,7 @@ def unaudited_list(
         ),
         audit=None,
         continues=continues,
+        season=season,
     )
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from optimizer.cli import season
 from optimizer.night import Night
 from tests.support.bad_input.cases import REQUESTS, SHOTS
 from tests.support.bad_input.shots import GOOD_CSV
@@ -13,18 +14,21 @@ from tests.support.bad_input.table import GOOD, Case
 from tests.support.bad_input.tally import TALLY
 from tests.support.cli_cases import COMMANDS, content, darkfill
 
+READ_A_REQUEST = (*COMMANDS, "season")
+
 
 @pytest.fixture(autouse=True)
 def _in_empty_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(Night, "plan", None)  # none of these may come so far
+    monkeypatch.setattr(season, "_planned", None)
 
 
 @pytest.mark.parametrize("case", REQUESTS, ids=lambda case: case.name)
 def test_bad_request(case: Case, tmp_path: Path) -> None:
     case.write(tmp_path)
     before = content(tmp_path)
-    for command in COMMANDS:
+    for command in READ_A_REQUEST:
         # a request without targets is good enough for `flip`
         if command == "flip" and any("targets: " in line for line in case.lines):
             continue
@@ -71,7 +75,7 @@ def test_bad_request_beside_a_good_list(tmp_path: Path) -> None:
     assert ran.stderr.startswith("request.toml:9: site.floor_deg = 95")
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("command", READ_A_REQUEST)
 def test_missing_file(command: str, tmp_path: Path) -> None:
     ran = darkfill(command, "nowhere.toml")
     assert (ran.code, ran.stdout) == (2, "")
@@ -83,4 +87,4 @@ def test_every_command_was_tried() -> None:
     from optimizer.cli.app import app
 
     others = {"check", "chart", "export", "follow", "learn", "new", "replan", "schema", "tally"}
-    assert {each.name for each in app.registered_commands} == {*COMMANDS, *others}
+    assert {each.name for each in app.registered_commands} == {*READ_A_REQUEST, *others}

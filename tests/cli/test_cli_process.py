@@ -60,6 +60,7 @@ def run(
         ["sides", "--help"],
         ["chart", "--help"],
         ["export", "--help"],
+        ["season", "--help"],
         ["--version"],
     ],
 )

@@ -151,7 +151,7 @@ def test_pipe_is_as_wide_as_columns_says(tmp_path: Path) -> None:
     assert 100 < widest[""] <= 110
 
 
-@pytest.mark.parametrize("command", [*COMMANDS, "check"])
+@pytest.mark.parametrize("command", [*COMMANDS, "check", "season"])
 def test_help_has_a_worked_example_that_exists(command: str) -> None:
     ran = darkfill(command, "--help")
     assert ran.code == 0

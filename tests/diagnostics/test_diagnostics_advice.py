@@ -377,3 +377,40 @@ def test_stars_beside_a_set_and_other_filters_are_not_told(tmp_path: Path) -> No
     assert [line for line in warned(tmp_path, SHARED, ("done = 0", "in_set = false")) if "both" in line] == []
     other = ('name = "L"\n', 'name = "L"\n[[filters]]\nname = "R"\n')
     assert warned(tmp_path, other, (SHARED[0], SHARED[1].replace('"L"', '"R"'))) == []
+
+
+# --- the season ------------------------------------------------------------------------------------------
+
+
+def warned_of_season(folder: Path, lines: str) -> list[str]:
+    return warned(folder, ("done = 0\n", f"done = 0\n[season]\n{lines}\n"))
+
+
+def test_a_usual_season_is_not_warned_of(tmp_path: Path) -> None:
+    assert warned_of_season(tmp_path, "nights = 366") == []
+    assert warned_of_season(tmp_path, "nights = 1\nclear_odds_by_evening = [[2026-11-14, 0.4]]") == []
+    assert warned_of_season(tmp_path, "clear_odds = 0\nclear_odds_by_evening = [[2027-02-11, 0.4]]") == []
+
+
+def test_a_season_longer_than_a_year(tmp_path: Path) -> None:
+    assert warned_of_season(tmp_path, "nights = 367") == [
+        "request.toml:28: season.nights = 367: the season is longer than a year; give fewer nights: each of them "
+        "is planned, and nothing is known of the weather in a year"
+    ]
+
+
+def test_odds_of_evenings_that_the_season_has_not(tmp_path: Path) -> None:
+    assert warned_of_season(tmp_path, "clear_odds_by_evening = [[2027-02-12, 0.4]]") == [
+        "request.toml:28: season.clear_odds_by_evening = [[2027-02-12, 0.4]]: none of these evenings is in the "
+        "season, from 2026-11-14 to 2027-02-11; they change nothing; check their dates"
+    ]
+
+
+def test_a_season_without_any_odds_of_clear_sky(tmp_path: Path) -> None:
+    assert warned_of_season(tmp_path, "first = 2026-11-20\nnights = 2\nclear_odds = 0.0") == [
+        "request.toml:30: season.clear_odds = 0.0: no night of the season, from 2026-11-20 to 2026-11-21, has any "
+        "odds of clear sky; nothing is planned for it; give shares above 0"
+    ]
+    monthly = "clear_odds = [0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0, 0.5]"
+    assert len(warned_of_season(tmp_path, f"nights = 10\n{monthly}")) == 1  # all of them in November
+    assert warned_of_season(tmp_path, f"nights = 18\n{monthly}") == []  # the last one in December

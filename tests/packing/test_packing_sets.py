@@ -94,7 +94,9 @@ def a_state(seed: int) -> tuple[Problem, list[int], Standing]:
     )
     gathered = [task.profit * rng.choice([0, rng.randint(0, task.frames_left)]) for task in problem.tasks]
     standing = Standing(
-        np.array(gathered, dtype=np.float64), np.zeros(len(gathered)), sets_of(problem).members.copy()
+        np.array(gathered, dtype=np.float64),
+        np.zeros(len(gathered)),
+        sets_of(problem.worth, len(problem.tasks)).members.copy(),
     )
     return problem, gathered, standing
 
@@ -102,7 +104,7 @@ def a_state(seed: int) -> tuple[Problem, list[int], Standing]:
 @pytest.mark.parametrize("seed", range(40))
 def test_loops_count_what_the_law_says(seed: int) -> None:
     problem, gathered, standing = a_state(seed)
-    law, sets = problem.worth, sets_of(problem)
+    law, sets = problem.worth, sets_of(problem.worth, len(problem.tasks))
     for task in problem.tasks:
         left = task.frames_left * task.profit - gathered[task.index]
         for more in {0, task.profit, left // 3, left}:

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 from optimizer.packing.bound import labelling
-from optimizer.packing.search import ruin_loops
+from optimizer.packing.search import choice_loops, ruin_loops
 from optimizer.packing.solve import solve
 from optimizer.packing.warming import PARTS, run_loops
 from optimizer.problem import Problem
 from tests.support.packing_nights import Place, a_problem, goal, under_sky
 
 LOOPS: dict[str, tuple[Any, ...]] = {
-    "bound": (labelling.fill_tables, labelling.trace_column),
+    "bound": (labelling.fill_tables, labelling.trace_column, choice_loops.choose),
     "search": (ruin_loops.ruin_and_recreate,),
 }
 

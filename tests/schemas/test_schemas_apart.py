@@ -32,6 +32,8 @@ ONLY_COMMANDS_REFUSE: list[tuple[str, str, KeyPath, Any]] = [
     ("a span backwards", "earlier instant first", ("night", "clear"), [["23:30", "21:00"]]),
     ("odds in order", "sort the pairs", ("night", "clear_odds"), [["23:30", 50], ["21:00", 60]]),
     ("odds of another night", "odds of another night", ("night", "clear_odds"), [["2026-01-01T20:30", 50]]),
+    ("an evening's odds once", "has its odds already", ("season", "clear_odds_by_evening"), [["2026-11-14", 0.6], ["2026-11-14", 0.5]]),
+    ("a season within the tables", "known to the end of 2100", ("season",), {"first": "2100-12-01"}),
     ("azimuths in order", "sort the pairs", ("site", "skyline"), [[90, 10], [0, 10]]),
     ("a time zone must exist", "no such time zone", ("site", "time_zone"), "Europe/Nowhere"),
     ("an object must be known", "lacks it", ("targets", 1), {**ONE, "object": "Nowhere 9"}),

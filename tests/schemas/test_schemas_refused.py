@@ -36,6 +36,7 @@ TABLES: dict[KeyPath, str] = {
     ("targets", 0): "TypedTarget",
     ("targets", 0, "goals", 0): "TypedGoal",
     ("sets", "galaxy"): "GoalSet",
+    ("season",): "SeasonAsked",
 }
 FILES = ("clear_odds_file", "include", "catalogue", "targets_csv")  # read by commands, not among the data
 
@@ -113,6 +114,14 @@ SINGLE: list[tuple[KeyPath, Any]] = [
     (("night", "clear_odds"), [["20:30", 101]]),
     (("night", "clear_odds"), [["20:30", "70"]]),
     (("night", "clear_odds"), [["20:30"]]),
+    (("season", "first"), "14.11.2026"),
+    (("season", "first"), 20261114),
+    (("season", "clear_odds"), "60 %"),
+    (("season", "clear_odds"), [0.5, 0.5]),
+    (("season", "clear_odds"), [0.5] * 11 + [60]),
+    (("season", "clear_odds_by_evening"), [["2026-11-14", 60]]),
+    (("season", "clear_odds_by_evening"), [["2026-11-14"]]),
+    (("season", "clear_odds_by_evening"), ["2026-11-14", 0.6]),
     (("site", "skyline"), [[0, 10], [370, 10]]),
     (("site", "skyline"), [[0, 10, 20]]),
     (("site", "skyline"), [[0, "10"]]),

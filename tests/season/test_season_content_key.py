@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from pydantic import BaseModel
 
 from optimizer.models.site import Night
 from optimizer.reading.load import request_from_data
@@ -87,7 +88,7 @@ def test_equal_data_have_one_key(one: object, same: object) -> None:
     [
         object(),
         lambda: 0,
-        (n for n in ()),
+        iter(()),
         np.array([None]),
         np.zeros(1, dtype=[("a", int)]),
         {"a": object()},
@@ -107,8 +108,8 @@ def test_every_key_of_a_request_counts() -> None:
         assert content_key(request.model_copy(update={name: part})) != content_key(request)
 
 
-def _some_key(part: Any) -> str:
-    return sorted(type(part).model_fields)[-1]
+def _some_key(part: BaseModel) -> str:
+    return max(type(part).model_fields)
 
 
 def test_another_process_finds_the_same_key() -> None:

@@ -7,9 +7,11 @@ import os
 import pickle
 import threading
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from optimizer.models.request import Request
 from optimizer.problem import Limits
@@ -217,7 +219,7 @@ def test_blocks_are_of_one_size() -> None:
     ],
     ids=lambda each: f"{each.dtype}{each.shape}{each.flat[-1]}",
 )
-def test_arrays_come_back_as_they_were(array: np.ndarray) -> None:  # type: ignore[type-arg]
+def test_arrays_come_back_as_they_were(array: NDArray[Any]) -> None:
     (back,) = loaded(stored((array,)))
     assert back.dtype == array.dtype
     assert np.array_equal(back, array)
@@ -230,7 +232,7 @@ class _Calls:
 
 
 def test_nothing_is_called_by_what_is_read() -> None:
-    for value in (_Calls(), os.system, dt.datetime.now, module.prepare, pytest.fail, Path()):
+    for value in (_Calls(), os.system, dt.datetime.now, prepare, pytest.fail, Path()):
         with pytest.raises(NotStoredError):
             loaded(pickle.dumps(value))
     for text in (b"cos\nsystem\n.", b"coptimizer.season.stored\npickle.loads\n.", b"junk", b""):

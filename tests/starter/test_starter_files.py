@@ -24,6 +24,7 @@ NAMED = {
     "mine.csv": "name,aliases,ra,dec\nMine,,10h,+20d\n",
     "targets.csv": "name,object,filter,exposure_s,frames\nBubble,NGC 7635,Ha,300,40\n",
     "tonight.csv": "21:00, 90\n01:00, 60\n",
+    "odds.csv": "evening,odds\n2026-11-14,0.9\n",
 }
 OPENED = re.compile(r"\[+([a-z.]+)\]+")
 
@@ -54,7 +55,7 @@ def test_every_key_of_a_request_stands_in_its_table() -> None:
         missing = set(model.model_fields) - found[place.replace("NAME", "galaxy")]
         assert missing - ({"goals"} if place == "targets" else set()) == set(), place
     own = {key for key, node in request_schema()["properties"].items() if "$ref" not in node}
-    assert own - found[""] == {"filters", "targets", "sets"}  # which have tables
+    assert own - found[""] == {"filters", "targets", "sets", "season"}  # which have tables
 
 
 def test_angles_as_text_and_files_are_told() -> None:
@@ -84,6 +85,7 @@ def node_of(unset: Unset) -> Node:
         "targets": "TypedTarget",
         "targets.goals": "TypedGoal",
         "sets.galaxy": "GoalSet",
+        "season": "SeasonAsked",
     }
     table = schema["$defs"].get(parts.get(unset.table, unset.table.capitalize()), schema)
     return dict(table["properties"][unset.key])

@@ -9,9 +9,10 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 README, DEVELOPERS = ROOT / "README.md", ROOT / "DEVELOPERS.md"
 KEYS, SHOTS = ROOT / "plans" / "KEYS.md", ROOT / "plans" / "SHOTS.md"
+SEASON = ROOT / "plans" / "SEASON.md"
 LAW, BOUND = ROOT / "optimizer" / "audit" / "LAW.md", ROOT / "optimizer" / "packing" / "bound" / "README.md"
 TEMPLATES = ROOT / "plans" / "templates" / "README.md"
-DOCUMENTS = (README, DEVELOPERS, KEYS, SHOTS, LAW, BOUND, TEMPLATES)
+DOCUMENTS = (README, DEVELOPERS, KEYS, SHOTS, SEASON, LAW, BOUND, TEMPLATES)
 PLANS = sorted(path.parent for path in (ROOT / "plans").glob("*/request.toml"))
 _FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```$", re.MULTILINE | re.DOTALL)
 

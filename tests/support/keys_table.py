@@ -13,6 +13,7 @@ from pydantic_core import PydanticUndefined
 
 from optimizer.models.request import Request
 from optimizer.models.rig import Camera, Focus, Mount
+from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.short_forms import GoalSet, TypedFilter, TypedTarget
 from optimizer.models.site import Night, Site
 from optimizer.models.targets import Aim, Goal
@@ -29,6 +30,7 @@ TABLES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("targets.goals", Goal),
     ("sets.NAME", GoalSet),
     ("aim", Aim),
+    ("season", SeasonAsked),
 )
 
 

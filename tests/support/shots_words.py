@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping
+from pathlib import Path
 
 from pydantic import BaseModel
 
 from optimizer.models.continues import Begin, Continues
+from optimizer.models.season_tonight import GoalInSeason, InSeason, TargetInSeason
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -42,16 +45,24 @@ TABLES: dict[str, type[BaseModel]] = {
     "json violation": Violation,
     "json continues": Continues,
     "json begin": Begin,
+    "json season": InSeason,
+    "json season goal": GoalInSeason,
+    "json season target": TargetInSeason,
 }
 HEAD = "# What the keys of a shot list mean, as plans/SHOTS.md tells it.\n"
 
 
 def words_text() -> str:
     """The tables as TOML: one table a model, one line a key."""
-    parts = [HEAD]
-    for mark, model in TABLES.items():
+    return words_of(SHOTS, TABLES, HEAD)
+
+
+def words_of(page: Path, tables: Mapping[str, type[BaseModel]], head: str) -> str:
+    """The tables of a page, by their marks, as TOML: one table a model, one line a key."""
+    parts = [head]
+    for mark, model in tables.items():
         parts.append(f"\n[{model.__name__}]\n")
-        for line in marked(SHOTS, mark).splitlines()[2:]:
+        for line in marked(page, mark).splitlines()[2:]:
             cells = [cell.strip() for cell in re.split(r"(?<!\\)\|", line.strip().strip("|"))]
             parts.append(f"{cells[0].strip('`')} = {json.dumps(_plain(cells[-1]), ensure_ascii=False)}\n")
     return "".join(parts)

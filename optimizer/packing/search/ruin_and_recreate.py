@@ -24,7 +24,7 @@ from optimizer.packing.search.run_profits import profits_as_laid
 from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
 from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
-from optimizer.problem.filter_sets import SLOWEST
+from optimizer.problem.filter_sets import SLOWEST, Worth
 from optimizer.problem.transitions import may_begin, soonest_s
 
 
@@ -114,13 +114,12 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         step_s=step_s,
         caps=np.array([task.frames_left for task in problem.tasks], dtype=np.int64),
         frame_profit=np.array([max(1.0, float(task.profit)) for task in problem.tasks]),
-        sets=sets_of(problem),
+        sets=sets_of(problem.worth, len(problem.tasks)),
     )
 
 
-def sets_of(problem: Problem) -> Sets:
-    """The filter sets of a problem as arrays for the loops."""
-    worth, tasks = problem.worth, len(problem.tasks)
+def sets_of(worth: Worth, tasks: int) -> Sets:
+    """The filter sets of so many tasks as arrays for the loops."""
     of_task, of_tasks = np.full(tasks, -1, dtype=np.int64), np.zeros((2, tasks))
     for number, each in enumerate(worth.sets):
         members = list(each.tasks)

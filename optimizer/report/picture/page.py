@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import math
 
 from optimizer.models.shots import AuditReport
@@ -13,12 +11,13 @@ from optimizer.report.flip_view import CAUTIONS, flip_words
 from optimizer.report.going_on import assumed_words, begun_words, tonight_words
 from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.picture.blocks import block_ranges
-from optimizer.report.picture.colours import FILTER_COLOURS, theme_values
+from optimizer.report.picture.colours import theme_values
 from optimizer.report.picture.drawing import draw
 from optimizer.report.picture.facts import PictureFacts, picture_facts
 from optimizer.report.picture.following import following, zone_offsets
 from optimizer.report.picture.frame import NARROW, WIDE
 from optimizer.report.picture.headline import clock_words, figures, title
+from optimizer.report.picture.one_file import THEME_WORDS, policy_text, script_text, themes_css
 from optimizer.report.picture.order import order_of_night
 from optimizer.report.picture.progress import bars, left_out, set_bars
 from optimizer.report.picture.rendering import TEMPLATES, picture_css, templates
@@ -32,8 +31,6 @@ from optimizer.report.scarce_facts import COUNTS, scarce_facts
 from optimizer.report.set_words import outside_words, set_progress
 from optimizer.words import safe
 
-THEME_WORDS = {"light": "Light", "dark": "Dark", "red": "Red"}
-DARK_SCHEMES = ("dark", "red")
 NOW_PX = 74  # width of the sign at the line that shows the time
 FORK_CAUTION = CAUTIONS[-1:]
 
@@ -101,11 +98,9 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
 
 
 def _script(served: Served | None) -> str:
-    """The page's script without indents and lines of comment, which are an eighth of it."""
-    names = ("page.js", "clock.js", "follow.js", *(() if served is None else ("served.js",)))
-    text = "\n".join((TEMPLATES / name).read_text(encoding="utf-8") for name in names)
-    lines = (line.strip() for line in text.splitlines())
-    return "\n".join(line for line in lines if line and not line.startswith("//"))
+    """The page's script; a served page's asks its server too."""
+    names = ("theme.js", "page.js", "clock.js", "follow.js", *(() if served is None else ("served.js",)))
+    return script_text([TEMPLATES / name for name in names])
 
 
 def _odds(plan: ShownPlan) -> list[str]:
@@ -145,31 +140,10 @@ def _verdict(audit: AuditReport | None) -> str:
 
 def _policy(style: str, script: str, served: Served | None) -> str:
     """Nothing may be loaded, nothing may run but style and script; a served page may ask its server."""
-    connect = "" if served is None else "connect-src 'self'; "
-    return (
-        f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
-        f"{connect}img-src data:; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _digest(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+    return policy_text(style, script, "" if served is None else "connect-src 'self'; ")
 
 
 def _style() -> str:
     """The themes as variables, the page's style and the picture's."""
-    blocks = {theme: _variables(theme) for theme in FILTER_COLOURS}
-    parts = [
-        f":root{{{blocks['light']}}}",
-        f"@media screen and (prefers-color-scheme:dark){{:root:not([data-theme]){{{blocks['dark']}}}}}",
-    ]
-    # paper is white, whatever the screen was
-    parts += [f"@media screen{{:root[data-theme={theme}]{{{block}}}}}" for theme, block in blocks.items()]
     page = (TEMPLATES / "page.css").read_text(encoding="utf-8").strip()
-    return "\n".join([*parts, picture_css(), page])
-
-
-def _variables(theme: str) -> str:
-    scheme = "dark" if theme in DARK_SCHEMES else "light"
-    values = "".join(f"--{key}:{value};" for key, value in theme_values(theme).items())
-    return f"color-scheme:{scheme};{values}--halo:var(--ground)"
+    return "\n".join([themes_css(theme_values), picture_css(), page])

@@ -21,13 +21,13 @@ PLAIN = re.compile(r"[A-Za-z0-9.#-]+")
 GROUNDED = ".ground{fill:var(--ground)}"
 
 
-@lru_cache(maxsize=1)
-def templates() -> Environment:
-    """The templates; every text is escaped, a name that a template does not know is an error."""
+@lru_cache(maxsize=2)
+def templates(folder: Path = TEMPLATES) -> Environment:
+    """The templates of a folder; every text is escaped, a name that a template does not know is an error."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     environment = Environment(
-        loader=FileSystemLoader(TEMPLATES),
+        loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

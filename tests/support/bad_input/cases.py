@@ -7,6 +7,7 @@ names: write them into an empty folder (`Case.write`) and work there, so that th
 from tests.support.bad_input.catalogue import CATALOGUE
 from tests.support.bad_input.files import FILES
 from tests.support.bad_input.odds import ODDS
+from tests.support.bad_input.season import SEASON
 from tests.support.bad_input.shapes import SHAPES
 from tests.support.bad_input.shots import SHOTS
 from tests.support.bad_input.table import Case
@@ -16,7 +17,18 @@ from tests.support.bad_input.typed import TYPED
 from tests.support.bad_input.values import VALUES
 from tests.support.bad_input.worth import WORTH
 
-REQUESTS: list[Case] = [*VALUES, *WORTH, *SHAPES, *FILES, *ODDS, *TALLY, *TYPED, *CATALOGUE, *TARGETS]
+REQUESTS: list[Case] = [
+    *VALUES,
+    *WORTH,
+    *SHAPES,
+    *FILES,
+    *ODDS,
+    *SEASON,
+    *TALLY,
+    *TYPED,
+    *CATALOGUE,
+    *TARGETS,
+]
 ALL: list[Case] = [*REQUESTS, *SHOTS]
 
 __all__ = ["ALL", "REQUESTS", "SHOTS", "Case"]

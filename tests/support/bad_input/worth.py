@@ -180,7 +180,7 @@ WORTH: list[Case] = [
     """),
     Case("odds_of_the_site", request(add("site", 'clear_odds = [["2026-11-14T20:00:00Z", 50]]')), """
     request.toml:10: site.clear_odds = [["2026-11-14T20:00:00Z", 50]]: this key is not known here; it
-        belongs under [night]: move it there
+        belongs under [night] or [season]: move it there
     """),
     Case("moonlight_factor_zero", request(add("filter", 'kind = "narrowband"\nmoonlight_factor = 0')), """
     request.toml:17: filters[0].moonlight_factor = 0 (filter "L"): too small; give a number, above 0 and

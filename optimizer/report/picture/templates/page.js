@@ -1,21 +1,8 @@
 "use strict";
 (() => {
-  const root = document.documentElement, KEY = "darkfill-theme", THEMES = ["light", "dark", "red"];
-  const remembered = () => { try { return localStorage.getItem(KEY); } catch { return null; } };
-  // a page may be denied its memory
-  const keep = (theme) => { try { localStorage.setItem(KEY, theme); } catch {} };
-  // before the first drawing, so that nobody is dazzled by the wrong ground
-  const before = remembered();
-  if (THEMES.includes(before)) root.dataset.theme = before;
-  else if (!THEMES.includes(root.dataset.theme)) root.dataset.theme = matchMedia("(prefers-color-scheme:dark)").matches ? "dark" : "light";
-
+  const root = document.documentElement;
   document.addEventListener("DOMContentLoaded", () => {
     const all = (words, from = document) => [...from.querySelectorAll(words)];
-    const buttons = all("[data-set]");
-    const press = () => buttons.forEach((b) => b.setAttribute("aria-pressed", String(b.dataset.set === root.dataset.theme)));
-    buttons.forEach((b) => b.addEventListener("click", () => { root.dataset.theme = b.dataset.set; keep(b.dataset.set); press(); }));
-    press();
-
     const walk = document.getElementById("walk");
     if (!walk) return;
     const heads = all(".steps th"), rows = all(".steps tbody tr"), readout = document.getElementById("readout"), spoken = document.getElementById("spoken"), how = document.getElementById("how");

@@ -1,0 +1,199 @@
+"""`darkfill season REQUEST`: many nights planned together, written and shown."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from optimizer import ctrl_c
+from optimizer.cli.arguments import IncludeOutside, RequestArgument
+from optimizer.cli.failures import ExitCode, say
+from optimizer.cli.output import print_json
+from optimizer.cli.season_files import SeasonFiles
+from optimizer.words import count, listing
+
+if TYPE_CHECKING:
+    from optimizer.models.request import Request
+    from optimizer.models.season import SeasonFile
+
+FIRST_OPTION = "--first"
+TIME_LIMIT_S = 180.0
+EXAMPLE = (
+    "Example: darkfill season plans/long-season/projects.toml --page   plans the nights that the request's "
+    "[season] names, shows what tonight is for and when each project may be finished, and writes "
+    "projects.season.json, .csv, .ics (a calendar) and .html beside the request. darkfill plan then plans a "
+    "night in view of it. Ctrl-C keeps the best season found so far."
+)
+
+
+class EngineKind(StrEnum):
+    """What the nights are worked on by."""
+
+    PROCESSES = "processes"
+    THREADS = "threads"
+
+
+def command(
+    request: RequestArgument,
+    first: Annotated[
+        str | None,
+        typer.Option(
+            FIRST_OPTION,
+            metavar="DATE|tonight",
+            help="Begin with this evening (YYYY-MM-DD), not the request's; tonight: the night that runs or "
+            "comes next.",
+        ),
+    ] = None,
+    nights: Annotated[
+        int | None, typer.Option("--nights", metavar="N", help="So many nights, the first one included.")
+    ] = None,
+    clear_odds: Annotated[
+        float | None,
+        typer.Option("--clear-odds", metavar="X", help="Share of nights that are clear, 0 to 1, all alike."),
+    ] = None,
+    gap: Annotated[
+        float, typer.Option("--gap", metavar="X", help="Stop when proven this near the best, as 0.01.")
+    ] = 0.01,
+    rounds: Annotated[
+        int | None, typer.Option("--rounds", metavar="N", help="Stop after so many rounds of replanning.")
+    ] = None,
+    time_limit: Annotated[
+        float | None,
+        typer.Option(
+            "--time-limit",
+            metavar="S",
+            help=f"Stop after so many seconds; default: {TIME_LIMIT_S:g}, or none where --rounds is given.",
+        ),
+    ] = None,
+    engine: Annotated[
+        EngineKind, typer.Option("--engine", help="Work on nights in processes or in threads.")
+    ] = EngineKind.PROCESSES,
+    workers: Annotated[
+        int, typer.Option("--workers", metavar="N", help="How many of them; 0: one for each core.")
+    ] = 0,
+    cache: Annotated[
+        Path | None,
+        typer.Option(
+            "--cache",
+            metavar="DIR",
+            help="Folder in which what is known of nights is kept; default: in your cache folder.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out",
+            metavar="DIR",
+            help="Folder for the files, made if missing; default: beside the request.",
+        ),
+    ] = None,
+    include_outside: IncludeOutside = False,
+    page: Annotated[
+        bool, typer.Option("--page", help="Draw the season as well: STEM.season.html beside the others.")
+    ] = False,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the season as JSON to stdout, nothing else.")
+    ] = False,
+) -> ExitCode:
+    """Plan a season: what tonight, when is each project finished, what cannot be, and how sure is that?"""
+    from optimizer.cli.loading import announce, load, writable_folder
+    from optimizer.cli.progress import SeasonLine
+    from optimizer.report.season_view import season_view
+    from optimizer.report.tables import show
+
+    limit_s = _limits(gap, rounds, time_limit, workers)
+    loaded = load(request, evening=first, evening_from=FIRST_OPTION, include_outside=include_outside)
+    asked = _season_asked(loaded.request, first, nights, clear_odds)
+    files = SeasonFiles(writable_folder(request, out), request, with_page=page)
+    announce(loaded)
+    amiss: list[str] = []
+    try:
+        with SeasonLine() as line:
+            season = _planned(
+                asked,
+                engine=engine.value,
+                workers=workers,
+                cache=cache,
+                gap=gap,
+                rounds=rounds,
+                time_limit_s=limit_s,
+                tell=line.tell,
+                say=amiss.append,
+            )
+    finally:
+        for sentence in amiss:
+            say(sentence)
+    ctrl_c.keep()
+    if not any(night.plan for night in season.nights):
+        sure = season.proof.bound == 0
+        what = "nothing can be scheduled" if sure else "no plan was found, though one may exist,"
+        say(f"{what} in any of these nights; no season was written")
+        files.set_aside()
+        return ExitCode.NOTHING_TO_SCHEDULE
+    try:
+        files.write(season)
+    finally:  # a disk that refuses the files loses nobody the answer
+        if as_json:
+            print_json(season)
+        else:
+            show(season_view(season))
+            sys.stdout.flush()
+    return _audited(season)
+
+
+def _audited(season: SeasonFile) -> ExitCode:
+    """Done, unless plans of some nights were left out because they broke rules; then say so."""
+    broken = [night.evening for night in season.nights if night.broken_rules]
+    if not broken:
+        return ExitCode.DONE
+    nights = count(len(broken), "night")
+    rules = listing(dict.fromkeys(rule for night in season.nights for rule in night.broken_rules), "and")
+    say(f"the plans of {nights} failed their audit ({rules}) and were left out; this is a defect of darkfill")
+    return ExitCode.VIOLATIONS
+
+
+def _planned(request: Request, **options: Any) -> SeasonFile:
+    from optimizer import season
+
+    return season(request, **options).file
+
+
+def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
+    """The time limit that holds. Raises InputError where an option is out of its range."""
+    from optimizer.cli.loading import positive_seconds, refused
+
+    if not 0 <= gap < 1:
+        raise refused("--gap", f"{gap:g}", "is out of range", "give a share from 0 to below 1, like 0.01")
+    if rounds is not None and rounds < 0:
+        raise refused("--rounds", str(rounds), "is out of range", "give 0 or more")
+    if workers < 0:
+        raise refused("--workers", str(workers), "is out of range", "give 0 (one for each core) or more")
+    positive_seconds("--time-limit", time_limit)
+    return TIME_LIMIT_S if time_limit is None and rounds is None else time_limit
+
+
+def _season_asked(
+    request: Request, first: str | None, nights: int | None, clear_odds: float | None
+) -> Request:
+    """The request with the season that the options ask for. Raises InputError where one is out of range."""
+    from optimizer.cli.loading import refused
+    from optimizer.models.season_asked import MOST_NIGHTS, SeasonAsked
+
+    if nights is not None and not 1 <= nights <= MOST_NIGHTS:
+        raise refused("--nights", str(nights), "is out of range", f"give 1 to {MOST_NIGHTS}")
+    if clear_odds is not None and not 0 <= clear_odds <= 1:
+        remedy = "give a share from 0 to 1, like 0.4"
+        raise refused("--clear-odds", f"{clear_odds:g}", "is out of range", remedy)
+    changes: dict[str, object] = {}
+    if first is not None:
+        changes["first"] = None  # the evening with which the request was loaded
+    if nights is not None:
+        changes["nights"] = nights
+    if clear_odds is not None:
+        changes |= {"clear_odds": clear_odds, "clear_odds_by_evening": ()}
+    asked = (request.season or SeasonAsked()).model_copy(update=changes)
+    return request.model_copy(update={"season": asked})

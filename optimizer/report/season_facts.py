@@ -1,0 +1,213 @@
+"""A season gathered for people: what the first night is for, which projects get done, and when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimizer.models.season import SeasonFile, SeasonNight
+from optimizer.models.site import evening_at
+from optimizer.report.season_page.facts import Row, open_shutter_s, season_facts
+from optimizer.report.season_words import day, hours, month, plan_words
+from optimizer.report.words import count, name, percent
+from optimizer.words import listing
+
+MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
+MOST_NIGHTS = 7  # that are shown after the first one
+MOST_NAMED = 3  # of the first night's targets, those with the most hours
+MOST_STEPS = 3  # that are told of one project
+SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
+ELSEWHERE = "in the JSON, and on the page that --page draws"
+UNKNOWN = "-"
+
+
+@dataclass(frozen=True)
+class ProjectRow:
+    """One project that is not finished: hours left, nights that can serve it, when it may be finished."""
+
+    target: str
+    left: str
+    planned: str
+    nights: str
+    until: str
+    half: str
+    ninety: str
+    share: str
+
+
+@dataclass(frozen=True)
+class UnsureFacts:
+    """A project that may well not be finished: how sure, what is left, and what one step would change."""
+
+    target: str
+    words: str
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class MonthRow:
+    """What one more clear night of a month would give."""
+
+    month: str
+    nights: str
+    clear: str
+    worth: str
+
+
+@dataclass(frozen=True)
+class NightRow:
+    """A night after the first: its odds, its sky and what it is for if it is clear."""
+
+    evening: str
+    odds: str
+    dark: str
+    moonless: str
+    plan: str
+
+
+@dataclass(frozen=True)
+class ShownSeason:
+    """All that is shown of a season but the visits of its first night."""
+
+    first: SeasonNight
+    which: str
+    plan: str
+    goals: str
+    projects: list[ProjectRow]
+    projects_more: str
+    finished: str
+    unsure: list[UnsureFacts]
+    unsure_more: str
+    months: list[MonthRow]
+    nights: list[NightRow]
+    nights_more: str
+
+
+def shown_season(season: SeasonFile) -> ShownSeason:
+    """Gather what is told of a season."""
+    nights, rows = season.nights, season_facts(season).rows
+    wanted = sorted((row for row in rows if not row.done), key=_order)
+    unsure = [row for row in wanted if _is_unsure(row)]
+    done = [name(row.project.target) for row in rows if row.done]
+    which = which_night(season)
+    return ShownSeason(
+        first=nights[0],
+        which=which,
+        plan=f"{which}, if it is clear: {_first(nights[0])}",
+        goals=_goals(season, wanted),
+        projects=[_row(season, row) for row in wanted[:MOST_PROJECTS]],
+        projects_more=_more(len(wanted) - MOST_PROJECTS, "project", ELSEWHERE),
+        finished=f"In hand already: {listing(done, 'and')}." if done else "",
+        unsure=[_unsure(row) for row in unsure[:MOST_PROJECTS]],
+        unsure_more=_more(len(unsure) - MOST_PROJECTS, "project", ELSEWHERE),
+        months=[
+            MonthRow(month(each.month), str(each.nights), f"{each.clear_nights:.0f}", hours(each.worth_s))
+            for each in season.months
+        ],
+        nights=[_night(each) for each in nights[1 : 1 + MOST_NIGHTS]],
+        nights_more=_more(len(nights) - 1 - MOST_NIGHTS, "night", "in the CSV and the calendar"),
+    )
+
+
+def which_night(season: SeasonFile) -> str:
+    """What the first night is called: it is tonight only where the season was planned on its day."""
+    site, evening = season.request.site, season.nights[0].evening
+    made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
+    return f"{'Tonight' if made.isoformat() == evening else 'First night'}, the evening of {day(evening)}"
+
+
+def _first(night: SeasonNight) -> str:
+    """What the first night is for, by the hours of open shutter of each target, or why it has no plan."""
+    if night.visits:
+        targets = dict.fromkeys(visit.target for visit in night.visits)
+        open_s = {
+            each: open_shutter_s([goal for goal in night.plan if goal.target == each]) for each in targets
+        }
+        most = sorted(open_s, key=lambda each: -open_s[each])
+        return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
+    if night.odds == 0:
+        return "nothing, as its odds of clear sky are 0"
+    return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"
+
+
+def _order(row: Row) -> tuple[str, str, float, float]:
+    """First what is finished first, then what is likelier to be, then what has the fewest hours for it."""
+    project, never = row.project, "9"
+    share = 0.0 if project.finish_share is None else project.finish_share
+    return project.finish_50 or never, project.finish_90 or never, -share, -row.urgency
+
+
+def _is_unsure(row: Row) -> bool:
+    share = row.project.finish_share
+    return row.project.cannot or (share is not None and share < SURE)
+
+
+def _goals(season: SeasonFile, wanted: Sequence[Row]) -> str:
+    """How many projects will be finished, as far as the simulated seasons tell."""
+    total, done = len(season.projects), len(season.projects) - len(wanted)
+    if not wanted:
+        return "every project is finished already"
+    head = f"of {count(total, 'project')}"
+    if done:
+        head = f"{done} {head} {'is' if done == 1 else 'are'} finished already; of the other {len(wanted)}"
+    shares = [each.project.finish_share for each in wanted if each.project.finish_share is not None]
+    if season.policy is None or len(shares) < len(wanted):
+        return f"{head} it was not simulated how many get finished"
+    sure, likely = sum(s >= SURE for s in shares), sum(LIKELY <= s < SURE for s in shares)
+    never = sum(s == 0 for s in shares)
+    fewer = len(shares) - sure - likely - never
+    counts = (
+        (sure, f"in {percent(SURE)} or more of them"),
+        (likely, f"in {percent(LIKELY)} to {percent(SURE)}"),
+        (fewer, "in fewer"),
+        (never, "in none"),
+    )
+    words = listing((f"{number} {where}" for number, where in counts if number), "and")
+    seasons = count(season.policy.seasons, "simulated season")
+    return f"{head}, by {seasons}, these get finished: {words}"
+
+
+def _row(season: SeasonFile, row: Row) -> ProjectRow:
+    project, last = row.project, season.nights[-1].evening
+    at_end = project.last_useful_evening == last
+    return ProjectRow(
+        target=name(project.target),
+        left=hours(row.left_s),
+        planned=hours(project.planned_s),
+        nights=str(project.nights),
+        until="end" if at_end else day(project.last_useful_evening),
+        half=day(project.finish_50),
+        ninety=day(project.finish_90),
+        share=UNKNOWN if project.finish_share is None else percent(project.finish_share),
+    )
+
+
+def _unsure(row: Row) -> UnsureFacts:
+    """How far a project gets; impossible is called only what the open hours of its nights prove to be."""
+    project = row.project
+    words = []
+    if project.cannot:
+        filters = listing(
+            dict.fromkeys(name(goal.filter, 12) for goal in project.goals if goal.cannot), "and"
+        )
+        words.append("cannot be finished even if all these nights are clear" + (filters and f" ({filters})"))
+    elif project.finish_share is not None:
+        words.append(f"finished in {percent(project.finish_share)} of the simulated seasons")
+    if project.left_after is not None:
+        words.append(f"{hours(project.left_after)} left on average")
+    steps = tuple(f"{each.sentence[:1].upper()}{each.sentence[1:]}." for each in project.steps[:MOST_STEPS])
+    return UnsureFacts(name(project.target), "; ".join(words), steps)
+
+
+def _night(night: SeasonNight) -> NightRow:
+    return NightRow(
+        evening=day(night.evening),
+        odds=percent(night.odds),
+        dark=hours(night.dark_s),
+        moonless=hours(min(night.dark_s, night.moonless_dark_s)),
+        plan=plan_words(night) or "nothing",
+    )
+
+
+def _more(number: int, one: str, where: str) -> str:
+    return f"{count(number, one)} more {where}" if number > 0 else ""

@@ -1,0 +1,106 @@
+"""What the season's page says of each target and each night, in words and cells of tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from optimizer.models.season import Project, ProjectGoalState
+from optimizer.report.season_page.dates import short_date
+from optimizer.report.season_page.facts import Column, Row, SeasonFacts, open_shutter_s
+from optimizer.report.season_page.marks import short_hours
+from optimizer.report.season_words import day, hours
+from optimizer.report.words import duration, name, percent
+
+
+def hours_in_hand(project: Project) -> str:
+    """Hours in hand of those wanted, in short."""
+    return f"{project.in_hand_s / 3600:.1f} of {project.wanted_s / 3600:.1f} h"
+
+
+def finish_dates(row: Row) -> tuple[str, str]:
+    """The two finish dates in short; why there is none."""
+    project = row.project
+    if row.done:
+        return "in hand", ""
+    if row.never:
+        return "cannot", ""
+    if project.finish_share is None:
+        return "–", "–"
+    return day(project.finish_50), day(project.finish_90)
+
+
+def summary(row: Row) -> str:
+    """How a target stands, in one line."""
+    project = row.project
+    if row.done:
+        return f"all {hours(project.wanted_s)} in hand"
+    words = [f"{hours(project.in_hand_s)} of {hours(project.wanted_s)} in hand"]
+    if row.never:
+        words.append("cannot be finished in these nights")
+    elif project.finish_share is not None:
+        if project.finish_50:
+            words.append(f"finished by {day(project.finish_50)} in half of the simulated seasons")
+        if project.finish_90:
+            words.append(f"by {day(project.finish_90)} in 90 %")
+        elif project.finish_share > 0:
+            words.append(f"finished at all in {percent(project.finish_share)} of the simulated seasons")
+        else:
+            words.append("finished in none of the simulated seasons")
+    return "; ".join(words)
+
+
+def urgency_words(row: Row) -> str:
+    """What the urgency says, in words."""
+    if row.done:
+        return "Nothing is left to do."
+    left = hours(row.left_s)
+    if row.urgency == math.inf:
+        return f"{left} are left, and no night that may be clear has room for them."
+    open_s = row.left_s / row.urgency
+    return (
+        f"{left} are left. The goal that its sky serves best may be shot for {hours(open_s)}, each night by"
+        f" its odds: what is left is {percent(row.urgency)} of that."
+    )
+
+
+def goal_cells(goal: ProjectGoalState) -> tuple[str, ...]:
+    """A goal's row: filter, exposure, wanted, in hand, planned, nights, last useful evening, left."""
+    words = [f"{goal.exposure_s:g} s"]
+    words += [f"gain {goal.gain}"] if goal.gain is not None else []
+    words += [f"offset {goal.offset}"] if goal.offset is not None else []
+    words += [f"binning {goal.binning}"] if goal.binning != 1 else []
+    return (
+        name(goal.filter, 24),
+        ", ".join(words),
+        str(goal.wanted),
+        str(goal.in_hand),
+        f"{goal.planned:.1f}".removesuffix(".0"),
+        str(goal.nights),
+        day(goal.last_useful_evening),
+        "–" if goal.left_after is None else f"{goal.left_after:.1f}".removesuffix(".0"),
+    )
+
+
+def planned_nights(row: Row, facts: SeasonFacts) -> list[tuple[int, str, str]]:
+    """The nights on which a target is in the plan, with its hours."""
+    return [
+        (number, short_date(facts.columns[number].evening), f"{float(short_hours(cell.hours)):g} h")
+        for number, cell in enumerate(row.cells)
+        if cell.serves == "used"
+    ]
+
+
+def night_words(column: Column) -> Mapping[str, str]:
+    """What is said of a night: in brief, of its sky, and what its plan is worth."""
+    night = column.night
+    sky = (
+        f"{duration(night.dark_s)} dark, {duration(min(night.moonless_dark_s, night.dark_s))} of it moonless;"
+        f" Moon {percent(night.moon_illuminated)} lit; {percent(night.odds)} likely clear."
+    )
+    worth = (
+        f"Without this night's plan all plans together would be worth {hours(night.value_s)} less; one more"
+        f" clear night like it would be worth about {hours(night.worth_s)}."
+    )
+    brief = duration(open_shutter_s(night.plan)) if night.visits else "nothing planned"
+    return {"brief": brief, "sky": sky, "worth": worth}

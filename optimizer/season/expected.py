@@ -1,0 +1,272 @@
+"""What is to be expected of a season: sampled weathers, each clear night planned by the policy for tonight.
+
+Simulated nights are mixtures of paths on a coarse grid (`coarse`), which is a little more than real plans
+bring; the value of a season and its bound are made on the same grid.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+
+from optimizer.ahead.factors import scarcity_of
+from optimizer.models.season_asked import SeasonAsked
+from optimizer.season.aggregate import aggregate, hours_of
+from optimizer.season.asked import request_on
+from optimizer.season.bound import priced
+from optimizer.season.coarse import STEP_S, Paths, pools_at
+from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
+from optimizer.season.gathered import GatheredLaw
+from optimizer.season.policy import (
+    BEFORE,
+    NEVER,
+    PolicyName,
+    ScarceHours,
+    Simulated,
+    State,
+    frames_left,
+    simulated,
+)
+from optimizer.season.pricing import bound_s
+from optimizer.season.projects import Floats, Ints, Projects
+from optimizer.season.weather import Bools, sampled_weathers
+from optimizer.sky.bodies import night_sky
+
+SEASONS = 200
+FOREKNOWN = 12  # of them, of which the bound is found
+STATES = 12  # made up for each night, at which paths are looked for
+LOOKS, PASSES = 6, 3  # states met by the policy at which more are looked for, and how often
+LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step would give
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one step gives a project: the share of the sampled seasons in which it is finished with it.
+
+    `change` is `clear_night` or `half_the_frames`. One more clear night is, in each sampled season, the
+    cloudy one that has most to offer to what the project lacks; `evening` is the night that is so most often.
+    """
+
+    target: str
+    change: str
+    evening: dt.date | None
+    finish_share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Expected:
+    """Sampled seasons under the policy for tonight.
+
+    `finished` [seasons, goals] has the number of the night on which each goal was complete, `NEVER` or
+    `BEFORE` the season; `left` [seasons, goals] the frames lacking at the end; `values_s` [seasons] what each
+    season brought, in weighted seconds. `shares` are those of some seasons of the bound of their own weather,
+    `share_of_bound` that of their sums.
+    """
+
+    policy: PolicyName
+    seed: int
+    persistence: float
+    evenings: tuple[dt.date, ...]
+    targets: tuple[str, ...]  # of each goal
+    finished: Ints
+    left: Floats
+    values_s: Floats
+    shares: Floats
+    share_of_bound: float
+    steps: tuple[Step, ...]
+    seconds: float
+
+    @property
+    def seasons(self) -> int:
+        """How many weathers were sampled."""
+        return len(self.values_s)
+
+    def finish_night(self, target: str) -> Ints:
+        """The number of the night on which all goals of a target were complete, [seasons], or `NEVER`."""
+        return _last(self.finished[:, [each == target for each in self.targets]])
+
+    def finish_share(self, target: str) -> float:
+        """In what share of the sampled seasons a target is finished, those included that are so already."""
+        return float(np.mean(self.finish_night(target) != NEVER))
+
+    def finish_evening(self, target: str, share: float) -> dt.date | None:
+        """The evening by which a target is finished in such a share of the seasons.
+
+        None where it is finished in fewer, or in hand before the first night.
+        """
+        nights = self.finish_night(target)
+        in_order = np.sort(np.where(nights == NEVER, len(self.evenings), nights))
+        night = int(in_order[math.ceil(share * len(nights)) - 1])
+        return self.evenings[night] if 0 <= night < len(self.evenings) else None
+
+    def left_after(self) -> Floats:
+        """Frames that each goal lacks at the end, the mean over the sampled seasons, [goals]."""
+        mean: Floats = self.left.mean(axis=0)
+        return mean
+
+    def value_range_s(self) -> tuple[float, float, float]:
+        """The mean of what the seasons bring, and the values that 10 and 90 % of them do not exceed."""
+        low, high = np.quantile(self.values_s, (0.1, 0.9))
+        return float(self.values_s.mean()), float(low), float(high)
+
+
+def expected(
+    desk: Desk,
+    refs: Sequence[NightRef],
+    odds: Sequence[Fraction],
+    asked: SeasonAsked,
+    seed: int,
+    engine: Engine,
+    seasons: int = SEASONS,
+) -> Expected:
+    """Sample so many weathers of a season and let the policy plan each clear night of them.
+
+    `refs` are in the order of their evenings, `odds` those of clear sky. The same arguments give the same
+    answer, whatever the engine.
+    """
+    began = time.monotonic()
+    projects = desk.projects
+    law = GatheredLaw(projects)
+    wanted = np.array([float(goal.wanted) for goal in projects.goals])
+    start = State(law.done_s[None] / law.frame_s, law.done_s[None], np.zeros(1, dtype=np.int64))
+    clear = sampled_weathers(odds, asked.persistence, seasons, seed)
+    hours = engine.run(hours_of_nights, [(block,) for block in blocks_of(refs)])
+    open_h, ahead_h = (np.concatenate(each) for each in zip(*hours, strict=True))
+    policy = ScarceHours(law, ahead_h, desk.rigs[0].request.aim.scarcity)
+    pools = pools_of(law, wanted, refs, policy, clear, start, engine, seed)
+    end = simulated(pools, clear, policy, wanted, start)
+    values_s = law.value_s(end.state.reached_s) - law.value_s(start.reached_s)
+    some = range(min(FOREKNOWN, seasons))
+    tasks = [(tuple(ref for ref, on in zip(refs, clear[season], strict=True) if on),) for season in some]
+    bounds_s = np.array(engine.run(foreknown_s, tasks))
+    shares = values_s[: len(some)] / np.maximum(1.0, bounds_s)
+    return Expected(
+        policy=policy.name,
+        seed=seed,
+        persistence=asked.persistence,
+        evenings=tuple(ref.evening for ref in refs),
+        targets=tuple(goal.target for goal in projects.goals),
+        finished=end.finished,
+        left=frames_left(end.state.frames, wanted),
+        values_s=values_s,
+        shares=shares,
+        share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
+        steps=tuple(_steps(projects, policy, open_h, pools, clear, start, refs, end)),
+        seconds=time.monotonic() - began,
+    )
+
+
+def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Floats]:
+    """A job: the hours of each goal on each of some nights, and ahead of it, [nights, goals].
+
+    Those ahead are counted as `plan` counts them; 0 where the request's aim asks for no scarcity.
+    """
+    shape = len(refs), len(desk.projects.goals)
+    open_h, ahead_h = np.zeros(shape), np.zeros(shape)
+    for row, ref in enumerate(refs):
+        rig = desk.rigs[ref.rig]
+        open_h[row, rig.numbers] = desk.night(ref).openings.open_s.sum(axis=1) / 3600
+        request = request_on(rig.request, ref.evening).with_aim(scarcity=rig.request.aim.scarcity)
+        hours = scarcity_of(request, night_sky(request)).hours
+        for number in rig.numbers.tolist() if hours else ():
+            goal = desk.projects.goals[number]
+            ahead_h[row, number] = hours[goal.target, goal.filter]
+    return open_h, ahead_h
+
+
+def pools_of(
+    law: GatheredLaw,
+    wanted: Floats,
+    refs: Sequence[NightRef],
+    policy: ScarceHours,
+    clear: Bools,
+    start: State,
+    engine: Engine,
+    seed: int,
+) -> list[Paths]:
+    """Paths through all nights: at states made up first, then at those that the policy meets."""
+    rng = np.random.default_rng(seed)
+    shape = len(refs), STATES, len(wanted)
+    done = start.frames[0]
+    part = np.clip(rng.random((*shape[:2], 1)) + 0.35 * rng.standard_normal(shape), 0.0, 1.0)
+    left = np.ceil((1 - part) * (wanted - done)).astype(np.int64)
+    tilt = np.maximum(1.0, policy.ahead_h)[:, None] ** -rng.choice([0.0, 0.5, 1.0], (*shape[:2], 1))
+    tilt *= np.exp(0.3 * rng.standard_normal(shape))
+    worths = law.slope(law.done_s + part * (law.wanted_s - law.done_s), tilt) * tilt * (left > 0)
+    pools = pools_at(engine, refs, worths, left)
+    for _ in range(PASSES):
+        met = simulated(pools, clear, policy, wanted, start, LOOKS)
+        more = pools_at(engine, refs, met.worths, met.lefts)
+        pools = [own.with_others(new) for own, new in zip(pools, more, strict=True)]
+    return pools
+
+
+def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
+    """A job: weighted seconds that a season of these nights, all clear, cannot exceed."""
+    projects, sure = desk.projects, [Fraction(1)] * len(refs)
+    if not refs or not projects.left.any():
+        return 0.0
+    numbers = [desk.rigs[ref.rig].numbers for ref in refs]
+    prices = aggregate(projects, hours_of(desk, refs), numbers, sure).prices
+    nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices, 1, STEP_S)]
+    return bound_s(projects, prices, sure, nights)
+
+
+def _steps(
+    projects: Projects,
+    policy: ScarceHours,
+    open_h: Floats,
+    pools: Sequence[Paths],
+    clear: Bools,
+    start: State,
+    refs: Sequence[NightRef],
+    end: Simulated,
+) -> Iterator[Step]:
+    """What each step gives the projects that are finished in less than half of the seasons."""
+    of_target: dict[str, list[int]] = {}
+    for number, goal in enumerate(projects.goals):
+        of_target.setdefault(goal.target, []).append(number)
+    wanted = np.array([float(goal.wanted) for goal in projects.goals])
+    for target, own in of_target.items():
+        if _finish_share(end, own) >= LIKELY:
+            continue
+        lack_s = (frames_left(end.state.frames, wanted) * policy.law.frame_s)[:, own].mean(axis=0)
+        useful = np.minimum(open_h[:, own] * 3600, lack_s).sum(axis=1)
+        if useful.any():
+            best = np.argmax(np.where(clear, -1.0, useful), axis=1)
+            more = clear.copy()
+            more[np.arange(len(clear)), best] = True
+            with_it = simulated(pools, more, policy, wanted, start)
+            evening = refs[int(np.argmax(np.bincount(best)))].evening
+            yield Step(target, "clear_night", evening, _finish_share(with_it, own))
+        halved = _halved(projects, own)
+        law = GatheredLaw(halved)
+        less = np.array([float(goal.wanted) for goal in halved.goals])
+        begun = State(np.minimum(start.frames, less), law.done_s[None], start.numbers)
+        with_it = simulated(pools, clear, policy.by(law), less, begun)
+        yield Step(target, "half_the_frames", None, _finish_share(with_it, own))
+
+
+def _finish_share(end: Simulated, own: Sequence[int]) -> float:
+    """In what share of the seasons some goals are all complete."""
+    return float(np.mean(_last(end.finished[:, own]) != NEVER))
+
+
+def _halved(projects: Projects, own: Sequence[int]) -> Projects:
+    """The projects with half the frames wanted of some goals, rounded up."""
+    goals = list(projects.goals)
+    for number in own:
+        goals[number] = replace(goals[number], wanted=-(-goals[number].wanted // 2))
+    return replace(projects, goals=tuple(goals))
+
+
+def _last(finished: Ints) -> Ints:
+    """The last of some goals' nights, [seasons]; `NEVER` where one is never complete."""
+    last: Ints = np.where((finished == NEVER).any(axis=1), NEVER, finished.max(axis=1, initial=BEFORE))
+    return last

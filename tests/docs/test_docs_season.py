@@ -1,0 +1,143 @@
+"""The page on seasons names every column and key that the models have, and the schema says what it says."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+from pathlib import Path
+from typing import get_args
+
+import pytest
+
+from optimizer.export.season_files import COLUMNS
+from optimizer.models.season import ProjectStep, SeasonFile, SeasonProof, request_sha256
+from optimizer.reading.load import load_request
+from optimizer.report.season_view import season_view
+from optimizer.words import unit_of
+from tests.support.cli_cases import darkfill
+from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
+from tests.support.report_cases import text
+from tests.support.season_words import TABLES, WORDS_FILE, words_text
+from tests.support.speeds import deep
+
+
+@pytest.mark.parametrize("mark", TABLES)
+def test_table_names_the_keys_of_its_model_in_order(mark: str) -> None:
+    fields = TABLES[mark].model_fields
+    assert first_cells(SEASON, mark) == [field.alias or name for name, field in fields.items()]
+
+
+def test_columns_of_the_csv_are_told_with_their_units() -> None:
+    assert tuple(first_cells(SEASON, "season columns")) == COLUMNS
+    rows = re.findall(r"^\| `(\w+)` \| ([^|]*) \|", marked(SEASON, "season columns"), re.MULTILINE)
+    assert {name: unit.strip() for name, unit in rows} == {name: unit_of(name) for name in COLUMNS}
+
+
+@pytest.mark.parametrize(
+    ("model", "key", "mark"),
+    [
+        (SeasonProof, "by", "season proof"),
+        (SeasonProof, "ended", "season proof"),
+        (ProjectStep, "change", "season step"),
+    ],
+)
+def test_values_of_a_closed_list_are_told_in_full(model: type[SeasonProof], key: str, mark: str) -> None:
+    row = re.search(rf"^\| `{key}` \| (.+) \|$", marked(SEASON, mark), re.MULTILINE)
+    assert row
+    assert re.findall(r"`(\w+)`:", row[1]) == list(get_args(model.model_fields[key].annotation))
+
+
+def test_words_of_the_schema_are_those_of_the_page() -> None:
+    """`python -m tests.support.season_words` writes them anew."""
+    assert WORDS_FILE.read_text(encoding="utf-8") == words_text()
+
+
+# --- the example --------------------------------------------------------------------------------------------
+
+LONG = ROOT / "plans" / "long-season"
+
+
+def test_example_is_a_season_of_25_projects_without_a_warning() -> None:
+    loaded = load_request(LONG / "projects.toml")
+    assert loaded.warnings == ()
+    assert len(loaded.request.targets) == 25
+    assert loaded.request.season is not None
+    assert sum(goal.done for _, goal in loaded.request.goals()) > 300  # by its tally
+    assert all(0 < goal.done <= goal.frames for _, goal in loaded.request.goals() if goal.done)
+
+
+def test_what_a_season_leaves_is_no_change_of_the_clone() -> None:
+    if subprocess.run(["git", "rev-parse"], cwd=ROOT, capture_output=True, check=False).returncode:
+        pytest.skip("this is no clone")
+    left = [f"plans/long-season/projects.season.{ending}" for ending in ("json", "csv", "ics", "html")]
+    left += [f"{name}.old" for name in left] + ["plans/long-season/projects.2026-10-05.shots.json"]
+    left += [f"my-season/{name}" for name in ("projects.toml", "projects.season.json", "request.toml")]
+    kept = ["plans/long-season/projects.toml", "plans/long-season/in-hand.csv"]
+    ignored = subprocess.run(
+        ["git", "check-ignore", "--no-index", *left, *kept], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.splitlines()  # fmt: skip
+    assert ignored == left
+
+
+# --- the story of the README --------------------------------------------------------------------------------
+
+
+def stored() -> SeasonFile:
+    path = LONG / "stored" / "projects.season.json"
+    return SeasonFile.model_validate_json(path.read_text(encoding="utf-8"))
+
+
+def test_stored_season_is_of_the_example() -> None:
+    """Made anew by `darkfill season plans/long-season/projects.toml --out plans/long-season/stored`; its JSON is kept."""
+    loaded = load_request(LONG / "projects.toml").request
+    assert stored().request_sha256 == request_sha256(loaded)
+    assert stored().request.season == loaded.season
+    assert [path.name for path in (LONG / "stored").iterdir()] == ["projects.season.json"]
+
+
+def test_sample_of_the_readme_is_what_is_shown_of_the_stored_season() -> None:
+    """Its lines, one after the other; `...` stands for those left out."""
+    (excerpt,) = fences(README, "text", mark="season shown")
+    lines = text(season_view(stored())).splitlines()
+    assert len(excerpt.splitlines()) > 15
+    at = 0
+    for line in excerpt.splitlines():
+        if line in ("", "..."):
+            continue
+        assert line in lines[at:], line
+        at = lines.index(line, at) + 1
+
+
+def story() -> list[list[str]]:
+    (lines,) = fences(README, "sh", mark="season")
+    return [shlex.split(line) for line in lines.splitlines()]
+
+
+def test_story_begins_with_new_and_ends_with_tonight() -> None:
+    assert [(words[0], words[1]) for words in story()] == [
+        ("darkfill", "new"),
+        ("cp", "plans/long-season/projects.toml"),
+        ("darkfill", "targets"),
+        ("darkfill", "season"),
+        ("darkfill", "plan"),
+    ]
+
+
+@deep
+def test_story_runs_line_by_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As written, but for a season of six nights and a single round."""
+    shutil.copytree(LONG, tmp_path / "plans" / "long-season")
+    monkeypatch.chdir(tmp_path)
+    for program, *words in story():
+        if program == "cp":
+            for name in words[:-1]:
+                shutil.copy(name, words[-1])
+            continue
+        few = ["--nights", "6", "--rounds", "1", "--cache", "cache"] if words[0] == "season" else []
+        ran = darkfill(*words, *few)
+        assert ran.code == 0, (words, ran.stderr)
+    names = {path.name for path in (tmp_path / "my-season").iterdir()}
+    assert {f"projects.season.{ending}" for ending in ("json", "csv", "ics", "html")} <= names
+    assert "In view of the season" in ran.stdout
