@@ -4,11 +4,11 @@
 
 Three lists of targets, by hours, by hours with filter sets and by depth with filter sets, each under N
 weathers, independent of each other or with a correlation of 0.4 from night to night. A clear night is a
-mixture of paths found by labelling on a grid of 60 s with nothing remembered (`optimizer.season.coarse`); all
-policies choose from the same paths, to which several have added those that they found best in the states they
-met. The same weathers serve all policies, so that differences are taken season by season. The bound is that
-of each season's clear nights alone: what nobody who knew the weather could exceed. Bounds and the policy that
-solves programmes are taken of the first few seasons only. Results are kept as each list is done, in
+mixture of paths found by labelling with nothing remembered (`optimizer.season.coarse`); all policies choose
+from the same paths, to which several have added those that they found best in the states they met. The same
+weathers serve all policies, so that differences are taken season by season. The bound is that of each
+season's clear nights alone: what nobody who knew the weather could exceed. Bounds and the policy that solves
+programmes are taken of the first few seasons only. Results are kept as each list is done, in
 benchmarks/results/season_policies.json, and as a table in season_policies.md.
 """
 

@@ -26,8 +26,8 @@ def season_words(season: InSeason) -> str | None:
         return f"this is its last night: tonight adds {added}"
     nights = count(season.nights_after, "later night")
     return (
-        f"tonight adds {added} of value to the plans of the {nights}, by their odds of clear sky: "
-        f"{_hours(season.without_s)} without tonight, {_hours(season.with_s)} with it"
+        f"tonight adds {added} of value to the plans of the {nights} as they stand, by their odds of clear "
+        f"sky: {_hours(season.without_s)} without tonight, {_hours(season.with_s)} with it"
     )
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from optimizer.ahead.factors import LEAST_FACTOR, LEAST_H, MOST_FACTOR
 from optimizer.season.coarse import Paths, mixed
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.projects import Floats, Ints
+from optimizer.season.projects import Floats, Ints, Projects
 from optimizer.season.weather import Bools
 
 PolicyName = Literal["scarce hours", "own weights"]
@@ -61,6 +61,26 @@ class Simulated:
     finished: Ints
     worths: Floats
     lefts: Ints
+
+
+def wanted_of(projects: Projects) -> Floats:
+    """Frames wanted of each goal, [goals]."""
+    return np.array([float(goal.wanted) for goal in projects.goals])
+
+
+def start_of(law: GatheredLaw) -> State:
+    """What is in hand before the season, as the state of one."""
+    return State(law.done_s[None] / law.frame_s, law.done_s[None], np.zeros(1, dtype=np.int64))
+
+
+def last_night(finished: Ints) -> Ints:
+    """The night on which the last of some goals was complete, [seasons]; `NEVER` where one never is."""
+    return np.where((finished == NEVER).any(axis=1), NEVER, finished.max(axis=1, initial=BEFORE))
+
+
+def finish_share(finished: Ints) -> float:
+    """In what share of the seasons some goals are all complete."""
+    return float(np.mean(last_night(finished) != NEVER))
 
 
 def complete(frames: Floats, wanted: Floats) -> Bools:
@@ -129,10 +149,6 @@ class ScarceHours:
     def name(self) -> PolicyName:
         """What the policy is called."""
         return "scarce hours" if self.power else "own weights"
-
-    def by(self, law: GatheredLaw) -> ScarceHours:
-        """The same policy where other frames are wanted."""
-        return ScarceHours(law, self.ahead_h, self.power)
 
     def factors(self, night: int, state: State, wanted: Floats) -> Floats:
         """The median hours of the goals still wanted by each goal's own, to the power, [seasons, goals]."""

@@ -33,10 +33,12 @@ from optimizer.season.worths import frame_worths_s
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
 CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
-WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others
+WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
+WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
 PRICED_S = 0.1  # the same for planning it at prices
 SEEDS = 1000  # more than a season has nights
-KICKS = 2000  # of each choice from the pool
+KICKED = 60_000  # nights times kicks of each choice from the pool: a second or two; with filter sets
+KICKED_WITH_SETS = 15_000
 SEARCH_SHARE = 0.9  # of the time limit
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
@@ -169,7 +171,7 @@ class _Season:
         """Make plans and make them better, until that is to end; Ctrl-C ends it as well."""
         try:
             rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
-            rounds.choose(KICKS, 0)
+            rounds.choose(self._kicks, 0)
             self.tell("plans")
             in_vain, prices = 0, bound.prices
             while True:
@@ -196,14 +198,23 @@ class _Season:
     def _one_round(self, rounds: Rounds, prices: Prices) -> Prices:
         """Plans at new prices, a choice, and each night planned anew beside all others."""
         prices = rounds.at_new_prices(prices, PRICED_S, self.round)
-        rounds.choose(KICKS, self.round)
+        rounds.choose(self._kicks, self.round)
         self.tell("rounds")
         for batch in rounds.batches():
             if self.limits.is_over or self._is_near:
                 break
-            rounds.replan(batch, WORK_S, SEEDS * self.round)
+            rounds.replan(batch, self._work_s, SEEDS * self.round)
             self.tell("rounds")
         return prices
+
+    @property
+    def _kicks(self) -> int:
+        kicked = KICKED_WITH_SETS if self.desk.projects.worth.sets else KICKED
+        return kicked // len(self.refs)
+
+    @property
+    def _work_s(self) -> float:
+        return WORK_BY_DEPTH_S if self.request.aim.value == "depth" else WORK_S
 
     @property
     def _is_near(self) -> bool:

@@ -156,7 +156,8 @@ class InView:
         else:
             head = "Off"
         parts = [head] if not left else [f"{head}; {self._left(len(serving), moonlit, last)}"]
-        if left and (open_s or head == "Off"):
+        weighed = any(task.factor != 1 for task in problem.tasks)
+        if left and weighed and (open_s or head == "Off"):
             parts.append(_counts([float(task.factor) for task in left]))
         return TargetInSeason(
             target=target.name,
@@ -180,7 +181,7 @@ class InView:
 
 
 def _counts(factors: Sequence[float]) -> str:
-    """By how much its subs count tonight, as long as that is not as they are."""
+    """By how much its subs count tonight."""
     low, high = f"{min(factors):.2f}", f"{max(factors):.2f}"
     times = low if low == high else f"{low} to {high}"
     return f"its subs count {times} times their own worth"

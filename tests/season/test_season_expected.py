@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.desk import Desk, Inline, only_rig
+from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected, foreknown_s
 from optimizer.season.policy import BEFORE, NEVER
 from optimizer.season.weather import sampled_weathers
@@ -122,3 +124,14 @@ def test_a_step_never_makes_a_project_less_likely_to_be_finished() -> None:
             assert step.finish_share >= found.finish_share(step.target) - 0.1
             assert (step.evening in {ref.evening for ref in season.refs}) == (step.change == "clear_night")
     assert told > 10
+
+
+def test_any_engine_gives_the_same_seasons(tmp_path: Path) -> None:
+    season = tiny_season(3, balance=0.3)
+    alone = expected_of(season)
+    asked = SeasonAsked(nights=len(season.refs), persistence=0.3)
+    with engine_of("threads", 2, season.desk, tmp_path) as engine:
+        beside = expected(season.desk, season.refs, season.odds, asked, 3, engine, SEASONS)
+    assert np.array_equal(alone.values_s, beside.values_s)
+    assert np.array_equal(alone.finished, beside.finished)
+    assert (alone.steps, alone.share_of_bound) == (beside.steps, beside.share_of_bound)

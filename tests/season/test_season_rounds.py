@@ -168,3 +168,16 @@ def test_a_night_may_take_what_the_others_leave_by_odds() -> None:
             room = season.projects.left[goal] - others
             assert chance * most <= room
             assert most == season.projects.left[goal] or chance * (most + 1) > room
+
+
+def test_odds_of_many_decimals_are_counted_exactly() -> None:
+    season = tiny_season(2)
+    odds = [Fraction("0.30000000000000004"), Fraction("0.1234567890123457"), *[Fraction(1, 3)] * 2]
+    standing = Standing(season.desk, season.refs, odds[: len(season.refs)])
+    goal = int(np.argmax(season.projects.left))
+    left = int(season.projects.left[goal])
+    frames = tuple(left if each == goal else 0 for each in range(len(season.projects.goals)))
+    standing.put(0, NightPlan(((0, goal, 0, left, 0),), frames, frames))
+    assert standing.is_lawful
+    assert standing.left_for(0)[goal] == left
+    assert standing.left_for(1)[goal] == min(left, int((1 - odds[0]) * left / odds[1]))

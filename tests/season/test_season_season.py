@@ -19,6 +19,7 @@ from optimizer.season.engine import engine_of
 from optimizer.season.planned import NightPlan, laid_out
 from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
+from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
 
 
@@ -101,7 +102,7 @@ def test_plans_found_before_ctrl_c_are_kept_and_audited(monkeypatch: pytest.Monk
     def pressed(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(of_season.Rounds, "at_new_prices", pressed)
+    monkeypatch.setattr(Rounds, "at_new_prices", pressed)
     told: list[SeasonProgress] = []
     season = season_of(_request(2), engine="threads", workers=1, gap=0.0, tell=told.append)
     assert season.proof.ended == "interrupted"
@@ -115,7 +116,7 @@ def test_every_plan_of_the_rounds_passes_the_audit() -> None:
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, dt.date(2026, 11, day)) for day in (1, 2)]
     with engine_of("threads", 1, desk, None) as engine:
-        rounds = of_season.Rounds(desk, refs, [Fraction(1, 2)] * 2, engine)
+        rounds = Rounds(desk, refs, [Fraction(1, 2)] * 2, engine)
         rounds.replan([0, 1], 0.02, 1)
         assert all(plan.runs for plan in rounds.best.plans)
         tasks = list(zip(refs, rounds.best.plans, strict=True))

@@ -114,6 +114,18 @@ def test_each_sentence_says_what_the_seasons_nights_say() -> None:
     assert found[HIGH].startswith("On, ")
 
 
+def test_where_all_subs_count_as_they_are_nothing_is_said_of_that() -> None:
+    found = sentences(planned("scarce hours"))
+    assert not any("count" in sentence for sentence in found.values())
+    assert found[LOW].endswith("; 2 later nights, up to 16 November, can serve it, 1 of them moonlit.")
+    scarce = Season(a_season(season_request(scarcity=0.5))).tonight()
+    assert told(scarce).policy == "scarce hours"
+    assert scarce.audit_report.violations == ()
+    factors = {(each.target, each.filter): each.factor for each in scarce.values}
+    assert {(each.target, each.filter): each.factor for each in told(scarce).goals} == factors
+    assert f"count {factors[LOW, 'L']:.2f} times their own worth" in sentences(scarce)[LOW]
+
+
 @pytest.mark.parametrize(
     ("evening", "words"),
     [

@@ -90,14 +90,20 @@ class TinySeason:
             return self.best.most_s
         return best_season(self.law, [_rounded_up(night) for night in self.nights], self.odds).most_s
 
-    def policies(self) -> dict[str, Fraction]:
-        """What may be expected, by who expects it."""
+    @cached_property
+    def least_s(self) -> Fraction:
+        """What the best season is worth at least: as if each frame's profit had been rounded down."""
+        return self.best.value_s
+
+    def foreseen(self) -> dict[str, Fraction]:
+        """What they expect who know the weather beforehand, by how nights are clear together."""
         return {
             "foreseen": best_foreseen(self.law, self.columns, independent(self.odds)),
             "foreseen, nights alike": best_foreseen(self.law, self.columns, all_alike(self.odds)),
         }
 
     def policy(self) -> Fraction:
+        """What the best of all policies expects."""
         every = [True] * len(self.law.left)
         return best_policy(self.law, [without_worse(own, every) for own in self.columns], self.odds)
 

@@ -22,7 +22,7 @@ def judged(seed: int) -> dict[str, Any]:
     }
     told["bounds"] = season.bounds()
     told["at_random"] = min(season.bounds_at_random(seed))
-    told["expected"] = {name: float(value) for name, value in season.policies().items()}
+    told["expected"] = {name: float(value) for name, value in season.foreseen().items()}
     planned = season.planned()
     told |= {
         "value": planned.proof.value,

@@ -1,0 +1,56 @@
+"""No bound of a tiny season lies below its best, nor below what anyone can expect of it."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pytest
+
+from tests.support.season_oracle.judge import TinySeason, features
+from tests.support.speeds import sampled
+
+# so that several processes can share the work
+SEEDS = (range(6), range(6, 40), range(40, 80), range(80, 120), range(120, 160), range(160, 200))
+ROUNDING = 1e-12
+PLAYED = (
+    "something to do", "four nights", "odds below 1", "odds of 1 alone", "a night without odds",
+    "frames are scarce", "by depth", "set", "set by depth", "goal beside a set", "nearly whole", "whole",
+    "weights", "flips", "quiet time", "focus cadence", "a night without dark",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("seeds", sampled(SEEDS, quick=1), ids=str)
+def test_no_bound_lies_below_the_best_season_or_what_can_be_foreseen(seeds: range) -> None:
+    wrong: list[tuple[int, str, float]] = []
+    seen: Counter[str] = Counter()
+    for seed in seeds:
+        season = TinySeason.of(seed)
+        bounds = season.bounds()
+        truths = {"best": season.best.value_s, **season.foreseen()}
+        for what, truth in truths.items():
+            wrong += [(seed, what, each) for each in bounds if each < float(truth) * (1 - ROUNDING)]
+            wrong += [
+                (seed, f"{what}, random prices", each)
+                for each in season.bounds_at_random(seed)
+                if each < float(truth) * (1 - ROUNDING)
+            ]
+        assert bounds == sorted(bounds, reverse=True), f"season {seed}: a later bound is worse"
+        seen.update(features(season))
+    assert wrong == [], "seed, of what, bound below it"
+    missing = [each for each in PLAYED if not seen[each]] if len(seeds) > 30 else []
+    assert missing == [], "no season has this: it tests less than it says"
+
+
+@pytest.mark.parametrize("seeds", sampled([range(200, 206), range(206, 260)], quick=1), ids=str)
+def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
+    """The best of all policies, by going through clear and cloudy nights; whoever knows the weather expects more."""
+    played = 0
+    for seed in seeds:
+        season = TinySeason.of(seed)
+        if season.request.aim.value == "depth" and season.law.sets:
+            continue  # too much to tell apart
+        expected, foreseen = season.policy(), season.foreseen()["foreseen"]
+        assert expected <= foreseen, seed
+        assert min(season.bounds()) >= float(expected) * (1 - ROUNDING), seed
+        played += expected > 0
+    assert played >= len(seeds) // 3
