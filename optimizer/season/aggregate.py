@@ -116,6 +116,8 @@ def aggregate(
     counts = np.ones(len(hours)) if counts is None else counts
     goals, bins, most, frames, gathered = _hours_as_variables(projects, hours, numbers, odds, counts)
     progress, left = projects.progress, np.maximum(1, projects.left).astype(np.float64)
+    if not len(goals):  # no frame on any night: at these prices the bound is 0
+        return Aggregate(0.0, Prices(progress.plain + progress.at_first, np.zeros(len(projects.goals))))
     count, first_bin = len(projects.goals), int(bins.max(initial=-1)) + 1
     in_set = np.flatnonzero(progress.in_set)
     of_row = np.full(count, -1)

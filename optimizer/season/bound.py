@@ -67,7 +67,8 @@ def season_bounds(
         tasks = [(block, prices, PATHS, step_s) for block in blocks]
         found = [each for own in engine.run(priced, tasks) for each in own]
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
-        bound = bound_s(projects, prices, odds, nights_s)
+        is_any = any(own and chance > 0 for own, chance in zip(found, odds, strict=True))
+        bound = bound_s(projects, prices, odds, nights_s) if is_any else 0.0  # without what is rounded up
         new = [master.add(night, each) for night, own in enumerate(found) for each in own]
         if not any(new) and master.is_held:
             reach *= WIDER  # all that lies within reach is known

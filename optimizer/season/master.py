@@ -60,6 +60,7 @@ class SeasonMaster:
         self.variables: list[list[Any]] = [[] for _ in numbers]
         self.shares: list[list[float]] = [[] for _ in numbers]
         self.seen = [set[bytes]() for _ in numbers]
+        self.is_solved = False
         self.value_s, self.prices = 0.0, Prices(progress.plain.copy(), np.zeros(len(projects.goals)))
         self.near(self.prices, FREE)
 
@@ -135,6 +136,8 @@ class SeasonMaster:
     @property
     def is_held(self) -> bool:
         """Whether the last solution would be another one without the limits of `near`."""
+        if not self.is_solved:
+            return False
         progress = self.projects.progress
         held = [*self.more.values(), *(each for each in self.less.values() if self._gain_s(each) > 0)]
         held += [each for each in self.ahead.values() if self._gain_s(each) > 0]
@@ -148,7 +151,10 @@ class SeasonMaster:
 
     def solve(self) -> bool:
         """Find value, prices and shares anew; where the solver fails, all stay: any prices give a bound."""
-        if not any(self.solver.Solve(how) == self.solved for how in (self.further, self.anew)):
+        self.is_solved = any(self.columns) and any(
+            self.solver.Solve(how) == self.solved for how in (self.further, self.anew)
+        )
+        if not self.is_solved:
             return False
         progress = self.projects.progress
         self.value_s = float(self.objective.Value()) * self.scale - progress.before

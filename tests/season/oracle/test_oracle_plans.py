@@ -55,10 +55,7 @@ def faults_of(season: TinySeason, file: SeasonFile) -> list[str]:
         if by_odds > left or any(frames[goal] > left for frames in plans):
             faults.append(f"goal {goal}: {by_odds} by odds where {left} are left")
     if proof.by == "hours":
-        own_s = [
-            wanted / goal.frames
-            for wanted, goal in zip(law.wanted_s, _goals(season), strict=True)
-        ]
+        own_s = [wanted / goal.frames for wanted, goal in zip(law.wanted_s, _goals(season), strict=True)]
         gathered = [
             each * sum((p * frames[goal] for p, frames in zip(season.odds, plans, strict=True)), Fraction())
             for goal, each in enumerate(own_s)

@@ -36,9 +36,7 @@ def small_season(seed: int) -> dict[str, Any]:
     for name in ("L", "Ha"):
         half_min = rng.uniform(12, 28)
         limit = altitude_deg(place[0], declination, 180 - half_min / 4)
-        filters.append(
-            {"name": name, "change_s": rng.choice([0, 8, 21.5]), "darkness": min(0.0, limit)}
-        )
+        filters.append({"name": name, "change_s": rng.choice([0, 8, 21.5]), "darkness": min(0.0, limit)})
         if rng.random() < 0.2:
             filters[-1]["moon_gap_deg"] = rng.uniform(5, 90)
     most = 6 if by_depth and balance else 9

@@ -45,7 +45,10 @@ def useful(
     """The columns of each night without those that no best season needs; a night without odds has none."""
     most = [
         sum(
-            (chance * max(column.frames[goal] for column in own) for chance, own in zip(odds, nights, strict=True)),
+            (
+                chance * max(column.frames[goal] for column in own)
+                for chance, own in zip(odds, nights, strict=True)
+            ),
             Fraction(),
         )
         for goal in range(len(law.left))
@@ -103,7 +106,7 @@ def by_programme(law: SeasonLaw, nights: Sequence[Sequence[Column]], odds: Seque
         gains[first_y + number] = float(law.balance * all_) / SCALE_S
         for goal in own:
             lack = first_lack + of_sets.index(goal)
-            gains[lack], upper[lack] = -2 * float(law.balance) , np.inf
+            gains[lack], upper[lack] = -2 * float(law.balance), np.inf
             matrix[row, first_y + number] = float(law.wanted_s[goal]) / SCALE_S
             matrix[row, lack] = -1
             for place, (night, column) in enumerate(chosen):
@@ -175,7 +178,12 @@ def best_foreseen(
 def independent(odds: Sequence[Fraction]) -> Iterator[tuple[Fraction, tuple[bool, ...]]]:
     """Weathers in which no night says anything about another."""
     for clear in product((False, True), repeat=len(odds)):
-        yield math.prod((p if is_clear else 1 - p for p, is_clear in zip(odds, clear, strict=True)), start=Fraction(1)), clear
+        yield (
+            math.prod(
+                (p if is_clear else 1 - p for p, is_clear in zip(odds, clear, strict=True)), start=Fraction(1)
+            ),
+            clear,
+        )
 
 
 def all_alike(odds: Sequence[Fraction]) -> Iterator[tuple[Fraction, tuple[bool, ...]]]:

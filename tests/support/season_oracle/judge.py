@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -14,7 +13,6 @@ import numpy as np
 
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
-from optimizer.problem import Problem
 from optimizer.reading.load import request_from_data
 from optimizer.season.bound import season_bounds
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
@@ -35,7 +33,6 @@ from tests.support.season_oracle.law import SeasonLaw
 from tests.support.season_oracle.reachable import Column, Reachable, night_of, reachable, without_worse
 
 RANDOM_PRICES = 6
-THOUSANDTH = 1e-3
 
 
 @dataclass(frozen=True)
@@ -66,9 +63,7 @@ class TinySeason:
         asked = self.data["season"]
         given, whole = dict(asked.get("clear_odds_by_evening", [])), asked["clear_odds"]
         monthly = whole if isinstance(whole, list) else [whole] * 12
-        return [
-            Fraction(str(given.get(each.isoformat(), monthly[each.month - 1]))) for each in self.evenings
-        ]
+        return [Fraction(str(given.get(each.isoformat(), monthly[each.month - 1]))) for each in self.evenings]
 
     @cached_property
     def nights(self) -> list[Reachable]:
@@ -107,27 +102,25 @@ class TinySeason:
         every = [True] * len(self.law.left)
         return best_policy(self.law, [without_worse(own, every) for own in self.columns], self.odds)
 
-    def desk(self) -> tuple[Desk, list[NightRef]]:
-        """The planner's desk, its nights' profits rounded as here."""
+    def desk(self, *, rounded: bool = False) -> tuple[Desk, list[NightRef]]:
+        """The planner's desk; frames' profits may be rounded there as in the nights that are gone through."""
         projects = projects_of(self.request)
         desk = Desk((only_rig(self.request, projects),), projects)
         refs = [NightRef(0, evening) for evening in self.evenings]
-        for ref, night in zip(refs, self.nights, strict=True):
+        for ref, night in zip(refs, self.nights, strict=True) if rounded else ():
             if night.steps is not None:
                 true = desk.night(ref)
                 desk.nights[ref] = replace(true, problem=coarse(true.problem, night.steps), grids={})
         return desk, refs
 
-    def bounds(self, step_s: int = 10) -> list[float]:
+    def bounds(self, step_s: int | None = None) -> list[float]:
         """Each bound that the planner finds."""
-        desk, refs = self.desk()
-        return [
-            each.bound_s for each in season_bounds(desk, refs, self.odds, Inline(desk), step_s)
-        ]
+        desk, refs = self.desk(rounded=True)
+        return [each.bound_s for each in season_bounds(desk, refs, self.odds, Inline(desk), step_s)]
 
     def bounds_at_random(self, seed: int, many: int = RANDOM_PRICES) -> list[float]:
         """Bounds at prices that nobody would choose."""
-        desk, refs = self.desk()
+        desk, refs = self.desk(rounded=True)
         rng, own = random.Random(seed), [float(goal.frame_s) for goal in desk.projects.goals]
         found = []
         for _ in range(many):
@@ -136,17 +129,20 @@ class TinySeason:
             progress = desk.projects.progress
             prices = [rng.choice([0, 1, rng.random(), 0.5]) * float(most) for most in progress.most]
             given = Prices(progress.plain + np.array(prices), np.array(costs))
-            found.append(bound_s(desk.projects, given, self.odds, [self._best_path(desk, ref, given) for ref in refs]))
+            found.append(
+                bound_s(desk.projects, given, self.odds, [best_path(desk, ref, given) for ref in refs])
+            )
         return found
-
-    @staticmethod
-    def _best_path(desk: Desk, ref: NightRef, prices: Prices) -> float:
-        columns = price(desk.night(ref), prices, desk.projects.left)
-        return columns[0].worth_s if columns else 0.0
 
     def planned(self, **how: Any) -> SeasonFile:
         """The planner's own season."""
         return season_of(self.request, **{"engine": "threads", "workers": 1, "gap": 0.0, **how})
+
+
+def best_path(desk: Desk, ref: NightRef, prices: Prices) -> float:
+    """What the best path of a night is worth at prices."""
+    columns = price(desk.night(ref), prices, desk.projects.left)
+    return columns[0].worth_s if columns else 0.0
 
 
 def _rounded_up(night: Reachable) -> list[Column]:

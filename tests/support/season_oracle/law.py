@@ -38,9 +38,7 @@ class SeasonLaw:
             if len(own) > 1:
                 sets.append(tuple(own))
         balance = Fraction(str(request.aim.balance))
-        return cls(
-            tuple(left), tuple(wanted_s), tuple(in_hand_s), tuple(sets) if balance else (), balance
-        )
+        return cls(tuple(left), tuple(wanted_s), tuple(in_hand_s), tuple(sets) if balance else (), balance)
 
     def value_s(self, gathered_s: Sequence[Fraction]) -> Fraction:
         """Weighted seconds of a season that gathers so much of each goal, by odds."""
@@ -48,10 +46,7 @@ class SeasonLaw:
         for own in self.sets:
             wanted = [self.wanted_s[goal] for goal in own]
             before, after = (
-                [
-                    min(Fraction(1), (self.in_hand_s[goal] + more[goal]) / self.wanted_s[goal])
-                    for goal in own
-                ]
+                [min(Fraction(1), (self.in_hand_s[goal] + more[goal]) / self.wanted_s[goal]) for goal in own]
                 for more in ([Fraction(0)] * len(gathered_s), gathered_s)
             )
             grown = sum(wanted) * (progress(wanted, after) - progress(wanted, before))

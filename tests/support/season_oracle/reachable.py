@@ -67,9 +67,7 @@ class _Reachable(_Search):
                     own.clear()
                     own.add((most, *nothing[1:]))
                 else:
-                    own.add(
-                        tuple(task.profit * got for task, got in zip(tasks, left.given, strict=True))
-                    )
+                    own.add(tuple(task.profit * got for task, got in zip(tasks, left.given, strict=True)))
                 self._go_elsewhere(left, timetable)
             self.inside[made].clear()
             self.left[made].clear()
@@ -127,6 +125,4 @@ def without_worse(columns: Sequence[Column], scarce: Sequence[bool]) -> list[Col
 
 def _beats(one: Column, other: Column, scarce: Sequence[bool]) -> bool:
     more = all(a >= b for a, b in zip(one.gathered_s, other.gathered_s, strict=True))
-    return more and all(
-        a <= b for a, b, binds in zip(one.frames, other.frames, scarce, strict=True) if binds
-    )
+    return more and all(a <= b for a, b, binds in zip(one.frames, other.frames, scarce, strict=True) if binds)
