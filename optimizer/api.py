@@ -279,6 +279,7 @@ def season(
     workers: int = 0,
     cache: str | Path | None = None,
     tell: Callable[[SeasonProgress], None] | None = None,
+    say: Callable[[str], None] | None = None,
 ) -> Season:
     """Plan many nights together under odds of clear sky, as `darkfill season` does, and audit each plan.
 
@@ -293,8 +294,11 @@ def season(
         time_limit_s: Stop after so many seconds; above 0, at most 86400; None: no such limit.
         engine: Work on nights in processes or in threads. Stopped by gap or rounds, the season is the same.
         workers: How many of them; 0: one for each core.
-        cache: Folder in which what is known of nights is kept; None: in the user's cache folder.
+        cache: Folder in which what is known of nights is kept; None: DARKFILL_CACHE of the environment, or
+            else in the user's cache folder.
         tell: Called as the work goes on with how it stands.
+        say: Called with a sentence for each thing that is amiss and does not change the season, as a cache
+            folder that cannot be used; None: these are Python's warnings.
 
     Returns:
         The season, which `save` of it writes, and `tonight` of it plans a night by.
@@ -307,10 +311,15 @@ def season(
         optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice.
 
     Example:
-        >>> found = season(load("plans/long-season/projects.toml"), rounds=2)
+        >>> from optimizer.models.season_asked import SeasonAsked
+        >>> request = load("plans/first-night/request.toml").request
+        >>> asked = request.model_copy(update={"season": SeasonAsked(nights=2)})  # or [season] in the file
+        >>> found = season(asked, rounds=1, engine="threads")
         >>> found.proof.bound >= found.proof.value > 0
         True
     """
+    import warnings
+
     from optimizer.reading.given import count_given, request_given, seconds_given, share_given
     from optimizer.season.season import season_of
     from optimizer.seasons import Season
@@ -329,6 +338,7 @@ def season(
             if time_limit_s is None
             else seconds_given(time_limit_s, "season()", "time_limit_s"),
             tell=tell,
+            say=say or (lambda sentence: warnings.warn(sentence, stacklevel=2)),
         )
     )
 

@@ -19,13 +19,12 @@ from functools import cached_property
 from typing import Protocol
 
 from optimizer import ctrl_c
-from optimizer.ahead import Scarcity, factors_in_season, scarcity_carried, scarcity_of, scarcity_told
+from optimizer.ahead import KeptSeason, Scarcity, scarcity_carried, scarcity_of, scarcity_told
 from optimizer.audit import audit_shot_list
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import ShotList
-from optimizer.models.targets import goal_key
 from optimizer.packing.older_steps import OlderSteps
 from optimizer.packing.phases import Progress
 from optimizer.packing.schedule import ScheduledVisit
@@ -70,7 +69,7 @@ class Night:
         request: The request as given.
         continues: As given.
         older: As given.
-        view: As given.
+        view: As given, or what the older list says of its season.
         sky: Sun, Moon and clock from one solar noon to the next.
         windows: When the shutter may be open on each target through each filter, and what closes it.
         scarcity: Hours in which each goal may be shot in the nights to come, and how much more it counts.
@@ -93,6 +92,8 @@ class Night:
         """Keep what is given; nothing is computed or searched yet. Raises TypeError for another request."""
         self.request: Request = request_given(request, "Night()")
         self.continues, self.older, self.view = continues, older, view
+        if view is None and older is not None and older.season is not None:
+            self.view = KeptSeason(older.season, self.request)
         self._solution: Solution | None = None
         self._shots: ShotList | None = None
 
@@ -125,7 +126,7 @@ class Night:
         have: one that shall be shot no more must stay in it, complete.
         """
         begin = None if self.continues is None else self.continues.begin
-        factors = self._season_factors()
+        factors = None if self.view is None else self.view.factors
         if factors is None:
             factors = self.scarcity.factors(self.request)
         return build_problem(self.request, self.windows, factors, begin)
@@ -273,27 +274,8 @@ class Night:
             raise KeyboardInterrupt
 
     def in_season(self, visits: Sequence[ScheduledVisit]) -> InSeason | None:
-        """What a list with these visits says of its season; None where the night is planned by itself.
-
-        The rest of an older list only tells what a sub counts for.
-        """
-        if self.view is not None:
-            return self.view.told(self.problem, visits)
-        if self.older is None or self.older.season is None:
-            return None
-        told = {each.goal_key: each for each in self.older.season.goals}
-        keys = [goal_key(target, goal) for target, goal in self.request.goals()]
-        goals = tuple(told[key] for key in keys if key in told)
-        rest = {"with_s": None, "without_s": None, "goals": goals, "targets": ()}
-        return self.older.season.model_copy(update=rest)
-
-    def _season_factors(self) -> Mapping[tuple[str, int], Fraction] | None:
-        """By how much a sub counts in view of the season; None where scarce hours say so."""
-        if self.view is not None:
-            return self.view.factors
-        if self.older is not None and self.older.season is not None:
-            return factors_in_season(self.older.season, self.request)
-        return None
+        """What a list with these visits says of its season; None where the night is planned by itself."""
+        return None if self.view is None else self.view.told(self.problem, visits)
 
     def _rest_of_older(self) -> OlderSteps | None:
         """What was not done of the older list with which this night goes on."""

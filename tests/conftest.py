@@ -1,7 +1,11 @@
-"""What is shown is as wide as a pipe has it, whatever terminal the tests run in; Ctrl-C reaches what they start."""
+"""What is shown is as wide as a pipe has it, whatever terminal the tests run in; Ctrl-C reaches what they start.
+
+What a season keeps on the disk is kept in a folder of the tests' own.
+"""
 
 import os
 import signal
+import tempfile
 import threading
 
 os.environ.pop("COLUMNS", None)
@@ -13,3 +17,5 @@ if (
     and threading.current_thread() is threading.main_thread()
 ):
     signal.signal(signal.SIGINT, signal.default_int_handler)
+_kept = tempfile.TemporaryDirectory(prefix="darkfill-tests-", ignore_cleanup_errors=True)
+os.environ["DARKFILL_CACHE"] = _kept.name

@@ -4,12 +4,7 @@ In: a request and the sky of its night. Out: hours and a factor for each goal. T
 and `clear_odds` play no part: they say nothing of the other nights. May import mount.
 """
 
-from optimizer.ahead.factors import (
-    Scarcity,
-    factors_in_season,
-    scarcity_carried,
-    scarcity_of,
-    scarcity_told,
-)
+from optimizer.ahead.factors import Scarcity, scarcity_carried, scarcity_of, scarcity_told
+from optimizer.ahead.kept_season import KeptSeason
 
-__all__ = ["Scarcity", "factors_in_season", "scarcity_carried", "scarcity_of", "scarcity_told"]
+__all__ = ["KeptSeason", "Scarcity", "scarcity_carried", "scarcity_of", "scarcity_told"]

@@ -9,9 +9,7 @@ from fractions import Fraction
 
 from optimizer.ahead.hours import Hours, hours_ahead
 from optimizer.models.request import Request
-from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import GoalValue
-from optimizer.models.targets import goal_key
 from optimizer.sky.bodies import NightSky
 
 LEAST_H = 1.0  # fewer hours count as so many
@@ -119,21 +117,6 @@ def scarcity_told(values: Sequence[GoalValue], request: Request, sky: NightSky) 
         return scarcity_of(request, sky)
     told = {(each.target, each.filter): each.factor for each in values}
     return Scarcity(request.aim.scarcity, hours, carried=True, told=told)
-
-
-def factors_in_season(season: InSeason, request: Request) -> Mapping[tuple[str, int], Fraction] | None:
-    """The factors that a list says its season gives, as `Scarcity.factors`; 1 for a goal that it lacks.
-
-    None where its night was planned by scarce hours.
-    """
-    if season.policy != "season values":
-        return None
-    told = {each.goal_key: each.factor for each in season.goals}
-    return {
-        (target.name, place): Fraction(repr(told.get(goal_key(target, goal), 1.0)))
-        for target in request.targets
-        for place, goal in enumerate(target.goals)
-    }
 
 
 def _median_h(hours: Iterable[float]) -> float:

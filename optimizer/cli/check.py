@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from optimizer.findings import Comparison
     from optimizer.models.continues import Continues
     from optimizer.models.request import Request
+    from optimizer.models.season_tonight import InSeason
     from optimizer.models.shots import AuditReport, Step
 
 EXAMPLE = (
@@ -75,7 +76,8 @@ def command(
         raise request_missing(shots, "check")
     continues = None if read.shots is None else read.shots.continues
     asked_late = None if late is None else late_answer(late, read)
-    beside = _compared(asked, read.steps, report, continues, time_limit) if compare else None
+    own_season = read.shots.season if read.shots is not None and asked is read.shots.request else None
+    beside = _compared(asked, read.steps, report, continues, own_season, time_limit) if compare else None
     found = checked(asked, read.steps, report, continues, beside)
     if as_json:
         print_json(check_answer(found, read.typed, asked_late, read.zone))
@@ -92,6 +94,7 @@ def _compared(
     steps: tuple[Step, ...],
     report: AuditReport,
     continues: Continues | None,
+    season: InSeason | None,
     limit_s: float,
 ) -> Comparison:
     """The list beside a plan of the same request, with the line of progress while that is searched."""
@@ -101,4 +104,6 @@ def _compared(
 
     limit_s = seconds_given(limit_s, "--compare", "--time-limit")
     with Teller(limit_s) as teller:
-        return compared(request, steps, report, continues, time_limit_s=limit_s, tell=teller.tell)
+        return compared(
+            request, steps, report, continues, season=season, time_limit_s=limit_s, tell=teller.tell
+        )

@@ -50,7 +50,7 @@ def command(
         typer.Option(
             "--season",
             metavar="FILE",
-            help="Plan in view of a season: the STEM.season.json that darkfill season wrote for this request.",
+            help="Plan in view of a season, by the STEM.season.json that darkfill season wrote.",
         ),
     ] = None,
     include_outside: IncludeOutside = False,

@@ -14,6 +14,7 @@ from optimizer.cli.arguments import IncludeOutside, RequestArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 from optimizer.cli.season_files import SeasonFiles
+from optimizer.words import count, listing
 
 if TYPE_CHECKING:
     from optimizer.models.request import Request
@@ -109,17 +110,23 @@ def command(
     asked = _season_asked(loaded.request, first, nights, clear_odds)
     files = SeasonFiles(writable_folder(request, out), request, with_page=page)
     announce(loaded)
-    with SeasonLine() as line:
-        season = _planned(
-            asked,
-            engine=engine.value,
-            workers=workers,
-            cache=cache,
-            gap=gap,
-            rounds=rounds,
-            time_limit_s=limit_s,
-            tell=line.tell,
-        )
+    amiss: list[str] = []
+    try:
+        with SeasonLine() as line:
+            season = _planned(
+                asked,
+                engine=engine.value,
+                workers=workers,
+                cache=cache,
+                gap=gap,
+                rounds=rounds,
+                time_limit_s=limit_s,
+                tell=line.tell,
+                say=amiss.append,
+            )
+    finally:
+        for sentence in amiss:
+            say(sentence)
     ctrl_c.keep()
     if not any(night.plan for night in season.nights):
         sure = season.proof.bound == 0
@@ -135,7 +142,18 @@ def command(
         else:
             show(season_view(season))
             sys.stdout.flush()
-    return ExitCode.DONE
+    return _audited(season)
+
+
+def _audited(season: SeasonFile) -> ExitCode:
+    """Done, unless plans of some nights were left out because they broke rules; then say so."""
+    broken = [night.evening for night in season.nights if night.broken_rules]
+    if not broken:
+        return ExitCode.DONE
+    nights = count(len(broken), "night")
+    rules = listing(dict.fromkeys(rule for night in season.nights for rule in night.broken_rules), "and")
+    say(f"the plans of {nights} failed their audit ({rules}) and were left out; this is a defect of darkfill")
+    return ExitCode.VIOLATIONS
 
 
 def _planned(request: Request, **options: Any) -> SeasonFile:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 
+from optimizer.ahead import KeptSeason
 from optimizer.audit.rows import GoalKey, goal_caps
 from optimizer.audit.scene import Scene
 from optimizer.audit.values import factors_of
@@ -13,6 +14,7 @@ from optimizer.findings.causes import causes_of
 from optimizer.findings.finding import Comparison
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
+from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import AuditReport, GoalTotal, ShotList, Step, goal_total
 
 UNLAWFUL = ("equipment", "lost_frames")
@@ -24,18 +26,21 @@ def compared(
     report: AuditReport,
     continues: Continues | None = None,
     *,
+    season: InSeason | None = None,
     time_limit_s: float,
     tell: Callable[[float, float, float], None] | None = None,
 ) -> Comparison:
     """Plan the request within a time limit (seconds) and hold the lawful subs of the list against that plan.
 
-    `report` is the audit's on the same request and steps. Both are valued by the audit's own route, with the
-    same factors of scarce goals. Raises KeyboardInterrupt where Ctrl-C came before there was a plan.
+    `report` is the audit's on the same request and steps, `season` what the list says of its season. Both are
+    valued by the audit's own route, with the same factors. Raises KeyboardInterrupt where Ctrl-C came before
+    there was a plan.
     """
     from optimizer.night import Night
 
     aim = request.aim.model_copy(update={"time_limit_s": time_limit_s})
-    best = Night(request.model_copy(update={"aim": aim}), continues).plan(tell)
+    asked = request.model_copy(update={"aim": aim})
+    best = Night(asked, continues, view=None if season is None else KeptSeason(season, asked)).plan(tell)
     if best.proof.status == "stopped" and not best.steps:
         raise KeyboardInterrupt
     subs = lawful_subs(request, steps, report, continues)

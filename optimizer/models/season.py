@@ -71,8 +71,9 @@ class TargetOnNight(Frozen):
 class SeasonNight(Frozen):
     """One night of one rig: its odds, its sky, and its real plan, which the audit passed.
 
-    `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: what one more clear
-    night like it would give.
+    `value_s`: weighted seconds that the season would lose without this plan. `worth_s`: by how much one more
+    clear night like it raises the bound, at most. `broken_rules`: rules of the audit that its plan broke, a
+    defect of the software; the plan was not kept.
     """
 
     rig: str
@@ -88,6 +89,7 @@ class SeasonNight(Frozen):
     targets: Annotated[tuple[TargetOnNight, ...], FromList]
     value_s: float
     worth_s: float
+    broken_rules: Annotated[tuple[str, ...], FromList] = ()
 
 
 class ProjectGoalState(Frozen):
@@ -207,7 +209,7 @@ class SeasonPolicy(Frozen):
 
 
 class MonthWorth(Frozen):
-    """What one more clear night of a month would give, on average, in weighted seconds."""
+    """By how much one more clear night of a month raises the bound, in weighted seconds, on average."""
 
     month: Annotated[str, Field(pattern=r"^\d{4}-\d{2}$")]
     nights: int

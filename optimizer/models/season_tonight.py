@@ -56,7 +56,7 @@ class InSeason(Frozen):
     """The season in view of which a night was planned, and what the night gives it.
 
     `season_sha256` tells of which request it is, `season_created_utc` when it was planned. `policy`: by which
-    values tonight was planned, those of the season or, as without one, scarce hours first.
+    values tonight was planned: those of the season, or as without one, scarce hours first or by the weights.
     `with_s` is what tonight's plan and the later nights' plans give together, `without_s` what those give
     alone: weighted seconds, later nights weighed by their odds of clear sky, by the season's `balance`. The
     two are None, and `targets` empty, in a list that goes on with a night.
@@ -64,7 +64,7 @@ class InSeason(Frozen):
 
     season_sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
     season_created_utc: Utc
-    policy: Literal["season values", "scarce hours"]
+    policy: Literal["season values", "scarce hours", "own weights"]
     balance: Annotated[float, Field(ge=0, le=1)]
     nights_after: Annotated[int, Field(ge=0)]
     last_evening: Date

@@ -43,7 +43,6 @@ SOURCES = (
     "search/set_runs",
     "search/ruin_loops",
     "search/choice_loops",
-    "../season/coarse_loops",
 )
 
 

@@ -71,7 +71,7 @@ class Preparation:
         if not (self._by_depth in _ready or self._loaded()):
             kept = compiled.kept_in() is not None
             COMPILING.begin(kept=kept)
-            if kept and _is_python(sys.executable):
+            if kept and is_python(sys.executable):
                 self._start()
         return self
 
@@ -131,6 +131,6 @@ def _command(part: str, *, by_time: bool) -> list[str]:
     return [sys.executable, "-m", warming.__name__, part, "depth" if by_time else "hours"]
 
 
-def _is_python(program: str | None) -> bool:
+def is_python(program: str | None) -> bool:
     """Whether a program is an interpreter: within another application it may be that application itself."""
     return bool(program) and Path(str(program)).name.lower().startswith(("python", "pypy"))

@@ -83,16 +83,6 @@ def may_begin(problem: Problem, slot: Slot) -> bool:
     return problem.rules.flip_by != "never" and (not by_mount or _mount_reaches_flip(problem, start, slot))
 
 
-def soonest_s(problem: Problem, slot: Slot, task: Task) -> int:
-    """The soonest second at which a task's first shutter may open in a slot, in the first visit of a plan."""
-    start = problem.start
-    if start.stays_in(slot):
-        return start.at_s + prepared_s(problem, slot, task)
-    leaves_s = max(start.at_s, slot.motion[0])
-    arrives_s = leaves_s + problem.slew_seconds(start.slot, start.left_s, slot, leaves_s)
-    return max(slot.work[0], arrives_s) + prepared_s(problem, slot, task)
-
-
 def prepared_s(problem: Problem, slot: Slot, task: Task) -> int:
     """Least seconds from the arrival of the first visit of a plan to the first shutter, of a task's run.
 

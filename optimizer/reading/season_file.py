@@ -81,6 +81,7 @@ def _of_nights(season: SeasonFile, document: Document) -> Iterator[InputProblem]
         ):
             at: KeyPath = ("nights", index, "evening")
             yield document.problem(at, "this evening is not after the one before it", ANEW)
+            return
 
 
 def _of_goals(season: SeasonFile, document: Document) -> Iterator[InputProblem]:

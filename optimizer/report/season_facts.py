@@ -139,7 +139,7 @@ def _order(row: Row) -> tuple[str, str, float, float]:
 
 def _is_unsure(row: Row) -> bool:
     share = row.project.finish_share
-    return bool(row.never) or (share is not None and share < SURE)
+    return row.project.cannot or (share is not None and share < SURE)
 
 
 def _goals(season: SeasonFile, wanted: Sequence[Row]) -> str:
@@ -186,13 +186,16 @@ def _unsure(row: Row) -> UnsureFacts:
     """How far a project gets; impossible is called only what the open hours of its nights prove to be."""
     project = row.project
     words = []
-    if row.never:
-        words.append(f"cannot be finished even if all these nights are clear ({listing(row.never, 'and')})")
+    if project.cannot:
+        filters = listing(
+            dict.fromkeys(name(goal.filter, 12) for goal in project.goals if goal.cannot), "and"
+        )
+        words.append("cannot be finished even if all these nights are clear" + (filters and f" ({filters})"))
     elif project.finish_share is not None:
         words.append(f"finished in {percent(project.finish_share)} of the simulated seasons")
     if project.left_after is not None:
         words.append(f"{hours(project.left_after)} left on average")
-    steps = tuple(each.sentence for each in project.steps[:MOST_STEPS])
+    steps = tuple(f"{each.sentence[:1].upper()}{each.sentence[1:]}." for each in project.steps[:MOST_STEPS])
     return UnsureFacts(name(project.target), "; ".join(words), steps)
 
 

@@ -38,7 +38,8 @@ DATES_NOTE = (
 )
 DATES = ("50 %", "90 %", "share")
 MONTHS_NOTE = (
-    "worth: what one more clear night of the month would add to what all nights are worth, on average"
+    "worth: by how much one more clear night of the month raises the most that all nights can be worth, on "
+    "the mean of its nights"
 )
 
 

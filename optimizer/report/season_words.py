@@ -17,6 +17,11 @@ ENDED = {
     "settled": "no round found anything better any more",
     "interrupted": "Ctrl-C ended it",
 }
+POLICIES = {
+    "scarce hours": "scarce hours first, as plan does by itself",
+    "own weights": "its own weights, as plan does by itself",
+    "season values": "the values of the season",
+}
 NO_DATE = "-"
 
 
@@ -91,7 +96,7 @@ def expected_words(policy: SeasonPolicy) -> str:
     return (
         f"{count(policy.seasons, 'simulated season')}: worth {hours(policy.mean_value_s)} on average, "
         f"{percent(policy.share_of_bound)} of the most that could be had if the weather were known "
-        f"beforehand ({low} to {high} in 80 % of them)"
+        f"beforehand ({low} to {high} in 80 % of them); each clear night planned by {POLICIES[policy.name]}"
     )
 
 

@@ -81,11 +81,8 @@ def _percent(share: float) -> str:
 def policy_told(expected: Expected) -> SeasonPolicy:
     """The policy by which the sampled seasons were planned, and how far it came."""
     low, high = np.quantile(expected.shares, (LOW, HIGH))
-    name: Literal["scarce hours", "season values"] = (
-        "scarce hours" if expected.policy == "scarce hours" else "season values"
-    )
     return SeasonPolicy(
-        name=name,
+        name=expected.policy,
         seasons=expected.seasons,
         seed=expected.seed,
         persistence=expected.persistence,

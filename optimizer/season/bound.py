@@ -17,8 +17,9 @@ from optimizer.season.pricing import NightColumn, Prices, bound_s, price
 
 CLOSE = 1e-4  # of the bound: so near to the value of the mixture it is at its best
 SMOOTHING = 0.5  # share of the best prices in the next ones, the rest being the master's
+PATHS = 3  # of a night in a round: the best, and the best of those that end elsewhere
 MOST_ROUNDS = 200
-REACH = 0.01  # of a frame's worth: so far the next prices may lie from the best
+REACH = 0.007  # of a frame's worth: so far the next prices may lie from the best
 WIDER = 8.0  # the reach grows by, where all is settled within it
 MOST_IDLE = 2  # rounds that bring neither a new path nor a lower bound
 
@@ -63,7 +64,7 @@ def season_bounds(
     master, reach, idle = SeasonMaster(projects, numbers, odds), REACH, 0
     best: SeasonBound | None = None
     for _ in range(MOST_ROUNDS):
-        tasks = [(block, prices, 1, step_s) for block in blocks]
+        tasks = [(block, prices, PATHS, step_s) for block in blocks]
         found = [each for own in engine.run(priced, tasks) for each in own]
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
         is_any = any(own and chance > 0 for own, chance in zip(found, odds, strict=True))

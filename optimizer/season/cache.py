@@ -38,7 +38,9 @@ Tell = Callable[[str], None]
 
 
 def user_folder() -> Path:
-    """The folder for what darkfill may compute anew, below that of the user's caches."""
+    """The folder for what may be computed anew: DARKFILL_CACHE, or one below that of the user's caches."""
+    if named := os.environ.get("DARKFILL_CACHE"):
+        return Path(named)
     if sys.platform == "win32":
         base = os.environ.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
     elif sys.platform == "darwin":

@@ -1,7 +1,8 @@
-"""Nights on a coarse grid, for simulations: some of the paths through each, and what a policy mixes of them.
+"""Coarse nights, for simulations: some of the paths through each, and what a policy mixes of them.
 
-A path is found by labelling with nothing remembered, and may overshoot what is left of a goal. A simulated
-night is a mixture of paths, cut where a goal is complete: a little better than any real plan of it.
+A path is found by labelling as for the bound, with nothing remembered, and may overshoot what is left of a
+goal. A simulated night is a mixture of paths, cut where a goal is complete: a little better than any real
+plan of it.
 """
 
 from __future__ import annotations
@@ -18,7 +19,6 @@ from optimizer.season.gathered import GatheredLaw
 from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import Floats, Ints
 
-STEP_S = 60  # of the grid; a night then looks some 0.7 % longer than on a grid of seconds
 STEPS = np.array((1.0, 0.6, 0.35, 0.2, 0.1, 0.05))  # towards the next path, of which the best is taken
 ROUNDS = 12  # paths that a night is mixed of
 
@@ -65,7 +65,7 @@ def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints)
         night, own = desk.night(ref), desk.rigs[ref.rig].numbers
         rows: dict[bytes, tuple[Small, Small]] = {}
         for worth, most in zip(worths[number], left[number], strict=True):
-            columns = price(night, Prices(worth[own], np.zeros(len(own))), most[own], step_s=STEP_S)
+            columns = price(night, Prices(worth[own], np.zeros(len(own))), most[own])
             for column in columns:
                 frames, gathered = np.zeros(goals, dtype=np.float32), np.zeros(goals, dtype=np.float32)
                 np.add.at(frames, own, column.frames)

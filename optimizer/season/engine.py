@@ -11,7 +11,9 @@ the same again.
 from __future__ import annotations
 
 import contextlib
+import multiprocessing
 import os
+import sys
 import tempfile
 import threading
 from collections import deque
@@ -31,8 +33,8 @@ from typing import Any, Literal, Protocol, TypeVar
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.packing import compiled
-from optimizer.packing.preparation import Preparation
-from optimizer.season.cache import Cache, Tell
+from optimizer.packing.preparation import Preparation, is_python
+from optimizer.season.cache import Cache, Tell, user_folder
 from optimizer.season.content_key import content_key
 from optimizer.season.desk import Desk, Engine, NightRef, work_until
 from optimizer.season.stored import NotStoredError, loaded, stored
@@ -59,23 +61,23 @@ def engine_of(
 ) -> Iterator[Engine]:
     """An engine of so many workers, 0: one for each processor, for the block.
 
-    The desk's nights and all answers are kept in the folder `cache`; None, or where it cannot be used: in one
-    that lasts as long as the block. `tell` gets a sentence for people for each thing that is amiss and does
-    not change the answers. An exception that ends the block, Ctrl-C too, ends what processes do at once, and
-    what threads do at the next night that they ask for.
+    The desk's nights and all answers are kept in the folder `cache`, None: in the user's own; where it cannot
+    be used, in one that lasts as long as the block. `tell` gets a sentence for people for each thing that is
+    amiss and does not change the answers. An exception that ends the block, Ctrl-C too, ends what processes
+    do at once, and what threads do at the next night that they ask for.
     """
     number = workers or cores()
     with contextlib.ExitStack() as block:
-        kept = None if cache is None else Cache(cache, tell)
-        if kept is None or not kept.is_usable:
+        kept = Cache(user_folder() if cache is None else cache, tell)
+        if not kept.is_usable:
             passing = tempfile.TemporaryDirectory(prefix="darkfill-", ignore_cleanup_errors=True)
             kept = Cache(Path(block.enter_context(passing)), tell)
         block.callback(kept.close)
         for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
             with Preparation(by_time=by_depth) as preparation:
                 preparation.finish()
-        if kind == "processes" and compiled.kept_in() is None:
-            tell("machine code cannot be kept on the disk, so that threads do the work instead of processes")
+        if kind == "processes" and (why := _why_no_processes()):
+            tell(f"{why}, so that threads do the work instead of processes")
             kind = "threads"
         before, desk.cache = desk.cache, kept
         block.callback(setattr, desk, "cache", before)
@@ -89,6 +91,19 @@ def engine_of(
             raise
         finally:
             seats.close()
+
+
+def _why_no_processes() -> str | None:
+    """What is in the way of workers that are processes; None: nothing that is known."""
+    if compiled.kept_in() is None:
+        return "machine code cannot be kept on the disk"
+    if not is_python(sys.executable):  # within another application it may be that application itself
+        return "no Python interpreter is known that could be started"
+    try:
+        multiprocessing.get_context("spawn").Lock()
+    except (ImportError, OSError):
+        return "the system has no semaphores for processes"
+    return None
 
 
 class _Seats(Protocol):

@@ -1,7 +1,6 @@
 """What is to be expected of a season: sampled weathers, each clear night planned by the policy for tonight.
 
-Simulated nights are mixtures of paths on a coarse grid (`coarse`), which is a little more than real plans
-bring; the value of a season and its bound are made on the same grid.
+Simulated nights are mixtures of paths (`coarse`), which is a little more than real plans bring.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ import datetime as dt
 import math
 import time
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -20,12 +19,25 @@ from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import request_on
 from optimizer.season.bound import priced
-from optimizer.season.coarse import STEP_S, Paths, pools_at
+from optimizer.season.coarse import Paths, pools_at
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.policy import BEFORE, NEVER, PolicyName, ScarceHours, Simulated, State, simulated
+from optimizer.season.policy import (
+    NEVER,
+    PolicyName,
+    ScarceHours,
+    Simulated,
+    State,
+    finish_share,
+    frames_left,
+    last_night,
+    simulated,
+    start_of,
+    wanted_of,
+)
 from optimizer.season.pricing import bound_s
-from optimizer.season.projects import Floats, Ints, Projects
+from optimizer.season.projects import Floats, Ints
+from optimizer.season.steps import most_helpful, shares_with_steps
 from optimizer.season.weather import Bools, sampled_weathers
 from optimizer.sky.bodies import night_sky
 
@@ -57,7 +69,7 @@ class Expected:
     `finished` [seasons, goals] has the number of the night on which each goal was complete, `NEVER` or
     `BEFORE` the season; `left` [seasons, goals] the frames lacking at the end; `values_s` [seasons] what each
     season brought, in weighted seconds. `shares` are those of some seasons of the bound of their own weather,
-    `share_of_bound` that of their sums.
+    seasons that can bring nothing left out; `share_of_bound` is that of their sums.
     """
 
     policy: PolicyName
@@ -80,7 +92,7 @@ class Expected:
 
     def finish_night(self, target: str) -> Ints:
         """The number of the night on which all goals of a target were complete, [seasons], or `NEVER`."""
-        return _last(self.finished[:, [each == target for each in self.targets]])
+        return last_night(self.finished[:, [each == target for each in self.targets]])
 
     def finish_share(self, target: str) -> float:
         """In what share of the sampled seasons a target is finished, those included that are so already."""
@@ -124,8 +136,7 @@ def expected(
     began = time.monotonic()
     projects = desk.projects
     law = GatheredLaw(projects)
-    wanted = np.array([float(goal.wanted) for goal in projects.goals])
-    start = State(law.done_s[None] / law.frame_s, law.done_s[None], np.zeros(1, dtype=np.int64))
+    wanted, start = wanted_of(projects), start_of(law)
     clear = sampled_weathers(odds, asked.persistence, seasons, seed)
     hours = engine.run(hours_of_nights, [(block,) for block in blocks_of(refs)])
     open_h, ahead_h = (np.concatenate(each) for each in zip(*hours, strict=True))
@@ -136,7 +147,7 @@ def expected(
     some = range(min(FOREKNOWN, seasons))
     tasks = [(tuple(ref for ref, on in zip(refs, clear[season], strict=True) if on),) for season in some]
     bounds_s = np.array(engine.run(foreknown_s, tasks))
-    shares = values_s[: len(some)] / np.maximum(1.0, bounds_s)
+    shares, share_of_bound = shares_of(values_s[: len(some)], bounds_s)
     return Expected(
         policy=policy.name,
         seed=seed,
@@ -144,13 +155,25 @@ def expected(
         evenings=tuple(ref.evening for ref in refs),
         targets=tuple(goal.target for goal in projects.goals),
         finished=end.finished,
-        left=np.maximum(0.0, wanted - end.state.frames),
+        left=frames_left(end.state.frames, wanted),
         values_s=values_s,
         shares=shares,
-        share_of_bound=float(values_s[: len(some)].sum() / max(1.0, bounds_s.sum())),
-        steps=tuple(_steps(projects, policy, open_h, pools, clear, start, refs, end)),
+        share_of_bound=share_of_bound,
+        steps=tuple(_steps(desk, refs, policy, open_h, pools, clear, end, engine)),
         seconds=time.monotonic() - began,
     )
+
+
+def shares_of(values_s: Floats, bounds_s: Floats) -> tuple[Floats, float]:
+    """What seasons brought as shares of their bounds, and the share of their sums.
+
+    Seasons that can bring nothing are left out; 1 where there is no other.
+    """
+    some = bounds_s > 0
+    if not some.any():
+        return np.ones(1), 1.0
+    shares = np.minimum(1.0, values_s[some] / bounds_s[some])
+    return shares, min(1.0, float(values_s[some].sum() / bounds_s[some].sum()))
 
 
 def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Floats]:
@@ -205,59 +228,37 @@ def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
         return 0.0
     numbers = [desk.rigs[ref.rig].numbers for ref in refs]
     prices = aggregate(projects, hours_of(desk, refs), numbers, sure).prices
-    nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices, 1, STEP_S)]
+    nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices)]
     return bound_s(projects, prices, sure, nights)
 
 
 def _steps(
-    projects: Projects,
+    desk: Desk,
+    refs: Sequence[NightRef],
     policy: ScarceHours,
     open_h: Floats,
     pools: Sequence[Paths],
     clear: Bools,
-    start: State,
-    refs: Sequence[NightRef],
     end: Simulated,
+    engine: Engine,
 ) -> Iterator[Step]:
     """What each step gives the projects that are finished in less than half of the seasons."""
     of_target: dict[str, list[int]] = {}
-    for number, goal in enumerate(projects.goals):
+    for number, goal in enumerate(desk.projects.goals):
         of_target.setdefault(goal.target, []).append(number)
-    wanted = np.array([float(goal.wanted) for goal in projects.goals])
-    for target, own in of_target.items():
-        if _finish_share(end, own) >= LIKELY:
-            continue
-        lack_s = (np.maximum(0.0, wanted - end.state.frames) * policy.law.frame_s)[:, own].mean(axis=0)
-        useful = np.minimum(open_h[:, own] * 3600, lack_s).sum(axis=1)
-        if useful.any():
-            best = np.argmax(np.where(clear, -1.0, useful), axis=1)
-            more = clear.copy()
-            more[np.arange(len(clear)), best] = True
-            with_it = simulated(pools, more, policy, wanted, start)
-            evening = refs[int(np.argmax(np.bincount(best)))].evening
-            yield Step(target, "clear_night", evening, _finish_share(with_it, own))
-        halved = _halved(projects, own)
-        law = GatheredLaw(halved)
-        less = np.array([float(goal.wanted) for goal in halved.goals])
-        begun = State(np.minimum(start.frames, less), law.done_s[None], start.numbers)
-        with_it = simulated(pools, clear, policy.by(law), less, begun)
-        yield Step(target, "half_the_frames", None, _finish_share(with_it, own))
-
-
-def _finish_share(end: Simulated, own: Sequence[int]) -> float:
-    """In what share of the seasons some goals are all complete."""
-    return float(np.mean(_last(end.finished[:, own]) != NEVER))
-
-
-def _halved(projects: Projects, own: Sequence[int]) -> Projects:
-    """The projects with half the frames wanted of some goals, rounded up."""
-    goals = list(projects.goals)
-    for number in own:
-        goals[number] = replace(goals[number], wanted=-(-goals[number].wanted // 2))
-    return replace(projects, goals=tuple(goals))
-
-
-def _last(finished: Ints) -> Ints:
-    """The last of some goals' nights, [seasons]; `NEVER` where one is never complete."""
-    last: Ints = np.where((finished == NEVER).any(axis=1), NEVER, finished.max(axis=1, initial=BEFORE))
-    return last
+    left_s = frames_left(end.state.frames, wanted_of(desk.projects)).mean(axis=0) * policy.law.frame_s
+    paths = tuple((pool.frames, pool.gathered_s) for pool in pools)
+    asked = [
+        (target, own, most_helpful(open_h[:, own], clear, left_s[own]))
+        for target, own in of_target.items()
+        if finish_share(end.finished[:, own]) < LIKELY
+    ]
+    none = np.zeros(len(clear), dtype=np.int64)
+    tasks = [
+        (tuple(own), paths, clear, none if helps is None else helps, policy.ahead_h, policy.power)
+        for _, own, helps in asked
+    ]
+    for (target, _, helps), (clearer, half) in zip(asked, engine.run(shares_with_steps, tasks), strict=True):
+        if helps is not None:
+            yield Step(target, "clear_night", refs[int(np.argmax(np.bincount(helps)))].evening, clearer)
+        yield Step(target, "half_the_frames", None, half)

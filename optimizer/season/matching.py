@@ -11,7 +11,7 @@ from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile, kept_of, request_sha256
 from optimizer.models.targets import goal_key
 from optimizer.season.tonight import InView
-from optimizer.words import date_words, listing, safe
+from optimizer.words import listing, safe
 
 ANEW = "plan the season anew with darkfill season"
 OLD_NIGHTS = 14  # nights since its first one, after which a season's values deserve a word
@@ -33,7 +33,8 @@ def in_view(season: SeasonFile, request: Request, file: str = "the season") -> t
         span = f"from {evenings[0]} to {evenings[-1]}" if len(evenings) > 1 else f"of {evenings[0]} alone"
         what = f"the evening of {evening} is none of the season's, which is {span}"
         raise InputError([InputProblem(file, "", what, f"{ANEW}, or name an evening of it")])
-    return InView(season, request), tuple(f"{file}: {each}" for each in _doubts(season, request))
+    view = InView(season, request)
+    return view, tuple(f"{file}: {each}" for each in _doubts(view))
 
 
 def _another(season: SeasonFile, request: Request, file: str) -> InputProblem:
@@ -56,8 +57,9 @@ def _another(season: SeasonFile, request: Request, file: str) -> InputProblem:
     return InputProblem(file, "", message, f"{ANEW}, or name the season of this request")
 
 
-def _doubts(season: SeasonFile, request: Request) -> Iterator[str]:
-    """What makes a season's values old: more subs came in hand than a night brings, or many nights went by."""
+def _doubts(view: InView) -> Iterator[str]:
+    """What makes a season old: more subs came in hand than a night brings, or its values are of long ago."""
+    season, request = view.season, view.request
     then = {goal_key(target, goal): goal.done for target, goal in season.request.goals()}
     moved_s = sum(
         abs(goal.done - then[goal_key(target, goal)]) * Fraction(repr(goal.exposure_s))
@@ -65,15 +67,12 @@ def _doubts(season: SeasonFile, request: Request) -> Iterator[str]:
     )
     longest_s = max(night.dark_s for night in season.nights)
     if moved_s > longest_s:
+        moved = f"{float(moved_s) / 3600:.1f} h"
         yield (
-            f"since the season was planned, what is in hand has changed by {float(moved_s) / 3600:.1f} h of open "
-            f"shutter, more than the dark of its longest night ({longest_s / 3600:.1f} h), so what subs are worth "
-            f"tonight may be off; {ANEW}"
+            f"since the season was planned, what is in hand has changed by {moved} of open shutter, more "
+            f"than its longest night is dark ({longest_s / 3600:.1f} h), so what it says of later nights is "
+            f"out of date; {ANEW}"
         )
-    first = dt.date.fromisoformat(season.nights[0].evening)
-    gone = (request.night.evening - first).days
-    if gone > OLD_NIGHTS:
-        yield (
-            f"what subs are worth is told for its first night, that of {date_words(first)}, {gone} nights before "
-            f"this one; {ANEW}"
-        )
+    gone = (request.night.evening - dt.date.fromisoformat(season.nights[0].evening)).days
+    if view.by_values and gone > OLD_NIGHTS:
+        yield f"what subs are worth is told for its first night, {gone} nights before this one; {ANEW}"

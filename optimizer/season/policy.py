@@ -15,11 +15,11 @@ import numpy as np
 from optimizer.ahead.factors import LEAST_FACTOR, LEAST_H, MOST_FACTOR
 from optimizer.season.coarse import Paths, mixed
 from optimizer.season.gathered import GatheredLaw
-from optimizer.season.projects import Floats, Ints
+from optimizer.season.projects import Floats, Ints, Projects
 from optimizer.season.weather import Bools
 
 PolicyName = Literal["scarce hours", "own weights"]
-COMPLETE = 0.999  # of a goal: mixtures come near to it
+LACKING = 0.5  # of a frame: a goal that lacks less is complete, as mixtures only come near to it
 NEVER, BEFORE = -1, -2  # in place of the number of a night
 
 
@@ -63,6 +63,36 @@ class Simulated:
     lefts: Ints
 
 
+def wanted_of(projects: Projects) -> Floats:
+    """Frames wanted of each goal, [goals]."""
+    return np.array([float(goal.wanted) for goal in projects.goals])
+
+
+def start_of(law: GatheredLaw) -> State:
+    """What is in hand before the season, as the state of one."""
+    return State(law.done_s[None] / law.frame_s, law.done_s[None], np.zeros(1, dtype=np.int64))
+
+
+def last_night(finished: Ints) -> Ints:
+    """The night on which the last of some goals was complete, [seasons]; `NEVER` where one never is."""
+    return np.where((finished == NEVER).any(axis=1), NEVER, finished.max(axis=1, initial=BEFORE))
+
+
+def finish_share(finished: Ints) -> float:
+    """In what share of the seasons some goals are all complete."""
+    return float(np.mean(last_night(finished) != NEVER))
+
+
+def complete(frames: Floats, wanted: Floats) -> Bools:
+    """Whether goals lack less than half a frame."""
+    return np.asarray(frames > wanted - LACKING)
+
+
+def frames_left(frames: Floats, wanted: Floats) -> Floats:
+    """Frames that goals lack, none where they are complete."""
+    return np.where(complete(frames, wanted), 0.0, wanted - frames)
+
+
 def simulated(
     pools: Sequence[Paths],
     clear: Bools,
@@ -82,7 +112,7 @@ def simulated(
         np.broadcast_to(start.reached_s, (seasons, goals)).copy(),
         np.arange(seasons),
     )
-    finished = np.where(state.frames >= COMPLETE * wanted, BEFORE, NEVER)
+    finished = np.where(complete(state.frames, wanted), BEFORE, NEVER)
     worths = np.zeros((len(pools), 2 * looks, goals))
     lefts = np.zeros(worths.shape, dtype=np.int64)
     for number, pool in enumerate(pools):
@@ -90,7 +120,7 @@ def simulated(
         if not len(rows):
             continue
         own = state.of(rows)
-        left = np.maximum(0.0, wanted - own.frames)
+        left = frames_left(own.frames, wanted)
         factors = policy.factors(number, own, wanted)
         frames, gathered, slope = mixed(pool, policy.law, own.reached_s, left, factors)
         if looks:
@@ -100,7 +130,7 @@ def simulated(
             lefts[number] = np.concatenate([np.ceil(left[some])] * 2)
         state.frames[rows] += frames
         state.reached_s[rows] += gathered
-        ends = (finished[rows] == NEVER) & (state.frames[rows] >= COMPLETE * wanted)
+        ends = (finished[rows] == NEVER) & complete(state.frames[rows], wanted)
         finished[rows] = np.where(ends, number, finished[rows])
     return Simulated(state, finished, worths, lefts)
 
@@ -120,15 +150,11 @@ class ScarceHours:
         """What the policy is called."""
         return "scarce hours" if self.power else "own weights"
 
-    def by(self, law: GatheredLaw) -> ScarceHours:
-        """The same policy where other frames are wanted."""
-        return ScarceHours(law, self.ahead_h, self.power)
-
     def factors(self, night: int, state: State, wanted: Floats) -> Floats:
         """The median hours of the goals still wanted by each goal's own, to the power, [seasons, goals]."""
         hours = self.ahead_h[night]
         least_h = np.maximum(LEAST_H, hours)
-        counted = (hours > 0) & (state.frames < COMPLETE * wanted)
+        counted = (hours > 0) & ~complete(state.frames, wanted)
         by_hours = np.sort(np.where(counted, least_h, np.inf), axis=1)
         count = np.maximum(1, counted.sum(axis=1))
         rows = np.arange(len(count))

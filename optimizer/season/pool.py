@@ -19,8 +19,8 @@ from optimizer.season.planned import NightPlan
 from optimizer.season.pricing import NightColumn, Prices
 from optimizer.season.projects import Floats, Ints, Projects
 
-MOST_KICKED = 4  # nights
-THRESHOLD = 0.002  # share of the value that a kick may cost at first and still be gone on from
+MOST_KICKED = 5  # nights
+THRESHOLD = 0.001  # share of the value that a kick may cost at first and still be gone on from
 
 
 class Law:

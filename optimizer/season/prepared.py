@@ -81,6 +81,11 @@ class PreparedNight:
             arrays += [*vars(grid).values(), *getattr(grid, "grid", ())]
         return REST_BYTES + sum(each.nbytes for each in arrays if isinstance(each, np.ndarray))
 
+    def without_tables(self) -> PreparedNight:
+        """The same night without what its subs count second by second, which by depth is nearly all of it."""
+        tasks = tuple(replace(task, profit_by_start=None) for task in self.problem.tasks)
+        return replace(self, problem=replace(self.problem, tasks=tasks), grids={})
+
     def __getstate__(self) -> Mapping[str, object]:
         """Leave out what is quickly made again."""
         state = {**self.__dict__, "grids": {}}

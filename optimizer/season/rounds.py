@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.season.desk import Desk, Engine, NightRef
 from optimizer.season.planned import NightPlan, Runs, better_plan, plans_at_prices, trimmed_plan
@@ -40,12 +41,20 @@ class Standing:
         self.numbers = [self.desk.rigs[ref.rig].numbers for ref in self.refs]
         self.units = [self.desk.night(ref).problem.profit_unit for ref in self.refs]
         count = len(self.projects.goals)
-        self.frames: Ints = np.zeros(count, dtype=np.int64)
+        self.frames = np.full(
+            count, 0, dtype=object
+        )  # whole numbers of any size: odds may have many decimals
         self.gathered = [Fraction(0)] * count
         self.plans = self.plans or [NightPlan()] * len(self.refs)
         for number, plan in enumerate(self.plans):
             self._count(number, plan, 1)
         self.value_s = self.projects.value_s(self.gathered)
+
+    @property
+    def most(self) -> NDArray[np.object_]:
+        """Frames left of each goal, [goals], in parts as `frames` are."""
+        most: NDArray[np.object_] = self.whole * self.projects.left.astype(object)
+        return most
 
     def copied(self) -> Standing:
         """The same, to go on from."""
@@ -53,7 +62,9 @@ class Standing:
 
     def _count(self, number: int, plan: NightPlan, sign: int) -> None:
         if plan.runs:
-            self.frames[self.numbers[number]] += sign * self.parts[number] * np.array(plan.frames)
+            self.frames[self.numbers[number]] += (
+                sign * self.parts[number] * np.array(plan.frames, dtype=object)
+            )
             each_s = sign * self.odds[number] * self.units[number]
             for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=True):
                 if gathered:
@@ -78,7 +89,7 @@ class Standing:
     @property
     def is_lawful(self) -> bool:
         """Whether no more frames are taken by odds than are left."""
-        return bool(np.all(self.frames <= self.whole * self.projects.left))
+        return bool(np.all(self.frames <= self.most))
 
     def left_for(self, number: int) -> Ints:
         """Frames by goal that a night may take at most with all others as they are; 0 without odds."""
@@ -90,8 +101,9 @@ class Standing:
         if not part:
             return np.zeros(len(left), dtype=np.int64)
         if plan.runs:
-            left[self.numbers[number]] += part * np.array(plan.frames)
-        most: Ints = np.minimum(self.projects.left, np.maximum(0, left // part))
+            left[self.numbers[number]] += part * np.array(plan.frames, dtype=object)
+        fitting = [max(0, each) // part for each in left.tolist()]
+        most: Ints = np.array([min(each) for each in zip(fitting, self.projects.left.tolist(), strict=True)])
         return most
 
     def others_for(self, number: int) -> tuple[Fraction, ...]:
@@ -199,17 +211,17 @@ class Rounds:
     def _cut(self, plans: Sequence[NightPlan]) -> list[NightPlan]:
         """The plans with fewer frames of the goals of which they take too many, the last nights cut first."""
         standing = Standing(self.desk, self.refs, self.odds, list(plans))
-        over = np.maximum(0, standing.frames - standing.whole * self.desk.projects.left)
+        over = np.maximum(0, standing.frames - standing.most)
         cut: dict[int, Ints] = {}
         for number in reversed(self.open):
             plan, part = plans[number], standing.parts[number]
             if plan.runs and over.any():
                 own = np.zeros(len(over), dtype=np.int64)
                 own[standing.numbers[number]] = plan.frames
-                fewer = np.minimum(own, -(-over // part))
+                fewer = np.minimum(own, -(-over // part)).astype(np.int64)
                 if fewer.any():
                     cut[number] = own - fewer
-                    over = np.maximum(0, over - part * fewer)
+                    over = np.maximum(0, over - part * fewer.astype(object))
         result = list(plans)
         tasks = [(self.refs[number], left, plans[number]) for number, left in cut.items()]
         for number, plan in zip(cut, self.engine.run(trimmed_plan, tasks), strict=True):

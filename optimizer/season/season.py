@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -21,7 +21,7 @@ from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected
-from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
+from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule, schedule_of
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
@@ -33,10 +33,13 @@ from optimizer.season.worths import frame_worths_s
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
 CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
-WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others
+WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
+WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
 PRICED_S = 0.1  # the same for planning it at prices
 SEEDS = 1000  # more than a season has nights
-KICKS = 2000  # of each choice from the pool
+KICKED = 60_000  # nights times kicks of each choice from the pool: a second or two; with filter sets
+KICKED_WITH_SETS = 15_000
+SEARCH_SHARE = 0.9  # of the time limit
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
@@ -52,19 +55,21 @@ def season_of(
     rounds: int | None = None,
     time_limit_s: float | None = None,
     tell: Tell | None = None,
+    say: Callable[[str], None] = lambda sentence: None,
 ) -> SeasonFile:
     """Plan the season of a request.
 
     Ends once the plans are proven within `gap` of the best, after so many `rounds`, once rounds bring nothing
     any more, or when the time is over; Ctrl-C keeps the best season so far. Stopped otherwise than by the
-    time, the same request gives the same season, whatever the engine and however many workers.
+    time, the same request gives the same season, whatever the engine and however many workers. `say` gets a
+    sentence for each thing that is amiss and does not change the season.
     """
     asked = request.season or SeasonAsked()
     evenings, projects = evenings_of(asked, request), projects_of(request)
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
-    limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)
-    with ctrl_c.counted(), engine_of(engine, workers, desk, cache) as run:
+    with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
+        limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
@@ -93,7 +98,9 @@ class _Limits:
 
     @property
     def is_over(self) -> bool:
-        return self.left_s == 0.0
+        """Whether the search is to end; what is left is for the audit."""
+        limit_s = self.time_limit_s
+        return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
 
 
 class _Season:
@@ -114,6 +121,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
         """Plan it."""
@@ -133,7 +141,10 @@ class _Season:
         night = Night(request_on(self.request, self.refs[0].evening))
         shots = night.plan()
         solution, odds = night.solution, self.odds[0]
-        if shots.audit is not None and not shots.audit.violations:
+        assert shots.audit is not None
+        if shots.audit.violations:
+            self.broken[0] = tuple(sorted({each.rule for each in shots.audit.violations}))
+        else:
             rounds.best.put(0, plan_of_schedule(night.problem, solution.schedule))
         most_s = float(odds * solution.bound * night.problem.profit_unit)
         self.bound = bound = replace(bound, bound_s=min(bound.bound_s, most_s * (1 + ROUNDING)))
@@ -145,7 +156,7 @@ class _Season:
         for count in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
             done += count
             self.tell("nights", done)
-        return [self.desk.night(ref) for ref in self.refs]
+        return [self.desk.night(ref).without_tables() for ref in self.refs]  # of long seasons all stay here
 
     def _bounded(self) -> SeasonBound:
         """Bounds until they hardly fall any more."""
@@ -160,7 +171,7 @@ class _Season:
         """Make plans and make them better, until that is to end; Ctrl-C ends it as well."""
         try:
             rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
-            rounds.choose(KICKS, 0)
+            rounds.choose(self._kicks, 0)
             self.tell("plans")
             in_vain, prices = 0, bound.prices
             while True:
@@ -187,14 +198,23 @@ class _Season:
     def _one_round(self, rounds: Rounds, prices: Prices) -> Prices:
         """Plans at new prices, a choice, and each night planned anew beside all others."""
         prices = rounds.at_new_prices(prices, PRICED_S, self.round)
-        rounds.choose(KICKS, self.round)
+        rounds.choose(self._kicks, self.round)
         self.tell("rounds")
         for batch in rounds.batches():
             if self.limits.is_over or self._is_near:
                 break
-            rounds.replan(batch, WORK_S, SEEDS * self.round)
+            rounds.replan(batch, self._work_s, SEEDS * self.round)
             self.tell("rounds")
         return prices
+
+    @property
+    def _kicks(self) -> int:
+        kicked = KICKED_WITH_SETS if self.desk.projects.worth.sets else KICKED
+        return kicked // len(self.refs)
+
+    @property
+    def _work_s(self) -> float:
+        return WORK_BY_DEPTH_S if self.request.aim.value == "depth" else WORK_S
 
     @property
     def _is_near(self) -> bool:
@@ -237,6 +257,7 @@ class _Season:
             answers = self.engine.run(laid_out, tasks)
         for number, broken in zip(own, answers, strict=True):
             if broken:
+                self.broken[number] = broken
                 rounds.best.put(number, NightPlan())
 
     def _file(
@@ -261,6 +282,12 @@ class _Season:
             rounds=self.round,
             seconds=round(self.limits.spent_s, 3),
         )
+        if schedules is None:
+            schedules = {
+                number: schedule_of(self.desk.night(ref).problem, plan)
+                for number, (ref, plan) in enumerate(zip(self.refs, best.plans, strict=True))
+                if plan.runs
+            }
         season = PlannedSeason(
             self.request,
             self.desk.projects,
@@ -271,7 +298,8 @@ class _Season:
             [float(best.lost_without(number)) for number in range(len(nights))],
             self._frame_worths_s().tolist(),
             proof,
-            schedules or {},
+            schedules,
+            self.broken,
         )
         projects, policy = projects_without_weather(season), None
         found = None if ended == "interrupted" else self._weather()

@@ -42,7 +42,8 @@ class PlannedSeason:
 
     `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
     the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
-    `schedules` has the acts of the plans, by number, that are not as early as the rules allow.
+    `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
+    `broken` the rules that plans broke which were not kept.
     """
 
     request: Request
@@ -55,6 +56,7 @@ class PlannedSeason:
     frame_worths_s: Sequence[float]
     proof: SeasonProof
     schedules: Mapping[int, Schedule] = field(default_factory=dict)
+    broken: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
 
 def season_file(
@@ -190,6 +192,7 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
         ),
         value_s=season.gains_s[number],
         worth_s=season.worths_s[number],
+        broken_rules=season.broken.get(number, ()),
     )
 
 

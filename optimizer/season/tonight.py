@@ -40,7 +40,7 @@ class InView:
     def by_values(self) -> bool:
         """Whether subs count tonight by the season's values, not by scarce hours as without a season."""
         policy = self.season.policy
-        return policy is None or policy.name == "season values"
+        return policy is not None and policy.name == "season values"
 
     @property
     def as_planned(self) -> Request:
@@ -92,7 +92,11 @@ class InView:
         return InSeason(
             season_sha256=self.season.request_sha256,
             season_created_utc=self.season.created_utc,
-            policy="season values" if self.by_values else "scarce hours",
+            policy="season values"
+            if self.by_values
+            else "scarce hours"
+            if self.request.aim.scarcity
+            else "own weights",
             balance=self.request.aim.balance,
             nights_after=len(self.later),
             last_evening=self.season.nights[-1].evening,
@@ -152,7 +156,8 @@ class InView:
         else:
             head = "Off"
         parts = [head] if not left else [f"{head}; {self._left(len(serving), moonlit, last)}"]
-        if left and (open_s or head == "Off"):
+        weighed = any(task.factor != 1 for task in problem.tasks)
+        if left and weighed and (open_s or head == "Off"):
             parts.append(_counts([float(task.factor) for task in left]))
         return TargetInSeason(
             target=target.name,
@@ -176,7 +181,7 @@ class InView:
 
 
 def _counts(factors: Sequence[float]) -> str:
-    """By how much its subs count tonight, as long as that is not as they are."""
+    """By how much its subs count tonight."""
     low, high = f"{min(factors):.2f}", f"{max(factors):.2f}"
     times = low if low == high else f"{low} to {high}"
     return f"its subs count {times} times their own worth"

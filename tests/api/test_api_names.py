@@ -28,11 +28,12 @@ FUNCTIONS = (
     "learn",
     "sides",
     "replan",
+    "season",
     "tally",
     "save",
     "chart",
 )
-CLASSES = ("Night", "Request", "ShotList", "AuditReport", "DarkfillError", "InputError")
+CLASSES = ("Night", "Request", "Season", "ShotList", "AuditReport", "DarkfillError", "InputError")
 FRESH = """
 import json, sys
 heavy = "numpy astropy ortools numba pydantic rich typer optimizer.api".split()

@@ -144,6 +144,16 @@ def test_nothing_is_called_impossible_that_is_only_not_found(
     assert "no plan was found, though one may exist, in any of these nights" in done.stderr
 
 
+def test_plan_that_broke_a_rule_is_told_and_the_season_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Planner(monkeypatch, season(nights=(night(0), night(1, **NOTHING, broken_rules=("darkness", "floor")))))
+    done = ran(tmp_path)
+    assert done.code == 4
+    assert "the plans of 1 night failed their audit (darkness and floor) and were left out" in done.stderr
+    assert (tmp_path / "request.season.json").exists()
+
+
 def test_ctrl_c_before_there_is_a_season(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     Planner(monkeypatch, KeyboardInterrupt())
     done = ran(tmp_path)

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
 import subprocess
+from pathlib import Path
 from typing import get_args
 
 import pytest
@@ -12,8 +15,10 @@ from optimizer.export.season_files import COLUMNS
 from optimizer.models.season import ProjectStep, SeasonProof
 from optimizer.reading.load import load_request
 from optimizer.words import unit_of
-from tests.support.docs_files import ROOT, SEASON, first_cells, marked
+from tests.support.cli_cases import darkfill
+from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
+from tests.support.speeds import deep
 
 
 @pytest.mark.parametrize("mark", TABLES)
@@ -72,3 +77,39 @@ def test_what_a_season_leaves_is_no_change_of_the_clone() -> None:
         ["git", "check-ignore", "--no-index", *left, *kept], cwd=ROOT, capture_output=True, text=True, check=False
     ).stdout.splitlines()  # fmt: skip
     assert ignored == left
+
+
+# --- the story of the README --------------------------------------------------------------------------------
+
+
+def story() -> list[list[str]]:
+    (lines,) = fences(README, "sh", mark="season")
+    return [shlex.split(line) for line in lines.splitlines()]
+
+
+def test_story_begins_with_new_and_ends_with_tonight() -> None:
+    assert [(words[0], words[1]) for words in story()] == [
+        ("darkfill", "new"),
+        ("cp", "plans/long-season/projects.toml"),
+        ("darkfill", "targets"),
+        ("darkfill", "season"),
+        ("darkfill", "plan"),
+    ]
+
+
+@deep
+def test_story_runs_line_by_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As written, but for a season of six nights and a single round."""
+    shutil.copytree(LONG, tmp_path / "plans" / "long-season")
+    monkeypatch.chdir(tmp_path)
+    for program, *words in story():
+        if program == "cp":
+            for name in words[:-1]:
+                shutil.copy(name, words[-1])
+            continue
+        few = ["--nights", "6", "--rounds", "1", "--cache", "cache"] if words[0] == "season" else []
+        ran = darkfill(*words, *few)
+        assert ran.code == 0, (words, ran.stderr)
+    names = {path.name for path in (tmp_path / "my-season").iterdir()}
+    assert {f"projects.season.{ending}" for ending in ("json", "csv", "ics", "html")} <= names
+    assert "In view of the season" in ran.stdout

@@ -11,6 +11,7 @@ from optimizer.audit.registry import (
     CONTINUED_RULE_NAMES,
     LIST_RULE_NAMES,
     QUALITY_RULE_NAMES,
+    SEASON_RULE_NAMES,
     SPAN_RULES,
     STEP_RULE_NAMES,
 )
@@ -66,7 +67,8 @@ MILDER = {
 
 
 def test_no_rule_is_without_a_group() -> None:
-    rules = {*STEP_RULE_NAMES, *CONTINUED_RULE_NAMES, *QUALITY_RULE_NAMES, *LIST_RULE_NAMES}
+    of_lists = {*LIST_RULE_NAMES, *SEASON_RULE_NAMES}
+    rules = {*STEP_RULE_NAMES, *CONTINUED_RULE_NAMES, *QUALITY_RULE_NAMES, *of_lists}
     assert rules == set(GROUP_OF)
     assert set(GROUP_OF.values()) == set(GROUPS)
 

@@ -94,7 +94,9 @@ def a_state(seed: int) -> tuple[Problem, list[int], Standing]:
     )
     gathered = [task.profit * rng.choice([0, rng.randint(0, task.frames_left)]) for task in problem.tasks]
     standing = Standing(
-        np.array(gathered, dtype=np.float64), np.zeros(len(gathered)), sets_of(problem.worth, len(problem.tasks)).members.copy()
+        np.array(gathered, dtype=np.float64),
+        np.zeros(len(gathered)),
+        sets_of(problem.worth, len(problem.tasks)).members.copy(),
     )
     return problem, gathered, standing
 

@@ -38,7 +38,8 @@ def test_proven_and_expected_are_told_apart() -> None:
     assert "It is no forecast." in shown
     assert (
         "Expect 200 simulated seasons: worth 119 h on average, 85 % of the most that could be had if the weather "
-        "were known beforehand (71 % to 93 % in 80 % of them)"
+        "were known beforehand (71 % to 93 % in 80 % of them); each clear night planned by scarce hours first, as plan "
+        "does by itself"
     ) in shown
 
 
@@ -95,8 +96,9 @@ def test_rows_of_projects() -> None:
 def test_what_is_not_sure_has_its_steps() -> None:
     shown = joined(season_view(season()))
     assert (
-        f"{NAMES[1]}: finished in 31 % of the simulated seasons; 3.6 h left on average One more clear night: finished in 48 % of the same "
-        "seasons. Half the subs: finished in 96 % of the same seasons."
+        f"{NAMES[1]}: finished in 31 % of the simulated seasons; 3.6 h left on average With one more clear night it "
+        "is finished in 48 % of 200 simulated seasons, without in 31 %. With half the subs wanted it is finished in "
+        "96 % of 200 simulated seasons, without in 31 %."
     ) in shown
     assert f"{NAMES[0]}: finished" not in shown  # likely enough
 

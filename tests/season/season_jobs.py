@@ -30,8 +30,9 @@ def slots_of(desk: Desk, refs: Sequence[NightRef]) -> list[int]:
     return [len(desk.night(ref).problem.slots) for ref in refs]
 
 
-def pid_of(desk: Desk, ref: NightRef) -> int:
-    """Which process it is that works on a night."""
+def pid_of(desk: Desk, ref: NightRef, turn: int) -> int:
+    """Which process it is that works on a night, asked anew in each turn."""
+    del turn
     desk.night(ref)
     return os.getpid()
 

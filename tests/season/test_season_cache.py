@@ -199,6 +199,9 @@ def test_least_recently_used_goes_first(tmp_path: Path, monkeypatch: pytest.Monk
 
 
 def test_users_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("DARKFILL_CACHE", str(tmp_path / "own"))
+    assert user_folder() == tmp_path / "own"
+    monkeypatch.delenv("DARKFILL_CACHE")
     for name in ("XDG_CACHE_HOME", "LOCALAPPDATA", "HOME"):
         monkeypatch.setenv(name, str(tmp_path))
     assert user_folder().name == "darkfill"

@@ -14,6 +14,7 @@ import pytest
 
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
+from optimizer.season import desk as module
 from optimizer.season.desk import Desk, Inline, NightRef, blocks_of
 from optimizer.season.engine import EngineKind, cores, engine_of
 from optimizer.season.stored import NotStoredError
@@ -25,9 +26,19 @@ ROOT = Path(__file__).resolve().parents[2]
 KINDS: list[EngineKind] = ["threads", "processes"]
 
 
+@pytest.fixture(autouse=True)
+def _own_cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one test asks no other has asked before."""
+    monkeypatch.setenv("DARKFILL_CACHE", str(tmp_path_factory.mktemp("cache")))
+
+
 @pytest.fixture
 def desk() -> Desk:
     return desk_of(request_of("hours"))
+
+
+def _refuse(*_: object) -> None:
+    raise OSError(38, "Function not implemented")
 
 
 def asked(folder: Path) -> int:
@@ -71,26 +82,38 @@ def test_another_desk_or_program_is_asked_anew(tmp_path: Path, monkeypatch: pyte
     assert asked(marks) == 1
     ask(desk_of(request_of("hours").with_aim(slack_s=17)))
     assert asked(marks) == 2
-    monkeypatch.setattr("optimizer.season.desk.program_key", lambda: b"another program")
+    monkeypatch.setattr(module, "program_key", lambda: b"another program")
     ask(desk_of(request_of("hours")))
     assert asked(marks) == 3
 
 
-def test_without_a_cache_nothing_is_left(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    with engine_of("threads", 2, desk, None, tell=pytest.fail) as engine:
+def test_cache_that_cannot_be_used_leaves_nothing(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nights are kept all the same as long as the engine lasts."""
+    (tmp_path / "file").touch()
+    told, passing = list[str](), tmp_path / "passing"
+    passing.mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(passing))
+    with engine_of("threads", 2, desk, tmp_path / "file", tell=told.append) as engine:
         assert engine.run(jobs.slowly, [(1,), (2,)]) == [1, 2]
-        assert list(tmp_path.iterdir())
-    assert not list(tmp_path.iterdir())
+        assert len(list(passing.iterdir())) == 1
+    assert len(told) == 1
+    assert not list(passing.iterdir())
     assert desk.cache is None
 
 
-def test_refused_cache_is_told_and_gone_without(desk: Desk, tmp_path: Path) -> None:
-    (tmp_path / "file").touch()
-    told: list[str] = []
-    with engine_of("threads", 2, desk, tmp_path / "file", tell=told.append) as engine:
-        assert engine.run(jobs.slowly, [(1,), (2,)]) == [1, 2]
-    assert len(told) == 1
+def test_the_users_folder_is_the_cache_by_default(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DARKFILL_CACHE", str(tmp_path / "own"))
+    marks = tmp_path / "marks"
+    marks.mkdir()
+    for _ in range(2):
+        with engine_of("threads", 2, desk, None, tell=pytest.fail) as engine:
+            engine.run(jobs.told, [(1, marks)])
+    assert asked(marks) == 1
+    assert list((tmp_path / "own").iterdir())
 
 
 def test_failure_of_a_job_is_raised_as_it_is(desk: Desk) -> None:
@@ -156,14 +179,22 @@ def test_workers_are_counted() -> None:
     assert 1 <= cores() <= (os.cpu_count() or 1)
 
 
-def test_no_folder_for_machine_code_means_threads(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimizer.packing.compiled.kept_in", lambda: None)
+@pytest.mark.parametrize(
+    ("name", "value", "why"),
+    [
+        ("optimizer.packing.compiled.kept_in", lambda: None, "machine code cannot be kept on the disk"),
+        ("sys.executable", "/opt/viewer", "no Python interpreter is known that could be started"),
+        ("multiprocessing.get_context", _refuse, "the system has no semaphores for processes"),
+    ],
+)
+def test_threads_where_processes_cannot_be(
+    name: str, value: object, why: str, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(name, value)
     told: list[str] = []
     with engine_of("processes", 2, desk, None, tell=told.append) as engine:
-        assert engine.run(jobs.pid_of, [(refs_of(desk.rigs[0].request, 1)[0],)]) == [os.getpid()]
-    assert told == [
-        "machine code cannot be kept on the disk, so that threads do the work instead of processes"
-    ]
+        assert engine.run(jobs.pid_of, [(refs_of(desk.rigs[0].request, 1)[0], 0)]) == [os.getpid()]
+    assert told == [f"{why}, so that threads do the work instead of processes"]
 
 
 def test_worker_that_dies_is_told_and_its_task_tried_once_more(desk: Desk, tmp_path: Path) -> None:
@@ -182,11 +213,11 @@ def test_worker_that_dies_is_told_and_its_task_tried_once_more(desk: Desk, tmp_p
 def test_nights_stay_with_the_worker_that_has_them(desk: Desk) -> None:
     refs = refs_of(desk.rigs[0].request, 6)
     with engine_of("processes", 2, desk, None) as engine:
-        first = engine.run(jobs.pid_of, [(ref,) for ref in refs])
+        first = engine.run(jobs.pid_of, [(ref, 0) for ref in refs])
         assert len(set(first)) == 2
         order = [4, 2, 0, 5, 3, 1]
-        for part in (order[:3], order[3:]):
-            again = engine.run(jobs.pid_of, [(refs[number],) for number in part])
+        for turn, part in enumerate((order[:3], order[3:]), start=1):
+            again = engine.run(jobs.pid_of, [(refs[number], turn) for number in part])
             assert again == [first[number] for number in part]
 
 

@@ -8,6 +8,7 @@ import re
 from typing import Any
 
 from optimizer.models.season import Project, SeasonFile, TargetOnNight
+from optimizer.report.season_page.details import finish_dates
 from optimizer.report.season_page.facts import season_facts
 from optimizer.report.season_page.lanes import night_lanes
 from optimizer.report.season_page.page import season_page
@@ -58,7 +59,7 @@ def test_policy_allows_this_style_and_this_script_alone() -> None:
 def test_every_link_leads_somewhere() -> None:
     page = season_page(dense(9, 7))
     named = set(re.findall(r'\bid="(\w+)"', page))
-    assert {link for link in re.findall(r'href="#(\w+)"', page)} <= named
+    assert set(re.findall(r'href="#(\w+)"', page)) <= named
     assert {f"n{number}" for number in range(9)} | {f"t{number}" for number in range(7)} <= named
 
 
@@ -105,7 +106,7 @@ def test_proven_and_expected_are_told_apart() -> None:
 def test_without_weather_no_date_is_claimed_nor_sorted_by() -> None:
     page, told = season_page(without_weather(dense(9, 7))), words(without_weather(dense(9, 7)))
     assert "no weather was simulated for this file" in told
-    assert not re.search(r"\d+ % of the simulated|finished by|finished in|50 %, 90 %", told)
+    assert not re.search(r"\d+ % of the simulated|finished by|finished at all|Finished in|50 %, 90 %", told)
     assert 'data-sort="0"' not in page
     assert re.search(r'data-sort="1" aria-pressed="true"', page)
 
@@ -158,7 +159,8 @@ def test_hours_of_the_clock_follow_it_when_it_changes() -> None:
 
 def test_target_tells_its_goals_its_last_evening_and_its_steps() -> None:
     told = words(season())
-    assert "One more clear night: finished in 48 % of the same seasons." in told
+    for step in PROJECTS[1].steps:
+        assert step.sentence[:1].upper() + step.sentence[1:] in told
     assert "3 nights can serve it, the last of them 17 Nov." in told
     assert re.search(r"Ha 300 s, gain 100 72 18 10 3 16 Nov 0.4", told)
     assert "In the plan of 3 nights" in told
@@ -180,3 +182,13 @@ def test_season_of_one_night_without_a_plan_is_a_page() -> None:
     told = words(unplanned(PROJECTS[:1]))
     assert "Nothing is planned." in told
     assert "In the plan of no night." in told
+
+
+def test_dates_beside_the_map_say_why_there_is_none() -> None:
+    shown = {row.project.target: finish_dates(row) for row in season_facts(season()).rows}
+    assert shown[NAMES[0]] == ("15 Nov", "16 Nov")
+    assert shown[NAMES[1]] == ("in 31 %", "")
+    assert shown[NAMES[2]] == ("cannot", "")
+    assert shown["Old Friend"] == ("in hand", "")
+    first, *_ = season_facts(without_weather(season())).rows
+    assert finish_dates(first) == ("16 Nov", "")

@@ -16,7 +16,7 @@ from optimizer.models.season import (
     TargetOnNight,
 )
 from tests.support.picture_cases import renamed
-from tests.support.season_cases import FIRST, NAMES, evening, frames, goal, night, project, season
+from tests.support.season_cases import FIRST, NAMES, PROJECTS, evening, frames, goal, night, project, season
 
 FILTERS = ("L", "R", "G", "B", "Ha")
 VISITS = 5
@@ -109,7 +109,7 @@ HOSTILE = {
     "Ha": "]]><b>" + "H" * 290,
     "L": "<!--\u200f-->",
     "Heron Flat": "</bdi></h1><script>1</script>",
-    "One more clear night: finished in 48 % of the same seasons.": "<a href='javascript:alert(1)'>more</a>",
+    PROJECTS[1].steps[0].sentence: "<a href='javascript:alert(1)'>more</a>",
 }
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.packing.best_times import at_best_times
+from optimizer.packing.bound.arcs import Motions
 from optimizer.packing.bound.nodes import Node
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
@@ -21,11 +22,11 @@ from optimizer.packing.schedule import DoesNotFit, first_arrival, profit_of
 from optimizer.packing.search.construct import following
 from optimizer.packing.search.ruin_loops import ruin_and_recreate
 from optimizer.packing.search.run_profits import profits_as_laid
-from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight
+from optimizer.packing.search.sequence_times import Cadence, Quiet, Sequence, SequenceNight
 from optimizer.packing.search.set_loops import Sets
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import SLOWEST, Worth
-from optimizer.problem.transitions import may_begin, soonest_s
+from optimizer.problem.transitions import may_begin, prepared_s
 
 
 class RuinAndRecreate:
@@ -109,6 +110,7 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         arcs=np.ascontiguousarray(arcs),
         soonest=soonest,
         fresh=np.ascontiguousarray(fresh),
+        quiet=_quiet_of(graph, fresh),
         focused_s=_focused_s(graph),
         profits=profits,
         step_s=step_s,
@@ -116,6 +118,32 @@ def _night_of(graph: RunGraph, parameters: RuinAndRecreateParameters) -> Sequenc
         frame_profit=np.array([max(1.0, float(task.profit)) for task in problem.tasks]),
         sets=sets_of(problem.worth, len(problem.tasks)),
     )
+
+
+def _quiet_of(graph: RunGraph, fresh: Ints) -> Quiet:
+    """What the quiet times forbid; `fresh` is 1 where a focus run lies before a node's run."""
+    problem, slots, far_s = graph.problem, [graph.slots[node.slot] for node in graph.nodes], _far_s(graph)
+    spans = [slot.quiet or (graph.zero_s + far_s, graph.zero_s) for slot in slots]
+    quiet_from, until = np.array(spans).T - graph.zero_s
+    # of each node's slot, when a slew to it may begin and end
+    departs, arrives = np.array([(slot.motion[0], slot.work[0]) for slot in slots]).T - graph.zero_s
+    leave_by, focus_by = np.full((2, *fresh.shape), far_s)
+    motions, rules, start = Motions(problem, graph.slots), problem.rules, problem.start
+    for former, before in enumerate([*graph.slots, start.slot]):
+        flips = np.array([problem.flips_between(before, slot) for slot in slots])
+        if former < len(graph.slots):
+            slews_s = motions.from_slot(former)[1][graph.node_slot]
+            in_time = np.maximum(arrives, departs + slews_s) <= quiet_from
+            slewing = ~flips & (graph.node_slot != former)
+            leave_by[slewing, former] = np.where(in_time, quiet_from - slews_s, -1)[slewing]
+            focusing = fresh[:, former] > 0
+        else:
+            first = graph.focused_at_start if start.is_begun else [_focuses_first(problem)] * len(slots)
+            focusing = np.array(first) > 0
+        if rules.focus_leaves_target:
+            focus_by[focusing & ~flips, former] = quiet_from[focusing & ~flips]
+    ends = np.maximum(0, until)
+    return Quiet(bool(ends.any()), ends, leave_by, np.where(until > 0, until + rules.focus_s, 0), focus_by)
 
 
 def sets_of(worth: Worth, tasks: int) -> Sets:
@@ -181,10 +209,13 @@ def _first_s(graph: RunGraph, node: Node) -> int:
         arrive = first_arrival(problem, slot)
     except DoesNotFit:
         return _far_s(graph)
-    # with a cadence the night's first run needs a focus run in any case
-    focuses = problem.rules.focus_every_s is not None or problem.focuses_on_arrival(False, True)
-    prepare_s = node.task.change_s + (problem.rules.focus_s if focuses else 0)
+    prepare_s = node.task.change_s + (problem.rules.focus_s if _focuses_first(problem) else 0)
     return arrive + problem.acquisition_s(None, slot) + prepare_s - graph.zero_s
+
+
+def _focuses_first(problem: Problem) -> bool:
+    """Whether a focus run must lie before a night's first run; with a cadence it must in any case."""
+    return problem.rules.focus_every_s is not None or problem.focuses_on_arrival(False, True)
 
 
 def _focused_s(graph: RunGraph) -> int:
@@ -200,7 +231,11 @@ def _first_of_plan_s(graph: RunGraph, node: Node) -> int:
     problem, slot = graph.problem, graph.slots[node.slot]
     if not may_begin(problem, slot):
         return _far_s(graph)
-    return max(node.opens, soonest_s(problem, slot, node.task)) - graph.zero_s
+    try:
+        begins = problem.start.at_s if problem.start.stays_in(slot) else first_arrival(problem, slot)
+    except DoesNotFit:
+        return _far_s(graph)
+    return max(node.opens, begins + prepared_s(problem, slot, node.task)) - graph.zero_s
 
 
 def _lengths_s(problem: Problem, node: Node) -> Ints:

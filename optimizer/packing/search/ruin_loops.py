@@ -10,7 +10,16 @@ import numpy as np
 
 from optimizer.packing.compiled import Bools, Ints, compiled, copy_all, greatest, inner
 from optimizer.packing.parameters import RuinTuning
-from optimizer.packing.search.sequence_times import Cadence, Sequence, SequenceNight, Times, aged_run_s, lay
+from optimizer.packing.search.sequence_times import (
+    Cadence,
+    Sequence,
+    SequenceNight,
+    Times,
+    aged_run_s,
+    latest_end,
+    lay,
+    soonest_begin,
+)
 from optimizer.packing.search.set_loops import Standing, stand, worth, worth_of_more
 from optimizer.packing.search.set_runs import frames_to_level, gather, trim
 from optimizer.problem import VISITS_PER_SIDE
@@ -85,6 +94,7 @@ def _best_run(
     # names of their own: an array taken out of a tuple costs something at each turn
     slot, task, side, opens, closes = night.slot, night.task, night.side, night.opens, night.closes
     arcs, soonest, fresh = night.arcs, night.soonest, night.fresh
+    hushed = night.quiet.is_any
     profits, step_s, by_tick = night.profits, night.step_s, night.profits.shape[1] > 1
     option_s, option_starts, nodes, size = (
         night.option_s,
@@ -132,6 +142,15 @@ def _best_run(
             gain = _blinked(profit - time_price * (end - so_far), blink_rate)
             if gain <= best[0] or not _may_stand(slot, task, side, nodes, size, place, node):
                 continue
+            if hushed:
+                soonest_s, begin = begin, soonest_begin(night, node, former, free)
+                if place < size:
+                    until = min(until, latest_end(night, nodes[place], mine, latest[place]))
+                gain -= time_price * (begin - soonest_s)
+                if begin + shortest > until or gain <= best[0]:
+                    continue
+                while begin + option_s[start + frames - 1] > until:
+                    frames -= 1
             if carried and not fresh[node, former]:
                 age_s = begin - (focused[place - 1] if place > 0 else night.focused_s)
                 while frames > 0:
@@ -166,7 +185,7 @@ def _best_growth(
         sequence.node,
         sequence.frames,
     )
-    best, size = (-np.inf, 0, 0), sequence.size[0]
+    best, size, hushed = (-np.inf, 0, 0), sequence.size[0], night.quiet.is_any
     for place in range(size):
         node = nodes[place]
         now = option_starts[node] + frames[place] - 1
@@ -177,7 +196,10 @@ def _best_growth(
             most = min(most, frames_to_level(night, standing, node, level_steps))
         until = closes[node]
         if place + 1 < size:
-            until = min(until, times.latest[place + 1] - arcs[nodes[place + 1], slot[node]])
+            if hushed:
+                until = min(until, latest_end(night, nodes[place + 1], slot[node], times.latest[place + 1]))
+            else:
+                until = min(until, times.latest[place + 1] - arcs[nodes[place + 1], slot[node]])
         more, room_s = 0, until - times.ends[place] + option_s[now]
         while more < most and option_s[now + more + 1] <= room_s:
             more += 1
@@ -297,14 +319,18 @@ def _profit(
             total, waited[place] = total + profits[pair, 0], begin
             gathered[night.task[node]] += profits[pair, 0]
             continue
+        former = night.slot[nodes[place - 1]] if place > 0 else night.arcs.shape[1] - 1
+        loud_by, loud_from = night.quiet.focus_by[node, former], night.quiet.refocused[node]
         best, chosen = profits[pair, end // step_s], begin
         for tick in range(end // step_s + 1, min(until, night.closes[node]) // step_s + 1):
             if profits[pair, tick] >= best:  # the latest of equal ones: those before it have more room
-                best, chosen = profits[pair, tick], begin + tick * step_s - end
+                then = begin + tick * step_s - end
+                if then <= loud_by or then >= loud_from:
+                    best, chosen = profits[pair, tick], then
         total, waited[place] = total + best, chosen
         gathered[night.task[node]] += best
         if place > 0:
-            until = chosen - night.arcs[node, night.slot[nodes[place - 1]]]
+            until = latest_end(night, node, former, chosen)
     return total if len(night.sets.half) == 0 else worth(night.sets, standing)
 
 

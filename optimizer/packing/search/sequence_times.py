@@ -8,6 +8,20 @@ from optimizer.packing.compiled import Floats, Ints, inner
 from optimizer.packing.search.set_loops import Sets
 
 
+class Quiet(NamedTuple):
+    """What the quiet time of a node's target forbids; `far` seconds where it forbids nothing.
+
+    `leave_by`, `focus_by`: [nodes, slots and home]: a slew from there that begins later would end after the
+    quiet time began; before a run that begins later the focus run would lie in it.
+    """
+
+    is_any: bool  # whether the night has any
+    until: Ints  # of each node: when such slews may begin again; 0 where there is no quiet time
+    leave_by: Ints
+    refocused: Ints  # of each node: when such runs may begin again; 0 the same
+    focus_by: Ints
+
+
 class SequenceNight(NamedTuple):
     """What may stand in a sequence, in seconds from the graph's zero; arrays as in `RunGraph`."""
 
@@ -25,6 +39,7 @@ class SequenceNight(NamedTuple):
     arcs: Ints
     soonest: Ints
     fresh: Ints
+    quiet: Quiet
     focused_s: int  # when the focus run ended that serves as the plan begins
     profits: Floats  # [pairs, ticks of `step_s`] by when they end, or [pairs, 1]: at any time
     step_s: int
@@ -93,12 +108,35 @@ def aged_run_s(cadence: Cadence, node: int, frames: int, age_s: int) -> tuple[in
     else:
         last = min(frames, cadence.first_most[node])
         length_s = cadence.focus_s + _segment_s(cadence, node, last)
-    left = frames - last
+    left, dither_s = frames - last, 0
     while left > 0:
-        last = min(left, max(1, cadence.later_most[node]))
+        last, dither_s = min(left, max(1, cadence.later_most[node])), cadence.pause_s - cadence.focus_s
         length_s += cadence.pause_s + _segment_s(cadence, node, last)
         left -= last
-    return length_s, _segment_s(cadence, node, last)
+    return length_s, dither_s + _segment_s(cadence, node, last)
+
+
+@inner
+def may_begin_at(quiet: Quiet, node: int, former: int, second: int) -> bool:
+    """Whether the focus run that must lie before such a run of a node, if one must, may lie there."""
+    return bool(second >= quiet.refocused[node] or second <= quiet.focus_by[node, former])
+
+
+@inner
+def soonest_begin(night: SequenceNight, node: int, former: int, free: int) -> int:
+    """When a run of a node may begin at the soonest after one in the slot `former` that ends at `free`."""
+    quiet, leaves = night.quiet, free
+    if quiet.leave_by[node, former] < free < quiet.until[node]:
+        leaves = quiet.until[node]
+    begin = max(night.soonest[node, former], leaves + night.arcs[node, former])
+    return int(begin if may_begin_at(quiet, node, former, begin) else quiet.refocused[node])
+
+
+@inner
+def latest_end(night: SequenceNight, node: int, former: int, begin: int) -> int:
+    """When a run in the slot `former` must have ended, for one of a node to follow that begins by `begin`."""
+    end, quiet = begin - night.arcs[node, former], night.quiet
+    return int(end if end >= quiet.until[node] else min(end, quiet.leave_by[node, former]))
 
 
 @inner
@@ -106,6 +144,7 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
     """Fill the times; whether all runs fit."""
     size, nodes, frames = sequence.size[0], sequence.node, sequence.frames
     slot, arcs, soonest, fresh, closes = night.slot, night.arcs, night.soonest, night.fresh, night.closes
+    hushed = night.quiet.is_any
     option_s, option_starts, every_s = night.option_s, night.option_starts, cadence.every_s
     begins, ends, latest, focused = times
     home = arcs.shape[1] - 1
@@ -113,6 +152,8 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
     for place in range(size):
         node = nodes[place]
         begin = max(soonest[node, former], free + arcs[node, former])
+        if hushed:
+            begin = soonest_begin(night, node, former, free)
         focused_at = begin if fresh[node, former] else focused_at
         free = begin + option_s[option_starts[node] + frames[place] - 1]
         if free - focused_at > every_s:
@@ -126,6 +167,10 @@ def lay(night: SequenceNight, cadence: Cadence, sequence: Sequence, times: Times
     for place in range(size - 1, -1, -1):
         node = nodes[place]
         latest[place] = min(closes[node], until) - (ends[place] - begins[place])
-        if place > 0:
-            until = latest[place] - arcs[node, slot[nodes[place - 1]]]
+        former = slot[nodes[place - 1]] if place > 0 else home
+        if hushed and not may_begin_at(night.quiet, node, former, latest[place]):
+            latest[place] = night.quiet.focus_by[node, former]
+        until = latest[place] - arcs[node, former]
+        if hushed:
+            until = latest_end(night, node, former, latest[place])
     return True

@@ -9,6 +9,7 @@ from optimizer.report.audit_view import QUALITY
 from optimizer.report.flip_facts import flip_report
 from optimizer.report.flip_view import CAUTIONS, flip_words
 from optimizer.report.going_on import assumed_words, begun_words, tonight_words
+from optimizer.report.in_season_facts import in_season_facts, season_words
 from optimizer.report.odds_facts import expected_words, gamble_words
 from optimizer.report.picture.blocks import block_ranges
 from optimizer.report.picture.colours import theme_values
@@ -82,6 +83,8 @@ def page_text(plan: ShownPlan, theme: str | None = None, served: Served | None =
             bars=bars(plan.goals),
             set_bars=set_bars(set_progress(plan.request, plan.targets)),
             outside_sets=outside_words(plan.request) if plan.targets else None,
+            season=in_season_facts(plan.season),
+            season_words=season_words(plan.season),
             counts=COUNTS,
             scarce=scarce_facts(
                 plan.request, facts.night, plan.steps, plan.values, carried=plan.values_carried

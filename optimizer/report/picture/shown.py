@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from optimizer.models.continues import Continues
 from optimizer.models.request import Request
+from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import (
     AuditReport,
     GoalTotal,
@@ -39,6 +40,7 @@ class ShownPlan:
     values: tuple[GoalValue, ...] = ()
     values_carried: bool = False
     continues: Continues | None = None
+    season: InSeason | None = None
 
 
 def shown_list(shots: ShotList) -> ShownPlan:
@@ -58,6 +60,7 @@ def shown_list(shots: ShotList) -> ShownPlan:
         values=shots.values,
         values_carried=shots.values_carried,
         continues=shots.continues,
+        season=shots.season,
     )
 
 

@@ -19,14 +19,16 @@ def hours_in_hand(project: Project) -> str:
 
 
 def finish_dates(row: Row) -> tuple[str, str]:
-    """The two finish dates in short; why there is none."""
+    """The two finish dates in short, or why there is none; without weather the last useful evening."""
     project = row.project
     if row.done:
         return "in hand", ""
     if row.never:
         return "cannot", ""
     if project.finish_share is None:
-        return "–", "–"
+        return day(project.last_useful_evening), ""
+    if project.finish_50 is None and project.finish_90 is None:
+        return f"in {percent(project.finish_share)}" if project.finish_share > 0 else "in none", ""
     return day(project.finish_50), day(project.finish_90)
 
 
@@ -100,7 +102,7 @@ def night_words(column: Column) -> Mapping[str, str]:
     )
     worth = (
         f"Without this night's plan all plans together would be worth {hours(night.value_s)} less; one more"
-        f" clear night like it would be worth about {hours(night.worth_s)}."
+        f" clear night like it raises the most that they can be worth by {hours(night.worth_s)}."
     )
     brief = duration(open_shutter_s(night.plan)) if night.visits else "nothing planned"
     return {"brief": brief, "sky": sky, "worth": worth}

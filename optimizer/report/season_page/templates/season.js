@@ -118,11 +118,13 @@
       const cell = event.target.closest("td,th");
       if (event.pointerType === "mouse" && cell && rows.some((row) => row.includes(cell))) show(cell);
     });
+    let touched = null;
     map.addEventListener("click", (event) => {
       const cell = event.target.closest("td,th");
       if (!cell || !rows.some((row) => row.includes(cell))) return;
       event.preventDefault();
-      const [r, c] = find(cell), again = place[0] === r && place[1] === c;
+      const [r, c] = find(cell), again = touched === cell;
+      touched = cell;
       focusOn(r, c);
       // a finger does not hover: its first touch reads, its second one chooses
       if (event.pointerType === "touch" && !again) readout.textContent += " (touch again to show it)";
