@@ -10,7 +10,7 @@ from tests.support.season_oracle.judge import TinySeason, features
 from tests.support.speeds import sampled
 
 # so that several processes can share the work
-SEEDS = (range(6), range(6, 40), range(40, 80), range(80, 120), range(120, 160), range(160, 200))
+SEEDS = (range(4), range(4, 40), range(40, 80), range(80, 120), range(120, 160), range(160, 200))
 ROUNDING = 1e-12
 PLAYED = (
     "something to do", "four nights", "odds below 1", "odds of 1 alone", "a night without odds",
@@ -41,7 +41,7 @@ def test_no_bound_lies_below_the_best_season_or_what_can_be_foreseen(seeds: rang
     assert missing == [], "no season has this: it tests less than it says"
 
 
-@pytest.mark.parametrize("seeds", sampled([range(200, 206), range(206, 260)], quick=1), ids=str)
+@pytest.mark.parametrize("seeds", sampled([range(200, 203), range(203, 260)], quick=1), ids=str)
 def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
     """The best of all policies, by going through clear and cloudy nights; whoever knows the weather expects more."""
     played = 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from fractions import Fraction
@@ -9,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from optimizer.audit import audit_steps
 from optimizer.models.base import as_json_data
 from optimizer.models.season import SeasonFile
 from optimizer.season import planned as room
@@ -47,7 +49,7 @@ def faults_of(season: TinySeason, file: SeasonFile) -> list[str]:
             faults.append(f"night {number}: {in_visits} frames in visits, {sum(frames)} in the plan")
         ends = [(visit.start_utc, visit.end_utc) for visit in night.visits]
         if any(start >= end for start, end in ends) or any(
-            before[1] > after[0] for before, after in zip(ends, ends[1:], strict=False)
+            before[1] > after[0] for before, after in itertools.pairwise(ends)
         ):
             faults.append(f"night {number}: visits overlap")
     for goal, left in enumerate(law.left):
@@ -83,11 +85,10 @@ def test_seasons_are_lawful_and_no_better_than_the_best(
 ) -> None:
     """Their steps are judged by the third judge too, with a sky and code of its own."""
     laid: list[tuple[Any, Any]] = []
-    audit = room.audit_steps
 
     def seen(request: Any, steps: Any) -> Any:
         laid.append((request, steps))
-        return audit(request, steps)
+        return audit_steps(request, steps)
 
     monkeypatch.setattr(room, "audit_steps", seen)
     wrong, short, broken, judged = [], [], [], 0

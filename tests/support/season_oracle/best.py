@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
-from itertools import product
+from itertools import pairwise, product
 
 import numpy as np
 
@@ -101,10 +101,10 @@ def by_programme(law: SeasonLaw, nights: Sequence[Sequence[Column]], odds: Seque
             gains[place] += float(odds[night] * own * got) / SCALE_S
     most[len(nights) : len(nights) + goals] = [whole * left for left in law.left]
     before, row = 0.0, len(nights) + goals
-    for number, own in enumerate(law.sets):
-        all_ = sum(law.wanted_s[goal] for goal in own)
+    for number, members in enumerate(law.sets):
+        all_ = sum(law.wanted_s[goal] for goal in members)
         gains[first_y + number] = float(law.balance * all_) / SCALE_S
-        for goal in own:
+        for goal in members:
             lack = first_lack + of_sets.index(goal)
             gains[lack], upper[lack] = -2 * float(law.balance), np.inf
             matrix[row, first_y + number] = float(law.wanted_s[goal]) / SCALE_S
@@ -114,9 +114,9 @@ def by_programme(law: SeasonLaw, nights: Sequence[Sequence[Column]], odds: Seque
                     matrix[row, place] = -float(odds[night] * column.gathered_s[goal]) / SCALE_S
             most[row] = float(law.in_hand_s[goal]) / SCALE_S
             row += 1
-    for own in law.sets:  # the programme's value has what is in hand before the season in it
-        wanted = [law.wanted_s[goal] for goal in own]
-        shares = [law.in_hand_s[goal] / law.wanted_s[goal] for goal in own]
+    for members in law.sets:  # the programme's value has what is in hand before the season in it
+        wanted = [law.wanted_s[goal] for goal in members]
+        shares = [law.in_hand_s[goal] / law.wanted_s[goal] for goal in members]
         before += float(law.balance * sum(wanted) * progress(wanted, shares))
     whole_numbers = np.zeros(columns)
     whole_numbers[:first_y] = 1
@@ -189,5 +189,5 @@ def independent(odds: Sequence[Fraction]) -> Iterator[tuple[Fraction, tuple[bool
 def all_alike(odds: Sequence[Fraction]) -> Iterator[tuple[Fraction, tuple[bool, ...]]]:
     """Weathers in which every night that is likelier to be clear is so wherever another one is."""
     edges = sorted({Fraction(0), Fraction(1), *odds})
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         yield high - low, tuple(low < each for each in odds)

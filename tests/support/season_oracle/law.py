@@ -25,7 +25,10 @@ class SeasonLaw:
 
     @classmethod
     def of(cls, request: Request) -> SeasonLaw:
-        left, wanted_s, in_hand_s, sets = [], [], [], []
+        left: list[int] = []
+        wanted_s: list[Fraction] = []
+        in_hand_s: list[Fraction] = []
+        sets: list[tuple[int, ...]] = []
         for target in sorted(request.targets, key=lambda each: each.name):
             own = []
             for goal in target.goals:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from optimizer.models.request import Request
 from optimizer.problem import Problem, build_problem
@@ -74,7 +75,7 @@ class _Reachable(_Search):
         return found
 
 
-def night_of(data: dict, evening: dt.date, first: dt.date) -> Request:
+def night_of(data: dict[str, Any], evening: dt.date, first: dt.date) -> Request:
     """A night of a season as a request by itself; what `night` says holds for the evening that it names."""
     night = dict(data["night"]) if evening == first else {}
     night["evening"] = evening.isoformat()

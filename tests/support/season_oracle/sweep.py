@@ -11,7 +11,7 @@ from typing import Any
 from tests.support.season_oracle.judge import TinySeason, features
 
 
-def judged(seed: int) -> dict[str, Any]:
+def judged(seed: int, rounds: int | None = None) -> dict[str, Any]:
     """All that is said of a season, and the truth."""
     began, season = time.perf_counter(), TinySeason.of(seed)
     told: dict[str, Any] = {
@@ -23,7 +23,7 @@ def judged(seed: int) -> dict[str, Any]:
     told["bounds"] = season.bounds()
     told["at_random"] = min(season.bounds_at_random(seed))
     told["expected"] = {name: float(value) for name, value in season.foreseen().items()}
-    planned = season.planned()
+    planned = season.planned(rounds=rounds)
     told |= {
         "value": planned.proof.value,
         "bound": planned.proof.bound,
@@ -52,10 +52,12 @@ def main() -> None:
     """Print a line for each season."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="0-199")
-    first, _, last = parser.parse_args().seeds.partition("-")
+    parser.add_argument("--rounds", type=int, help="of planning anew; without, until they bring nothing more")
+    asked = parser.parse_args()
+    first, _, last = asked.seeds.partition("-")
     for seed in range(int(first), int(last or first) + 1):
         try:
-            told = judged(seed)
+            told = judged(seed, asked.rounds)
         except Exception as fault:  # every fault is told, with its seed
             told = {"seed": seed, "wrong": [f"{type(fault).__name__}: {fault}"]}
         json.dump(told, sys.stdout)
