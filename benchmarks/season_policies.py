@@ -203,7 +203,8 @@ class SeasonValues:
         )
         projects = replace(board.projects, goals=goals)
         numbers = [board.desk.rigs[0].numbers] * (len(board.refs) - night)
-        prices = aggregate(projects, self.hours[night:], numbers, board.odds[night:], LATER).prices
+        counts = np.power(1.0 - LATER, np.arange(len(numbers)), dtype=np.float64)
+        prices = aggregate(projects, self.hours[night:], numbers, board.odds[night:], counts).prices
         worths = np.maximum(0.0, prices.shares - prices.costs_s / board.law.frame_s)
         return np.asarray(worths + OWN_SHARE)
 

@@ -93,6 +93,7 @@ def _raised(unbroken: Floats, broken: Floats, ticks: int) -> Floats:
 
 
 def rounded_up(values: Floats) -> ShortFloats:
+    """Numbers of half the length, none less than it was."""
     short = values.astype(np.float32)
     return np.where(short < values, np.nextafter(short, np.float32(np.inf)), short)
 
