@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import random
 import subprocess
@@ -68,10 +69,13 @@ def test_same_bytes_whoever_works(kind: EngineKind, workers: int, value: Value, 
 @pytest.mark.parametrize("kind", ["threads", "processes"])
 def test_season_that_is_killed_goes_on(kind: EngineKind, tmp_path: Path) -> None:
     """Killed again and again at random moments on one cache until it ends, then on a fresh one."""
-    rng, kills, seasons, whole_s = random.Random(kind), 0, 0, 0.0
+    rng, kills, seasons, whole_s = random.Random(kind), 0, 0, math.inf
     while kills < KILLS // 2:
-        folder, out = tmp_path / str(seasons), tmp_path / f"{seasons}.json"
+        folder, out, fresh = tmp_path / str(seasons), tmp_path / f"{seasons}.json", True
         while not out.exists():
+            limit_s = (
+                rng.uniform(0.05, 0.95) * whole_s if seasons else None
+            )  # the first tells how long it takes
             began = time.monotonic()
             child = subprocess.Popen(
                 [sys.executable, "-c", TO_FILE, kind, "2", str(folder), str(out)],
@@ -79,14 +83,15 @@ def test_season_that_is_killed_goes_on(kind: EngineKind, tmp_path: Path) -> None
                 stderr=subprocess.PIPE,
                 text=True,
             )
-            try:  # the first is not disturbed: it tells how long they take
-                _, err = child.communicate(timeout=rng.uniform(0.1, 1.0) * whole_s if seasons else None)
+            try:
+                _, err = child.communicate(timeout=limit_s)
                 assert (err, child.returncode) == ("", 0)
+                whole_s = min(whole_s, time.monotonic() - began) if fresh else whole_s
             except subprocess.TimeoutExpired:
                 child.kill()
                 child.communicate()
                 kills += 1
-            whole_s = whole_s or time.monotonic() - began
+            fresh = False
         assert out.read_bytes() == undisturbed()
         seasons += 1
     assert seasons >= 2
