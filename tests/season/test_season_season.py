@@ -123,3 +123,15 @@ def test_every_plan_of_the_rounds_passes_the_audit() -> None:
         assert all(plan.runs for plan in rounds.best.plans)
         tasks = list(zip(refs, rounds.best.plans, strict=True))
         assert [broken for broken, _ in engine.run(laid_out, tasks)] == [(), ()]
+
+
+def test_without_a_round_of_planning_anew_there_are_plans_all_the_same() -> None:
+    """The prices of a lone target leave its frames no profit, as any night can give them."""
+    data = season_data(1, 3, balance=0.0, odds=0.5)
+    data["aim"] |= {"workers": 1, "slack_s": 0}
+    season = season_of(
+        request_from_data(data, "a lone target"), engine="threads", workers=1, rounds=0, gap=0.0
+    )
+    assert season.proof.rounds == 0
+    assert season.proof.value > 0
+    assert season.proof.value == pytest.approx(season.proof.bound, abs=0.01)
