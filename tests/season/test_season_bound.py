@@ -160,7 +160,11 @@ def test_bounds_end_between_blocks_once_time_is_over() -> None:
     season = tiny_season(3, balance=0.3)
     desk, refs, odds = season.desk, season.refs, season.odds
     asked: list[bool] = []
-    found = season_bounds(desk, refs, odds, Inline(desk), is_over=lambda: not asked.append(True))
-    assert len(list(found)) == 1
+
+    def is_over() -> bool:
+        asked.append(True)
+        return True
+
+    assert len(list(season_bounds(desk, refs, odds, Inline(desk), is_over=is_over))) == 1
     assert len(asked) == 1
     assert len(list(season_bounds(desk, refs, odds, Inline(desk)))) > 1
