@@ -169,7 +169,7 @@ def test_target_tells_its_goals_its_last_evening_and_its_steps() -> None:
 
 def test_step_that_hardly_helps_is_not_told() -> None:
     same = tuple(step.model_copy(update={"finish_share": 0.33}) for step in PROJECTS[1].steps)
-    told = words(season(projects=(PROJECTS[1].model_copy(update={"steps": same}),)))
+    told = words(season(projects=(PROJECTS[0], PROJECTS[1].model_copy(update={"steps": same}))))
     assert "one more clear night it is finished" not in told
 
 
