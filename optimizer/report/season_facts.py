@@ -198,7 +198,7 @@ def _cannot(row: Row) -> str:
 def _steps(row: Row) -> StepRow:
     """How likely a project is to be finished, as it is and with each step that helps it."""
     project = row.project
-    by_step = {step.change: share_words(step.finish_share) for step in helpful_steps(project)}
+    by_step = {step.change: share_words(step.finish_share or 0.0) for step in helpful_steps(project)}
     return StepRow(
         target=name(project.target),
         share=UNKNOWN if project.finish_share is None else share_words(project.finish_share),

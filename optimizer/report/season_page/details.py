@@ -57,7 +57,7 @@ def summary(row: Row) -> str:
 def helpful_steps(project: Project) -> list[ProjectStep]:
     """The steps that make a project so much likelier to be finished that they are worth a word."""
     share = project.finish_share or 0.0
-    return [step for step in project.steps if step.finish_share - share >= HELPS - 1e-9]
+    return [step for step in project.steps if (step.finish_share or 0.0) - share >= HELPS - 1e-9]
 
 
 def urgency_words(row: Row) -> str:
