@@ -196,4 +196,6 @@ def _season_asked(
     if clear_odds is not None:
         changes |= {"clear_odds": clear_odds, "clear_odds_by_evening": ()}
     asked = (request.season or SeasonAsked()).model_copy(update=changes)
+    if (beyond := asked.beyond_tables(request.night.evening)) is not None:
+        raise refused("--nights", str(asked.nights), *beyond)
     return request.model_copy(update={"season": asked})

@@ -174,6 +174,10 @@ def test_ctrl_c_before_there_is_a_season(tmp_path: Path, monkeypatch: pytest.Mon
         (("--time-limit", 0), "--time-limit = 0: is out of range; give seconds above 0, at most 86400"),
         (("--first", "14.11."), "--first = 14.11.: is no date; write it like 2026-11-14, or tonight"),
         (("--first", "2200-01-01"), "--first"),
+        (
+            ("--first", "2100-12-31", "--nights", 5),
+            "--nights = 5: the last of the 5 nights from 2100-12-31 on",
+        ),
         (("--engine", "clouds"), "Invalid value for '--engine'"),
         (("--out", "request.toml/x"), "--out"),
     ],
