@@ -135,6 +135,16 @@ def test_season_without_a_plan_is_not_written(tmp_path: Path, monkeypatch: pytes
     assert sorted(content(tmp_path)) == [*(f"{name}.old" for name in WRITTEN), "request.toml"]
 
 
+def test_without_odds_of_clear_sky_it_is_not_the_sky_that_is_blamed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Planner(monkeypatch, season(nights=(night(0, **NOTHING, odds=0.0),)))
+    done = ran(tmp_path, "--clear-odds", 0)
+    assert done.code == 3
+    assert "none of these nights has any odds of clear sky; no season was written" in done.stderr
+    assert "can be scheduled" not in done.stderr
+
+
 def test_nothing_is_called_impossible_that_is_only_not_found(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
