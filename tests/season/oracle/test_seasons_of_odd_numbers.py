@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from tests.season.oracle.test_oracle_plans import faults_of
 from tests.support.scenarios.small_season import small_season
+from tests.support.season_oracle.faults import faults_of
 from tests.support.season_oracle.judge import TinySeason
 from tests.support.speeds import deep
 
