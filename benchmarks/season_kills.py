@@ -57,7 +57,7 @@ def undisturbed(value: Value = "hours") -> bytes:
 
 
 def killed(kind: EngineKind, kills: int, folder: Path, seed: int = 0) -> tuple[int, int]:
-    """How many kills there were, at least `kills`, and how many seasons ended; RuntimeError if one differs."""
+    """How many kills there were, at least `kills`, and seasons that ended; RuntimeError if one differs."""
     rng, seen, seasons, whole_s = random.Random(f"{kind} {seed}"), 0, 0, math.inf
     while seen < kills:
         kept, out, fresh = folder / str(seasons), folder / f"{seasons}.json", True

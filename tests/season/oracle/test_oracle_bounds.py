@@ -11,7 +11,7 @@ from tests.support.season_oracle.sweep import PLAYED
 from tests.support.speeds import sampled
 
 # the last has every part of the law; `python -m tests.support.season_oracle.sweep` goes through 200
-SEEDS = (range(4), range(4, 23))
+SEEDS = (range(2), range(2, 23))
 ROUNDING = 1e-12
 
 
@@ -37,7 +37,7 @@ def test_no_bound_lies_below_the_best_season_or_what_can_be_foreseen(seeds: rang
     assert missing == [], "no season has this: it tests less than it says"
 
 
-@pytest.mark.parametrize("seeds", sampled([range(200, 203), range(203, 215)], quick=1), ids=str)
+@pytest.mark.parametrize("seeds", sampled([range(200, 201), range(201, 215)], quick=1), ids=str)
 def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
     """The best of all policies, by going through clear and cloudy nights; whoever knows the weather expects more."""
     played = 0
@@ -49,4 +49,4 @@ def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
         assert expected <= foreseen, seed
         assert min(season.bounds()) >= float(expected) * (1 - ROUNDING), seed
         played += expected > 0
-    assert played >= len(seeds) // 3
+    assert played >= max(1, len(seeds) // 3)

@@ -9,7 +9,7 @@ from tests.support.season_oracle.judge import TinySeason
 from tests.support.speeds import sampled
 
 # so that several processes can share the work; `python -m tests.support.season_oracle.sweep` goes through 200
-SEEDS = (range(2, 4), range(4, 13), range(13, 22))
+SEEDS = (range(2, 3), range(3, 13), range(13, 22))
 FEW_ROUNDS = 1
 
 
@@ -28,5 +28,5 @@ def test_seasons_are_lawful_and_no_better_than_the_best(seeds: range) -> None:
         judged += sum(bool(steps) for _, steps in laid)
     assert wrong == []
     assert broken == []
-    assert judged >= len(seeds) // 2
+    assert judged >= max(1, len(seeds) // 2)
     assert sorted(short)[len(short) // 2] < 0.01
