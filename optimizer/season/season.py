@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from optimizer import ctrl_c
 from optimizer.models.request import Request
@@ -42,6 +42,7 @@ KICKED_WITH_SETS = 15_000
 SEARCH_SHARE = 0.9  # of the time limit
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
+T = TypeVar("T")
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
 
 
@@ -121,6 +122,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.pressed = False  # Ctrl-C, after the search
         self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
@@ -251,10 +253,7 @@ class _Season:
         """Lay all plans out and audit them; one that breaks a rule, a defect, is not kept."""
         own = [number for number in rounds.open if rounds.best.plans[number].runs]
         tasks = [(self.refs[number], rounds.best.plans[number]) for number in own]
-        try:
-            answers = self.engine.run(laid_out, tasks)
-        except KeyboardInterrupt:  # what is found is kept, and nothing is kept unaudited
-            answers = self.engine.run(laid_out, tasks)
+        answers = self._undeterred(lambda: self.engine.run(laid_out, tasks))  # nothing is kept unaudited
         for number, broken in zip(own, answers, strict=True):
             if broken:
                 self.broken[number] = broken
@@ -302,7 +301,7 @@ class _Season:
             self.broken,
         )
         projects, policy = projects_without_weather(season), None
-        found = None if ended == "interrupted" else self._weather()
+        found = None if ended == "interrupted" or self.pressed else self._weather()
         if found is not None:
             projects, policy = with_weather(projects, found), policy_told(found)
         return season_file(season, projects, policy)
@@ -318,8 +317,18 @@ class _Season:
 
     def _frame_worths_s(self) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""
-        asked = self.request.season or SeasonAsked()
-        return frame_worths_s(self.desk, self.refs, self.odds, self.engine, asked.discount_per_night)
+        discount = (self.request.season or SeasonAsked()).discount_per_night
+        return self._undeterred(
+            lambda: frame_worths_s(self.desk, self.refs, self.odds, self.engine, discount)
+        )
+
+    def _undeterred(self, work: Callable[[], T]) -> T:
+        """What some work comes to without which what is found cannot be kept: Ctrl-C only begins it again."""
+        while True:
+            try:
+                return work()
+            except KeyboardInterrupt:
+                self.pressed = True
 
     def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
         """Say how the season stands."""
