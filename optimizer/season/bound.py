@@ -6,7 +6,7 @@ generation over all nights. Every pricing of all nights proves a bound, whatever
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -50,14 +50,23 @@ def priced(
     for ref in refs:
         numbers = desk.rigs[ref.rig].numbers
         of_tasks, left = prices.of_tasks(numbers), desk.projects.left[numbers]
-        found.append(price(desk.night(ref), of_tasks, left, most, step_s))
+        night = desk.priced(ref) if step_s is None else desk.night(ref)
+        found.append(price(night, of_tasks, left, most, step_s))
     return found
 
 
 def season_bounds(
-    desk: Desk, refs: Sequence[NightRef], odds: Sequence[Fraction], engine: Engine, step_s: int | None = None
+    desk: Desk,
+    refs: Sequence[NightRef],
+    odds: Sequence[Fraction],
+    engine: Engine,
+    step_s: int | None = None,
+    is_over: Callable[[], bool] = lambda: False,
 ) -> Iterator[SeasonBound]:
-    """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower."""
+    """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower.
+
+    After the first one it ends as well once `is_over`, which is asked after each block of nights.
+    """
     projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
     blocks = blocks_of(refs)
     prices = prices_by_hours(desk, refs, odds, engine)
@@ -65,7 +74,11 @@ def season_bounds(
     best: SeasonBound | None = None
     for _ in range(MOST_ROUNDS):
         tasks = [(block, prices, PATHS, step_s) for block in blocks]
-        found = [each for own in engine.run(priced, tasks) for each in own]
+        found: list[list[NightColumn]] = []
+        for own in engine.stream(priced, tasks):
+            found += own
+            if best is not None and is_over():
+                return
         nights_s = tuple(own[0].worth_s if own else 0.0 for own in found)
         is_any = any(own and chance > 0 for own, chance in zip(found, odds, strict=True))
         bound = bound_s(projects, prices, odds, nights_s) if is_any else 0.0  # without what is rounded up
