@@ -139,7 +139,9 @@ def _first(night: SeasonNight) -> str:
         return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
-    return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"
+    if not night.targets:
+        return "nothing, as no project can be shot on it"
+    return "nothing, as the season's plans leave it free"
 
 
 def _order(row: Row) -> tuple[str, str, float, float]:

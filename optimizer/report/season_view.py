@@ -43,7 +43,7 @@ STEPS_NOTE = (
     "points more)"
 )
 MONTHS_NOTE = (
-    "worth: by how much one more clear night of the month raises the most that all nights can be worth, on "
+    "worth: by how much, at most, one more clear night of the month raises what all nights can be worth, on "
     "the mean of its nights"
 )
 

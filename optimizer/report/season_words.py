@@ -77,10 +77,10 @@ def proven_words(proof: SeasonProof) -> str:
         return "nothing can be gained on any of these nights"
     has, most = hours_told(value, up=False), hours_told(bound, up=True)
     if value <= 0:
-        return f"no plan was found; none is worth more than {most}"
+        return f"no plan was found; none can bring more than {most}"
     near = gap_words(proof.gap)
     return (
-        f"the plans of all nights are worth {has}, and none can be worth more than {most}"
+        f"the plans of all nights bring {has}, and none can bring more than {most}"
         f"{near and f': {near}'}; {ENDED[proof.ended]}"
     )
 

@@ -135,6 +135,16 @@ def test_season_without_a_plan_is_not_written(tmp_path: Path, monkeypatch: pytes
     assert sorted(content(tmp_path)) == [*(f"{name}.old" for name in WRITTEN), "request.toml"]
 
 
+def test_without_odds_of_clear_sky_it_is_not_the_sky_that_is_blamed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Planner(monkeypatch, season(nights=(night(0, **NOTHING, odds=0.0),)))
+    done = ran(tmp_path, "--clear-odds", 0)
+    assert done.code == 3
+    assert "none of these nights has any odds of clear sky; no season was written" in done.stderr
+    assert "can be scheduled" not in done.stderr
+
+
 def test_nothing_is_called_impossible_that_is_only_not_found(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -174,6 +184,10 @@ def test_ctrl_c_before_there_is_a_season(tmp_path: Path, monkeypatch: pytest.Mon
         (("--time-limit", 0), "--time-limit = 0: is out of range; give seconds above 0, at most 86400"),
         (("--first", "14.11."), "--first = 14.11.: is no date; write it like 2026-11-14, or tonight"),
         (("--first", "2200-01-01"), "--first"),
+        (
+            ("--first", "2100-12-31", "--nights", 5),
+            "--nights = 5: the last of the 5 nights from 2100-12-31 on",
+        ),
         (("--engine", "clouds"), "Invalid value for '--engine'"),
         (("--out", "request.toml/x"), "--out"),
     ],
@@ -238,14 +252,17 @@ def test_season_of_the_request_holds_where_no_option_says_otherwise(tmp_path: Pa
         (None, "7 s: making ready"),
         (
             SeasonProgress("nights", 9, 90, seconds_left=174.4),
-            "7 s, at most 174 s more: ##.................. 9 of 90 nights",
+            "7 s: ##.................. 9 of 90 nights",
         ),
         (SeasonProgress("bound", 90, 90), "7 s: how much can be had"),
         (
             SeasonProgress("rounds", 90, 90, 540_000.0, 545_000.0, 60.0, 3),
-            "7 s, at most 60 s more: round 3; 150 h of at most 151 h, gap 0.9 %",
+            "7 s, up to 60 s of search left: round 3; 150 h of at most 151 h, gap 0.9 %",
         ),
-        (SeasonProgress("audit", 90, 90, 540_000.0), "7 s: audit of all plans; 150 h"),
+        (
+            SeasonProgress("audit", 90, 90, 540_000.0),
+            "7 s: audit of all plans, then simulated weathers; 150 h",
+        ),
     ],
 )
 def test_line_tells_nights_then_value_bound_gap_and_time_left(

@@ -41,7 +41,7 @@ def test_verdict_comes_first() -> None:
 def test_proven_and_expected_are_told_apart() -> None:
     shown = joined(season_view(season()))
     assert (
-        "Proof the plans of all nights are worth 150 h, and none can be worth more than 153 h: within 1.5 % of the "
+        "Proof the plans of all nights bring 150 h, and none can bring more than 153 h: within 1.5 % of the "
         "best possible; all rounds were done"
     ) in shown
     assert "It is no forecast." in shown
@@ -84,7 +84,7 @@ def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
     [
         ({"odds": 0.0}, "nothing, as its odds of clear sky are 0"),
         ({"targets": ()}, "nothing, as no project can be shot on it"),
-        ({}, "nothing is worth its time"),
+        ({}, "nothing, as the season's plans leave it free"),
     ],
 )
 def test_first_night_without_a_plan_says_why(changes: dict[str, object], why: str) -> None:
@@ -246,5 +246,5 @@ def test_gap_is_never_told_as_less_than_it_is(gap: float, words: str) -> None:
 def test_large_gap_is_told_in_hours_alone() -> None:
     far = season().proof.model_copy(update={"value": 36_000.0, "bound": 72_000.0, "gap": 1.0})
     assert proven_words(far) == (
-        "the plans of all nights are worth 10 h, and none can be worth more than 20 h; all rounds were done"
+        "the plans of all nights bring 10 h, and none can bring more than 20 h; all rounds were done"
     )

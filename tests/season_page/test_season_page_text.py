@@ -96,7 +96,7 @@ def test_verdict_parts_what_is_likely_from_what_cannot_be() -> None:
 def test_proven_and_expected_are_told_apart() -> None:
     lines = {line.key: line for line in verdict(season_facts(season()))}
     assert lines["proven"].words.startswith(
-        "the plans of all nights are worth 150 h, and none can be worth more than 153 h: within 1.5 %"
+        "the plans of all nights bring 150 h, and none can bring more than 153 h: within 1.5 %"
     )
     assert "It is no forecast." in lines["proven"].words
     assert "200 simulated seasons" in lines["expected"].words

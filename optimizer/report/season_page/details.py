@@ -110,7 +110,7 @@ def night_words(column: Column) -> Mapping[str, str]:
     )
     worth = (
         f"Without this night's plan all plans together would be worth {hours(night.value_s)} less; one more"
-        f" clear night like it raises the most that they can be worth by {hours(night.worth_s)}."
+        f" clear night like it raises what they can be worth by {hours(night.worth_s)} at most."
     )
     brief = duration(open_shutter_s(night.plan)) if night.visits else "nothing planned"
     return {"brief": brief, "sky": sky, "worth": worth}
