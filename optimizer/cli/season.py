@@ -99,7 +99,7 @@ def command(
         bool, typer.Option("--json", help="Print the season as JSON to stdout, nothing else.")
     ] = False,
 ) -> ExitCode:
-    """Plan a season: what is tonight for, when is each project finished, what cannot be, how sure is it?"""
+    """Plan a season: what is tonight for, when is each project finished, what cannot be, how surely?"""
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import SeasonLine
     from optimizer.report.season_view import season_view
