@@ -122,7 +122,7 @@ class ProjectStep(Frozen):
     `finish_share`: of the same sampled seasons, with the step.
     """
 
-    change: Literal["clear_night", "half_the_frames", "lower_floor"]
+    change: Literal["clear_night", "half_the_frames"]
     sentence: str
     finish_share: Share | None
 
