@@ -82,7 +82,7 @@ def ready(desk: Desk, refs: Sequence[NightRef]) -> list[PreparedNight]:
 
 @dataclass
 class Limits:
-    """When the planning of a season ends: of its time limit, a part is kept for what comes after the search."""
+    """When the planning of a season ends; of its time limit a part is kept for what comes after the search."""
 
     gap: float
     rounds: int | None
@@ -198,8 +198,6 @@ class _Season:
             rounds.choose(self._kicks, 0)
             self.tell("plans")
             for batch in rounds.batches():  # what prices leave nothing is filled up with what it brings
-                if self.limits.is_over and rounds.best.value_s:
-                    break
                 rounds.replan(batch, 0.0, 0)
                 self.tell("plans")
             in_vain, prices = 0, bound.prices
