@@ -82,7 +82,7 @@ def ready(desk: Desk, refs: Sequence[NightRef]) -> list[PreparedNight]:
 
 @dataclass
 class Limits:
-    """When the planning of a season ends; of its time limit a part is kept for what comes after the search."""
+    """When the planning of a season ends; part of its time limit is kept for what comes after the search."""
 
     gap: float
     rounds: int | None
