@@ -304,7 +304,8 @@ def season(
         The season, which `save` of it writes, and `tonight` of it plans a night by.
 
     Raises:
-        InputError: An argument is out of its range, or the request has no targets.
+        InputError: An argument is out of its range, the request has no targets, or the last of the nights is
+            later than 2100.
         KeyboardInterrupt: Ctrl-C came before there was a plan.
         TypeError: Something else than a request was given, or no number where one is wanted.
         ValueError: There is no such engine.
@@ -320,7 +321,7 @@ def season(
     """
     import warnings
 
-    from optimizer.reading.given import count_given, request_given, seconds_given, share_given
+    from optimizer.reading.given import count_given, season_request_given, seconds_given, share_given
     from optimizer.season.season import season_of
     from optimizer.seasons import Season
 
@@ -328,7 +329,7 @@ def season(
         raise ValueError(f"there is no engine {engine!r}; give processes or threads")
     return Season(
         season_of(
-            request_given(request, "season()", targets_needed=True),
+            season_request_given(request, "season()"),
             engine=engine,
             workers=count_given(workers, "season()", "workers"),
             cache=None if cache is None else Path(cache),

@@ -36,7 +36,7 @@ class Season:
         nights: One entry for each night: its odds, its sky, its audited plan if it is clear.
         projects: One entry for each target: what is left, which nights can serve it, when it is finished.
         values: What one sub of each goal is worth in view of the season, in weighted seconds.
-        months: By how much one more clear night of each month raises the bound, in weighted seconds.
+        months: By how much, at most, one more clear night of each month raises the bound: weighted seconds.
         proof: Value and bound of all plans together in weighted seconds, by odds.
         policy: What is to be expected by simulated weathers; None where none were simulated.
 
@@ -87,7 +87,7 @@ class Season:
 
     @property
     def months(self) -> tuple[MonthWorth, ...]:
-        """By how much one more clear night of each month raises the bound."""
+        """By how much one more clear night of each month raises the bound, at most."""
         return self.file.months
 
     @property

@@ -129,9 +129,12 @@ def command(
             say(sentence)
     ctrl_c.keep()
     if not any(night.plan for night in season.nights):
-        sure = season.proof.bound == 0
-        what = "nothing can be scheduled" if sure else "no plan was found, though one may exist,"
-        say(f"{what} in any of these nights; no season was written")
+        if not any(night.odds for night in season.nights):
+            say("none of these nights has any odds of clear sky; no season was written")
+        else:
+            sure = season.proof.bound == 0
+            what = "nothing can be scheduled" if sure else "no plan was found, though one may exist,"
+            say(f"{what} in any of these nights; no season was written")
         files.set_aside()
         return ExitCode.NOTHING_TO_SCHEDULE
     try:
@@ -196,4 +199,6 @@ def _season_asked(
     if clear_odds is not None:
         changes |= {"clear_odds": clear_odds, "clear_odds_by_evening": ()}
     asked = (request.season or SeasonAsked()).model_copy(update=changes)
+    if (beyond := asked.beyond_tables(request.night.evening)) is not None:
+        raise refused("--nights", str(asked.nights), *beyond)
     return request.model_copy(update={"season": asked})

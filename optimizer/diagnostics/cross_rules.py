@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Iterator
 from typing import Any
@@ -17,7 +16,7 @@ from optimizer.diagnostics.nights import night_asked
 from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.season_asked import SeasonAsked
-from optimizer.models.site import LAST_YEAR, Night, night_span
+from optimizer.models.site import Night, night_span
 from optimizer.words import KeyPath, key_text, number, quoted
 
 
@@ -158,14 +157,8 @@ def _season_beyond_tables(document: Document, root: KeyPath) -> Iterator[InputPr
     try:
         evening = Night.model_validate({"evening": night.get("evening")}).evening
         asked = {key: season[key] for key in ("first", "nights") if key in season}
-        evenings = SeasonAsked.model_validate(asked).evenings(evening)
+        beyond = SeasonAsked.model_validate(asked).beyond_tables(evening)
     except ValidationError:
         return
-    if evenings[-1].year > LAST_YEAR:
-        within = (dt.date(LAST_YEAR, 12, 31) - evenings[0]).days + 1
-        yield document.problem(
-            (*root, "season", "nights"),
-            f"the last of the {len(evenings)} nights from {evenings[0]} on is that of {evenings[-1]}, and "
-            f"the sky is known to the end of {LAST_YEAR}",
-            f"give {within} at most",
-        )
+    if beyond is not None:
+        yield document.problem((*root, "season", "nights"), *beyond)

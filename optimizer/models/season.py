@@ -209,7 +209,7 @@ class SeasonPolicy(Frozen):
 
 
 class MonthWorth(Frozen):
-    """By how much one more clear night of a month raises the bound, in weighted seconds, on average."""
+    """By how much at most one more clear night of a month raises the bound: weighted seconds, on average."""
 
     month: Annotated[str, Field(pattern=r"^\d{4}-\d{2}$")]
     nights: int

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, field_validator
 
 from optimizer.models.base import FromList, Frozen, KeyedError
-from optimizer.models.site import Evening, year_within_tables
+from optimizer.models.site import LAST_YEAR, Evening, year_within_tables
 from optimizer.words import number
 
 MOST_NIGHTS = 400
@@ -135,3 +135,19 @@ class SeasonAsked(Frozen):
         given = dict(self.clear_odds_by_evening)
         monthly = self.clear_odds if isinstance(self.clear_odds, tuple) else (self.clear_odds,) * 12
         return tuple(given.get(each, monthly[each.month - 1]) for each in evenings)
+
+    def beyond_tables(self, evening: dt.date) -> tuple[str, str] | None:
+        """Say that the last of the evenings is later than the sky is known, and the remedy; None: it is not.
+
+        `evening` is the night's own, as for `evenings`.
+        """
+        first = self.evenings(evening)[0]
+        within = (dt.date(LAST_YEAR, 12, 31) - first).days + 1
+        if self.nights <= within:
+            return None
+        last = first + dt.timedelta(days=self.nights - 1)
+        return (
+            f"the last of the {self.nights} nights from {first} on is that of {last}, and the sky is known "
+            f"to the end of {LAST_YEAR}",
+            f"give {within} at most",
+        )

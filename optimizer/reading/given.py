@@ -8,6 +8,7 @@ from pathlib import Path
 
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import Request
+from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.shots import ShotList, Step
 from optimizer.reading.load import LoadedRequest
 from optimizer.words import safe
@@ -25,6 +26,18 @@ def request_given(given: object, caller: str, *, targets_needed: bool = False) -
         raise TypeError(f"{caller} takes a request, not {_kind(given)}: {_way_to_request(given)}")
     if targets_needed:
         check_targets(request, caller)
+    return request
+
+
+def season_request_given(given: object, caller: str) -> Request:
+    """The request of a season that was given, as `request_given`, its nights within what is known of the sky.
+
+    Raises InputError where one of them is later.
+    """
+    request = request_given(given, caller, targets_needed=True)
+    asked = request.season or SeasonAsked()
+    if (beyond := asked.beyond_tables(request.night.evening)) is not None:
+        raise refused(caller, "season.nights", str(asked.nights), *beyond)
     return request
 
 

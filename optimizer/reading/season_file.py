@@ -13,13 +13,14 @@ from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.season import SeasonFile, request_sha256
 from optimizer.models.shots import SHOTS_SCHEMA
-from optimizer.models.targets import goal_key
+from optimizer.models.targets import GoalKey, goal_key
 from optimizer.reading.checking import checked
 from optimizer.reading.files import parse, read_text
 from optimizer.words import KeyPath, safe
 
 CONTENT = "the season"
 LARGEST_BYTES = 200_000_000  # 400 nights of a thousand targets take less
+MOST_COUNTED_S = 1e12  # weighted seconds of a goal on one night, more than any request can ask for
 ANEW = "plan the season anew with darkfill season REQUEST"
 
 
@@ -54,7 +55,8 @@ def _season(data: dict[str, Any], source: Source) -> SeasonFile:
     if other is not None:
         raise InputError([document.problem(("schema",), *other)])
     season = checked(document, SeasonFile, request_at=("request",))
-    problems = [*_of_request(season, document), *_of_nights(season, document), *_of_goals(season, document)]
+    checks = (_of_request, _of_nights, _of_goals, _of_plans)
+    problems = [problem for check in checks for problem in check(season, document)]
     if problems:
         raise InputError(document.in_file_order(problems))
     return season
@@ -91,3 +93,28 @@ def _of_goals(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
     if set(told) != asked or len(told) != len(set(told)):
         what = "these are not one value for each goal of the request in this file"
         yield document.problem(("values",), what, ANEW)
+
+
+def _of_plans(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
+    """Check that no night's plan takes subs that the season's request does not ask for."""
+    lacking = {goal_key(target, goal): goal.frames - goal.done for target, goal in season.request.goals()}
+    own_s = {value.goal_key: value.own_s for value in season.values}
+    for index, night in enumerate(season.nights):
+        told: set[GoalKey] = set()
+        for place, each in enumerate(night.plan):
+            at: KeyPath = ("nights", index, "plan", place)
+            key = each.goal_key
+            if key not in lacking or key in told:
+                what = "told twice" if key in told else "for no goal of the request in this file"
+                yield document.problem((*at, "target"), f"these subs are {what}", ANEW)
+                return
+            told.add(key)
+            if each.frames > lacking[key]:
+                what = f"these are more subs than the goal lacks, which are {max(0, lacking[key])}"
+                yield document.problem((*at, "frames"), what, ANEW)
+                return
+            counted_s = each.counted_s
+            if (each.frames * own_s.get(key, 0.0) if counted_s is None else counted_s) > MOST_COUNTED_S:
+                what = "no subs count for so much"
+                yield document.problem((*at, "frames" if counted_s is None else "counted_s"), what, ANEW)
+                return

@@ -93,11 +93,7 @@ class Standing:
 
     def left_for(self, number: int) -> Ints:
         """Frames by goal that a night may take at most with all others as they are; 0 without odds."""
-        left, part, plan = (
-            self.whole * self.projects.left - self.frames,
-            self.parts[number],
-            self.plans[number],
-        )
+        left, part, plan = self.most - self.frames, self.parts[number], self.plans[number]
         if not part:
             return np.zeros(len(left), dtype=np.int64)
         if plan.runs:

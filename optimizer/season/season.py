@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from optimizer import ctrl_c
 from optimizer.models.request import Request
@@ -31,7 +31,6 @@ from optimizer.season.told import PlannedSeason, projects_without_weather, seaso
 from optimizer.season.worths import frame_worths_s
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
-CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
 WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
 WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
@@ -44,6 +43,7 @@ AFTER_SHARE, MOST_AFTER = 0.1, 0.5  # of the time limit, for audit and sampled w
 AFTER_ROUNDS, AUDIT_S = 80, 0.25  # these are reckoned to take: pricings of all nights, seconds of each night
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
+T = TypeVar("T")
 Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
 
 
@@ -138,6 +138,7 @@ class _Season:
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
         self.round = 0
+        self.pressed = False  # Ctrl-C, after the search
         self.broken: dict[int, tuple[str, ...]] = {}  # rules that the plan of a night broke, by number
 
     def planned(self) -> SeasonFile:
@@ -186,7 +187,7 @@ class _Season:
             round_s, before_s = min(round_s, self.limits.spent_s - before_s), self.limits.spent_s
             self.limits.keep_for_after(round_s, len(self.refs))
             self.tell("bound")
-            if bound.bound_s - bound.lp_value_s <= CLOSE * bound.bound_s or is_over():
+            if is_over():
                 break
         return bound
 
@@ -279,10 +280,7 @@ class _Season:
         """Lay all plans out and audit them: their acts; one that breaks a rule, a defect, is not kept."""
         own = [number for number in rounds.open if rounds.best.plans[number].runs]
         tasks = [(self.refs[number], rounds.best.plans[number]) for number in own]
-        try:
-            answers = self.engine.run(laid_out, tasks)
-        except KeyboardInterrupt:  # what is found is kept, and nothing is kept unaudited
-            answers = self.engine.run(laid_out, tasks)
+        answers = self._undeterred(lambda: self.engine.run(laid_out, tasks))  # nothing is kept unaudited
         schedules = {}
         for number, (broken, schedule) in zip(own, answers, strict=True):
             if broken:
@@ -328,7 +326,7 @@ class _Season:
             self.broken,
         )
         projects, policy = projects_without_weather(season), None
-        found = None if ended == "interrupted" else self._weather()
+        found = None if ended == "interrupted" or self.pressed else self._weather()
         if found is not None:
             projects, policy = with_weather(projects, found), policy_told(found)
         return season_file(season, projects, policy)
@@ -344,8 +342,18 @@ class _Season:
 
     def _frame_worths_s(self) -> Floats:
         """What a frame of each goal is worth tonight, [goals]."""
-        asked = self.request.season or SeasonAsked()
-        return frame_worths_s(self.desk, self.refs, self.odds, self.engine, asked.discount_per_night)
+        discount = (self.request.season or SeasonAsked()).discount_per_night
+        return self._undeterred(
+            lambda: frame_worths_s(self.desk, self.refs, self.odds, self.engine, discount)
+        )
+
+    def _undeterred(self, work: Callable[[], T]) -> T:
+        """What some work comes to without which what is found cannot be kept: Ctrl-C only begins it again."""
+        while True:
+            try:
+                return work()
+            except KeyboardInterrupt:
+                self.pressed = True
 
     def tell(self, phase: SeasonPhase, ready: int | None = None) -> None:
         """Say how the season stands."""

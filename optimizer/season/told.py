@@ -40,9 +40,9 @@ RIG = "rig"  # the name of the only one
 class PlannedSeason:
     """All that is known of a season once it is planned; nights, odds and plans are in the same order.
 
-    `worths_s` is what one more clear night like each would give, `gains_s` what the season would lose without
-    the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds.
-    `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
+    `worths_s` is what one more clear night like each would give at most, `gains_s` what the season would
+    lose without the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted
+    seconds. `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
     `broken` the rules that plans broke which were not kept.
     """
 

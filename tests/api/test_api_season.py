@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Any
 
@@ -9,7 +10,9 @@ import pytest
 
 from optimizer import InputError, Season, season
 from optimizer.errors import OutputError
+from optimizer.models.request import Request
 from optimizer.models.season_asked import SeasonAsked
+from optimizer.models.site import Night
 from tests.support.season_view_cases import HIGH, a_season, changed_goal, season_request
 
 
@@ -66,6 +69,12 @@ def test_another_request_is_refused() -> None:
         Season(a_season()).tonight(season_request(balance=0.9))
 
 
+def _on_last_day_known() -> Request:
+    """A request whose season, of so many nights as one has by default, goes beyond what is known of the sky."""
+    night = Night(evening=dt.date(2100, 12, 31))
+    return season_request().model_copy(update={"night": night, "season": None})
+
+
 @pytest.mark.parametrize(
     ("call", "kind"),
     [
@@ -80,6 +89,7 @@ def test_another_request_is_refused() -> None:
         (lambda: season(season_request(), workers=-1), InputError),
         (lambda: season(season_request(), time_limit_s=0), InputError),
         (lambda: season(season_request(), engine="x"), ValueError),  # type: ignore[arg-type]
+        (lambda: season(_on_last_day_known()), InputError),
     ],
 )
 def test_wrong_arguments_are_refused(call: Any, kind: type[Exception]) -> None:

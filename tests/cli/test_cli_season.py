@@ -135,6 +135,16 @@ def test_season_without_a_plan_is_not_written(tmp_path: Path, monkeypatch: pytes
     assert sorted(content(tmp_path)) == [*(f"{name}.old" for name in WRITTEN), "request.toml"]
 
 
+def test_without_odds_of_clear_sky_it_is_not_the_sky_that_is_blamed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Planner(monkeypatch, season(nights=(night(0, **NOTHING, odds=0.0),)))
+    done = ran(tmp_path, "--clear-odds", 0)
+    assert done.code == 3
+    assert "none of these nights has any odds of clear sky; no season was written" in done.stderr
+    assert "can be scheduled" not in done.stderr
+
+
 def test_nothing_is_called_impossible_that_is_only_not_found(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -174,6 +184,10 @@ def test_ctrl_c_before_there_is_a_season(tmp_path: Path, monkeypatch: pytest.Mon
         (("--time-limit", 0), "--time-limit = 0: is out of range; give seconds above 0, at most 86400"),
         (("--first", "14.11."), "--first = 14.11.: is no date; write it like 2026-11-14, or tonight"),
         (("--first", "2200-01-01"), "--first"),
+        (
+            ("--first", "2100-12-31", "--nights", 5),
+            "--nights = 5: the last of the 5 nights from 2100-12-31 on",
+        ),
         (("--engine", "clouds"), "Invalid value for '--engine'"),
         (("--out", "request.toml/x"), "--out"),
     ],

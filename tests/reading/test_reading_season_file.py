@@ -68,6 +68,11 @@ def test_a_file_cut_short_is_refused_wherever_it_ends() -> None:
         refused(text[:end])
 
 
+def _some_plan(data: dict[str, Any]) -> dict[str, Any]:
+    """The first subs of the first night that has any."""
+    return next(each for night in data["nights"] for each in night["plan"])
+
+
 CHANGES: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ("no night", lambda data: data.update(nights=[]), "nights = []: there is no night"),
     (
@@ -114,6 +119,33 @@ CHANGES: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ("worth in words", lambda data: data["values"][0].update(worth_s="much"), "this is text, not a number"),
     ("an unknown key", lambda data: data.update(more=1), "more = 1: this key is not known here"),
     ("nights of null", lambda data: data.update(nights=None), "nights = null: this is not a list"),
+    (
+        "more subs than are asked for",
+        lambda data: _some_plan(data).update(frames=10**30),
+        "these are more subs than the goal lacks, which are",
+    ),
+    (
+        "subs that count beyond measure",
+        lambda data: _some_plan(data).update(counted_s=1e308),
+        "no subs count for so much",
+    ),
+    (
+        "subs of a worth beyond measure",
+        lambda data: (
+            [_some_plan(data).update(counted_s=None)] + [each.update(own_s=1e308) for each in data["values"]]
+        ),
+        "no subs count for so much",
+    ),
+    (
+        "subs of nothing that is asked for",
+        lambda data: _some_plan(data).update(target="\x1b[31mX"),
+        "these subs are for no goal of the request in this file",
+    ),
+    (
+        "subs of a goal told twice",
+        lambda data: [night["plan"].append(night["plan"][0]) for night in data["nights"] if night["plan"]],
+        "these subs are told twice",
+    ),
     ("a plan of words", lambda data: data["nights"][0].update(plan=["x"]), "nights[0].plan[0]"),
 ]
 

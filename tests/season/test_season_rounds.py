@@ -181,3 +181,10 @@ def test_odds_of_many_decimals_are_counted_exactly() -> None:
     assert standing.is_lawful
     assert standing.left_for(0)[goal] == left
     assert standing.left_for(1)[goal] == min(left, int((1 - odds[0]) * left / odds[1]))
+
+
+@pytest.mark.parametrize("chance", [1 - Fraction(1, 9 * 10**18), Fraction(1, 10**300)])
+def test_no_odds_have_too_many_decimals(chance: Fraction) -> None:
+    season = tiny_season(2)
+    standing = Standing(season.desk, season.refs, [chance] * len(season.refs))
+    assert standing.left_for(0).tolist() == season.projects.left.tolist()

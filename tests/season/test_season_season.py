@@ -23,6 +23,7 @@ from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.season import Limits, season_of
+from optimizer.season.worths import frame_worths_s
 
 
 def _request(nights: int, **keys: Any) -> Request:
@@ -111,6 +112,20 @@ def test_plans_found_before_ctrl_c_are_kept_and_audited(monkeypatch: pytest.Monk
     assert season.proof.ended == "interrupted"
     assert season.proof.value > 0
     assert {each.phase for each in told} >= {"nights", "bound", "plans", "audit"}
+
+
+def test_ctrl_c_after_the_search_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    before, presses = frame_worths_s, iter(range(3))
+
+    def pressed(*given: Any) -> Any:
+        if next(presses, None) is not None:
+            raise KeyboardInterrupt
+        return before(*given)
+
+    monkeypatch.setattr(of_season, "frame_worths_s", pressed)
+    season = season_of(_request(2), engine="threads", workers=1, rounds=0, gap=0.0)
+    assert (season.proof.ended, season.policy) == ("rounds", None)
+    assert all(night.plan for night in season.nights)
 
 
 def test_every_plan_of_the_rounds_passes_the_audit() -> None:
