@@ -119,7 +119,7 @@ class ProjectGoalState(Frozen):
 class ProjectStep(Frozen):
     """What one step would change for a project that is likely not to be finished.
 
-    `finish_share`: of the same sampled seasons, with the step.
+    `finish_share`: with the step, of those sampled seasons of which the sentence speaks.
     """
 
     change: Literal["clear_night", "half_the_frames"]
