@@ -28,7 +28,7 @@ CASES: dict[str, tuple[int, int, Any, float, float]] = {
     "10x30": (10, 30, "hours", 0.0, 60.0),
     "30x90": (30, 90, "hours", 0.0, 180.0),
     "10x30 sets": (10, 30, "hours", 0.3, 120.0),
-    "10x30 depth, sets": (10, 30, "depth", 0.3, 180.0),
+    "10x30 depth sets": (10, 30, "depth", 0.3, 180.0),
     "60x180": (60, 180, "hours", 0.0, 900.0),
 }
 HEAD = (

@@ -29,7 +29,7 @@ SEASON_PHASES = {
     "bound": "how much can be had",
     "plans": "first plans",
     "rounds": "round",
-    "audit": "audit of all plans",
+    "audit": "audit of all plans, then simulated weathers",
     "weather": "simulated weathers",
 }
 EVERY_RUN = "compiling the search, as on every run: there is no folder in which the result could be kept"
@@ -203,8 +203,8 @@ class SeasonLine(_Line):
             kept = "; the season found so far is kept" if now.value_s else ""
             return f"{seconds:.0f} s: Ctrl-C ends the search{kept}"
         words = f"{seconds:.0f} s"
-        if now.seconds_left is not None:
-            words += f", at most {max(0.0, now.seconds_left):.0f} s more"
+        if now.seconds_left and now.phase in ("bound", "plans", "rounds"):
+            words += f", up to {now.seconds_left:.0f} s of search left"
         if now.phase == "nights":
             cells = BAR_CELLS * now.nights_done // max(1, now.nights)
             words += f": {'#' * cells}{'.' * (BAR_CELLS - cells)} {now.nights_done} of {now.nights} nights"

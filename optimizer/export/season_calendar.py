@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import math
 import zoneinfo
 from typing import TYPE_CHECKING
 
@@ -92,7 +93,9 @@ def _left(project: Project) -> str:
     words = f"It can be shot on {count(project.nights, 'night')} of the season, and on none after this one"
     if project.finish_share is None:
         return f"{words}."
-    return f"{words}; it is finished in {100 * project.finish_share:.0f} % of simulated seasons."
+    return (
+        f"{words}; it is finished in {math.floor(100 * project.finish_share + 1e-9)} % of simulated seasons."
+    )
 
 
 def _day(season: SeasonFile, day: str, words: str, description: str) -> Event:

@@ -50,16 +50,20 @@ def season_words(season: InSeason | None) -> str | None:
     """What tonight gives the season, in weighted hours; None where the list does not say."""
     if season is None or season.with_s is None or season.without_s is None:
         return None
-    added = _hours(season.with_s - season.without_s)
+    added, in_all = _tenths(season.with_s - season.without_s), _tenths(season.with_s)
     if not season.nights_after:
-        return f"this is its last night: tonight adds {added} of value"
+        return f"this is its last night: tonight adds {_hours(added)} of value"
     nights = count(season.nights_after, "later night")
     return (
-        f"tonight adds {added} of value to the plans of the {nights} as they stand, by their odds of clear "
-        f"sky: {_hours(season.without_s)} without tonight, {_hours(season.with_s)} with it"
+        f"tonight adds {_hours(added)} of value to the plans of the {nights} as they stand, by their odds of clear "
+        f"sky: {_hours(in_all - added)} without tonight, {_hours(in_all)} with it"
     )
 
 
-def _hours(seconds: float) -> str:
-    """Hours of value to tenths, rounded down."""
-    return f"{math.floor(seconds / 360 + 1e-9) / 10:.1f} h"
+def _tenths(seconds: float) -> int:
+    """Tenths of an hour of value, rounded down."""
+    return math.floor(seconds / 360 + 1e-9)
+
+
+def _hours(tenths: int) -> str:
+    return f"{tenths / 10:.1f} h"

@@ -7,15 +7,16 @@ from dataclasses import dataclass
 
 from optimizer.models.season import SeasonFile, SeasonNight
 from optimizer.models.site import evening_at
+from optimizer.report.season_page.details import HELPS, helpful_steps
 from optimizer.report.season_page.facts import Row, open_shutter_s, season_facts
-from optimizer.report.season_words import day, hours, month, plan_words
+from optimizer.report.season_words import day, hours, month, plan_words, share_words
 from optimizer.report.words import count, name, percent
 from optimizer.words import listing
 
 MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
 MOST_NIGHTS = 7  # that are shown after the first one
 MOST_NAMED = 3  # of the first night's targets, those with the most hours
-MOST_STEPS = 3  # that are told of one project
+MOST_FOLDED = 8  # projects that one sentence names
 SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
 ELSEWHERE = "in the JSON, and on the page that --page draws"
 UNKNOWN = "-"
@@ -36,12 +37,14 @@ class ProjectRow:
 
 
 @dataclass(frozen=True)
-class UnsureFacts:
-    """A project that may well not be finished: how sure, what is left, and what one step would change."""
+class StepRow:
+    """A project that one step would help: how sure it is without and with each step, and what is left."""
 
     target: str
-    words: str
-    steps: tuple[str, ...]
+    share: str
+    left: str
+    clear_night: str
+    half_the_subs: str
 
 
 @dataclass(frozen=True)
@@ -76,8 +79,10 @@ class ShownSeason:
     projects: list[ProjectRow]
     projects_more: str
     finished: str
-    unsure: list[UnsureFacts]
-    unsure_more: str
+    cannot: str
+    steps: list[StepRow]
+    steps_more: str
+    no_step: str
     months: list[MonthRow]
     nights: list[NightRow]
     nights_more: str
@@ -87,7 +92,10 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     """Gather what is told of a season."""
     nights, rows = season.nights, season_facts(season).rows
     wanted = sorted((row for row in rows if not row.done), key=_order)
-    unsure = [row for row in wanted if _is_unsure(row)]
+    asked = [row for row in wanted if row.project.steps and not row.project.cannot]
+    helped = [row for row in asked if helpful_steps(row.project)]
+    cannot = [_cannot(row) for row in wanted if row.project.cannot]
+    no_step = [name(row.project.target) for row in asked if row not in helped]
     done = [name(row.project.target) for row in rows if row.done]
     which = which_night(season)
     return ShownSeason(
@@ -98,8 +106,12 @@ def shown_season(season: SeasonFile) -> ShownSeason:
         projects=[_row(season, row) for row in wanted[:MOST_PROJECTS]],
         projects_more=_more(len(wanted) - MOST_PROJECTS, "project", ELSEWHERE),
         finished=f"In hand already: {listing(done, 'and')}." if done else "",
-        unsure=[_unsure(row) for row in unsure[:MOST_PROJECTS]],
-        unsure_more=_more(len(unsure) - MOST_PROJECTS, "project", ELSEWHERE),
+        cannot=f"Not even if all these nights are clear: {_folded(cannot)}." if cannot else "",
+        steps=[_steps(row) for row in helped[:MOST_PROJECTS]],
+        steps_more=_more(len(helped) - MOST_PROJECTS, "project", ELSEWHERE),
+        no_step=f"Neither step raises the share by {100 * HELPS:.0f} points or more: {_folded(no_step)}."
+        if no_step
+        else "",
         months=[
             MonthRow(month(each.month), str(each.nights), f"{each.clear_nights:.0f}", hours(each.worth_s))
             for each in season.months
@@ -127,7 +139,9 @@ def _first(night: SeasonNight) -> str:
         return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
-    return "nothing is worth its time" if night.targets else "nothing, as no project can be shot on it"
+    if not night.targets:
+        return "nothing, as no project can be shot on it"
+    return "nothing, as the season's plans leave it free"
 
 
 def _order(row: Row) -> tuple[str, str, float, float]:
@@ -135,11 +149,6 @@ def _order(row: Row) -> tuple[str, str, float, float]:
     project, never = row.project, "9"
     share = 0.0 if project.finish_share is None else project.finish_share
     return project.finish_50 or never, project.finish_90 or never, -share, -row.urgency
-
-
-def _is_unsure(row: Row) -> bool:
-    share = row.project.finish_share
-    return row.project.cannot or (share is not None and share < SURE)
 
 
 def _goals(season: SeasonFile, wanted: Sequence[Row]) -> str:
@@ -178,25 +187,31 @@ def _row(season: SeasonFile, row: Row) -> ProjectRow:
         until="end" if at_end else day(project.last_useful_evening),
         half=day(project.finish_50),
         ninety=day(project.finish_90),
-        share=UNKNOWN if project.finish_share is None else percent(project.finish_share),
+        share=UNKNOWN if project.finish_share is None else share_words(project.finish_share),
     )
 
 
-def _unsure(row: Row) -> UnsureFacts:
-    """How far a project gets; impossible is called only what the open hours of its nights prove to be."""
+def _cannot(row: Row) -> str:
+    """A project that the open hours of its nights prove to be impossible, and through which filters."""
+    filters = dict.fromkeys(name(goal.filter, 12) for goal in row.project.goals if goal.cannot)
+    return name(row.project.target) + (f" ({', '.join(filters)})" if filters else "")
+
+
+def _steps(row: Row) -> StepRow:
+    """How likely a project is to be finished, as it is and with each step that helps it."""
     project = row.project
-    words = []
-    if project.cannot:
-        filters = listing(
-            dict.fromkeys(name(goal.filter, 12) for goal in project.goals if goal.cannot), "and"
-        )
-        words.append("cannot be finished even if all these nights are clear" + (filters and f" ({filters})"))
-    elif project.finish_share is not None:
-        words.append(f"finished in {percent(project.finish_share)} of the simulated seasons")
-    if project.left_after is not None:
-        words.append(f"{hours(project.left_after)} left on average")
-    steps = tuple(f"{each.sentence[:1].upper()}{each.sentence[1:]}." for each in project.steps[:MOST_STEPS])
-    return UnsureFacts(name(project.target), "; ".join(words), steps)
+    by_step = {step.change: share_words(step.finish_share or 0.0) for step in helpful_steps(project)}
+    return StepRow(
+        target=name(project.target),
+        share=UNKNOWN if project.finish_share is None else share_words(project.finish_share),
+        left=UNKNOWN if project.left_after is None else hours(project.left_after),
+        clear_night=by_step.get("clear_night", UNKNOWN),
+        half_the_subs=by_step.get("half_the_frames", UNKNOWN),
+    )
+
+
+def _folded(targets: Sequence[str]) -> str:
+    return listing(targets, "and", most=MOST_FOLDED)
 
 
 def _night(night: SeasonNight) -> NightRow:

@@ -14,7 +14,7 @@ from optimizer.report.season_facts import (
     NightRow,
     ProjectRow,
     ShownSeason,
-    UnsureFacts,
+    StepRow,
     shown_season,
 )
 from optimizer.report.season_words import (
@@ -37,6 +37,11 @@ DATES_NOTE = (
     "it is finished at all"
 )
 DATES = ("50 %", "90 %", "share")
+STEPS_NOTE = (
+    "share: in how many of the simulated seasons it is finished; left after: what is left then, on average; "
+    "one more clear night, where it helps most, or half the subs wanted: the share with that (-: less than 5 "
+    "points more)"
+)
 MONTHS_NOTE = (
     "worth: by how much, at most, one more clear night of the month raises what all nights can be worth, on "
     "the mean of its nights"
@@ -58,10 +63,10 @@ def season_view(season: SeasonFile) -> RenderableType:
         parts.append(_visits(shown.first, zone))
     if shown.projects:
         parts += [Text(), heading("Projects"), *_projects(shown, simulated=season.policy is not None)]
-    if shown.unsure:
-        steps = ", and what one step would change" if any(each.steps for each in shown.unsure) else ""
-        parts += [Text(), heading(f"Not sure to be finished{steps}")]
-        parts += [*_unsure(shown.unsure), *_more(shown.unsure_more)]
+    if shown.cannot:
+        parts += [Text(), heading("Cannot be finished"), Text(shown.cannot)]
+    if shown.steps or shown.no_step:
+        parts += [Text(), heading("Less likely than not, and what one step would change"), *_steps(shown)]
     parts += [Text(), heading("One more clear night"), _months(shown.months), Text(MONTHS_NOTE, style="dim")]
     if shown.nights:
         parts += [Text(), heading("The next nights, if they are clear"), _nights(shown.nights)]
@@ -113,11 +118,25 @@ def _stacked(row: ProjectRow, *, simulated: bool) -> str:
     return f"{words}, share {tied(row.share)}" if simulated else words
 
 
-def _unsure(unsure: Sequence[UnsureFacts]) -> Iterator[RenderableType]:
-    for each in unsure:
-        yield Text.assemble((each.target, "bold"), f": {each.words}")
-        for step in each.steps:
-            yield indented(Text(step))
+def _steps(shown: ShownSeason) -> Iterator[RenderableType]:
+    columns = ("project", "share", "left after", "clear night", "half the subs")
+    table = plain_table(*columns, right=columns[1:])
+    stacked: list[RenderableType] = []
+    for row in shown.steps:
+        table.add_row(Text(row.target), row.share, row.left, row.clear_night, row.half_the_subs)
+        stacked += [Text(row.target), indented(Text(_stacked_steps(row)))]
+    if shown.steps:
+        yield Fitted(table, ("project",), (), lambda: stacked)
+        yield from _more(shown.steps_more)
+        yield Text(f"{STEPS_NOTE}.", style="dim")
+    if shown.no_step:
+        yield Text(shown.no_step)
+
+
+def _stacked_steps(row: StepRow) -> str:
+    words = f"share {tied(row.share)}, {tied(row.left)} left after"
+    steps = (("one more clear night", row.clear_night), ("half the subs", row.half_the_subs))
+    return words + "".join(f", {tied(share)} with {step}" for step, share in steps if share != NO_DATE)
 
 
 def _months(months: Sequence[MonthRow]) -> RenderableType:

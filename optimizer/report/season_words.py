@@ -6,7 +6,6 @@ import datetime as dt
 import math
 
 from optimizer.models.season import SeasonNight, SeasonPolicy, SeasonProof
-from optimizer.report.proof_words import FAR
 from optimizer.report.season_page.dates import short_date
 from optimizer.report.words import AT_ZENITH, count, name, percent, run_words
 
@@ -23,6 +22,7 @@ POLICIES = {
     "season values": "the values of the season",
 }
 NO_DATE = "-"
+TELLING = 0.2  # a gap beyond which the hours say more than a percentage
 
 
 def day(evening: str | None, *, year: bool = False) -> str:
@@ -51,6 +51,13 @@ def hours_told(seconds: float, *, up: bool) -> str:
     return hours(3600 / parts * (math.ceil(value - 1e-9) if up else math.floor(value + 1e-9)))
 
 
+def share_words(share: float) -> str:
+    """A share of simulated seasons, rounded down, so that `90 %` stands only where it is reached."""
+    if 0 < share < 0.01:
+        return "< 1 %"
+    return percent(math.floor(100 * share + 1e-9) / 100)
+
+
 def span(first: str, last: str) -> str:
     """From which evening to which a season goes."""
     if first == last:
@@ -59,10 +66,8 @@ def span(first: str, last: str) -> str:
 
 
 def gap_words(gap: float) -> str:
-    """How far the plans may be from the best possible, rounded up to tenths of a per cent."""
-    if gap > FAR:
-        return "not shown to be near the best possible"
-    return f"within {math.ceil(1000 * gap - 1e-9) / 10:.1f} % of the best possible"
+    """How far the plans may be from the best possible, rounded up to tenths of a per cent; empty if far."""
+    return f"within {math.ceil(1000 * gap - 1e-9) / 10:.1f} % of the best possible" if gap <= TELLING else ""
 
 
 def proven_words(proof: SeasonProof) -> str:
@@ -72,10 +77,11 @@ def proven_words(proof: SeasonProof) -> str:
         return "nothing can be gained on any of these nights"
     has, most = hours_told(value, up=False), hours_told(bound, up=True)
     if value <= 0:
-        return f"no plan was found; none is worth more than {most}"
+        return f"no plan was found; none can bring more than {most}"
+    near = gap_words(proof.gap)
     return (
-        f"the plans of all nights are worth {has}, and none can be worth more than {most}: "
-        f"{gap_words(proof.gap)}; {ENDED[proof.ended]}"
+        f"the plans of all nights bring {has}, and none can bring more than {most}"
+        f"{near and f': {near}'}; {ENDED[proof.ended]}"
     )
 
 

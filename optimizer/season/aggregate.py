@@ -77,7 +77,7 @@ def prices_by_hours(
 
 def hours_of(desk: Desk, refs: Sequence[NightRef]) -> list[NightHours]:
     """A job: the hours of some nights."""
-    nights = [desk.night(ref) for ref in refs]
+    nights = [desk.outline(ref) for ref in refs]
     return [
         NightHours(night.openings.open_s, night.openings.share, frames_take_s(night.problem))
         for night in nights

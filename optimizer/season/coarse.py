@@ -62,7 +62,7 @@ def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints)
     """
     goals, found = len(desk.projects.goals), list[tuple[Small, Small]]()
     for number, ref in enumerate(refs):
-        night, own = desk.night(ref), desk.rigs[ref.rig].numbers
+        night, own = desk.priced(ref), desk.rigs[ref.rig].numbers
         rows: dict[bytes, tuple[Small, Small]] = {}
         for worth, most in zip(worths[number], left[number], strict=True):
             columns = price(night, Prices(worth[own], np.zeros(len(own))), most[own])

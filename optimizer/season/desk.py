@@ -29,7 +29,7 @@ from optimizer.season.stored import night_loaded, night_stored
 
 T = TypeVar("T")
 BLOCK = 6  # nights of a task; of a fixed size, or answers would depend on the number of workers
-NIGHTS_BYTES = 600_000_000  # of nights in the memory of one process
+NIGHTS_BYTES = 600_000_000  # of nights in the memory of one process, and as much of outlines
 _of_thread = threading.local()
 
 
@@ -77,7 +77,8 @@ class Desk:
     cache: Cache | None = None
     most_bytes: int = NIGHTS_BYTES
     nights: dict[NightRef, PreparedNight] = field(default_factory=dict)
-    _locks: dict[NightRef, threading.Lock] = field(default_factory=dict, repr=False)
+    outlines: dict[NightRef, PreparedNight] = field(default_factory=dict)
+    _locks: dict[NightRef, threading.RLock] = field(default_factory=dict, repr=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
 
     def night(self, ref: NightRef) -> PreparedNight:
@@ -85,7 +86,7 @@ class Desk:
         if (halted := getattr(_of_thread, "halted", None)) is not None and halted.is_set():
             raise HaltedError
         with self._lock:
-            one_at_a_time = self._locks.setdefault(ref, threading.Lock())
+            one_at_a_time = self._locks.setdefault(ref, threading.RLock())
         with one_at_a_time:
             with self._lock:
                 night = self.nights.pop(ref, None)
@@ -95,18 +96,39 @@ class Desk:
             with self._lock:
                 self.nights[ref] = night  # the last is the one used last
                 if is_new or night.problem.by_time:  # by depth they grow by a multiple as they are priced
-                    self._make_room()
+                    self._make_room(self.nights)
         return night
 
-    def _make_room(self) -> None:
+    def outline(self, ref: NightRef) -> PreparedNight:
+        """A night without what its subs count second by second, which is all that most questions need."""
+        with self._lock:
+            known = self.outlines.get(ref)
+        return known or self._outlined(ref, self.night(ref).without_tables())
+
+    def priced(self, ref: NightRef) -> PreparedNight:
+        """An outline that `price` takes: by depth it holds what runs are worth by blocks of the sky."""
+        with self._lock:
+            known = self.outlines.get(ref)
+        if known is not None and known.is_for_pricing:
+            return known
+        return self._outlined(ref, self.night(ref).for_pricing())
+
+    def _outlined(self, ref: NightRef, night: PreparedNight) -> PreparedNight:
+        with self._lock:
+            self.outlines.pop(ref, None)
+            self.outlines[ref] = night
+            self._make_room(self.outlines)
+        return night
+
+    def _make_room(self, nights: dict[NightRef, PreparedNight]) -> None:
         """Let go of the nights not asked for longest, all but one, until the others are small enough."""
-        held = {ref: night.held_bytes for ref, night in self.nights.items()}
+        held = {ref: night.held_bytes for ref, night in nights.items()}
         total = sum(held.values())
-        for ref in list(self.nights)[:-1]:
+        for ref in list(nights)[:-1]:
             if total <= self.most_bytes:
                 break
             total -= held[ref]
-            del self.nights[ref]
+            del nights[ref]
 
     def _fetched(self, ref: NightRef) -> PreparedNight:
         """A night from the cache, or prepared and put there."""

@@ -185,7 +185,7 @@ def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Float
     open_h, ahead_h = np.zeros(shape), np.zeros(shape)
     for row, ref in enumerate(refs):
         rig = desk.rigs[ref.rig]
-        open_h[row, rig.numbers] = desk.night(ref).openings.open_s.sum(axis=1) / 3600
+        open_h[row, rig.numbers] = desk.outline(ref).openings.open_s.sum(axis=1) / 3600
         request = request_on(rig.request, ref.evening).with_aim(scarcity=rig.request.aim.scarcity)
         hours = scarcity_of(request, night_sky(request)).hours
         for number in rig.numbers.tolist() if hours else ():

@@ -166,7 +166,7 @@ def improved(problem: Problem, drafts: Sequence[Runs], work_s: float, seed: int)
     """The best plan along some drafts, made better by ruin and recreate with so much counted work."""
     ungapped = replace(problem, limits=replace(problem.limits, gap=0.0))
     incumbent = Incumbent(ungapped, problem.most_profit + 1)
-    for runs in drafts:
+    for runs in drafts or ((),):
         incumbent.offer(following(problem, draft(runs, problem)))
     graph = RunGraph(problem)
     if work_s > 0 and graph.nodes:
@@ -223,13 +223,14 @@ def trimmed_plan(desk: Desk, ref: NightRef, left: Ints, plan: NightPlan) -> Nigh
     return fitting(with_left(night.problem, left[desk.rigs[ref.rig].numbers]), plan)
 
 
-def laid_out(desk: Desk, ref: NightRef, plan: NightPlan) -> tuple[str, ...]:
-    """Lay a plan out as steps and audit them: the names of the rules that are broken, none if all is well.
+def laid_out(desk: Desk, ref: NightRef, plan: NightPlan) -> tuple[tuple[str, ...], Schedule]:
+    """Lay a plan out as steps and audit them: the names of the rules that are broken, and the plan's acts.
 
-    A job.
+    No name if all is well. A job.
     """
     rig = desk.rigs[ref.rig]
     of_night, sky, windows = sky_of(rig.request, ref.evening)
     problem = desk.night(ref).problem
-    steps = build_steps(of_night, sky, windows, problem, schedule_of(problem, plan).visits)
-    return tuple(sorted({each.rule for each in audit_steps(of_night, steps).violations}))
+    schedule = schedule_of(problem, plan)
+    steps = build_steps(of_night, sky, windows, problem, schedule.visits)
+    return tuple(sorted({each.rule for each in audit_steps(of_night, steps).violations})), schedule

@@ -16,7 +16,7 @@ from optimizer.packing.bound.time_graph import TimeExpandedGraph
 from optimizer.problem import Problem, build_problem
 from optimizer.season.asked import request_on, without_counts
 from optimizer.season.projects import Floats, Ints
-from optimizer.season.sky_blocks import SkyBlockGrid
+from optimizer.season.sky_blocks import SKY_STEP_S, SkyBlockGrid
 from optimizer.sky.bodies import NightSky, night_sky
 from optimizer.sky.clock import NightClock
 from optimizer.sky.facts import night_facts
@@ -24,6 +24,7 @@ from optimizer.sky.windows import SkyWindows, intersect_all, sky_windows, total_
 
 BIN_S = 1800  # seconds of a bin of `Openings`
 REST_BYTES = 500_000  # of a night without its arrays
+SHORT_MOST = 2**31 - 1  # that a number of half the length holds
 _SPARE: list[Floats] = []  # room for the tables of the grids of all nights: one for each thread that prices
 
 
@@ -83,8 +84,24 @@ class PreparedNight:
 
     def without_tables(self) -> PreparedNight:
         """The same night without what its subs count second by second, which by depth is nearly all of it."""
+        if not self.problem.by_time:
+            return self
         tasks = tuple(replace(task, profit_by_start=None) for task in self.problem.tasks)
         return replace(self, problem=replace(self.problem, tasks=tasks), grids={})
+
+    def for_pricing(self) -> PreparedNight:
+        """The same night without those tables, with what runs are worth by blocks of the sky instead."""
+        outline = self.without_tables()
+        if self.problem.by_time and outline.graph.nodes:
+            grid = outline.grid(SKY_STEP_S)
+            assert isinstance(grid, SkyBlockGrid)
+            grid.blocks = grid.blocks_of(self.problem.tasks)
+        return outline
+
+    @property
+    def is_for_pricing(self) -> bool:
+        """Whether `price` needs nothing that is not here."""
+        return not self.problem.by_time or bool(self.grids) or not self.graph.nodes
 
     def __getstate__(self) -> Mapping[str, object]:
         """Leave out what is quickly made again."""
@@ -101,13 +118,24 @@ def prepare(request: Request, evening: dt.date) -> PreparedNight:
     problem = build_problem(of_night, windows)
     return PreparedNight(
         evening=evening,
-        problem=problem,
+        problem=_shortened(problem),
         facts=night_facts(of_night, sky),
         clock=sky.clock,
         dark_s=float(total_s(windows.dark)),
         moonless_dark_s=_moonless_s(sky, windows),
         openings=openings_of(problem, windows),
     )
+
+
+def _shortened(problem: Problem) -> Problem:
+    """The problem with what subs count second by second in numbers of half the length, where they fit."""
+    tasks = tuple(
+        task
+        if task.profit_by_start is None or task.profit_by_start.max(initial=0) > SHORT_MOST
+        else replace(task, profit_by_start=task.profit_by_start.astype(np.int32))
+        for task in problem.tasks
+    )
+    return replace(problem, tasks=tasks)
 
 
 def _moonless_s(sky: NightSky, windows: SkyWindows) -> float:

@@ -16,9 +16,9 @@ import numpy as np
 from optimizer.packing.bound.tables import Reduction
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Floats, Ints, Projects
+from optimizer.season.sky_blocks import SKY_STEP_S
 
 STEP_S = 10  # seconds of a tick; a night then looks some 0.05 % longer than on a grid of seconds
-SKY_STEP_S = 30  # where the sky decides: 0.4 %, and tables of 60 MB for thirty targets of five filters
 NEVER = 1e15  # a cost that no night brings in
 ROUNDING = 1e-11  # of a sum of floating numbers, on the safe side
 

@@ -14,7 +14,7 @@ class SeasonProgress:
     """The state of a season that is being planned; value and bound are in weighted seconds, by odds.
 
     `nights_done` of `nights` are ready; `round` counts the rounds in which plans are made better;
-    `seconds_left` is how long the rest may take at most. What is not known yet is None.
+    after about `seconds_left` the search ends, then come audit and weathers. What is not known yet is None.
     """
 
     phase: SeasonPhase

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -39,7 +39,7 @@ class Standing:
         self.whole = math.lcm(*(each.denominator for each in self.odds))
         self.parts = [int(each * self.whole) for each in self.odds]  # of a frame that a night's frame counts
         self.numbers = [self.desk.rigs[ref.rig].numbers for ref in self.refs]
-        self.units = [self.desk.night(ref).problem.profit_unit for ref in self.refs]
+        self.units = [self.desk.outline(ref).problem.profit_unit for ref in self.refs]
         count = len(self.projects.goals)
         self.frames = np.full(
             count, 0, dtype=object
@@ -139,14 +139,28 @@ class Rounds:
         self.pool = Pool(self.desk.projects, self.odds, self.best.numbers)
         self.open = [number for number, each in enumerate(self.odds) if each > 0]
 
-    def at_prices(self, prices: Prices, drafts: Sequence[tuple[Runs, ...]], work_s: float, seed: int) -> None:
-        """Real plans of all nights at prices, along the best paths and some drafts, into the pool."""
+    def at_prices(
+        self,
+        prices: Prices,
+        drafts: Sequence[tuple[Runs, ...]],
+        work_s: float,
+        seed: int,
+        is_over: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """Real plans of all nights at prices, along the best paths and some drafts, into the pool.
+
+        It ends sooner once `is_over`, which is asked after each night.
+        """
         left = self.desk.projects.left
         tasks = [(self.refs[each], prices, left, drafts[each], work_s, seed) for each in self.open]
-        for number, plans in zip(self.open, self.engine.run(plans_at_prices, tasks), strict=True):
+        for number, plans in zip(self.open, self.engine.stream(plans_at_prices, tasks), strict=False):
             self._pooled(number, plans)
+            if is_over():
+                break
 
-    def at_new_prices(self, before: Prices, work_s: float, seed: int) -> Prices:
+    def at_new_prices(
+        self, before: Prices, work_s: float, seed: int, is_over: Callable[[], bool] = lambda: False
+    ) -> Prices:
         """The same at the prices of the pool's own mixture, smoothed; return them."""
         own = self.pool.prices()
         prices = Prices(
@@ -154,7 +168,7 @@ class Rounds:
             SMOOTHING * before.costs_s + (1 - SMOOTHING) * own.costs_s,
         )
         drafts = [(plan.runs,) if plan.runs else () for plan in self.at.plans]
-        self.at_prices(prices, drafts, work_s, seed)
+        self.at_prices(prices, drafts, work_s, seed, is_over)
         return prices
 
     def choose(self, kicks: int, seed: int) -> None:

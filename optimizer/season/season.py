@@ -21,7 +21,7 @@ from optimizer.season.bound import SeasonBound, season_bounds
 from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected
-from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule, schedule_of
+from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
@@ -31,7 +31,6 @@ from optimizer.season.told import PlannedSeason, projects_without_weather, seaso
 from optimizer.season.worths import frame_worths_s
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
-CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
 WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
 WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
@@ -39,7 +38,8 @@ PRICED_S = 0.1  # the same for planning it at prices
 SEEDS = 1000  # more than a season has nights
 KICKED = 60_000  # nights times kicks of each choice from the pool: a second or two; with filter sets
 KICKED_WITH_SETS = 15_000
-SEARCH_SHARE = 0.9  # of the time limit
+BOUND_SHARE = 1 / 3  # of the search's time that is left as its nights are ready
+SEARCH_SHARE = 0.75  # of the time limit; audit and sampled weathers come after
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 T = TypeVar("T")
@@ -74,11 +74,9 @@ def season_of(
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
-def ready(desk: Desk, refs: Sequence[NightRef]) -> int:
-    """Have some nights prepared; how many. A job."""
-    for ref in refs:
-        desk.night(ref)
-    return len(refs)
+def ready(desk: Desk, refs: Sequence[NightRef]) -> list[PreparedNight]:
+    """Have some nights prepared: their outlines. A job."""
+    return [desk.priced(ref) for ref in refs]
 
 
 @dataclass(frozen=True)
@@ -94,14 +92,22 @@ class _Limits:
 
     @property
     def left_s(self) -> float | None:
-        """Seconds that are left; None: no limit."""
-        return None if self.time_limit_s is None else max(0.0, self.time_limit_s - self.spent_s)
+        """Seconds after which the search ends; None: no limit."""
+        limit_s = self.time_limit_s
+        return None if limit_s is None else max(0.0, SEARCH_SHARE * limit_s - self.spent_s)
 
     @property
     def is_over(self) -> bool:
         """Whether the search is to end; what is left is for the audit."""
         limit_s = self.time_limit_s
         return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
+
+    def part(self, share: float) -> Callable[[], bool]:
+        """Whether such a share is over of what is left of the search now."""
+        if self.time_limit_s is None:
+            return lambda: False
+        until_s = self.spent_s + share * max(0.0, SEARCH_SHARE * self.time_limit_s - self.spent_s)
+        return lambda: self.spent_s >= until_s
 
 
 class _Season:
@@ -135,8 +141,7 @@ class _Season:
             return self._alone(rounds, bound, nights[0])
         ended = self._play(rounds, bound)
         self.tell("audit")
-        self._audit(rounds)
-        return self._file(rounds, bound, nights, ended)
+        return self._file(rounds, bound, nights, ended, self._audited(rounds))
 
     def _alone(self, rounds: Rounds, bound: SeasonBound, prepared: PreparedNight) -> SeasonFile:
         """The only night, planned as if no season had been asked for."""
@@ -154,27 +159,37 @@ class _Season:
         return self._file(rounds, bound, nights, solution.ended, {0: solution.schedule})
 
     def _nights(self) -> list[PreparedNight]:
-        done = 0
-        for count in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
-            done += count
-            self.tell("nights", done)
-        return [self.desk.night(ref).without_tables() for ref in self.refs]  # of long seasons all stay here
+        nights: list[PreparedNight] = []
+        for own in self.engine.stream(ready, [(block,) for block in blocks_of(self.refs)]):
+            nights += own
+            self.tell("nights", len(nights))
+        for ref, night in zip(self.refs, nights, strict=True):
+            self.desk.outlines.setdefault(ref, night)
+        return nights
 
     def _bounded(self) -> SeasonBound:
         """Bounds until they hardly fall any more."""
-        for bound in season_bounds(self.desk, self.refs, self.odds, self.engine):
+        self.tell("bound")
+        is_over = self.limits.part(BOUND_SHARE)
+        for bound in season_bounds(self.desk, self.refs, self.odds, self.engine, is_over=is_over):
             self.bound = bound
             self.tell("bound")
-            if bound.bound_s - bound.lp_value_s <= CLOSE * bound.bound_s or self.limits.is_over:
+            if is_over():
                 break
         return bound
 
     def _play(self, rounds: Rounds, bound: SeasonBound) -> Ended:
         """Make plans and make them better, until that is to end; Ctrl-C ends it as well."""
         try:
+            self.tell("plans")
             rounds.at_prices(bound.prices, self._drafts(bound), 0.0, 0)
             rounds.choose(self._kicks, 0)
             self.tell("plans")
+            for batch in rounds.batches():  # what prices leave nothing is filled up with what it brings
+                if self.limits.is_over and rounds.best.value_s:
+                    break
+                rounds.replan(batch, 0.0, 0)
+                self.tell("plans")
             in_vain, prices = 0, bound.prices
             while True:
                 ended = self._ended(in_vain)
@@ -199,7 +214,8 @@ class _Season:
 
     def _one_round(self, rounds: Rounds, prices: Prices) -> Prices:
         """Plans at new prices, a choice, and each night planned anew beside all others."""
-        prices = rounds.at_new_prices(prices, PRICED_S, self.round)
+        self.tell("rounds")
+        prices = rounds.at_new_prices(prices, PRICED_S, self.round, lambda: self.limits.is_over)
         rounds.choose(self._kicks, self.round)
         self.tell("rounds")
         for batch in rounds.batches():
@@ -249,15 +265,19 @@ class _Season:
     def _bound_told(self) -> float | None:
         return None if self.bound is None else math.ceil(self.bound.bound_s * THOUSANDTHS) / THOUSANDTHS
 
-    def _audit(self, rounds: Rounds) -> None:
-        """Lay all plans out and audit them; one that breaks a rule, a defect, is not kept."""
+    def _audited(self, rounds: Rounds) -> dict[int, Schedule]:
+        """Lay all plans out and audit them: their acts; one that breaks a rule, a defect, is not kept."""
         own = [number for number in rounds.open if rounds.best.plans[number].runs]
         tasks = [(self.refs[number], rounds.best.plans[number]) for number in own]
         answers = self._undeterred(lambda: self.engine.run(laid_out, tasks))  # nothing is kept unaudited
-        for number, broken in zip(own, answers, strict=True):
+        schedules = {}
+        for number, (broken, schedule) in zip(own, answers, strict=True):
             if broken:
                 self.broken[number] = broken
                 rounds.best.put(number, NightPlan())
+            else:
+                schedules[number] = schedule
+        return schedules
 
     def _file(
         self,
@@ -265,7 +285,7 @@ class _Season:
         bound: SeasonBound,
         nights: list[PreparedNight],
         ended: Ended,
-        schedules: Mapping[int, Schedule] | None = None,
+        schedules: Mapping[int, Schedule],
     ) -> SeasonFile:
         best, value, limit = rounds.best, self.value_s, self._bound_told()
         assert value is not None
@@ -281,12 +301,6 @@ class _Season:
             rounds=self.round,
             seconds=round(self.limits.spent_s, 3),
         )
-        if schedules is None:
-            schedules = {
-                number: schedule_of(self.desk.night(ref).problem, plan)
-                for number, (ref, plan) in enumerate(zip(self.refs, best.plans, strict=True))
-                if plan.runs
-            }
         season = PlannedSeason(
             self.request,
             self.desk.projects,

@@ -17,7 +17,6 @@ import numpy as np
 
 from optimizer.models.request import Request
 from optimizer.season.prepared import PreparedNight
-from optimizer.season.projects import Ints
 
 LONG = 1000  # numbers
 PACKAGE = __name__.partition(".")[0]
@@ -82,10 +81,22 @@ def _parts(request: Request) -> list[object]:
     return [*request.targets, *(goal for _, goal in request.goals())]
 
 
-def _summed(planes: bytes) -> Ints:
+def _summed(planes: bytes) -> Any:
     """An array from the four planes of bytes of its steps."""
+    return _steps(planes).cumsum(dtype=np.int64)
+
+
+def _summed_short(planes: bytes) -> Any:
+    """The same of numbers of half the length."""
+    return _steps(planes).cumsum(dtype=np.int32)
+
+
+def _steps(planes: bytes) -> Any:
     steps = np.frombuffer(planes, dtype=np.uint8).reshape(4, -1).T
-    return np.ascontiguousarray(steps).view("<i4")[:, 0].cumsum(dtype=np.int64)
+    return np.ascontiguousarray(steps).view("<i4")[:, 0]
+
+
+MAKERS = {np.dtype(np.int64): _summed, np.dtype(np.int32): _summed_short}
 
 
 class _Storer(pickle.Pickler):
@@ -95,11 +106,11 @@ class _Storer(pickle.Pickler):
 
     def reducer_override(self, value: Any) -> Any:
         """Write long smooth arrays of whole numbers, such as what a frame brings by the second, by steps."""
-        if type(value) is np.ndarray and value.ndim == 1 and value.dtype == np.int64 and len(value) >= LONG:
-            steps = np.diff(value, prepend=0)
+        if type(value) is np.ndarray and value.ndim == 1 and value.dtype in MAKERS and len(value) >= LONG:
+            steps = np.diff(value.astype(np.int64), prepend=0)
             if steps.min() >= -(2**31) and steps.max() < 2**31:
                 planes = steps.astype("<i4").view(np.uint8).reshape(-1, 4).T  # high bytes are mostly nought
-                return _summed, (planes.tobytes(),)
+                return MAKERS[value.dtype], (planes.tobytes(),)
         return NotImplemented
 
     def persistent_id(self, value: object) -> int | None:
@@ -120,8 +131,9 @@ class _Loader(pickle.Unpickler):
         """The class of that name, if it is one of ours or of plain data."""
         if name in KNOWN.get(module, ()):
             return super().find_class(module, name)
-        if (module, name) == (__name__, _summed.__name__):
-            return _summed
+        for maker in MAKERS.values():
+            if (module, name) == (__name__, maker.__name__):
+                return maker
         if module.startswith(f"{PACKAGE}.") and "." not in name:
             if module not in sys.modules:
                 import_module(module)

@@ -252,14 +252,17 @@ def test_season_of_the_request_holds_where_no_option_says_otherwise(tmp_path: Pa
         (None, "7 s: making ready"),
         (
             SeasonProgress("nights", 9, 90, seconds_left=174.4),
-            "7 s, at most 174 s more: ##.................. 9 of 90 nights",
+            "7 s: ##.................. 9 of 90 nights",
         ),
         (SeasonProgress("bound", 90, 90), "7 s: how much can be had"),
         (
             SeasonProgress("rounds", 90, 90, 540_000.0, 545_000.0, 60.0, 3),
-            "7 s, at most 60 s more: round 3; 150 h of at most 151 h, gap 0.9 %",
+            "7 s, up to 60 s of search left: round 3; 150 h of at most 151 h, gap 0.9 %",
         ),
-        (SeasonProgress("audit", 90, 90, 540_000.0), "7 s: audit of all plans; 150 h"),
+        (
+            SeasonProgress("audit", 90, 90, 540_000.0),
+            "7 s: audit of all plans, then simulated weathers; 150 h",
+        ),
     ],
 )
 def test_line_tells_nights_then_value_bound_gap_and_time_left(

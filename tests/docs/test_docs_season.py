@@ -14,9 +14,12 @@ import pytest
 from optimizer.export.season_files import COLUMNS
 from optimizer.models.season import ProjectStep, SeasonProof
 from optimizer.reading.load import load_request
+from optimizer.report.season_view import season_view
 from optimizer.words import unit_of
 from tests.support.cli_cases import darkfill
 from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
+from tests.support.report_cases import text
+from tests.support.season_cases import season
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
 from tests.support.speeds import deep
 
@@ -95,6 +98,26 @@ def test_story_begins_with_new_and_ends_with_tonight() -> None:
         ("darkfill", "season"),
         ("darkfill", "plan"),
     ]
+
+
+def test_sample_has_the_labels_and_columns_that_are_shown() -> None:
+    """It is cut from a season of minutes: what the values mean is as now, the values are of that day."""
+    shown = [" ".join(line.split()) for line in text(season_view(season())).splitlines()]
+    (sample,) = fences(README, "text", mark="season sample")
+    lines = sample.splitlines()
+    labels = re.findall(r"^(\w+) {2,}\w|^(Proof) ", "\n".join(lines[: lines.index("")]), re.MULTILINE)
+    told = ["".join(each) for each in labels]
+    assert told == ["Plan", "Goals", "Proof"]
+    assert all(any(line.startswith(f"{label} ") for line in shown) for label in told)
+    heads = [" ".join(line.split()) for line in lines if line.startswith("project ")]
+    assert len(heads) == 2
+    assert set(heads) <= set(shown)
+    projects = {target.name for target in load_request(LONG / "projects.toml").request.targets}
+    rows = [
+        line.split("  ")[0] for line in lines[lines.index("") :] if line and not line.startswith("project")
+    ]
+    assert rows
+    assert set(rows) <= projects
 
 
 @deep

@@ -34,7 +34,7 @@ NARROW = [
 STARS = {"filter": "L", "exposure_s": 120, "frames": 20, "gain": 100, "in_set": False}
 NINE: tuple[dict[str, Any], ...] = (
     {"name": "Triangulum", "object": "M 33", "goals": [HA, *COLOUR]},
-    {"name": "Outer Limits", "object": "NGC 891", "position_angle_deg": 22, "goals": COLOUR},
+    {"name": "Silver Edge", "object": "NGC 891", "position_angle_deg": 22, "goals": COLOUR},
     {"name": "Phantom", "object": "M 74", "goals": COLOUR},
     {"name": "Bode", "object": "M 81", "weight": 0.8, "goals": COLOUR},
     {"name": "Fireworks", "object": "NGC 6946", "goals": COLOUR},

@@ -9,7 +9,16 @@ import pytest
 
 from optimizer.report.season_facts import MOST_NIGHTS, MOST_PROJECTS, shown_season
 from optimizer.report.season_view import season_view
-from optimizer.report.season_words import day, gap_words, hours, hours_told, month, span
+from optimizer.report.season_words import (
+    day,
+    gap_words,
+    hours,
+    hours_told,
+    month,
+    proven_words,
+    share_words,
+    span,
+)
 from tests.support.report_cases import joined, text
 from tests.support.season_cases import NAMES, NOTHING, PROJECTS, evening, night, project, season
 
@@ -32,7 +41,7 @@ def test_verdict_comes_first() -> None:
 def test_proven_and_expected_are_told_apart() -> None:
     shown = joined(season_view(season()))
     assert (
-        "Proof the plans of all nights are worth 150 h, and none can be worth more than 153 h: within 1.5 % of the "
+        "Proof the plans of all nights bring 150 h, and none can bring more than 153 h: within 1.5 % of the "
         "best possible; all rounds were done"
     ) in shown
     assert "It is no forecast." in shown
@@ -60,7 +69,7 @@ def test_without_weather_nothing_is_expected() -> None:
     assert "of the other 3 it was not simulated how many get finished" in shown
     assert not re.search("Expect|50 %|90 %|share", shown)
     # what no night can serve is proven without any weather
-    assert f"{NAMES[2]}: cannot be finished even if all these nights are clear (L)" in shown
+    assert f"Not even if all these nights are clear: {NAMES[2]} (L)." in shown
 
 
 def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
@@ -75,7 +84,7 @@ def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
     [
         ({"odds": 0.0}, "nothing, as its odds of clear sky are 0"),
         ({"targets": ()}, "nothing, as no project can be shot on it"),
-        ({}, "nothing is worth its time"),
+        ({}, "nothing, as the season's plans leave it free"),
     ],
 )
 def test_first_night_without_a_plan_says_why(changes: dict[str, object], why: str) -> None:
@@ -93,18 +102,60 @@ def test_rows_of_projects() -> None:
     assert "In hand already: Old Friend." in lines
 
 
-def test_what_is_not_sure_has_its_steps() -> None:
-    shown = joined(season_view(season()))
-    assert (
-        f"{NAMES[1]}: finished in 31 % of the simulated seasons; 3.6 h left on average With one more clear night it "
-        "is finished in 48 % of 200 simulated seasons, without in 31 %. With half the subs wanted it is finished in "
-        "96 % of 200 simulated seasons, without in 31 %."
-    ) in shown
-    assert f"{NAMES[0]}: finished" not in shown  # likely enough
+def test_what_is_not_likely_has_its_steps() -> None:
+    lines = text(season_view(season())).splitlines()
+    after = lines[lines.index("Less likely than not, and what one step would change") :]
+    (row,) = (line for line in after if line.startswith(NAMES[1]))
+    assert row.split()[1:] == ["31", "%", "3.6", "h", "48", "%", "96", "%"]
+    assert [each.target for each in shown_season(season()).steps] == [
+        NAMES[1]
+    ]  # the others: likely, impossible
 
 
-def test_likely_project_is_not_called_unsure() -> None:
-    assert [each.target for each in shown_season(season()).unsure] == [NAMES[1], NAMES[2]]
+def test_step_that_hardly_helps_is_not_told_as_one() -> None:
+    night, half = PROJECTS[1].steps
+    little = PROJECTS[1].model_copy(
+        update={"steps": (night.model_copy(update={"finish_share": 0.35}), half)}  # of 0.31
+    )
+    nothing = project(
+        "Owl",
+        finish_50=None,
+        finish_90=None,
+        finish_share=0.0,
+        steps=(night.model_copy(update={"finish_share": 0.0}), half.model_copy(update={"finish_share": 0.0})),
+    )
+    told = season(projects=(little, nothing))
+    (row,) = shown_season(told).steps
+    assert (row.target, row.clear_night, row.half_the_subs) == (NAMES[1], "-", "96 %")
+    shown = joined(season_view(told))
+    assert "Neither step raises the share by 5 points or more: Owl." in shown
+    assert "in 0 % of" not in shown
+
+
+def test_many_that_no_step_helps_are_one_sentence() -> None:
+    step = PROJECTS[1].steps[1].model_copy(update={"finish_share": 0.0})
+    dates = {"finish_50": None, "finish_90": None, "finish_share": 0.0}
+    many = tuple(project(f"Owl {number:02d}", steps=(step,), **dates) for number in range(20))
+    shown = joined(season_view(season(projects=many)))
+    assert "by 5 points or more: Owl 00, Owl 01," in shown
+    assert "Owl 07 (and 12 more)." in shown
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.0, "0 %"),
+        (0.004, "< 1 %"),
+        (0.895, "89 %"),
+        (0.9, "90 %"),
+        (0.29, "29 %"),
+        (0.999, "99 %"),
+        (1, "100 %"),
+    ],
+)
+def test_share_is_told_no_larger_than_it_is(share: float, words: str) -> None:
+    """In `90 %` of the seasons stands nowhere without the evening by which it is so."""
+    assert share_words(share) == words
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -137,7 +188,10 @@ def test_ascii_terminal_is_served(width: int, monkeypatch: pytest.MonkeyPatch) -
 
 
 def test_long_lists_are_folded() -> None:
-    many = tuple(project(f"Project {number:03d}", finish_share=0.2) for number in range(MOST_PROJECTS + 12))
+    many = tuple(
+        project(f"Project {number:03d}", finish_share=0.2, steps=PROJECTS[1].steps)
+        for number in range(MOST_PROJECTS + 12)
+    )
     nights = tuple(night(number) for number in range(MOST_NIGHTS + 5))
     shown = text(season_view(season(projects=many, nights=nights)))
     assert shown.count("12 projects more in the JSON, and on the page that --page draws") == 2
@@ -187,3 +241,10 @@ def test_value_is_told_no_larger_and_bound_no_smaller_than_it_is(seconds: float,
 )
 def test_gap_is_never_told_as_less_than_it_is(gap: float, words: str) -> None:
     assert gap_words(gap).startswith(words)
+
+
+def test_large_gap_is_told_in_hours_alone() -> None:
+    far = season().proof.model_copy(update={"value": 36_000.0, "bound": 72_000.0, "gap": 1.0})
+    assert proven_words(far) == (
+        "the plans of all nights bring 10 h, and none can bring more than 20 h; all rounds were done"
+    )

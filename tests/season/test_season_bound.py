@@ -153,3 +153,18 @@ def test_the_same_season_has_the_same_bounds(balance: float) -> None:
     for one, other in zip(first, again, strict=True):
         np.testing.assert_array_equal(one.prices.shares, other.prices.shares)
         np.testing.assert_array_equal(one.prices.costs_s, other.prices.costs_s)
+
+
+def test_bounds_end_between_blocks_once_time_is_over() -> None:
+    """But not before there is a bound."""
+    season = tiny_season(3, balance=0.3)
+    desk, refs, odds = season.desk, season.refs, season.odds
+    asked: list[bool] = []
+
+    def is_over() -> bool:
+        asked.append(True)
+        return True
+
+    assert len(list(season_bounds(desk, refs, odds, Inline(desk), is_over=is_over))) == 1
+    assert len(asked) == 1
+    assert len(list(season_bounds(desk, refs, odds, Inline(desk)))) > 1

@@ -12,6 +12,7 @@ from benchmarks.season_lists import season_data
 from optimizer import plan
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
+from optimizer.packing.schedule import Schedule
 from optimizer.reading.load import request_from_data
 from optimizer.season import season as of_season
 from optimizer.season.desk import Desk, NightRef, only_rig
@@ -86,9 +87,10 @@ def test_one_night_is_planned_as_without_a_season() -> None:
     assert season.proof.bound <= told.proof.bound / 2 + 0.002
 
 
-def _refused_on_the_second(desk: Desk, ref: NightRef, own: NightPlan) -> tuple[str, ...]:
+def _refused_on_the_second(desk: Desk, ref: NightRef, own: NightPlan) -> tuple[tuple[str, ...], Schedule]:
     """A job: the audit, which finds fault with the second night whatever is planned there."""
-    return ("floor",) if ref.evening.day == 2 else laid_out(desk, ref, own)
+    broken, schedule = laid_out(desk, ref, own)
+    return ("floor",) if ref.evening.day == 2 else broken, schedule
 
 
 def test_a_plan_that_breaks_a_rule_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -135,4 +137,16 @@ def test_every_plan_of_the_rounds_passes_the_audit() -> None:
         rounds.replan([0, 1], 0.02, 1)
         assert all(plan.runs for plan in rounds.best.plans)
         tasks = list(zip(refs, rounds.best.plans, strict=True))
-        assert engine.run(laid_out, tasks) == [(), ()]
+        assert [broken for broken, _ in engine.run(laid_out, tasks)] == [(), ()]
+
+
+def test_without_a_round_of_planning_anew_there_are_plans_all_the_same() -> None:
+    """The prices of a lone target leave its frames no profit, as any night can give them."""
+    data = season_data(1, 3, balance=0.0, odds=0.5)
+    data["aim"] |= {"workers": 1, "slack_s": 0}
+    season = season_of(
+        request_from_data(data, "a lone target"), engine="threads", workers=1, rounds=0, gap=0.0
+    )
+    assert season.proof.rounds == 0
+    assert season.proof.value > 0
+    assert season.proof.value == pytest.approx(season.proof.bound, abs=0.01)

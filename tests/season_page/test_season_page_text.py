@@ -96,11 +96,11 @@ def test_verdict_parts_what_is_likely_from_what_cannot_be() -> None:
 def test_proven_and_expected_are_told_apart() -> None:
     lines = {line.key: line for line in verdict(season_facts(season()))}
     assert lines["proven"].words.startswith(
-        "the plans of all nights are worth 150 h, and none can be worth more than 153 h: within 1.5 %"
+        "the plans of all nights bring 150 h, and none can bring more than 153 h: within 1.5 %"
     )
     assert "It is no forecast." in lines["proven"].words
     assert "200 simulated seasons" in lines["expected"].words
-    assert "planned by scarce hours, seed 1, persistence 0.3" in lines["expected"].words
+    assert "come from these seasons (seed 1, persistence 0.3)" in lines["expected"].words
 
 
 def test_without_weather_no_date_is_claimed_nor_sorted_by() -> None:
@@ -165,6 +165,12 @@ def test_target_tells_its_goals_its_last_evening_and_its_steps() -> None:
     assert re.search(r"Ha 300 s, gain 100 72 18 10 3 16 Nov 0.4", told)
     assert "In the plan of 3 nights" in told
     assert "cannot be finished in these nights" in told
+
+
+def test_step_that_hardly_helps_is_not_told() -> None:
+    same = tuple(step.model_copy(update={"finish_share": 0.33}) for step in PROJECTS[1].steps)
+    told = words(season(projects=(PROJECTS[0], PROJECTS[1].model_copy(update={"steps": same}))))
+    assert "one more clear night it is finished" not in told
 
 
 def test_urgency_is_put_into_words() -> None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from optimizer.models.season import Project, ProjectGoalState
+from optimizer.models.season import Project, ProjectGoalState, ProjectStep
 from optimizer.report.season_page.dates import short_date
 from optimizer.report.season_page.facts import Column, Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.marks import short_hours
-from optimizer.report.season_words import day, hours
+from optimizer.report.season_words import day, hours, share_words
 from optimizer.report.words import duration, name, percent
+
+HELPS = 0.05  # what a step must add to a share to be told: less may be chance in a few hundred seasons
 
 
 def hours_in_hand(project: Project) -> str:
@@ -28,7 +30,7 @@ def finish_dates(row: Row) -> tuple[str, str]:
     if project.finish_share is None:
         return day(project.last_useful_evening), ""
     if project.finish_50 is None and project.finish_90 is None:
-        return f"in {percent(project.finish_share)}" if project.finish_share > 0 else "in none", ""
+        return f"in {share_words(project.finish_share)}" if project.finish_share > 0 else "in none", ""
     return day(project.finish_50), day(project.finish_90)
 
 
@@ -46,10 +48,16 @@ def summary(row: Row) -> str:
         if project.finish_90:
             words.append(f"by {day(project.finish_90)} in 90 %")
         elif project.finish_share > 0:
-            words.append(f"finished at all in {percent(project.finish_share)} of the simulated seasons")
+            words.append(f"finished at all in {share_words(project.finish_share)} of the simulated seasons")
         else:
             words.append("finished in none of the simulated seasons")
     return "; ".join(words)
+
+
+def helpful_steps(project: Project) -> list[ProjectStep]:
+    """The steps that make a project so much likelier to be finished that they are worth a word."""
+    share = project.finish_share or 0.0
+    return [step for step in project.steps if (step.finish_share or 0.0) - share >= HELPS - 1e-9]
 
 
 def urgency_words(row: Row) -> str:

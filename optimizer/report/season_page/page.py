@@ -14,6 +14,7 @@ from optimizer.report.season_page.dates import long_date, month_words, short_dat
 from optimizer.report.season_page.details import (
     finish_dates,
     goal_cells,
+    helpful_steps,
     hours_in_hand,
     night_words,
     planned_nights,
@@ -78,6 +79,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
             summaries={row.number: summary(row) for row in rows},
             states={row.number: [goal_cells(goal) for goal in row.project.goals] for row in rows},
             sampled=file.policy is not None,
+            steps={row.number: helpful_steps(row.project) for row in rows},
             urgencies={row.number: urgency_words(row) for row in rows},
             planned={row.number: planned_nights(row, facts) for row in rows},
             nights=list(zip(facts.columns, nights, strict=True)),

@@ -9,8 +9,15 @@ from optimizer.models.season import GoalFrames, SeasonFile
 from optimizer.report.season_facts import which_night
 from optimizer.report.season_page.facts import Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.lanes import frames_words
-from optimizer.report.season_words import day, expected_words, law_words, proven_words, sky_words
-from optimizer.report.words import count, duration, name, percent
+from optimizer.report.season_words import (
+    day,
+    expected_words,
+    law_words,
+    proven_words,
+    share_words,
+    sky_words,
+)
+from optimizer.report.words import count, duration, name
 
 MOST_ITEMS = 8
 
@@ -112,7 +119,7 @@ def _by(rows: Iterable[Row], date: str) -> list[Row]:
 
 def _share(row: Row) -> str:
     share = row.project.finish_share or 0.0
-    return "(in none)" if share <= 0 else f"({percent(share)})"
+    return "(in none)" if share <= 0 else f"({share_words(share)})"
 
 
 def _proven(file: SeasonFile) -> Line:
@@ -127,7 +134,5 @@ def _expected(file: SeasonFile) -> Line:
         words = "no weather was simulated for this file, so it says nothing of when targets get finished."
         return Line("expected", "Not simulated", words)
     linked = f", persistence {policy.persistence:g}" if policy.persistence else ""
-    how = f"each clear night planned by {policy.name}, seed {policy.seed}{linked}"
-    return Line(
-        "expected", "Only expected", f"{expected_words(policy)}. Dates and shares come from them: {how}."
-    )
+    how = f"Dates and shares come from these seasons (seed {policy.seed}{linked})"
+    return Line("expected", "Only expected", f"{expected_words(policy)}. {how}.")

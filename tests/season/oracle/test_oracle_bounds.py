@@ -7,16 +7,12 @@ from collections import Counter
 import pytest
 
 from tests.support.season_oracle.judge import TinySeason, features
+from tests.support.season_oracle.sweep import PLAYED
 from tests.support.speeds import sampled
 
-# so that several processes can share the work
-SEEDS = (range(4), range(4, 40), range(40, 80), range(80, 120), range(120, 160), range(160, 200))
+# the last has every part of the law; `python -m tests.support.season_oracle.sweep` goes through 200
+SEEDS = (range(2), range(2, 23))
 ROUNDING = 1e-12
-PLAYED = (
-    "something to do", "four nights", "odds below 1", "odds of 1 alone", "a night without odds",
-    "frames are scarce", "by depth", "set", "set by depth", "goal beside a set", "nearly whole", "whole",
-    "weights", "flips", "quiet time", "focus cadence", "a night without dark",
-)  # fmt: skip
 
 
 @pytest.mark.parametrize("seeds", sampled(SEEDS, quick=1), ids=str)
@@ -37,11 +33,11 @@ def test_no_bound_lies_below_the_best_season_or_what_can_be_foreseen(seeds: rang
         assert bounds == sorted(bounds, reverse=True), f"season {seed}: a later bound is worse"
         seen.update(features(season))
     assert wrong == [], "seed, of what, bound below it"
-    missing = [each for each in PLAYED if not seen[each]] if len(seeds) > 30 else []
+    missing = [each for each in PLAYED if not seen[each]] if seeds is SEEDS[-1] else []
     assert missing == [], "no season has this: it tests less than it says"
 
 
-@pytest.mark.parametrize("seeds", sampled([range(200, 203), range(203, 260)], quick=1), ids=str)
+@pytest.mark.parametrize("seeds", sampled([range(200, 201), range(201, 215)], quick=1), ids=str)
 def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
     """The best of all policies, by going through clear and cloudy nights; whoever knows the weather expects more."""
     played = 0
@@ -53,4 +49,4 @@ def test_no_policy_expects_more_than_the_bound(seeds: range) -> None:
         assert expected <= foreseen, seed
         assert min(season.bounds()) >= float(expected) * (1 - ROUNDING), seed
         played += expected > 0
-    assert played >= len(seeds) // 3
+    assert played >= max(1, len(seeds) // 3)

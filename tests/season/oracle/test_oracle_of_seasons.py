@@ -53,7 +53,7 @@ def test_one_night_for_either_of_two_goals_of_a_set() -> None:
     assert best_season(own, [night((4, 0), (0, 4))] * 2, [HALF, HALF]).value_s == 4
 
 
-@pytest.mark.parametrize("seeds", sampled([range(1, 5), range(5, 40)], quick=1), ids=str)
+@pytest.mark.parametrize("seeds", sampled([range(1, 3), range(3, 20)], quick=1), ids=str)
 def test_programme_and_enumeration_agree(seeds: range) -> None:
     compared = 0
     for seed in seeds:

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from tests.season.oracle.test_oracle_plans import faults_of
 from tests.support.scenarios.small_season import small_season
+from tests.support.season_oracle.faults import faults_of
 from tests.support.season_oracle.judge import TinySeason
-from tests.support.speeds import deep
+from tests.support.speeds import deep, sampled
 
 HOURS, SETS, BY_DEPTH = 5, 9, 11
 ODD_ODDS = (0.1, 0.3333333333, 0.001, 0.142857142857)
@@ -96,7 +96,7 @@ def odd_odds(data: dict[str, Any]) -> None:
     ]
 
 
-@pytest.mark.parametrize("change", [single_frames, weights_far_apart, odd_odds])
+@pytest.mark.parametrize("change", sampled([single_frames, weights_far_apart, odd_odds], quick=1))
 def test_odd_numbers_against_the_best_there_is(change: Callable[[dict[str, Any]], None]) -> None:
     season = changed(HOURS, change)
     file = season.planned(rounds=1)

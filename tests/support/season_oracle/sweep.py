@@ -1,4 +1,8 @@
-"""Many tiny seasons, one line of JSON each: `python -m tests.support.season_oracle.sweep --seeds 0-199`."""
+"""Many tiny seasons, one line of JSON each: `python -m tests.support.season_oracle.sweep --seeds 0-199`.
+
+Each is held against all that its nights can bring: bounds, what can be expected, the plans, their steps. It
+ends with exit code 1 if anything was wrong, or if so many seasons left a part of the law out of play.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +10,18 @@ import argparse
 import json
 import sys
 import time
+from collections import Counter
 from typing import Any
 
+from tests.support.season_oracle.faults import broken_by, faults_of, steps_laid
 from tests.support.season_oracle.judge import TinySeason, features
+
+PLAYED = (
+    "something to do", "four nights", "odds below 1", "odds of 1 alone", "a night without odds",
+    "frames are scarce", "by depth", "set", "set by depth", "goal beside a set", "nearly whole", "whole",
+    "weights", "flips", "quiet time", "focus cadence", "a night without dark",
+)  # fmt: skip
+MANY = 40  # seasons, of which each of these is to be seen in one at least
 
 
 def judged(seed: int, rounds: int | None = None) -> dict[str, Any]:
@@ -23,7 +36,8 @@ def judged(seed: int, rounds: int | None = None) -> dict[str, Any]:
     told["bounds"] = season.bounds()
     told["at_random"] = min(season.bounds_at_random(seed))
     told["expected"] = {name: float(value) for name, value in season.foreseen().items()}
-    planned = season.planned(rounds=rounds)
+    with steps_laid() as laid:
+        planned = season.planned(rounds=rounds)
     told |= {
         "value": planned.proof.value,
         "bound": planned.proof.bound,
@@ -31,7 +45,7 @@ def judged(seed: int, rounds: int | None = None) -> dict[str, Any]:
         "ended": planned.proof.ended,
     }
     told["features"] = sorted(features(season))
-    told["wrong"] = wrong_of(told)
+    told["wrong"] = wrong_of(told) + faults_of(season, planned) + [str(each) for each in broken_by(laid)]
     told["seconds"] = round(time.perf_counter() - began, 2)
     return told
 
@@ -55,13 +69,19 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, help="of planning anew; without, until they bring nothing more")
     asked = parser.parse_args()
     first, _, last = asked.seeds.partition("-")
-    for seed in range(int(first), int(last or first) + 1):
+    seeds, seen, wrong = range(int(first), int(last or first) + 1), Counter[str](), 0
+    for seed in seeds:
         try:
             told = judged(seed, asked.rounds)
         except Exception as fault:  # every fault is told, with its seed
             told = {"seed": seed, "wrong": [f"{type(fault).__name__}: {fault}"]}
         json.dump(told, sys.stdout)
         print(flush=True)
+        seen.update(told.get("features", ()))
+        wrong += bool(told["wrong"])
+    missing = [each for each in PLAYED if not seen[each]] if len(seeds) >= MANY else []
+    if wrong or missing:
+        raise SystemExit(f"{wrong} seasons with something wrong; no season has: {', '.join(missing) or '-'}")
 
 
 if __name__ == "__main__":
