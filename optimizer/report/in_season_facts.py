@@ -55,8 +55,8 @@ def season_words(season: InSeason | None) -> str | None:
         return f"this is its last night: tonight adds {_hours(added)} of value"
     nights = count(season.nights_after, "later night")
     return (
-        f"tonight adds {_hours(added)} of value to the plans of the {nights} as they stand, by their odds of clear "
-        f"sky: {_hours(in_all - added)} without tonight, {_hours(in_all)} with it"
+        f"tonight adds {_hours(added)} of value to the plans of the {nights} as they stand, by their odds of "
+        f"clear sky: {_hours(in_all - added)} without tonight, {_hours(in_all)} with it"
     )
 
 
