@@ -21,6 +21,7 @@ PATHS = 3  # of a night in a round: the best, and the best of those that end els
 MOST_ROUNDS = 200
 REACH = 0.007  # of a frame's worth: so far the next prices may lie from the best
 WIDER = 8.0  # the reach grows by, where all is settled within it
+FARTHER = 2.0  # and by this where the bound falls, as it shrinks where it does not
 MOST_IDLE = 2  # rounds that bring neither a new path nor a lower bound
 
 
@@ -70,7 +71,7 @@ def season_bounds(
     projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
     blocks = blocks_of(refs)
     prices = prices_by_hours(desk, refs, odds, engine)
-    master, reach, idle = SeasonMaster(projects, numbers, odds), REACH, 0
+    master, reach, idle, held = SeasonMaster(projects, numbers, odds), REACH, 0, False
     best: SeasonBound | None = None
     for _ in range(MOST_ROUNDS):
         tasks = [(block, prices, PATHS, step_s) for block in blocks]
@@ -83,21 +84,26 @@ def season_bounds(
         is_any = any(own and chance > 0 for own, chance in zip(found, odds, strict=True))
         bound = bound_s(projects, prices, odds, nights_s) if is_any else 0.0  # without what is rounded up
         new = [master.add(night, each) for night, own in enumerate(found) for each in own]
-        if not any(new) and master.is_held:
+        if held and not any(new):
             reach *= WIDER  # all that lies within reach is known
         if fell := best is None or bound < best.bound_s:
+            reach *= FARTHER if held else 1.0  # the best lies beyond
             best = SeasonBound(prices, bound, nights_s, (), (), 0.0)
-            master.near(prices, reach)
+        elif any(new):
+            reach = max(reach / FARTHER, REACH)
+        master.near(best.prices, reach)
         master.solve()
+        held = master.is_held
         best = _with_columns(best, master)
         yield best
         idle = 0 if any(new) or fell else idle + 1
         if best.bound_s - best.lp_value_s <= CLOSE * best.bound_s or idle == MOST_IDLE:
-            if not master.is_held:
+            if not held:
                 return
             reach, idle = WIDER * reach, 0
             master.near(best.prices, reach)
             master.solve()
+            held = master.is_held
         prices = _between(best.prices, master.prices, SMOOTHING if idle == 0 else 0.0)
 
 

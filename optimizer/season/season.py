@@ -31,7 +31,6 @@ from optimizer.season.told import PlannedSeason, projects_without_weather, seaso
 from optimizer.season.worths import frame_worths_s
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
-CLOSE = 1e-3  # of the bound: so near to the value of the mixture it is left as it is
 MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made plans
 WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
 WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
@@ -175,7 +174,7 @@ class _Season:
         for bound in season_bounds(self.desk, self.refs, self.odds, self.engine, is_over=is_over):
             self.bound = bound
             self.tell("bound")
-            if bound.bound_s - bound.lp_value_s <= CLOSE * bound.bound_s or is_over():
+            if is_over():
                 break
         return bound
 
