@@ -22,6 +22,7 @@ from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
+from optimizer.season.worths import frame_worths_s
 
 
 def _request(nights: int, **keys: Any) -> Request:
@@ -113,7 +114,7 @@ def test_plans_found_before_ctrl_c_are_kept_and_audited(monkeypatch: pytest.Monk
 
 
 def test_ctrl_c_after_the_search_loses_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    before, presses = of_season.frame_worths_s, iter(range(3))
+    before, presses = frame_worths_s, iter(range(3))
 
     def pressed(*given: Any) -> Any:
         if next(presses, None) is not None:
