@@ -80,7 +80,7 @@ def command(
         typer.Option(
             "--cache",
             metavar="DIR",
-            help="Folder in which what is known of nights is kept; default: in your cache folder.",
+            help="Folder for what is known of nights; default: DARKFILL_CACHE, or your cache folder.",
         ),
     ] = None,
     out: Annotated[
@@ -99,7 +99,7 @@ def command(
         bool, typer.Option("--json", help="Print the season as JSON to stdout, nothing else.")
     ] = False,
 ) -> ExitCode:
-    """Plan a season: what tonight, when is each project finished, what cannot be, and how sure is that?"""
+    """Plan a season: what is tonight for, when is each project finished, what cannot be, how surely?"""
     from optimizer.cli.loading import announce, load, writable_folder
     from optimizer.cli.progress import SeasonLine
     from optimizer.report.season_view import season_view

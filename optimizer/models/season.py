@@ -119,10 +119,10 @@ class ProjectGoalState(Frozen):
 class ProjectStep(Frozen):
     """What one step would change for a project that is likely not to be finished.
 
-    `finish_share`: of the same sampled seasons, with the step.
+    `finish_share`: with the step, of those sampled seasons of which the sentence speaks.
     """
 
-    change: Literal["clear_night", "half_the_frames", "lower_floor"]
+    change: Literal["clear_night", "half_the_frames"]
     sentence: str
     finish_share: Share | None
 

@@ -100,8 +100,8 @@ def expected_words(policy: SeasonPolicy) -> str:
     """What the sampled weathers say."""
     low, high = (percent(share) for share in (policy.share_low, policy.share_high))
     return (
-        f"{count(policy.seasons, 'simulated season')}: worth {hours(policy.mean_value_s)} on average, "
-        f"{percent(policy.share_of_bound)} of the most that could be had if the weather were known "
+        f"{count(policy.seasons, 'simulated season')}, on a coarse grid: {hours(policy.mean_value_s)} on "
+        f"average, {percent(policy.share_of_bound)} of the most that could be had if the weather were known "
         f"beforehand ({low} to {high} in 80 % of them); each clear night planned by {POLICIES[policy.name]}"
     )
 

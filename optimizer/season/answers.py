@@ -50,14 +50,14 @@ def with_weather(projects: Sequence[Project], expected: Expected) -> list[Projec
                         SECOND_DECIMALS,
                     ),
                     "goals": tuple(goals),
-                    "steps": tuple(_step(step, expected, share) for step in steps.get(project.target, ())),
+                    "steps": tuple(_step(step) for step in steps.get(project.target, ())),
                 }
             )
         )
     return told
 
 
-def _step(step: Step, expected: Expected, share: float) -> ProjectStep:
+def _step(step: Step) -> ProjectStep:
     """What a step gives, beside the same seasons without it."""
     with_it = round(step.finish_share, SHARE_DECIMALS)
     change: Literal["clear_night", "half_the_frames"]
@@ -68,8 +68,8 @@ def _step(step: Step, expected: Expected, share: float) -> ProjectStep:
     else:
         change, what = "half_the_frames", "half the subs wanted"
     sentence = (
-        f"with {what} it is finished in {_percent(with_it)} of {expected.seasons} simulated seasons, without "
-        f"in {_percent(share)}"
+        f"with {what} it is finished in {_percent(with_it)} of {step.seasons} simulated seasons, without "
+        f"in {_percent(round(step.without, SHARE_DECIMALS))}"
     )
     return ProjectStep(change=change, sentence=sentence, finish_share=with_it)
 

@@ -45,6 +45,9 @@ SEASONS = 200
 FOREKNOWN = 12  # of them, of which the bound is found
 STATES = 12  # made up for each night, at which paths are looked for
 LOOKS, PASSES = 6, 3  # states met by the policy at which more are looked for, and how often
+PASSES_BY_DEPTH = 2  # where a path takes ten times as long to find
+STEP_NIGHTS = 200_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
+LEAST_SEASONS = 40
 LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step would give
 
 
@@ -52,14 +55,18 @@ LIKELY = 0.5  # of the seasons: a project finished in fewer is told what a step 
 class Step:
     """What one step gives a project: the share of the sampled seasons in which it is finished with it.
 
-    `change` is `clear_night` or `half_the_frames`. One more clear night is, in each sampled season, the
-    cloudy one that has most to offer to what the project lacks; `evening` is the night that is so most often.
+    `change` is `clear_night` or `half_the_frames`. It was tried in the first `seasons` of those sampled; in a
+    share of `without` of them the project is finished if nothing changes. One more clear night is, in each
+    season, the cloudy one that has most to offer to what the project lacks; `evening` is the night that is so
+    most often.
     """
 
     target: str
     change: str
     evening: dt.date | None
     finish_share: float
+    without: float
+    seasons: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +148,7 @@ def expected(
     hours = engine.run(hours_of_nights, [(block,) for block in blocks_of(refs)])
     open_h, ahead_h = (np.concatenate(each) for each in zip(*hours, strict=True))
     policy = ScarceHours(law, ahead_h, desk.rigs[0].request.aim.scarcity)
-    pools = pools_of(law, wanted, refs, policy, clear, start, engine, seed)
+    pools = pools_of(desk, law, wanted, refs, policy, clear, start, engine, seed)
     end = simulated(pools, clear, policy, wanted, start)
     values_s = law.value_s(end.state.reached_s) - law.value_s(start.reached_s)
     some = range(min(FOREKNOWN, seasons))
@@ -195,6 +202,7 @@ def hours_of_nights(desk: Desk, refs: Sequence[NightRef]) -> tuple[Floats, Float
 
 
 def pools_of(
+    desk: Desk,
     law: GatheredLaw,
     wanted: Floats,
     refs: Sequence[NightRef],
@@ -214,7 +222,8 @@ def pools_of(
     tilt *= np.exp(0.3 * rng.standard_normal(shape))
     worths = law.slope(law.done_s + part * (law.wanted_s - law.done_s), tilt) * tilt * (left > 0)
     pools = pools_at(engine, refs, worths, left)
-    for _ in range(PASSES):
+    by_depth = any(rig.request.aim.value == "depth" for rig in desk.rigs)
+    for _ in range(PASSES_BY_DEPTH if by_depth else PASSES):
         met = simulated(pools, clear, policy, wanted, start, LOOKS)
         more = pools_at(engine, refs, met.worths, met.lefts)
         pools = [own.with_others(new) for own, new in zip(pools, more, strict=True)]
@@ -248,17 +257,29 @@ def _steps(
         of_target.setdefault(goal.target, []).append(number)
     left_s = frames_left(end.state.frames, wanted_of(desk.projects)).mean(axis=0) * policy.law.frame_s
     paths = tuple((pool.frames, pool.gathered_s) for pool in pools)
+    unsure = {target: own for target, own in of_target.items() if finish_share(end.finished[:, own]) < LIKELY}
+    few = STEP_NIGHTS // max(1, 2 * len(unsure) * len(refs))
+    first = slice(0, min(len(clear), max(LEAST_SEASONS, few)))
+    seasons = len(clear[first])
     asked = [
-        (target, own, most_helpful(open_h[:, own], clear, left_s[own]))
-        for target, own in of_target.items()
-        if finish_share(end.finished[:, own]) < LIKELY
+        (target, own, most_helpful(open_h[:, own], clear[first], left_s[own]))
+        for target, own in unsure.items()
     ]
-    none = np.zeros(len(clear), dtype=np.int64)
+    none = np.zeros(seasons, dtype=np.int64)
     tasks = [
-        (tuple(own), paths, clear, none if helps is None else helps, policy.ahead_h, policy.power)
+        (
+            tuple(own),
+            paths,
+            clear[first],
+            none if helps is None else helps,
+            policy.ahead_h,
+            policy.power,
+        )
         for _, own, helps in asked
     ]
-    for (target, _, helps), (clearer, half) in zip(asked, engine.run(shares_with_steps, tasks), strict=True):
+    for (target, own, helps), shares in zip(asked, engine.run(shares_with_steps, tasks), strict=True):
+        without = finish_share(end.finished[first][:, own])
         if helps is not None:
-            yield Step(target, "clear_night", refs[int(np.argmax(np.bincount(helps)))].evening, clearer)
-        yield Step(target, "half_the_frames", None, half)
+            evening = refs[int(np.argmax(np.bincount(helps)))].evening
+            yield Step(target, "clear_night", evening, shares[0], without, seasons)
+        yield Step(target, "half_the_frames", None, shares[1], without, seasons)

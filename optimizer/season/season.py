@@ -39,7 +39,8 @@ SEEDS = 1000  # more than a season has nights
 KICKED = 60_000  # nights times kicks of each choice from the pool: a second or two; with filter sets
 KICKED_WITH_SETS = 15_000
 BOUND_SHARE = 1 / 3  # of the search's time that is left as its nights are ready
-SEARCH_SHARE = 0.75  # of the time limit; audit and sampled weathers come after
+AFTER_SHARE, MOST_AFTER = 0.1, 0.5  # of the time limit, for audit and sampled weathers: at first, and most
+AFTER_ROUNDS, AUDIT_S = 80, 0.25  # these are reckoned to take: pricings of all nights, seconds of each night
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 T = TypeVar("T")
@@ -70,7 +71,7 @@ def season_of(
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings]
     with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
-        limits = _Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
+        limits = Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
         return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
 
 
@@ -79,35 +80,44 @@ def ready(desk: Desk, refs: Sequence[NightRef]) -> list[PreparedNight]:
     return [desk.priced(ref) for ref in refs]
 
 
-@dataclass(frozen=True)
-class _Limits:
+@dataclass
+class Limits:
+    """When the planning of a season ends; part of its time limit is kept for what comes after the search."""
+
     gap: float
     rounds: int | None
     began: float
     time_limit_s: float | None
+    after_share: float = AFTER_SHARE
 
     @property
     def spent_s(self) -> float:
+        """Seconds since it began."""
         return time.monotonic() - self.began
 
     @property
     def left_s(self) -> float | None:
         """Seconds after which the search ends; None: no limit."""
         limit_s = self.time_limit_s
-        return None if limit_s is None else max(0.0, SEARCH_SHARE * limit_s - self.spent_s)
+        return None if limit_s is None else max(0.0, (1 - self.after_share) * limit_s - self.spent_s)
 
     @property
     def is_over(self) -> bool:
-        """Whether the search is to end; what is left is for the audit."""
-        limit_s = self.time_limit_s
-        return limit_s is not None and self.spent_s >= SEARCH_SHARE * limit_s
+        """Whether the search is to end; what is left is for the audit and the sampled weathers."""
+        return self.left_s == 0.0
 
     def part(self, share: float) -> Callable[[], bool]:
         """Whether such a share is over of what is left of the search now."""
-        if self.time_limit_s is None:
+        if self.left_s is None:
             return lambda: False
-        until_s = self.spent_s + share * max(0.0, SEARCH_SHARE * self.time_limit_s - self.spent_s)
+        until_s = self.spent_s + share * self.left_s
         return lambda: self.spent_s >= until_s
+
+    def keep_for_after(self, round_s: float, nights: int) -> None:
+        """Keep time for audit and weathers, by the seconds of one pricing of so many nights."""
+        if self.time_limit_s is not None:
+            share = (AFTER_ROUNDS * round_s + AUDIT_S * nights) / self.time_limit_s
+            self.after_share = min(MOST_AFTER, max(AFTER_SHARE, share))
 
 
 class _Season:
@@ -120,7 +130,7 @@ class _Season:
         refs: list[NightRef],
         odds: tuple[Fraction, ...],
         engine: Engine,
-        limits: _Limits,
+        limits: Limits,
         tell: Tell | None,
     ) -> None:
         self.request, self.desk, self.refs, self.odds = request, desk, refs, odds
@@ -171,8 +181,11 @@ class _Season:
         """Bounds until they hardly fall any more."""
         self.tell("bound")
         is_over = self.limits.part(BOUND_SHARE)
+        before_s, round_s = self.limits.spent_s, math.inf
         for bound in season_bounds(self.desk, self.refs, self.odds, self.engine, is_over=is_over):
             self.bound = bound
+            round_s, before_s = min(round_s, self.limits.spent_s - before_s), self.limits.spent_s
+            self.limits.keep_for_after(round_s, len(self.refs))
             self.tell("bound")
             if is_over():
                 break
@@ -186,8 +199,6 @@ class _Season:
             rounds.choose(self._kicks, 0)
             self.tell("plans")
             for batch in rounds.batches():  # what prices leave nothing is filled up with what it brings
-                if self.limits.is_over and rounds.best.value_s:
-                    break
                 rounds.replan(batch, 0.0, 0)
                 self.tell("plans")
             in_vain, prices = 0, bound.prices

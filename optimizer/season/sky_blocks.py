@@ -8,6 +8,8 @@ that ends within a block has more.
 
 from __future__ import annotations
 
+import contextlib
+import copy
 from collections.abc import Sequence
 from functools import cached_property
 
@@ -24,6 +26,7 @@ from optimizer.season.projects import Floats, Ints
 from optimizer.sky.clock import SPAN_S
 
 BLOCK_S = 300
+_ROOM: list[NDArray[np.float32]] = []  # for the tables by ticks: one for each thread that prices
 SKY_STEP_S = 30  # of a tick: 0.4 %, and tables of 60 MB for thirty targets of five filters
 Places = tuple[Ints, Ints]  # of each frame of a run: seconds from its first opening, at least and at most
 NOWHERE: Places = np.zeros(0, np.int64), np.zeros(0, np.int64)
@@ -33,20 +36,40 @@ class SkyBlockGrid(TimeExpandedGraph):
     """Solves the pricing problem as its like does, a little more generously; it keeps little between two."""
 
     def best_columns(self, most: int = 1, reduction: Reduction | None = None) -> list[Column]:
-        """Find the best columns, and let go of the table by ticks."""
-        try:
-            return super().best_columns(most, reduction)
-        finally:
-            for name in ("profits_by_end", "_tops"):
-                self.__dict__.pop(name, None)
+        """Find the best columns in a table by ticks, whose room the next grid takes over."""
+        need, room = self.blocks.size * self._block, np.empty(0, dtype=np.float32)
+        _ = self._moves  # made once, for all copies
+        own = copy.copy(self)  # another thread may be pricing the same night
+        with contextlib.suppress(IndexError):
+            room = _ROOM.pop()
+        if len(room) < need:
+            room = np.empty(need, dtype=np.float32)
+        own.profits_by_end = own._spread(room[:need])
+        columns = super(SkyBlockGrid, own).best_columns(most, reduction)
+        _ROOM.append(room)
+        return columns
 
     @cached_property
     def profits_by_end(self) -> Floats:
         """Most profit of each run by the tick at which it ends, [options, ticks or some more]."""
+        return self._spread(np.empty(self.blocks.size * self._block, dtype=np.float32))
+
+    def _spread(self, room: NDArray[np.float32]) -> Floats:
         options, blocks = self.blocks.shape
-        spread = np.empty((options, blocks, self._block), dtype=np.float32)
+        spread = room.reshape(options, blocks, self._block)
         spread[...] = self.blocks[:, :, None]
         return spread.reshape(options, -1)  # type: ignore[return-value]
+
+    @cached_property
+    def _tops(self) -> Floats:
+        """Most profit of each run that ends in a block of the labelling, which is not one of these blocks."""
+        ticks, own = self.blocks.shape[1] * self._block, self.grid.block
+        starts = np.arange(0, ticks, own)
+        firsts, lasts = starts // self._block, (np.minimum(starts + own, ticks) - 1) // self._block
+        tops = self.blocks[:, firsts]
+        for more in range(1, int((lasts - firsts).max()) + 1):
+            np.maximum(tops, self.blocks[:, np.minimum(firsts + more, lasts)], out=tops)
+        return np.ascontiguousarray(tops.T, dtype=np.float64)
 
     @property
     def _block(self) -> int:

@@ -15,6 +15,7 @@ from optimizer.export.season_files import COLUMNS
 from optimizer.models.season import ProjectStep, SeasonProof
 from optimizer.reading.load import load_request
 from optimizer.report.season_view import season_view
+from optimizer.report.season_words import proven_words
 from optimizer.words import unit_of
 from tests.support.cli_cases import darkfill
 from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
@@ -109,6 +110,10 @@ def test_sample_has_the_labels_and_columns_that_are_shown() -> None:
     told = ["".join(each) for each in labels]
     assert told == ["Plan", "Goals", "Proof"]
     assert all(any(line.startswith(f"{label} ") for line in shown) for label in told)
+    proof = season().proof.model_copy(
+        update={"value": 168.4 * 3600, "bound": 182.3 * 3600, "gap": 0.0826, "ended": "time"}
+    )
+    assert f"Proof {proven_words(proof)}" in " ".join(sample.split())
     heads = [" ".join(line.split()) for line in lines if line.startswith("project ")]
     assert len(heads) == 2
     assert set(heads) <= set(shown)

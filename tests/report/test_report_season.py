@@ -46,7 +46,7 @@ def test_proven_and_expected_are_told_apart() -> None:
     ) in shown
     assert "It is no forecast." in shown
     assert (
-        "Expect 200 simulated seasons: worth 119 h on average, 85 % of the most that could be had if the weather "
+        "Expect 200 simulated seasons, on a coarse grid: 119 h on average, 85 % of the most that could be had if the weather "
         "were known beforehand (71 % to 93 % in 80 % of them); each clear night planned by scarce hours first, as plan "
         "does by itself"
     ) in shown

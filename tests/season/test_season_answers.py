@@ -32,8 +32,8 @@ def expected() -> Expected:
         shares=np.array([0.8, 0.9, 1.0]),
         share_of_bound=0.9123456,
         steps=(
-            Step("Far", "clear_night", EVENINGS[4], 0.25),
-            Step("Far", "half_the_frames", None, 1.0),
+            Step("Far", "clear_night", EVENINGS[4], 0.25, 0.0, 10),
+            Step("Far", "half_the_frames", None, 1.0, 0.0, 10),
         ),
         seconds=1.23456,
     )

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from optimizer.models.season_asked import SeasonAsked
+from optimizer.season import expected as of_expected
 from optimizer.season.desk import Desk, Inline, only_rig
 from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected, foreknown_s, shares_of
@@ -145,3 +146,18 @@ def test_any_engine_gives_the_same_seasons(tmp_path: Path) -> None:
     assert np.array_equal(alone.values_s, beside.values_s)
     assert np.array_equal(alone.finished, beside.finished)
     assert (alone.steps, alone.share_of_bound) == (beside.steps, beside.share_of_bound)
+
+
+def test_steps_of_many_projects_on_many_nights_are_tried_in_fewer_seasons(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """And are told beside what the same seasons bring without them."""
+    monkeypatch.setattr(of_expected, "STEP_NIGHTS", 1)
+    monkeypatch.setattr(of_expected, "LEAST_SEASONS", 15)
+    found = expected_of(tiny_season(3))
+    assert found.seasons == SEASONS
+    assert found.steps
+    for step in found.steps:
+        finished = found.finish_night(step.target)[:15] != NEVER
+        assert step.seasons == 15
+        assert step.without == pytest.approx(finished.mean())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from fractions import Fraction
 from typing import Any
 
@@ -21,7 +22,7 @@ from optimizer.season.planned import NightPlan, laid_out
 from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
 from optimizer.season.rounds import Rounds
-from optimizer.season.season import season_of
+from optimizer.season.season import Limits, season_of
 from optimizer.season.worths import frame_worths_s
 
 
@@ -150,3 +151,20 @@ def test_without_a_round_of_planning_anew_there_are_plans_all_the_same() -> None
     assert season.proof.rounds == 0
     assert season.proof.value > 0
     assert season.proof.value == pytest.approx(season.proof.bound, abs=0.01)
+
+
+def test_time_is_shared_out_among_bound_search_and_what_comes_after() -> None:
+    limits = Limits(gap=0.0, rounds=None, began=time.monotonic() - 10.0, time_limit_s=100.0)
+    assert limits.left_s == pytest.approx(80.0, abs=1.0)
+    assert not limits.part(1 / 3)()
+    limits.keep_for_after(round_s=0.25, nights=40)
+    assert limits.left_s == pytest.approx(60.0, abs=1.0)
+    limits.keep_for_after(round_s=100.0, nights=40)  # never so much that nothing is left for the search
+    assert limits.left_s == pytest.approx(40.0, abs=1.0)
+    limits.began -= 45.0
+    assert limits.is_over
+    assert limits.part(1 / 3)()
+    unlimited = Limits(gap=0.0, rounds=1, began=0.0, time_limit_s=None)
+    unlimited.keep_for_after(round_s=100.0, nights=40)
+    assert not unlimited.is_over
+    assert not unlimited.part(0.0)()
