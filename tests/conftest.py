@@ -1,12 +1,15 @@
 """What is shown is as wide as a pipe has it, whatever terminal the tests run in; Ctrl-C reaches what they start.
 
-What a season keeps on the disk is kept in a folder of the tests' own.
+What a season keeps on the disk is kept in a folder of the tests' own. No example of Hypothesis has a time
+limit: a busy machine makes no test red.
 """
 
 import os
 import signal
 import tempfile
 import threading
+
+from hypothesis import settings
 
 os.environ.pop("COLUMNS", None)
 # The runner loads readline, which tells COLUMNS to child processes alone, past `os.environ`.
@@ -19,3 +22,5 @@ if (
     signal.signal(signal.SIGINT, signal.default_int_handler)
 _kept = tempfile.TemporaryDirectory(prefix="darkfill-tests-", ignore_cleanup_errors=True)
 os.environ["DARKFILL_CACHE"] = _kept.name
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
