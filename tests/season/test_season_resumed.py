@@ -10,7 +10,7 @@ from benchmarks.season_kills import Value, bytes_of, killed, planned, undisturbe
 from optimizer.season.engine import EngineKind
 from tests.support.speeds import deep
 
-KILLS = 4  # `python -m benchmarks.season_kills` has more of them
+KILLS = 2  # `python -m benchmarks.season_kills` has more of them
 
 
 @deep
