@@ -11,7 +11,7 @@ from optimizer.export.atomic import write_beside_older
 from optimizer.export.csv_file import table_text
 from optimizer.models.base import Frozen, as_json_data
 from optimizer.models.season import SeasonFile, Share
-from optimizer.models.shots import Date
+from optimizer.models.site import Date
 from optimizer.words import safe
 
 ENDINGS = ("json", "csv", "ics", "html")

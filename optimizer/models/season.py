@@ -13,9 +13,9 @@ from optimizer.models.base import FromList, Frozen, Name, as_json_data
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.season_asked import SeasonAsked
-from optimizer.models.shots import Date, Tool
-from optimizer.models.site import Night, Utc
-from optimizer.models.targets import GoalKey
+from optimizer.models.shots import Tool
+from optimizer.models.site import Date, Night, Utc
+from optimizer.models.targets import OfGoal
 
 SEASON_SCHEMA: Final = "darkfill-season/1"
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -23,25 +23,14 @@ Share = Annotated[float, Field(ge=0, le=1)]
 __all__ = ["SEASON_SCHEMA", "SeasonAsked", "SeasonFile"]
 
 
-class GoalFrames(Frozen):
+class GoalFrames(OfGoal):
     """Frames of one goal that a night's plan takes, if the night is clear.
 
     `counted_s`: weighted seconds that they count for as the aim has it; told of a night's whole plan alone.
     """
 
-    target: str
-    filter: str
-    exposure_s: float
-    gain: int | None = None
-    offset: int | None = None
-    binning: int = 1
     frames: Annotated[int, Field(ge=1)]
     counted_s: Annotated[float, Field(ge=0)] | None = None
-
-    @property
-    def goal_key(self) -> GoalKey:
-        """What the goal is known by."""
-        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonVisit(Frozen):
@@ -156,22 +145,11 @@ class Project(Frozen):
     steps: Annotated[tuple[ProjectStep, ...], FromList] = ()
 
 
-class FrameValue(Frozen):
+class FrameValue(OfGoal):
     """What one frame of a goal is worth tonight in view of the season, in weighted seconds."""
 
-    target: str
-    filter: str
-    exposure_s: float
-    gain: int | None = None
-    offset: int | None = None
-    binning: int = 1
     worth_s: Annotated[float, Field(ge=0)]
     own_s: Annotated[float, Field(gt=0)]  # what it is worth by itself: exposure times weight
-
-    @property
-    def goal_key(self) -> GoalKey:
-        """What the goal is known by."""
-        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class SeasonProof(Frozen):

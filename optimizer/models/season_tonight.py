@@ -7,13 +7,11 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen
-from optimizer.models.site import Utc
-from optimizer.models.targets import GoalKey
-
-Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+from optimizer.models.site import Date, Utc
+from optimizer.models.targets import OfGoal
 
 
-class GoalInSeason(Frozen):
+class GoalInSeason(OfGoal):
     """One goal in view of the season: what a sub counts for tonight, and what later nights are to bring.
 
     `factor` is by how much more (or less, below 1) a sub counts tonight than by itself, to three decimals.
@@ -21,20 +19,9 @@ class GoalInSeason(Frozen):
     clear sky, and `later_s` the weighted seconds that they count for.
     """
 
-    target: str
-    filter: str
-    exposure_s: float
-    gain: int | None = None
-    offset: int | None = None
-    binning: int = 1
     factor: Annotated[float, Field(ge=0.001, le=1000)]
     later_frames: Annotated[float, Field(ge=0, le=1e9)]
     later_s: Annotated[float, Field(ge=0, le=1e15)]
-
-    @property
-    def goal_key(self) -> GoalKey:
-        """What the goal is known by."""
-        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
 
 
 class TargetInSeason(Frozen):

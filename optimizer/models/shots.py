@@ -20,7 +20,7 @@ from optimizer.models.continues import Continues
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.season_tonight import InSeason
-from optimizer.models.site import Utc
+from optimizer.models.site import Date, Utc
 from optimizer.models.targets import Goal, GoalKey
 
 SHOTS_SCHEMA: Final = "darkfill-shots/1"
@@ -43,7 +43,6 @@ def _no_terminal_controls(text: str) -> str:
 # A CSV cell cannot tell empty text from none, so neither does the model.
 Text = Annotated[str, Field(max_length=5000), AfterValidator(_no_terminal_controls)]
 OptionalText = Annotated[Text | None, BeforeValidator(_none_if_empty)]
-Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 
 
 class Step(Frozen):

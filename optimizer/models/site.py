@@ -84,6 +84,7 @@ def iso_utc(instant: dt.datetime) -> str:
     return instant.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
+Date = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 Utc = Annotated[Instant, PlainSerializer(iso_utc, return_type=str)]
 Span = Annotated[tuple[Instant, Instant], FromList, AfterValidator(_forward)]
 Percent = Annotated[float, Field(ge=0, le=100, description="percent")]

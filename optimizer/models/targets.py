@@ -172,6 +172,22 @@ def goal_key(target: Target, goal: Goal) -> GoalKey:
     return target.name, goal.filter, goal.exposure_s, goal.gain, goal.offset, goal.binning
 
 
+class OfGoal(Frozen):
+    """The base of what is told of one goal in a file: what the goal is known by comes first."""
+
+    target: str
+    filter: str
+    exposure_s: float
+    gain: int | None = None
+    offset: int | None = None
+    binning: int = 1
+
+    @property
+    def goal_key(self) -> GoalKey:
+        """What the goal is known by."""
+        return self.target, self.filter, self.exposure_s, self.gain, self.offset, self.binning
+
+
 class Aim(Frozen):
     """What counts as the best plan, and how long to look for it."""
 

@@ -11,8 +11,8 @@ from optimizer.follow.moment import FlipBy, Moment, Phase, moment
 from optimizer.follow.replanning import plain_arguments, replan_arguments
 from optimizer.follow.seen import Seen
 from optimizer.models.base import FromList, Frozen
-from optimizer.models.shots import Date, ShotList, Step
-from optimizer.models.site import Utc
+from optimizer.models.shots import ShotList, Step
+from optimizer.models.site import Date, Utc
 from optimizer.words import safe
 
 

@@ -12,8 +12,8 @@ from pydantic import Field
 
 from optimizer.models.base import FromList, Frozen
 from optimizer.models.rig import PierSide
-from optimizer.models.shots import Date, StepKind
-from optimizer.models.site import Utc
+from optimizer.models.shots import StepKind
+from optimizer.models.site import Date, Utc
 
 VIEWS_SCHEMA: Final = "darkfill-views/1"
 FRAME: Final = "ICRS"
