@@ -11,6 +11,8 @@ import threading
 
 from hypothesis import settings
 
+from tests.support.browser import browser as browser
+
 os.environ.pop("COLUMNS", None)
 # The runner loads readline, which tells COLUMNS to child processes alone, past `os.environ`.
 os.unsetenv("COLUMNS")

@@ -10,7 +10,6 @@ import pytest
 
 from optimizer.report.picture.page import page_text
 from optimizer.report.picture.shown import shown_list
-from tests.support.browser import browser as browser
 from tests.support.browser import opened_offline
 from tests.support.page_cases import Opened
 from tests.support.picture_cases import NIGHTS, hostile, stored

@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 
 from optimizer.report.season_page.page import season_page
-from tests.support.browser import browser as browser
 from tests.support.browser import opened_offline
 from tests.support.page_cases import Opened
 from tests.support.season_page_cases import dense, hostile
