@@ -86,6 +86,8 @@ def _printable(text: str) -> str:
 # TOML and JSON have lists, frozen models want tuples; nothing else is converted.
 FromList = BeforeValidator(_as_tuple)
 Readable = BeforeValidator(_readable)
+# A name, or nothing.
+MaybeName = Annotated[str, Field(max_length=300), AfterValidator(_printable)]
 Name = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(_printable)]
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 SecondsNotNegative = Annotated[float, Field(ge=0, le=86400)]

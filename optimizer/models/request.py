@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen, Name, as_json_data
+from optimizer.models.base import FromList, Frozen, MaybeName, Name, as_json_data
 from optimizer.models.rig import Camera, Filter, Focus, Mount
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.site import Night, Site
@@ -21,6 +21,10 @@ class Request(Frozen):
     """Everything that a plan depends on, as a file of the format `darkfill-request/1` has it."""
 
     schema_: Literal["darkfill-request/1"] = Field(alias="schema")
+    rig: MaybeName = Field(
+        default="",
+        description="name of the rig, where several share their targets; omit: the file's name",
+    )
     night: Night
     site: Site
     mount: Mount = Mount()

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from optimizer.models.base import FromList, Frozen, Name, as_json_data
+from optimizer.models.base import FromList, Frozen, as_json_data
 from optimizer.models.request import Request
 from optimizer.models.rig import PierSide
 from optimizer.models.season_asked import SeasonAsked
@@ -146,8 +146,9 @@ class Project(Frozen):
 
 
 class FrameValue(OfGoal):
-    """What one frame of a goal is worth tonight in view of the season, in weighted seconds."""
+    """What one frame of a goal is worth tonight in view of the season, in weighted seconds, shot by a rig."""
 
+    rig: str = "rig"
     worth_s: Annotated[float, Field(ge=0)]
     own_s: Annotated[float, Field(gt=0)]  # what it is worth by itself: exposure times weight
 
@@ -195,22 +196,66 @@ class MonthWorth(Frozen):
     worth_s: float
 
 
+class SeasonStep(Frozen):
+    """What one step would change for the whole season, by the same sampled weathers with it and without.
+
+    `rig_more`: one more rig like `rig`; `rig_less`: without that rig; `week_less`: without the last seven
+    nights. `finished` and `finished_without` are how many projects are finished at the end, `value_s` and
+    `value_without_s` the weighted seconds that the season brings, each the mean over `seasons` weathers.
+    """
+
+    change: Literal["rig_more", "rig_less", "week_less"]
+    rig: str | None
+    finished: float
+    finished_without: float
+    value_s: float
+    value_without_s: float
+    seasons: int
+    sentence: str
+
+
+class RigOfSeason(Frozen):
+    """One rig of a season: what was asked of it.
+
+    `request_sha256` is of the request, all but what is in hand, the evening and the limits. `elsewhere` has
+    for each goal of the request, in its order, the subs in hand that other rigs took; empty: none.
+    """
+
+    name: str
+    request: Request
+    request_sha256: str
+    counts_sha256: str
+    elsewhere: Annotated[tuple[int, ...], FromList] = ()
+
+
 class SeasonFile(Frozen):
-    """A whole season as the file STEM.season.json has it."""
+    """A whole season as the file STEM.season.json has it.
+
+    `rigs` are in the order in which they were named; `nights` in that of their evenings, and of the rigs on
+    each of these.
+    """
 
     schema_: Literal["darkfill-season/1"] = Field(alias="schema")
     tool: Tool
     created_utc: Utc
-    request_sha256: str  # of the request, all but what is in hand, the evening and the limits
-    counts_sha256: str
-    request: Request
+    rigs: Annotated[tuple[RigOfSeason, ...], FromList, Field(min_length=1)]
     nights: Annotated[tuple[SeasonNight, ...], FromList]
     projects: Annotated[tuple[Project, ...], FromList]
     values: Annotated[tuple[FrameValue, ...], FromList]
     months: Annotated[tuple[MonthWorth, ...], FromList]
     proof: SeasonProof
     policy: SeasonPolicy | None
-    rigs: Annotated[tuple[Name, ...], FromList]
+    steps: Annotated[tuple[SeasonStep, ...], FromList] = ()
+
+    @property
+    def request(self) -> Request:
+        """The request of the first rig."""
+        return self.rigs[0].request
+
+    @property
+    def request_sha256(self) -> str:
+        """The SHA-256 by which the season knows that request."""
+        return self.rigs[0].request_sha256
 
     @property
     def first_request(self) -> Request:

@@ -127,6 +127,9 @@ class Target(Frozen):
     sides: Literal["either", "before", "after"] = Field(
         default="either", description="which side of the transit may be used; either: both"
     )
+    rigs: Annotated[tuple[Name, ...], FromList] = Field(
+        default=(), description="names of the rigs that may shoot it; omit: each whose request has it"
+    )
     goals: Annotated[tuple[Goal, ...], FromList, Field(min_length=1)]
 
     @model_validator(mode="before")

@@ -54,7 +54,7 @@ def _season(data: dict[str, Any], source: Source) -> SeasonFile:
     }.get(str(data.get("schema")))
     if other is not None:
         raise InputError([document.problem(("schema",), *other)])
-    season = checked(document, SeasonFile, request_at=("request",))
+    season = checked(document, SeasonFile, request_at=("rigs", 0, "request"))
     checks = (_of_request, _of_nights, _of_goals, _of_plans)
     problems = [problem for check in checks for problem in check(season, document)]
     if problems:
@@ -65,7 +65,7 @@ def _season(data: dict[str, Any], source: Source) -> SeasonFile:
 def _of_request(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
     if request_sha256(season.request) != season.request_sha256:
         what = "the request in this file is not the one that the season was planned for"
-        yield document.problem(("request_sha256",), what, ANEW)
+        yield document.problem(("rigs", 0, "request_sha256"), what, ANEW)
 
 
 def _of_nights(season: SeasonFile, document: Document) -> Iterator[InputProblem]:

@@ -4,11 +4,49 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked
 from optimizer.models.site import Night
+
+
+@dataclass(frozen=True)
+class RigAsked:
+    """One rig of a season as it is asked for: its name and its request.
+
+    `elsewhere` has for each goal of the request, in its order, the subs in hand that other rigs took, which
+    `done` leaves out; empty: none.
+    """
+
+    name: str
+    request: Request
+    elsewhere: tuple[int, ...] = ()
+
+    @cached_property
+    def in_all(self) -> Request:
+        """The request with all that is in hand of its goals, whichever rig took it."""
+        return with_more_done(self.request, self.elsewhere)
+
+
+def with_more_done(request: Request, more: Sequence[int]) -> Request:
+    """The request with so many more subs in hand of each goal, in its order; an empty sequence: no more."""
+    if not any(more):
+        return request
+    rest = iter(more)
+    targets = tuple(
+        target.model_copy(
+            update={
+                "goals": tuple(
+                    goal.model_copy(update={"done": goal.done + next(rest)}) for goal in target.goals
+                )
+            }
+        )
+        for target in request.targets
+    )
+    return request.model_copy(update={"targets": targets})
 
 
 def evenings_of(asked: SeasonAsked, request: Request) -> tuple[dt.date, ...]:

@@ -178,7 +178,7 @@ def neutral(request: Request) -> Request:
         name: Aim.model_fields[name].get_default() for name in ("time_limit_s", "gap", "seed", "workers")
     }
     aim = request.aim.model_copy(update=limits)
-    return without_counts(request.model_copy(update={"aim": aim, "season": None, "tally": None}))
+    return without_counts(request.model_copy(update={"aim": aim, "season": None, "tally": None, "rig": ""}))
 
 
 def _limited(night: PreparedNight, request: Request) -> PreparedNight:

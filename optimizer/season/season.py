@@ -16,18 +16,19 @@ from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.night import Night
 from optimizer.packing.schedule import Schedule
 from optimizer.season.answers import policy_told, with_weather
-from optimizer.season.asked import evenings_of, odds_of, request_on
+from optimizer.season.asked import RigAsked, evenings_of, odds_of, request_on
 from optimizer.season.bound import SeasonBound, season_bounds
-from optimizer.season.desk import Desk, Engine, NightRef, blocks_of, only_rig
+from optimizer.season.desk import Desk, Engine, NightRef, Rig, blocks_of
 from optimizer.season.engine import engine_of
 from optimizer.season.expected import Expected, expected
 from optimizer.season.planned import NightPlan, Runs, laid_out, plan_of_schedule
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.pricing import ROUNDING, Prices
 from optimizer.season.progress import SeasonPhase, SeasonProgress, Tell
-from optimizer.season.projects import Floats, projects_of
+from optimizer.season.projects import Floats
 from optimizer.season.rounds import Rounds
-from optimizer.season.told import PlannedSeason, projects_without_weather, season_file
+from optimizer.season.shared import shared_projects
+from optimizer.season.told import RIG, PlannedSeason, projects_without_weather, season_file
 from optimizer.season.worths import frame_worths_s
 
 THOUSANDTHS = 1000  # of a weighted second, to which value and bound are told
@@ -40,7 +41,9 @@ KICKED = 60_000  # nights times kicks of each choice from the pool: a second or 
 KICKED_WITH_SETS = 15_000
 BOUND_SHARE = 1 / 3  # of the search's time that is left as its nights are ready
 AFTER_SHARE, MOST_AFTER = 0.1, 0.5  # of the time limit, for audit and sampled weathers: at first, and most
-AFTER_ROUNDS, AUDIT_S = 80, 0.25  # these are reckoned to take: pricings of all nights, seconds of each night
+AFTER_ROUNDS = 50  # these are reckoned to take: pricings of all nights, and seconds of each night
+AUDIT_S, AUDIT_BY_DEPTH_S = 0.2, 0.6
+FAST_GROWTH = Fraction(1, 500)  # by new prices alone, in a quarter of the time of a whole round
 IN_VAIN, LEAST_GROWTH = 3, Fraction(1, 10_000)  # rounds on end that bring less than this share
 
 T = TypeVar("T")
@@ -48,7 +51,7 @@ Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
 
 
 def season_of(
-    request: Request,
+    asked: Request | Sequence[RigAsked],
     *,
     engine: Literal["processes", "threads"] = "processes",
     workers: int = 0,
@@ -59,20 +62,24 @@ def season_of(
     tell: Tell | None = None,
     say: Callable[[str], None] = lambda sentence: None,
 ) -> SeasonFile:
-    """Plan the season of a request.
+    """Plan the season of a request, or of several rigs, of which the first says which nights.
 
     Ends once the plans are proven within `gap` of the best, after so many `rounds`, once rounds bring nothing
     any more, or when the time is over; Ctrl-C keeps the best season so far. Stopped otherwise than by the
     time, the same request gives the same season, whatever the engine and however many workers. `say` gets a
     sentence for each thing that is amiss and does not change the season.
     """
-    asked = request.season or SeasonAsked()
-    evenings, projects = evenings_of(asked, request), projects_of(request)
-    desk = Desk((only_rig(request, projects),), projects)
-    refs = [NightRef(0, evening) for evening in evenings]
+    given = (RigAsked(asked.rig or RIG, asked),) if isinstance(asked, Request) else tuple(asked)
+    request = given[0].request
+    nights = request.season or SeasonAsked()
+    evenings = evenings_of(nights, request)
+    projects, numbers = shared_projects([rig.in_all for rig in given])
+    rigs = zip(given, numbers, strict=True)
+    desk = Desk(tuple(Rig(rig.name, rig.in_all, own) for rig, own in rigs), projects)
+    refs = [NightRef(rig, evening) for evening in evenings for rig in range(len(given))]
     with ctrl_c.counted(), engine_of(engine, workers, desk, cache, tell=say) as run:
         limits = Limits(gap, rounds, time.monotonic(), time_limit_s)  # loops are ready by now
-        return _Season(request, desk, refs, odds_of(asked, evenings), run, limits, tell).planned()
+        return _Season(given, desk, refs, odds_of(nights, evenings), run, limits, tell).planned()
 
 
 def ready(desk: Desk, refs: Sequence[NightRef]) -> list[PreparedNight]:
@@ -113,10 +120,10 @@ class Limits:
         until_s = self.spent_s + share * self.left_s
         return lambda: self.spent_s >= until_s
 
-    def keep_for_after(self, round_s: float, nights: int) -> None:
-        """Keep time for audit and weathers, by the seconds of one pricing of so many nights."""
+    def keep_for_after(self, round_s: float, audit_s: float) -> None:
+        """Keep time for audit and weathers, by the seconds of one pricing of all nights and of the audit."""
         if self.time_limit_s is not None:
-            share = (AFTER_ROUNDS * round_s + AUDIT_S * nights) / self.time_limit_s
+            share = (AFTER_ROUNDS * round_s + audit_s) / self.time_limit_s
             self.after_share = min(MOST_AFTER, max(AFTER_SHARE, share))
 
 
@@ -125,7 +132,7 @@ class _Season:
 
     def __init__(
         self,
-        request: Request,
+        rigs: tuple[RigAsked, ...],
         desk: Desk,
         refs: list[NightRef],
         odds: tuple[Fraction, ...],
@@ -133,7 +140,8 @@ class _Season:
         limits: Limits,
         tell: Tell | None,
     ) -> None:
-        self.request, self.desk, self.refs, self.odds = request, desk, refs, odds
+        self.rigs, self.desk, self.refs, self.odds = rigs, desk, refs, odds
+        self.request = rigs[0].request
         self.engine, self.limits, self._tell = engine, limits, tell
         self.bound: SeasonBound | None = None
         self.rounds: Rounds | None = None
@@ -155,7 +163,7 @@ class _Season:
 
     def _alone(self, rounds: Rounds, bound: SeasonBound, prepared: PreparedNight) -> SeasonFile:
         """The only night, planned as if no season had been asked for."""
-        night = Night(request_on(self.request, self.refs[0].evening))
+        night = Night(request_on(self.rigs[0].in_all, self.refs[0].evening))
         shots = night.plan()
         solution, odds = night.solution, self.odds[0]
         assert shots.audit is not None
@@ -185,7 +193,7 @@ class _Season:
         for bound in season_bounds(self.desk, self.refs, self.odds, self.engine, is_over=is_over):
             self.bound = bound
             round_s, before_s = min(round_s, self.limits.spent_s - before_s), self.limits.spent_s
-            self.limits.keep_for_after(round_s, len(self.refs))
+            self.limits.keep_for_after(round_s, self._audit_s)
             self.tell("bound")
             if is_over():
                 break
@@ -224,11 +232,14 @@ class _Season:
         return drafts
 
     def _one_round(self, rounds: Rounds, prices: Prices) -> Prices:
-        """Plans at new prices, a choice, and each night planned anew beside all others."""
+        """Plans at new prices and a choice; where these bring little, each night anew beside all others."""
         self.tell("rounds")
+        before = rounds.best.value_s
         prices = rounds.at_new_prices(prices, PRICED_S, self.round, lambda: self.limits.is_over)
         rounds.choose(self._kicks, self.round)
         self.tell("rounds")
+        if rounds.best.value_s > before * (1 + FAST_GROWTH):
+            return prices  # new prices bring more in less time
         for batch in rounds.batches():
             if self.limits.is_over or self._is_near:
                 break
@@ -244,6 +255,10 @@ class _Season:
     @property
     def _work_s(self) -> float:
         return WORK_BY_DEPTH_S if self.request.aim.value == "depth" else WORK_S
+
+    @property
+    def _audit_s(self) -> float:
+        return (AUDIT_BY_DEPTH_S if self.request.aim.value == "depth" else AUDIT_S) * len(self.refs)
 
     @property
     def _is_near(self) -> bool:
@@ -313,7 +328,7 @@ class _Season:
             seconds=round(self.limits.spent_s, 3),
         )
         season = PlannedSeason(
-            self.request,
+            self.rigs,
             self.desk.projects,
             nights,
             self.odds,

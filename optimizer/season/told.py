@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from optimizer.models.request import Request
 from optimizer.models.season import (
     SEASON_SCHEMA,
     FrameValue,
@@ -15,6 +14,7 @@ from optimizer.models.season import (
     MonthWorth,
     Project,
     ProjectGoalState,
+    RigOfSeason,
     SeasonFile,
     SeasonNight,
     SeasonPolicy,
@@ -26,6 +26,7 @@ from optimizer.models.season import (
 )
 from optimizer.packing.schedule import Schedule
 from optimizer.problem import Problem
+from optimizer.season.asked import RigAsked
 from optimizer.season.planned import NightPlan, schedule_of
 from optimizer.season.prepared import PreparedNight
 from optimizer.season.projects import Projects
@@ -33,7 +34,7 @@ from optimizer.season.reach import most_frames, open_s
 from optimizer.sky.clock import NightClock
 from optimizer.timeline.shot_list import tool_used
 
-RIG = "rig"  # the name of the only one
+RIG = "rig"  # the name of one that has none
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class PlannedSeason:
     `broken` the rules that plans broke which were not kept.
     """
 
-    request: Request
+    rigs: Sequence[RigAsked]
     projects: Projects
     nights: Sequence[PreparedNight]
     odds: Sequence[Fraction]
@@ -67,28 +68,36 @@ def season_file(
         schema_=SEASON_SCHEMA,
         tool=tool_used(),
         created_utc=dt.datetime.now(dt.UTC).replace(microsecond=0),
-        request_sha256=request_sha256(season.request),
-        counts_sha256=counts_sha256(season.request),
-        request=season.request,
+        rigs=tuple(rig_told(rig) for rig in season.rigs),
         nights=tuple(night_told(season, number) for number in range(len(season.nights))),
         projects=tuple(projects),
         values=tuple(_values(season)),
         months=tuple(_months(season)),
         proof=season.proof,
         policy=policy,
-        rigs=(RIG,),
+    )
+
+
+def rig_told(rig: RigAsked) -> RigOfSeason:
+    """Tell what was asked of a rig."""
+    return RigOfSeason(
+        name=rig.name,
+        request=rig.request,
+        request_sha256=request_sha256(rig.request),
+        counts_sha256=counts_sha256(rig.request),
+        elsewhere=rig.elsewhere,
     )
 
 
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
     """The projects as far as no weather needs to be sampled for them."""
-    weights = {target.name: target.weight for target in season.request.targets}
+    weights = {target.name: target.weight for target in season.rigs[0].request.targets}
     of_target: dict[str, list[int]] = {}
     for number, goal in enumerate(season.projects.goals):
         of_target.setdefault(goal.target, []).append(number)
     return [
         _project(season, target.name, weights[target.name], of_target[target.name])
-        for target in season.request.targets
+        for target in season.rigs[0].request.targets
     ]
 
 
@@ -103,7 +112,7 @@ def _project(season: PlannedSeason, target: str, weight: float, own: Sequence[in
     )
     return Project(
         target=target,
-        rigs=(RIG,),
+        rigs=(season.rigs[0].name,),
         weight=weight,
         wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
         in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
@@ -172,7 +181,7 @@ def night_told(season: PlannedSeason, number: int) -> SeasonNight:
     problem = night.problem
     schedule = season.schedules.get(number) or schedule_of(problem, plan)
     return SeasonNight(
-        rig=RIG,
+        rig=season.rigs[0].name,
         evening=night.evening.isoformat(),
         odds=float(season.odds[number]),
         dark_s=night.dark_s,
@@ -238,6 +247,7 @@ def _values(season: PlannedSeason) -> list[FrameValue]:
         _, _, _, gain, offset, binning = goal.key
         values.append(
             FrameValue(
+                rig=season.rigs[0].name,
                 target=goal.target,
                 filter=goal.filter,
                 exposure_s=goal.exposure_s,

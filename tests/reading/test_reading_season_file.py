@@ -102,7 +102,7 @@ CHANGES: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ),
     (
         "another request",
-        lambda data: data["request"]["aim"].update(balance=0.9),
+        lambda data: data["rigs"][0]["request"]["aim"].update(balance=0.9),
         "the request in this file is not the one that the season was planned for",
     ),
     ("odds beyond one", lambda data: data["nights"][0].update(odds=7), "nights[0].odds = 7: too large"),

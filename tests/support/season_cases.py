@@ -12,6 +12,7 @@ from optimizer.models.season import (
     Project,
     ProjectGoalState,
     ProjectStep,
+    RigOfSeason,
     SeasonFile,
     SeasonNight,
     SeasonPolicy,
@@ -158,9 +159,9 @@ def season(**changes: Any) -> SeasonFile:
         "schema": "darkfill-season/1",
         "tool": Tool(name="darkfill", version="0.1.0", ortools="9", astropy="7", numpy="2"),
         "created_utc": MADE,
-        "request_sha256": "a" * 64,
-        "counts_sha256": "b" * 64,
-        "request": a_request(),
+        "rigs": (
+            RigOfSeason(name="rig", request=a_request(), request_sha256="a" * 64, counts_sha256="b" * 64),
+        ),
         "nights": (night(0), night(1), night(2, moonless_dark_s=40_123.4), night(3, **NOTHING)),
         "projects": PROJECTS,
         "values": (
@@ -188,6 +189,5 @@ def season(**changes: Any) -> SeasonFile:
             mean_value_s=430_000.0,
             seconds=12.0,
         ),
-        "rigs": ("rig",),
     }
     return SeasonFile(**{**given, **changes})

@@ -9,6 +9,7 @@ from optimizer.models.request import Request
 from optimizer.models.season import (
     FrameValue,
     GoalFrames,
+    RigOfSeason,
     SeasonFile,
     SeasonNight,
     SeasonPolicy,
@@ -127,9 +128,14 @@ def a_season(
         "schema_": "darkfill-season/1",
         "tool": Tool(name="darkfill", version="0", ortools="0", astropy="0", numpy="0"),
         "created_utc": dt.datetime(2026, 11, 14, 15, tzinfo=dt.UTC),
-        "request_sha256": request_sha256(request),
-        "counts_sha256": counts_sha256(request),
-        "request": request,
+        "rigs": (
+            RigOfSeason(
+                name="rig",
+                request=request,
+                request_sha256=request_sha256(request),
+                counts_sha256=counts_sha256(request),
+            ),
+        ),
         "nights": tuple(season_night(number) for number in range(len(EVENINGS))),
         "projects": (),
         "values": tuple(
@@ -154,7 +160,6 @@ def a_season(
             seconds=1.0,
         ),
         "policy": policy(by),
-        "rigs": ("rig",),
     }
     return SeasonFile(**{**given, **changes})
 
