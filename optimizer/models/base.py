@@ -83,11 +83,15 @@ def _printable(text: str) -> str:
     return text
 
 
+def _printable_or_empty(text: str) -> str:
+    return _printable(text) if text else text
+
+
 # TOML and JSON have lists, frozen models want tuples; nothing else is converted.
 FromList = BeforeValidator(_as_tuple)
 Readable = BeforeValidator(_readable)
 # A name, or nothing.
-MaybeName = Annotated[str, Field(max_length=300), AfterValidator(_printable)]
+MaybeName = Annotated[str, Field(max_length=300), AfterValidator(_printable_or_empty)]
 Name = Annotated[str, Field(min_length=1, max_length=300), AfterValidator(_printable)]
 Degrees = Annotated[float, Field(ge=-360, le=360)]
 SecondsNotNegative = Annotated[float, Field(ge=0, le=86400)]
