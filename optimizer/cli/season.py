@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,13 +27,6 @@ EXAMPLE = (
     "projects.season.json, .csv, .ics (a calendar) and .html beside the request. darkfill plan then plans a "
     "night in view of it. Ctrl-C keeps the best season found so far."
 )
-
-
-class EngineKind(StrEnum):
-    """What the nights are worked on by."""
-
-    PROCESSES = "processes"
-    THREADS = "threads"
 
 
 def command(
@@ -70,10 +62,20 @@ def command(
         ),
     ] = None,
     engine: Annotated[
-        EngineKind, typer.Option("--engine", help="Work on nights in processes or in threads.")
-    ] = EngineKind.PROCESSES,
+        str,
+        typer.Option(
+            "--engine",
+            metavar="processes|threads|dask|tcp://HOST:PORT",
+            help="Work on nights in processes or threads, on a cluster of Dask here, or on one that runs.",
+        ),
+    ] = "processes",
     workers: Annotated[
-        int, typer.Option("--workers", metavar="N", help="How many of them; 0: one for each core.")
+        int,
+        typer.Option(
+            "--workers",
+            metavar="N",
+            help="How many of them; 0: one for each core, or all that a running cluster has.",
+        ),
     ] = 0,
     cache: Annotated[
         Path | None,
@@ -105,7 +107,7 @@ def command(
     from optimizer.report.season_view import season_view
     from optimizer.report.tables import show
 
-    limit_s = _limits(gap, rounds, time_limit, workers)
+    limit_s = _limits(gap, rounds, time_limit, workers, engine)
     loaded = load(request, evening=first, evening_from=FIRST_OPTION, include_outside=include_outside)
     asked = _season_asked(loaded.request, first, nights, clear_odds)
     files = SeasonFiles(writable_folder(request, out), request, with_page=page)
@@ -115,7 +117,7 @@ def command(
         with SeasonLine() as line:
             season = _planned(
                 asked,
-                engine=engine.value,
+                engine=engine,
                 workers=workers,
                 cache=cache,
                 gap=gap,
@@ -165,9 +167,12 @@ def _planned(request: Request, **options: Any) -> SeasonFile:
     return season(request, **options).file
 
 
-def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
+def _limits(
+    gap: float, rounds: int | None, time_limit: float | None, workers: int, engine: str
+) -> float | None:
     """The time limit that holds. Raises InputError where an option is out of its range."""
     from optimizer.cli.loading import positive_seconds, refused
+    from optimizer.season.kinds import NAMES, is_engine
 
     if not 0 <= gap < 1:
         raise refused("--gap", f"{gap:g}", "is out of range", "give a share from 0 to below 1, like 0.01")
@@ -175,6 +180,8 @@ def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: i
         raise refused("--rounds", str(rounds), "is out of range", "give 0 or more")
     if workers < 0:
         raise refused("--workers", str(workers), "is out of range", "give 0 (one for each core) or more")
+    if not is_engine(engine):
+        raise refused("--engine", engine, "is none", f"give {NAMES}")
     positive_seconds("--time-limit", time_limit)
     return TIME_LIMIT_S if time_limit is None and rounds is None else time_limit
 

@@ -53,7 +53,7 @@ Ended = Literal["gap", "rounds", "time", "settled", "interrupted"]
 def season_of(
     asked: Request | Sequence[RigAsked],
     *,
-    engine: Literal["processes", "threads"] = "processes",
+    engine: str = "processes",
     workers: int = 0,
     cache: Path | None = None,
     gap: float = 0.01,
@@ -383,5 +383,6 @@ class _Season:
                     self._bound_told(),
                     self.limits.left_s,
                     self.round,
+                    self.engine.dashboard,
                 )
             )
