@@ -181,7 +181,7 @@ def _limits(
     if workers < 0:
         raise refused("--workers", str(workers), "is out of range", "give 0 (one for each core) or more")
     if not is_engine(engine):
-        raise refused("--engine", engine, "is none", f"give {NAMES}")
+        raise refused("--engine", engine, "is no engine", f"give {NAMES}")
     positive_seconds("--time-limit", time_limit)
     return TIME_LIMIT_S if time_limit is None and rounds is None else time_limit
 

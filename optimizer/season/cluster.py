@@ -70,7 +70,7 @@ class Cluster:
             self._alone_since = time.monotonic()
         elif time.monotonic() > self._alone_since + WAIT_S:
             raise WorkerLostError(
-                f"there has been no worker of the cluster for {WAIT_S:.0f} s; what was answered is kept: the"
+                f"there has been no worker of the cluster for {WAIT_S:g} s; what was answered is kept: the"
                 " same command goes on once there is one"
             )
         return crew.seats.copy().keys()
@@ -99,7 +99,7 @@ class Cluster:
         member = self._crew.places[seat]
         if member not in self._told:
             self._told.add(member)
-            self._tell(f"the worker {member.address} has gone; what it was doing is tried again")
+            self._tell(f"the worker {member.address} {member.why}; what it was doing is tried again")
 
     def failed(self, seat: int, error: TaskFailedError) -> None:
         """Say that a task failed, and where."""

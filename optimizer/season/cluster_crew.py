@@ -37,6 +37,7 @@ class Member:
     address: str
     threads: int
     gone: asyncio.Event = field(default_factory=asyncio.Event)
+    why: str = "has gone"  # what to say of it once it is `gone`
 
 
 class Crew:
@@ -82,10 +83,11 @@ class Crew:
             warnings.simplefilter("ignore", VersionMismatchWarning)  # it is checked below, in our words
             try:
                 client = Client(address, asynchronous=True, timeout=CONNECT_S, set_as_default=False)
-                await self._closing.enter_async_context(client)
+                self._closing.push_async_callback(client.close)  # also where Ctrl-C ends what follows
+                await client
             except OSError as error:
                 raise ClusterError(
-                    f"--engine {self._name}: no scheduler answers there within {CONNECT_S:.0f} s ({error});"
+                    f"--engine {self._name}: no scheduler answers there within {CONNECT_S:g} s ({error});"
                     " `dask scheduler` starts one and says its address"
                 ) from None
         self._client = client
@@ -106,7 +108,7 @@ class Crew:
             if time.monotonic() > until:
                 raise ClusterError(
                     f"--engine {self._name}: the scheduler answers, but no worker has joined it within"
-                    f" {WAIT_S:.0f} s; `dask worker {self._name} --nthreads 1 --nworkers auto` starts some"
+                    f" {WAIT_S:g} s; `dask worker {self._name} --nthreads 1 --nworkers auto` starts some"
                 )
             await asyncio.sleep(LOOK_S)
         wrong = await self._begun_at(there)
@@ -193,6 +195,7 @@ class Crew:
         except (BrokenExecutor, CancelledError):
             raise
         except cluster_worker.NotBegunError:  # started again under its old address
+            member.why = "has forgotten the season, as one does that was started anew"
             self._dropped(member)
             raise BrokenExecutor from None
         except Exception as error:

@@ -35,7 +35,7 @@ async def local_cluster(count: int) -> AsyncIterator[str]:
     """The address of a scheduler with so many workers of one thread; those that die are started anew."""
     from distributed import LocalCluster, Nanny
 
-    class _Starter(Nanny):
+    class _Starter(Nanny):  # type: ignore[misc]
         async def instantiate(self) -> Any:
             with _without_main():
                 return await super().instantiate()

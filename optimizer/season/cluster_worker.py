@@ -12,6 +12,7 @@ import pickle
 import signal
 import tempfile
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,11 +23,12 @@ from optimizer.season.desk import Desk, work_until
 from optimizer.season.program import program_key
 from optimizer.season.stored import stored
 
+IDLE_S = 600.0  # after which a season gives way to a new one: whoever asked for it may be gone
 Place = tuple[str, str]  # token of the season, address of the worker
 
 
 class NotBegunError(Exception):
-    """The worker has no desk of this season: it is another process now than the one that began."""
+    """The worker has no desk of this season: it was started anew, or was not asked for very long."""
 
 
 @dataclass(eq=False)
@@ -37,6 +39,7 @@ class _Begun:
     sentences: list[str] = field(default_factory=list)  # of its cache, on their way
     halted: dict[int, threading.Event] = field(default_factory=dict)  # by turn
     passing: tempfile.TemporaryDirectory[str] | None = None
+    used_s: float = field(default_factory=time.monotonic)
 
 
 _begun: dict[Place, _Begun] = {}
@@ -61,6 +64,9 @@ def begin(place: Place, desk_data: bytes, folder: str | None) -> int:
     """
     from optimizer.season.engine import make_loops_ready
 
+    for other, idle in list(_begun.items()):
+        if time.monotonic() > idle.used_s + IDLE_S:
+            _forget(other)
     desk = pickle.loads(desk_data)
     make_loops_ready(desk)
     begun = _Begun(desk)
@@ -81,10 +87,12 @@ def do(place: Place, turn: int, call: bytes) -> tuple[bytes, list[str]]:
     begun = _begun.get(place)
     if begun is None:
         raise NotBegunError
+    begun.used_s = time.monotonic()
     work_until(begun.halted.setdefault(turn, threading.Event()))
     job: Callable[..., Any]
     job, task = pickle.loads(call)
     answer = stored(job(begun.desk, *task))
+    begun.used_s = time.monotonic()
     told = begun.sentences.copy()
     del begun.sentences[: len(told)]
     return answer, told
@@ -100,9 +108,13 @@ def halt(token: str, turn: int) -> None:
 def end(token: str) -> None:
     """Forget a season."""
     for place in [place for place in _begun if place[0] == token]:
-        begun = _begun.pop(place)
-        if begun.desk.cache is not None:
-            begun.desk.cache.close()
-        if begun.passing is not None:
-            with contextlib.suppress(OSError):
-                begun.passing.cleanup()
+        _forget(place)
+
+
+def _forget(place: Place) -> None:
+    begun = _begun.pop(place)
+    if begun.desk.cache is not None:
+        begun.desk.cache.close()
+    if begun.passing is not None:
+        with contextlib.suppress(OSError):
+            begun.passing.cleanup()

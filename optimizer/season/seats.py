@@ -41,7 +41,10 @@ class Seats(Protocol):
     """Where tasks are done: some workers, by number."""
 
     tries: int  # of a task whose worker ended
-    dashboard: str  # address of a page that shows what the workers do; empty: there is none
+
+    @property
+    def dashboard(self) -> str:
+        """Address of a page that shows what the workers do; empty: there is none."""
 
     def open(self) -> Collection[int]:
         """The workers that take tasks now. Raises WorkerLostError where there will be none any more."""
