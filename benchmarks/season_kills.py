@@ -26,7 +26,6 @@ from typing import Literal
 from benchmarks.season_lists import season_request
 from optimizer.models.base import as_json_data
 from optimizer.models.season import SeasonFile
-from optimizer.season.engine import EngineKind
 from optimizer.season.season import season_of
 
 Value = Literal["hours", "depth"]
@@ -35,7 +34,7 @@ TARGETS, NIGHTS, ROUNDS = 2, 4, 1
 EARLIEST, LATEST = 0.05, 0.95  # of the shortest run that was not killed
 
 
-def planned(kind: EngineKind, workers: int, folder: Path | None, value: Value = "hours") -> SeasonFile:
+def planned(kind: str, workers: int, folder: Path | None, value: Value = "hours") -> SeasonFile:
     """The small season, planned by so many workers with a cache in that folder, or with none."""
     request = season_request(TARGETS, NIGHTS, value=value, balance=0.3)
     return season_of(request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS)
@@ -56,7 +55,7 @@ def undisturbed(value: Value = "hours") -> bytes:
     return bytes_of(planned("threads", 1, None, value))
 
 
-def killed(kind: EngineKind, kills: int, folder: Path, seed: int = 0) -> tuple[int, int]:
+def killed(kind: str, kills: int, folder: Path, seed: int = 0) -> tuple[int, int]:
     """How many kills there were, at least `kills`, and seasons that ended; RuntimeError if one differs."""
     rng, seen, seasons, whole_s = random.Random(f"{kind} {seed}"), 0, 0, math.inf
     while seen < kills:

@@ -25,6 +25,7 @@ from optimizer.season.seats import TaskFailedError
 BEGIN_TRIES = 3  # of a worker that joins, to take the season
 CONNECT_S = 10.0  # for a scheduler to answer
 WAIT_S = 60.0  # for a worker, while there is none
+BEGIN_S = 10.0  # for the first workers to begin; those that have to compile take longer and join later
 LOOK_S = 0.5  # between two looks at which workers there are
 END_S = 3.0  # for the workers to forget the season; then it is left to them
 SAME = "every machine needs the same versions of Python, darkfill and its libraries"
@@ -65,9 +66,11 @@ class Crew:
         self._closing = contextlib.AsyncExitStack()
         self._client: Any = None
         self._tasks: set[asyncio.Task[None]] = set()
+        self._joining: asyncio.Task[Any] | None = None
 
     async def join(self) -> None:
         """Reach the scheduler, check its workers and begin there; raises ClusterError where it cannot."""
+        self._joining = asyncio.current_task()
         try:
             from distributed import Client
             from distributed.versions import VersionMismatchWarning
@@ -116,6 +119,8 @@ class Crew:
             first, *others = wrong.values()
             more = f" (and {len(others)} more)" if others else ""
             raise ClusterError(f"--engine {self._name}: {first}{more}; {SAME}")
+        if self._tasks:  # else the first one to begin would get all of the first tasks
+            await asyncio.wait(self._tasks, timeout=BEGIN_S)
 
     async def _watched(self) -> None:
         """Look again and again which workers there are, as long as the scheduler answers."""
@@ -240,6 +245,8 @@ class Crew:
         """Have the workers forget the season, and leave the scheduler; a local cluster ends."""
         for task in self._tasks:
             task.cancel()
+        if self._joining is not None:  # Ctrl-C may have come while it went on
+            await asyncio.wait({self._joining})
         if self._client is not None and not self._is_local and not self.lost:
             with contextlib.suppress(Exception):
                 await asyncio.wait_for(self._tell_all(cluster_worker.end, self._token), END_S)

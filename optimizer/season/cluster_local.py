@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import logging
 import sys
@@ -40,7 +41,7 @@ async def local_cluster(count: int) -> AsyncIterator[str]:
             with _without_main():
                 return await super().instantiate()
 
-    async with LocalCluster(
+    cluster = LocalCluster(
         n_workers=count,
         threads_per_worker=1,
         processes=True,
@@ -49,5 +50,11 @@ async def local_cluster(count: int) -> AsyncIterator[str]:
         dashboard_address="127.0.0.1:0",
         memory_limit=0,  # a desk lets go of nights by itself
         silence_logs=logging.CRITICAL,
-    ) as cluster:
+    )
+    started = asyncio.ensure_future(cluster.__aenter__())
+    try:
+        await asyncio.shield(started)  # one that is half started could not be ended
         yield cluster.scheduler_address
+    finally:
+        await asyncio.wait({started})
+        await cluster.close()
