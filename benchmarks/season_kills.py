@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Literal
@@ -34,10 +35,16 @@ TARGETS, NIGHTS, ROUNDS = 2, 4, 1
 EARLIEST, LATEST = 0.05, 0.95  # of the shortest run that was not killed
 
 
-def planned(kind: str, workers: int, folder: Path | None, value: Value = "hours") -> SeasonFile:
+def planned(
+    kind: str,
+    workers: int,
+    folder: Path | None,
+    value: Value = "hours",
+    say: Callable[[str], None] = lambda sentence: None,
+) -> SeasonFile:
     """The small season, planned by so many workers with a cache in that folder, or with none."""
     request = season_request(TARGETS, NIGHTS, value=value, balance=0.3)
-    return season_of(request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS)
+    return season_of(request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS, say=say)
 
 
 def bytes_of(season: SeasonFile) -> bytes:

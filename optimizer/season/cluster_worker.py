@@ -21,6 +21,7 @@ from typing import Any
 from optimizer.season.cache import Cache
 from optimizer.season.desk import Desk, work_until
 from optimizer.season.program import program_key
+from optimizer.season.seats import make_loops_ready
 from optimizer.season.stored import stored
 
 IDLE_S = 600.0  # after which a season gives way to a new one: whoever asked for it may be gone
@@ -62,8 +63,6 @@ def begin(place: Place, desk_data: bytes, folder: str | None) -> int:
     Nights are kept in the folder; None: in that of DARKFILL_CACHE of the worker's own environment, or else
     in a passing one of this worker alone.
     """
-    from optimizer.season.engine import make_loops_ready
-
     for other, idle in list(_begun.items()):
         if time.monotonic() > idle.used_s + IDLE_S:
             _forget(other)

@@ -23,11 +23,17 @@ from typing import Any, TypeVar
 
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
-from optimizer.packing.preparation import Preparation
 from optimizer.season.cache import Cache, Tell, user_folder
 from optimizer.season.content_key import content_key
 from optimizer.season.desk import Desk, Engine, NightRef
-from optimizer.season.seats import Processes, Seats, TaskFailedError, Threads, why_no_processes
+from optimizer.season.seats import (
+    Processes,
+    Seats,
+    TaskFailedError,
+    Threads,
+    make_loops_ready,
+    why_no_processes,
+)
 from optimizer.season.stored import NotStoredError, loaded
 
 T = TypeVar("T")
@@ -73,13 +79,6 @@ def engine_of(
             raise
         finally:
             seats.close()
-
-
-def make_loops_ready(desk: Desk) -> None:
-    """Load the compiled loops that the desk's nights need, or compile them."""
-    for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
-        with Preparation(by_time=by_depth) as preparation:
-            preparation.finish()
 
 
 def _seats_of(kind: str, workers: int, desk: Desk, kept: Cache, tell: Tell) -> Seats:

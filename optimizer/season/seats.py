@@ -11,13 +11,20 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from optimizer.packing import compiled
-from optimizer.packing.preparation import is_python
+from optimizer.packing.preparation import Preparation, is_python
 from optimizer.season.cache import Tell
 from optimizer.season.desk import Desk, work_until
 from optimizer.season.stored import loaded, stored
 from optimizer.season.workers import Worker
 
 TRIES = 2  # of a task whose worker ended
+
+
+def make_loops_ready(desk: Desk) -> None:
+    """Load the compiled loops that the desk's nights need, or compile them."""
+    for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
+        with Preparation(by_time=by_depth) as preparation:
+            preparation.finish()
 
 
 def why_no_processes() -> str | None:
