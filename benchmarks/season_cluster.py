@@ -96,14 +96,11 @@ def killed(kills: int, folder: Path, seed: int = 0) -> tuple[int, int, int]:
     """Kills of workers, seasons that ended, deaths that were told; RuntimeError where a season differs."""
     rng, seen, seasons, told = random.Random(seed), 0, 0, list[str]()
     while seen < kills:
-        over = threading.Event()
-        killer = _Killer(rng, over, kills - seen)
-        killer.start()
+        killer = _Killer(rng, kills - seen)
         try:
-            season = planned("dask", 2, folder / str(seasons), say=told.append)
+            season = planned("dask", 2, folder / str(seasons), say=told.append, tell=killer.begin)
         finally:
-            over.set()
-            killer.join()
+            killer.end()
         if bytes_of(season) != undisturbed():
             raise RuntimeError(f"season {seasons} is another one, after {seen + killer.kills} kills in all")
         seen, seasons = seen + killer.kills, seasons + 1
@@ -113,10 +110,21 @@ def killed(kills: int, folder: Path, seed: int = 0) -> tuple[int, int, int]:
 class _Killer(threading.Thread):
     """Kills one of this process's workers after another, at random moments."""
 
-    def __init__(self, rng: random.Random, over: threading.Event, most: int) -> None:
+    def __init__(self, rng: random.Random, most: int) -> None:
         super().__init__(daemon=True)
-        self._rng, self._over, self._most = rng, over, most
+        self._rng, self._over, self._most = rng, threading.Event(), most
         self.kills = 0
+
+    def begin(self, progress: object) -> None:
+        """Hear that the workers are there."""
+        del progress
+        if self.ident is None:
+            self.start()
+
+    def end(self) -> None:
+        self._over.set()
+        if self.ident is not None:
+            self.join()
 
     def run(self) -> None:
         while self.kills < self._most and not self._over.wait(self._rng.uniform(*KILL_S)):

@@ -41,10 +41,13 @@ def planned(
     folder: Path | None,
     value: Value = "hours",
     say: Callable[[str], None] = lambda sentence: None,
+    tell: Callable[[object], None] | None = None,
 ) -> SeasonFile:
     """The small season, planned by so many workers with a cache in that folder, or with none."""
     request = season_request(TARGETS, NIGHTS, value=value, balance=0.3)
-    return season_of(request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS, say=say)
+    return season_of(
+        request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS, say=say, tell=tell
+    )
 
 
 def bytes_of(season: SeasonFile) -> bytes:
