@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,8 +23,9 @@ def rig_name(path: Path, given: object) -> str:
 def leave_out_others(document: Document, path: Path) -> None:
     """Take out of the request at `path` the targets whose `rigs` do not name its rig; say which they are.
 
-    What is left is known by its new place in the list, and told by that in its file. Nothing else is checked
-    of what is left out. Raises InputError where no target is left.
+    One name may so stand twice in the list, for different rigs. What is left is known by its new place, and
+    told by that in its file. Nothing else is checked of what is left out. Raises InputError where no target
+    is left.
     """
     targets = document.data.get("targets")
     if not isinstance(targets, list):
@@ -39,9 +40,9 @@ def leave_out_others(document: Document, path: Path) -> None:
         problem = document.problem((*AT, 0, "rigs"), what, remedy)
         raise InputError(document.in_file_order([*document.problems, problem]))
     gone = [row for place, row in enumerate(targets) if place not in left]
-    document.left_out = tuple(_names(gone))
-    document.said.append(_sentence(document.source(()).file, name, gone))
+    document.left_out = tuple(_names(gone, aliases=True))
     document.data["targets"] = [targets[place] for place in left]
+    document.said += _sentences(document.source(()).file, name, gone, document.data["targets"])
     document.origin = _origin(document.origin, left)
 
 
@@ -51,20 +52,26 @@ def _is_for_others(row: object, name: str) -> bool:
     return isinstance(rigs, list | tuple) and len(rigs) > 0 and name not in rigs
 
 
-def _names(rows: Iterable[dict[str, Any]]) -> Iterable[str]:
-    """All names by which some targets are known."""
+def _names(rows: Iterable[Any], *, aliases: bool = False) -> Iterator[str]:
+    """The names of some targets, and their aliases too if asked for; what is none is passed over."""
     for row in rows:
-        aliases = row.get("aliases")
-        for each in (row.get("name"), *(aliases if isinstance(aliases, list | tuple) else ())):
+        given = row if isinstance(row, dict) else {}
+        others = given.get("aliases") if aliases else None
+        for each in (given.get("name"), *(others if isinstance(others, list | tuple) else ())):
             if isinstance(each, str):
                 yield each
 
 
-def _sentence(file: str, name: str, gone: list[dict[str, Any]]) -> str:
-    named = [safe(row["name"]) for row in gone if isinstance(row.get("name"), str)]
-    which = f": {listing(named, 'and', most=MOST_NAMED)}" if named else ""
-    are = "is" if len(gone) == 1 else "are"
-    return f"{file}: {count(len(gone), 'target')} {are} for other rigs than {safe(name)} and left out{which}"
+def _sentences(file: str, name: str, gone: Iterable[Any], left: Iterable[Any]) -> Iterator[str]:
+    """Say which targets are left out, but for those of which this rig has goals of its own."""
+    here = set(_names(left))
+    named = [each for each in dict.fromkeys(_names(gone)) if each not in here]
+    if not named:
+        return
+    are = "is" if len(named) == 1 else "are"
+    which = listing(map(safe, named), "and", most=MOST_NAMED)
+    what = f"{count(len(named), 'target')} {are} for other rigs than {safe(name)} and left out: {which}"
+    yield f"{file}: {what}"
 
 
 def _origin(origin: dict[KeyPath, Source], left: tuple[int, ...]) -> dict[KeyPath, Source]:

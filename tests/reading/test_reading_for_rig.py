@@ -50,7 +50,9 @@ def test_what_is_left_out_may_name_filters_that_this_rig_lacks() -> None:
 def test_one_target_may_have_goals_of_its_own_for_each_rig() -> None:
     wide = TARGET.replace('name = "Cradle"\n', 'name = "Cradle"\nrigs = ["wide"]\n').replace("= 300", "= 120")
     north = TARGET.replace('name = "Cradle"\n', 'name = "Cradle"\nrigs = ["north"]\n')
-    found = [load_request(path).request.targets for path in shared("north", "wide", targets=wide + north)]
+    loaded = [load_request(path) for path in shared("north", "wide", targets=wide + north)]
+    assert [each.resolved for each in loaded] == [(), ()]
+    found = [each.request.targets for each in loaded]
     assert [[goal.exposure_s for target in each for goal in target.goals] for each in found] == [[300], [120]]
 
 
