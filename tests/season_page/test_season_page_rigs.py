@@ -146,6 +146,10 @@ def test_verdict_tells_the_first_night_by_rig_and_the_bottleneck() -> None:
     assert [(item.name, item.words) for item in tonight.parts[1].items] == [(NAMES[1], "Ha 12×300s")]
     assert tonight.parts[1].words.startswith("40 % likely clear, 10 h dark")
     assert lines["rigs"].words.startswith("the bottleneck is north: one more clear night of it")
+    assert tonight.words == ""
+    shared = {line.key: line for line in verdict(season_facts(dense_rigs(9, 7, 3)))}["tonight"]
+    assert shared.words == "30 % likely clear, 11 h dark, 0.0 h of it moonless, Moon 100 % lit."
+    assert shared.parts[2].words == "If it is clear, 3 h 00 min of open shutter:"
     many = {line.key: line for line in verdict(season_facts(dense_rigs(9, 7, 11)))}["tonight"]
     assert (len(many.parts), many.more) == (MOST_ITEMS, "3 more rigs below")
 

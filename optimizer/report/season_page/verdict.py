@@ -92,26 +92,32 @@ def _first_night(facts: SeasonFacts) -> Line | None:
         return None
     label = which_night(facts.file)
     numbers = {row.project.target: row.number for row in facts.rows}
-    lines = [
-        _rig_tonight(name(facts.rigs[rig].name) if facts.several else label, night, numbers)
-        for rig, night in facts.columns[0].nights.items()
-    ]
+    nights = facts.columns[0].nights
+    skies = {sky_words(night) for night in nights.values()}
     if not facts.several:
-        return lines[0]
+        return _rig_tonight(label, nights[0], numbers)
+    # a sky that all rigs share is told once
+    shared = f"{skies.pop()}." if len(skies) == 1 else ""
+    lines = [
+        _rig_tonight(name(facts.rigs[rig].name), night, numbers, with_sky=not shared)
+        for rig, night in nights.items()
+    ]
     more = f"{count(len(lines) - MOST_ITEMS, 'more rig')} below" if len(lines) > MOST_ITEMS else ""
-    return Line("tonight", label, "", more=more, parts=tuple(lines[:MOST_ITEMS]))
+    return Line("tonight", label, shared, more=more, parts=tuple(lines[:MOST_ITEMS]))
 
 
-def _rig_tonight(label: str, night: SeasonNight, numbers: Mapping[str, int]) -> Line:
+def _rig_tonight(
+    label: str, night: SeasonNight, numbers: Mapping[str, int], *, with_sky: bool = True
+) -> Line:
     """What a rig does on its first night."""
     in_order = dict.fromkeys(visit.target for visit in night.visits)
     items = tuple(
         Item(numbers[target], name(target), frames_words(_of(night.plan, target))) for target in in_order
     )
-    sky = sky_words(night)
+    sky = f"{sky_words(night)}. " if with_sky else ""
     if not items:
-        return Line("tonight", label, f"{sky}. Nothing is planned.")
-    words = f"{sky}. If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
+        return Line("tonight", label, f"{sky}Nothing is planned.")
+    words = f"{sky}If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
     return Line("tonight", label, words, items)
 
 

@@ -32,7 +32,7 @@
       const [block] = blocks(night);
       if (pick && rig >= 0 && !block) return `${date(night)}: not a night of this rig`;
       if (row.matches(".days")) return rig < 0 ? nights[night].querySelector("summary").textContent : `${date(night)}, ${words(block.querySelector("h3"))}`;
-      if (t === undefined) return pick && rig < 0 ? `${date(night)}: ${words(own[0])}: ${words(cell)}` : `${date(night)}: ${words(block.querySelector("p"))}`;
+      if (t === undefined) return pick && rig < 0 ? `${date(night)}: ${words(own[0])}${row.matches(".dark") ? " (longest)" : row.matches(".odds") ? " (mean)" : ""}: ${words(cell)}` : `${date(night)}: ${words(block.querySelector("p"))}`;
       const kinds = cell.classList, parts = [];
       const used = /q\d/.test(cell.className);
       if (used) parts.push(`planned ${frames(night, t)} (${Number(words(cell))} h)`, skyOf(row, night));
