@@ -11,6 +11,7 @@ from tests.support.scenarios.small_season import MOST_WANTED, ODDS, small_season
 
 Data = dict[str, Any]
 KINDS = ("alike", "apart", "mixed", "split", "mixed")
+MOST_DEC_DEG = 80.0
 ADDED_S = 150  # an exposure that no goal of the first rig has
 
 
@@ -23,6 +24,8 @@ def small_pair(seed: int) -> tuple[Data, Data]:
     """The requests of that seed as plain data, always valid and agreeing with each other."""
     rng, kind = random.Random(f"pair {seed}"), kind_of(seed)
     one = {**small_season(seed + 1000), "rig": "one"}
+    for target in one["targets"]:  # nearer to a pole the third judge's sky has other hour angles
+        target["dec_deg"] = max(-MOST_DEC_DEG, min(MOST_DEC_DEG, target["dec_deg"]))
     other = {**copy.deepcopy(one), "rig": "other"}
     if kind == "alike":
         return one, other
