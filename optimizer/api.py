@@ -270,7 +270,7 @@ def sides(
 
 
 def season(
-    request: Asked,
+    request: Asked | Sequence[Asked],
     *,
     gap: float = 0.01,
     rounds: int | None = None,
@@ -283,12 +283,15 @@ def season(
 ) -> Season:
     """Plan many nights together under odds of clear sky, as `darkfill season` does, and audit each plan.
 
-    The nights and their odds are those of the request's `[season]`. Ends once the plans are proven within
-    `gap` of the best, once rounds bring nothing any more, or as `rounds` and `time_limit_s` say; Ctrl-C ends
-    it and keeps the best season found so far.
+    Several requests are several rigs that share their projects: targets of the same name are one project, and
+    goals of the same filter and exposure are one goal. The nights and their odds are those of the request's
+    `[season]`, of several requests the first's, where each site may have odds of its own. Ends once the plans
+    are proven within `gap` of the best, once rounds bring nothing any more, or as `rounds` and `time_limit_s`
+    say; Ctrl-C ends it and keeps the best season found so far.
 
     Args:
-        request: The request, or what `load` returned.
+        request: The request, or what `load` returned; or several of them, one a rig. Each rig has a name of
+            its own: `rig` of the request, or the name of the file that it was loaded from.
         gap: Stop once proven this near the best (0.01 is one percent); a share from 0 to 1.
         rounds: Stop after so many rounds of replanning; None: no such limit.
         time_limit_s: Stop after so many seconds; above 0, at most 86400; None: no such limit.
@@ -304,10 +307,10 @@ def season(
         The season, which `save` of it writes, and `tonight` of it plans a night by.
 
     Raises:
-        InputError: An argument is out of its range, the request has no targets, or the last of the nights is
-            later than 2100.
+        InputError: An argument is out of its range, a request has no targets, the last of the nights is later
+            than 2100, or requests do not agree in what they share.
         KeyboardInterrupt: Ctrl-C came before there was a plan.
-        TypeError: Something else than a request was given, or no number where one is wanted.
+        TypeError: Something else than requests was given, or no number where one is wanted.
         ValueError: There is no such engine.
         optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice.
 
@@ -321,15 +324,24 @@ def season(
     """
     import warnings
 
-    from optimizer.reading.given import count_given, season_request_given, seconds_given, share_given
+    from optimizer.reading.given import count_given, seconds_given, share_given
+    from optimizer.season.agreeing import rigs_given
     from optimizer.season.season import season_of
     from optimizer.seasons import Season
 
     if engine not in ("processes", "threads"):
         raise ValueError(f"there is no engine {engine!r}; give processes or threads")
+    if say is None:
+
+        def say(sentence: str) -> None:
+            warnings.warn(sentence, stacklevel=3)
+
+    agreed = rigs_given(request, "season()")
+    for line in agreed.lines:
+        say(line)
     return Season(
         season_of(
-            season_request_given(request, "season()"),
+            agreed.rigs,
             engine=engine,
             workers=count_given(workers, "season()", "workers"),
             cache=None if cache is None else Path(cache),
@@ -339,7 +351,7 @@ def season(
             if time_limit_s is None
             else seconds_given(time_limit_s, "season()", "time_limit_s"),
             tell=tell,
-            say=say or (lambda sentence: warnings.warn(sentence, stacklevel=2)),
+            say=say,
         )
     )
 

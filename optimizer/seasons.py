@@ -10,6 +10,7 @@ from optimizer.models.season import (
     FrameValue,
     MonthWorth,
     Project,
+    RigOfSeason,
     SeasonFile,
     SeasonNight,
     SeasonPolicy,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
 
 class Season:
-    """Many nights of one request, planned together under odds of clear sky, with a proof.
+    """Many nights of one rig or several, planned together under odds of clear sky, with a proof.
 
     Args:
         file: All that is known of the season, as its file STEM.season.json has it. `season(request)` plans
@@ -32,8 +33,9 @@ class Season:
 
     Attributes:
         file: As given; what follows is taken from it.
-        request: The request that was planned, with what was in hand then.
-        nights: One entry for each night: its odds, its sky, its audited plan if it is clear.
+        rigs: One entry for each rig: its name, and its request as it was planned, with what was in hand then.
+        request: The request of the first rig.
+        nights: One entry for each night of each rig: its odds, its sky, its audited plan if it is clear.
         projects: One entry for each target: what is left, which nights can serve it, when it is finished.
         values: What one sub of each goal is worth in view of the season, in weighted seconds.
         months: By how much, at most, one more clear night of each month raises the bound: weighted seconds.
@@ -66,23 +68,28 @@ class Season:
         return cls(read_season(path_given(path, "Season.load()", "path")))
 
     @property
+    def rigs(self) -> tuple[RigOfSeason, ...]:
+        """The rigs, in the order in which they were given."""
+        return self.file.rigs
+
+    @property
     def request(self) -> Request:
-        """The request that was planned."""
+        """The request of the first rig."""
         return self.file.request
 
     @property
     def nights(self) -> tuple[SeasonNight, ...]:
-        """The nights in their order."""
+        """The nights in the order of their evenings, and of the rigs on each."""
         return self.file.nights
 
     @property
     def projects(self) -> tuple[Project, ...]:
-        """The targets, in the order of the request."""
+        """The targets, in the order of the requests."""
         return self.file.projects
 
     @property
     def values(self) -> tuple[FrameValue, ...]:
-        """What one sub of each goal is worth tonight."""
+        """What one sub of each goal is worth tonight, shot by each rig that has it."""
         return self.file.values
 
     @property
@@ -140,6 +147,7 @@ class Season:
         self,
         request: Request | LoadedRequest | None = None,
         *,
+        rig: str | None = None,
         time_limit_s: float | None = None,
         tell: Callable[[float, float, float], None] | None = None,
     ) -> ShotList:
@@ -149,6 +157,8 @@ class Season:
             request: The request as it is now, or what `load` returned: what is in hand and the evening are
                 taken from it, all else must be as it was when the season was planned. None: the season's own
                 request on the first of its nights.
+            rig: The name of the rig whose night it is, of several; None: that of the request, or where there
+                is none, the first.
             time_limit_s: Seconds for sky, windows and search, in place of `aim.time_limit_s`; above 0, at
                 most 86400.
             tell: Called at each better plan or bound with the seconds of search, the value and the bound
@@ -163,11 +173,12 @@ class Season:
                 is out of range.
             KeyboardInterrupt: Ctrl-C came before there was a plan.
             TypeError: Something else than a request was given, or a time limit that is no number.
+            ValueError: The season has no rig of that name.
         """
         from optimizer.night import Night
         from optimizer.reading.given import seconds_given
 
-        view, _ = self._in_view(request, "tonight()")
+        view, _ = self._in_view(request, "tonight()", rig)
         asked = view.as_planned
         if time_limit_s is not None:
             asked = asked.with_aim(time_limit_s=seconds_given(time_limit_s, "tonight()", "time_limit_s"))
@@ -176,20 +187,26 @@ class Season:
             raise KeyboardInterrupt
         return shots
 
-    def doubts(self, request: Request | LoadedRequest) -> tuple[str, ...]:
+    def doubts(self, request: Request | LoadedRequest, *, rig: str | None = None) -> tuple[str, ...]:
         """Say what makes this season's values old for a request as it is now: one line each, mostly none.
 
-        Raises InputError where the season is another request's or the evening is none of its nights,
-        TypeError where something else than a request is given.
+        `rig` is as for `tonight`. Raises InputError where the season is another request's or the evening is
+        none of its nights, TypeError where something else than a request is given, ValueError where the
+        season has no rig of that name.
         """
-        return self._in_view(request, "doubts()")[1]
+        return self._in_view(request, "doubts()", rig)[1]
 
     def _in_view(
-        self, request: Request | LoadedRequest | None, caller: str
+        self, request: Request | LoadedRequest | None, caller: str, rig: str | None
     ) -> tuple[InView, tuple[str, ...]]:
         from optimizer.reading.given import request_given
+        from optimizer.reading.load import LoadedRequest
         from optimizer.season.matching import in_view
 
+        names = [each.name for each in self.rigs]
+        if rig is not None and rig not in names:
+            raise ValueError(f"{caller}: this season has no rig {rig!r}; its rigs: {', '.join(names)}")
+        name = rig or (request.rig if isinstance(request, LoadedRequest) else "")
         if request is None:
-            return in_view(self.file, self.file.first_request)
-        return in_view(self.file, request_given(request, caller))
+            return in_view(self.file, self.file.first_request(name), rig=name or names[0])
+        return in_view(self.file, request_given(request, caller), rig=name)

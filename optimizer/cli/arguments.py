@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from optimizer.errors import InputError
 
 RequestArgument = Annotated[Path, typer.Argument(metavar="REQUEST", help="The request, TOML or JSON.")]
+RequestsArgument = Annotated[
+    list[Path],
+    typer.Argument(metavar="REQUEST...", help="The request, TOML or JSON; of several rigs, one each."),
+]
 ShotsArgument = Annotated[
     Path, typer.Argument(metavar="SHOTS", help="A shot list that darkfill wrote, JSON or CSV.")
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,12 +48,16 @@ def load(
     return replace(loaded, request=changed, sha256=sha256_of(changed))
 
 
-def announce(loaded: LoadedRequest) -> None:
-    """Tell what catalogue names stand for, and what is worth a second look."""
-    for line in loaded.resolved:
+def announce(*loaded: LoadedRequest, but: Collection[str] = ()) -> None:
+    """Tell what catalogue names stand for, and what is worth a second look, but for some warnings.
+
+    What several requests say alike, as they include the same file, is told once.
+    """
+    for line in dict.fromkeys(line for each in loaded for line in each.resolved):
         say(line)
-    for warning in loaded.warnings:
-        say(f"warning: {warning}")
+    for warning in dict.fromkeys(line for each in loaded for line in each.warnings):
+        if warning not in but:
+            say(f"warning: {warning}")
 
 
 def positive_seconds(option: str, value: float | None) -> None:

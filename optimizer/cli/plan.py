@@ -126,7 +126,7 @@ def _in_view(season: Path, loaded: LoadedRequest) -> tuple[InView, tuple[str, ..
     from optimizer.reading.season_file import read_season
     from optimizer.season.matching import in_view
 
-    return in_view(read_season(season), loaded.request, str(season))
+    return in_view(read_season(season), loaded.request, str(season), loaded.rig)
 
 
 def _finished(shots: ShotList, night: Night, files: PlanFiles, *, relief: bool) -> ShotList:

@@ -1,8 +1,9 @@
-"""`darkfill season REQUEST`: many nights planned together, written and shown."""
+"""`darkfill season REQUEST...`: many nights of one rig or several planned together, written and shown."""
 
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,15 +11,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from optimizer import ctrl_c
-from optimizer.cli.arguments import IncludeOutside, RequestArgument
+from optimizer.cli.arguments import IncludeOutside, RequestsArgument
 from optimizer.cli.failures import ExitCode, say
 from optimizer.cli.output import print_json
 from optimizer.cli.season_files import SeasonFiles
 from optimizer.words import count, listing
 
 if TYPE_CHECKING:
+    from optimizer.errors import InputProblem
     from optimizer.models.request import Request
     from optimizer.models.season import SeasonFile
+    from optimizer.reading.load import LoadedRequest
 
 FIRST_OPTION = "--first"
 TIME_LIMIT_S = 180.0
@@ -38,7 +41,7 @@ class EngineKind(StrEnum):
 
 
 def command(
-    request: RequestArgument,
+    requests: RequestsArgument,
     first: Annotated[
         str | None,
         typer.Option(
@@ -88,7 +91,7 @@ def command(
         typer.Option(
             "--out",
             metavar="DIR",
-            help="Folder for the files, made if missing; default: beside the request.",
+            help="Folder for the files, made if missing; default: beside the (first) request.",
         ),
     ] = None,
     include_outside: IncludeOutside = False,
@@ -100,21 +103,24 @@ def command(
     ] = False,
 ) -> ExitCode:
     """Plan a season: what is tonight for, when is each project finished, what cannot be, how surely?"""
-    from optimizer.cli.loading import announce, load, writable_folder
+    from optimizer.cli.loading import announce, writable_folder
     from optimizer.cli.progress import SeasonLine
     from optimizer.report.season_view import season_view
     from optimizer.report.tables import show
+    from optimizer.season.agreeing import rigs_given
 
     limit_s = _limits(gap, rounds, time_limit, workers)
-    loaded = load(request, evening=first, evening_from=FIRST_OPTION, include_outside=include_outside)
-    asked = _season_asked(loaded.request, first, nights, clear_odds)
-    files = SeasonFiles(writable_folder(request, out), request, with_page=page)
-    announce(loaded)
+    loaded = _loaded(requests, first, nights, clear_odds, include_outside=include_outside)
+    agreed = rigs_given(loaded, "season")
+    files = SeasonFiles(writable_folder(requests[0], out), requests[0], with_page=page)
+    announce(*loaded, but=agreed.answered)
+    for doubt in agreed.lines:
+        say(f"warning: {doubt}")
     amiss: list[str] = []
     try:
         with SeasonLine() as line:
             season = _planned(
-                asked,
+                loaded,
                 engine=engine.value,
                 workers=workers,
                 cache=cache,
@@ -122,7 +128,7 @@ def command(
                 rounds=rounds,
                 time_limit_s=limit_s,
                 tell=line.tell,
-                say=amiss.append,
+                say=lambda sentence: None if sentence in agreed.lines else amiss.append(sentence),
             )
     finally:
         for sentence in amiss:
@@ -159,10 +165,10 @@ def _audited(season: SeasonFile) -> ExitCode:
     return ExitCode.VIOLATIONS
 
 
-def _planned(request: Request, **options: Any) -> SeasonFile:
+def _planned(requests: list[LoadedRequest], **options: Any) -> SeasonFile:
     from optimizer import season
 
-    return season(request, **options).file
+    return season(requests, **options).file
 
 
 def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
@@ -177,6 +183,40 @@ def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: i
         raise refused("--workers", str(workers), "is out of range", "give 0 (one for each core) or more")
     positive_seconds("--time-limit", time_limit)
     return TIME_LIMIT_S if time_limit is None and rounds is None else time_limit
+
+
+def _loaded(
+    requests: list[Path],
+    first: str | None,
+    nights: int | None,
+    clear_odds: float | None,
+    *,
+    include_outside: bool,
+) -> list[LoadedRequest]:
+    """The requests with the season that the options ask for; of a later one without a season, without.
+
+    Raises InputError with the problems of all of them, or where an option is out of its range.
+    """
+    from optimizer.cli.loading import load
+    from optimizer.errors import InputError
+
+    loaded: list[LoadedRequest] = []
+    problems: list[InputProblem] = []
+    evening = first
+    for path in requests:
+        try:
+            own = load(path, evening=evening, evening_from=FIRST_OPTION, include_outside=include_outside)
+        except InputError as error:
+            problems += error.problems
+            continue
+        if first is not None:  # tonight is that of the first rig
+            evening = own.request.night.evening.isoformat()
+        if not loaded or own.request.season is not None:
+            own = replace(own, request=_season_asked(own.request, first, nights, clear_odds))
+        loaded.append(own)
+    if problems:
+        raise InputError(dict.fromkeys(problems))  # of a file that several include once
+    return loaded
 
 
 def _season_asked(

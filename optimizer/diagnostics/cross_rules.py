@@ -17,7 +17,7 @@ from optimizer.diagnostics.tables import is_number, tables
 from optimizer.errors import InputProblem
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.site import Night, night_span
-from optimizer.words import KeyPath, key_text, number, quoted
+from optimizer.words import KeyPath, number, quoted
 
 
 def cross_problems(document: Document, request_at: KeyPath = ()) -> list[InputProblem]:
@@ -49,8 +49,8 @@ def _unique_names(document: Document, root: KeyPath, holder: str) -> Iterator[In
             continue
         if name in first:
             source = document.source(first[name])
-            line = source.lines.at((*first[name], "name"))
-            place = key_text(first[name]) + (f" on line {line}" if line else "")
+            line = source.line((*first[name], "name"))
+            place = source.called(first[name]) + (f" on line {line}" if line else "")
             if source != document.source(path):
                 place = document.place(first[name], path)
             yield document.problem((*path, "name"), f"{place} has this name too", "give each its own name")

@@ -36,7 +36,8 @@ _ELEMENT = {
 class Source:
     """Where data came from: `file` is its name for people, `text` is empty where there is no file.
 
-    `columns` are those of a table, which messages name in place of keys.
+    `columns` are those of a table, which messages name in place of keys. `targets_left` has the places, in
+    the list of targets as it is written, of those that were not left out; empty: all are there.
     """
 
     file: str
@@ -44,6 +45,7 @@ class Source:
     text: str = ""
     known_lines: Lines | None = None  # for files in neither format
     columns: tuple[str, ...] = ()
+    targets_left: tuple[int, ...] = ()
 
     @cached_property
     def lines(self) -> Lines:
@@ -55,11 +57,21 @@ class Source:
     def called(self, path: KeyPath) -> str:
         """What a key is called in this file: its path, or the column of a table; empty for a whole row."""
         if self.kind != "csv":
-            return key_text(path)
+            return key_text(self.in_file(path))
         leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
         if leaf in ("targets", "goals"):
             return "filter" if path[-1] == "goals" else ""
         return leaf if leaf in self.columns else leaf.removesuffix("_deg")
+
+    def line(self, path: KeyPath) -> int | None:
+        """The line of a path, or of the nearest table around it that is written down; None without one."""
+        return self.lines.at(self.in_file(path))
+
+    def in_file(self, path: KeyPath) -> KeyPath:
+        """The path as it is counted in the file."""
+        if self.targets_left and path[:1] == ("targets",) and len(path) > 1:
+            return ("targets", self.targets_left[int(path[1])], *path[2:])
+        return path
 
 
 def _within(holder: Any, part: str | int) -> bool:
@@ -87,6 +99,7 @@ class Document:
 
     Where something was typed short, `data` has it written out, `typed` is all as it was typed, and `taken`
     maps the path of what was filled in to that of the place where it is typed. Messages are about the latter.
+    `left_out` are the names and aliases of targets that were taken out, being for other rigs.
     """
 
     data: dict[str, Any]
@@ -98,6 +111,7 @@ class Document:
     doubts: list[InputProblem] = field(default_factory=list)
     typed: dict[str, Any] | None = None
     taken: dict[KeyPath, KeyPath] = field(default_factory=dict)
+    left_out: tuple[str, ...] = ()
 
     def written(self, path: KeyPath) -> KeyPath:
         """Where it is typed what `data` has at a path: under a filter or in a set, or just there."""
@@ -113,11 +127,11 @@ class Document:
         """
         path = self.written(path)
         source = self.source(path)
-        line = source.lines.at(path)
+        line = source.line(path)
         if source.kind == "csv":
             told = f"{source.called(path)} on line {line}".removeprefix(" on ")
         else:
-            told = key_text(path) + (f" on line {line}" if line else "")
+            told = source.called(path) + (f" on line {line}" if line else "")
         return told + (f" of {source.file}" if beside and source != self.source(self.written(beside)) else "")
 
     def source(self, path: KeyPath) -> Source:
@@ -159,7 +173,7 @@ class Document:
             remedy=remedy,
             value=shown(value) if written and source.called(path) else "",
             unit=unit,
-            line=source.lines.at(path if written else path[:-1]),
+            line=source.line(path if written else path[:-1]),
             where=where,
         )
 
@@ -186,7 +200,7 @@ class Document:
         return " of ".join(told)
 
     def _element(self, path: KeyPath, word: str, *, asked: KeyPath) -> str:
-        element, index = self.typed_value(path), path[-1]
+        element, index = self.typed_value(path), self.source(path).in_file(path)[-1]
         name = element.get("name") if isinstance(element, dict) else None
         if isinstance(name, str) and name.strip() and asked != (*path, "name"):
             return f"{word} {quoted(name)}"

@@ -6,7 +6,7 @@ from typing import Any
 
 from optimizer.diagnostics.csv_cells import guarded, plain_number, quoted_cell
 from optimizer.models.targets import Goal, Target
-from optimizer.reading.targets_file import OF_GOAL, aliases_cell, text_cell
+from optimizer.reading.targets_file import OF_GOAL, names_cell, text_cell
 
 OF_TARGET = (
     "object",
@@ -18,6 +18,7 @@ OF_TARGET = (
     "least_min",
     "sides",
     "aliases",
+    "rigs",
 )
 COLUMNS = ("name", *OF_TARGET, *OF_GOAL)
 
@@ -57,5 +58,5 @@ def _cell(value: Any) -> str:
     if isinstance(value, float):
         return plain_number(value)
     if isinstance(value, tuple):
-        return quoted_cell(guarded(aliases_cell(value)))
+        return quoted_cell(guarded(names_cell(value)))
     return quoted_cell(guarded(text_cell(value)))

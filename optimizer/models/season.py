@@ -263,12 +263,12 @@ class SeasonFile(Frozen):
         """The SHA-256 by which the season knows that request."""
         return self.rigs[0].request_sha256
 
-    @property
-    def first_request(self) -> Request:
-        """The request as it was planned, on the first of the nights."""
+    def first_request(self, rig: str = "") -> Request:
+        """A rig's request as it was planned, on the first of the nights; no such name: the first rig's."""
+        own = next((each.request for each in self.rigs if each.name == rig), self.request)
         evening = dt.date.fromisoformat(self.nights[0].evening)
-        night = self.request.night if evening == self.request.night.evening else Night(evening=evening)
-        return self.request.model_copy(update={"night": night})
+        night = own.night if evening == own.night.evening else Night(evening=evening)
+        return own.model_copy(update={"night": night})
 
 
 def kept_of(request: Request) -> dict[str, Any]:

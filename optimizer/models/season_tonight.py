@@ -27,8 +27,9 @@ class GoalInSeason(OfGoal):
 class TargetInSeason(Frozen):
     """Why a target is on or off tonight.
 
-    `nights_left` are the nights of the season after this one on which some goal of it may be shot that was
-    wanted as the season was planned; on `moonlit` of them the Moon is up for more than half of the dark.
+    `nights_left` are the nights of the season after this one, and those of other rigs from tonight on, on
+    which some goal of it may be shot that was wanted as the season was planned; on `moonlit` of them the Moon
+    is up for more than half of the dark.
     """
 
     target: str
@@ -44,15 +45,18 @@ class InSeason(Frozen):
 
     `season_sha256` tells of which request it is, `season_created_utc` when it was planned. `policy`: by which
     values tonight was planned: those of the season, or as without one, scarce hours first or by the weights.
-    `with_s` is what tonight's plan and the later nights' plans give together, `without_s` what those give
-    alone: weighted seconds, later nights weighed by their odds of clear sky, by the season's `balance`. The
-    two are None, and `targets` empty, in a list that goes on with a night.
+    `rigs`: how many share the season. `nights_after` are the nights after this one, and those of other rigs
+    from tonight on; these are the later nights. `with_s` is what tonight's plan and the later nights' plans
+    give together to the goals of this request, `without_s` what those give alone: weighted seconds, later
+    nights weighed by their odds of clear sky, by the season's `balance`. The two are None, and `targets`
+    empty, in a list that goes on with a night.
     """
 
     season_sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
     season_created_utc: Utc
     policy: Literal["season values", "scarce hours", "own weights"]
     balance: Annotated[float, Field(ge=0, le=1)]
+    rigs: Annotated[int, Field(ge=1)] = 1
     nights_after: Annotated[int, Field(ge=0)]
     last_evening: Date
     with_s: float | None

@@ -29,16 +29,24 @@ def request_given(given: object, caller: str, *, targets_needed: bool = False) -
     return request
 
 
-def season_request_given(given: object, caller: str) -> Request:
-    """The request of a season that was given, as `request_given`, its nights within what is known of the sky.
+def season_requests_given(given: object, caller: str) -> list[LoadedRequest]:
+    """The requests of a season that were given, one or several, each within what is known of the sky.
 
-    Raises InputError where one of them is later.
+    Each is as `load` returned it, or a bare request of which no file is known. Raises TypeError where one is
+    something else, InputError where there is none, one has no targets, or its nights are too late.
     """
+    several = list(given) if isinstance(given, list | tuple) else [given]
+    if not several:
+        raise refused(caller, "request", "", "there is none", "give a request, or one for each rig")
+    return [_season_request(each, caller) for each in several]
+
+
+def _season_request(given: object, caller: str) -> LoadedRequest:
     request = request_given(given, caller, targets_needed=True)
     asked = request.season or SeasonAsked()
     if (beyond := asked.beyond_tables(request.night.evening)) is not None:
         raise refused(caller, "season.nights", str(asked.nights), *beyond)
-    return request
+    return given if isinstance(given, LoadedRequest) else LoadedRequest(request, (), "")
 
 
 def check_targets(request: Request, caller: str) -> None:

@@ -23,6 +23,7 @@ from optimizer.reading.catalogue_file import CONTENT as CATALOGUE
 from optimizer.reading.catalogue_file import LARGEST_BYTES as LARGEST_CATALOGUE_BYTES
 from optimizer.reading.evening import Tonight
 from optimizer.reading.files import LARGEST_BYTES, read_source, read_text
+from optimizer.reading.for_rig import leave_out_others
 from optimizer.reading.odds_file import CONTENT as ODDS
 from optimizer.reading.odds_file import LARGEST_BYTES as LARGEST_ODDS_BYTES
 from optimizer.reading.odds_file import OddsRow, instants_of, odds_rows
@@ -55,9 +56,9 @@ def gather(
 
     Included files must lie in the folder of the request or below it, symbolic links followed, unless
     `allow_outside`. `evening` replaces `night.evening`, `evening_from` is what messages name as its source:
-    local times are those of that night. What is typed short is written out. Raises InputError where the
-    request itself cannot be read; problems with included files are kept in the document, so that the rest can
-    still be checked.
+    local times are those of that night. Targets for other rigs are left out, and what is typed short is
+    written out. Raises InputError where the request itself cannot be read or no target is left; problems with
+    included files are kept in the document, so that the rest can still be checked.
     """
     source, data = read_source(path, str(path))
     reader = _Gatherer(path.parent.resolve(), allow_outside)
@@ -68,6 +69,7 @@ def gather(
     reader.resolve_odds(document)
     reader.resolve_catalogue(document)
     reader.resolve_targets(document)
+    leave_out_others(document, path)
     write_out(document)
     return document
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +13,30 @@ from optimizer.catalogue.objects import OwnCatalogue
 from optimizer.diagnostics.advice import advice
 from optimizer.diagnostics.document import Document, Source
 from optimizer.models.request import Request, RigRequest, sha256_of
+from optimizer.models.targets import Target
 from optimizer.reading.checking import checked
 from optimizer.reading.evening import Tonight
+from optimizer.reading.for_rig import rig_name
 from optimizer.reading.include import gather
 from optimizer.reading.local_times import zone_left_out
 from optimizer.reading.short_forms import write_out
-from optimizer.reading.tally import TallyPlace, tally_place, with_tally
+from optimizer.reading.tally import TallyPlace, TallyRead, tally_place, with_tally
 from optimizer.words import place_words, safe
 
 EVENING_OPTION = "--evening"
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a loaded request comes from: its files, itself with `done` as it is written, and its tally.
+
+    `targets` are those of the loaded request.
+    """
+
+    document: Document
+    as_written: Request
+    tally: TallyRead | None
+    targets: tuple[Target, ...]
 
 
 @dataclass(frozen=True)
@@ -30,14 +45,17 @@ class LoadedRequest:
 
     `done` of its goals has what its tally counts too.
 
-    `resolved` says which evening `tonight` stands for, how a spreadsheet of targets was read, and what each
-    catalogue name does, with its place, where the catalogue gave it.
+    `resolved` says which evening `tonight` stands for, how a spreadsheet of targets was read, which targets
+    are for other rigs, and what each catalogue name does, with its place, where the catalogue gave it. `rig`
+    is the name of the rig, that of the file where the request gives none.
     """
 
     request: Request
     warnings: tuple[str, ...]
     sha256: str
     resolved: tuple[str, ...] = ()
+    rig: str = ""
+    origin: Origin | None = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -80,17 +98,24 @@ def load_targets(path: Path, *, allow_outside: bool = False) -> LoadedTargets:
 
 def _loaded(
     path: Path,
-    request: Request,
+    written: Request,
     document: Document,
     evening: dt.date | Tonight | None,
     *,
     allow_outside: bool,
 ) -> LoadedRequest:
-    request, counted = with_tally(path, request, document, allow_outside=allow_outside)
+    request, counted, tally = with_tally(path, written, document, allow_outside=allow_outside)
     tonight = [evening.sentence(request)] if isinstance(evening, Tonight) else []
     resolved = (*tonight, *document.said, *_resolved(request, document))
     warnings = (*map(str, document.doubts), *advice(request, document), *zone_left_out(document), *counted)
-    return LoadedRequest(request, warnings, sha256_of(request), resolved)
+    return LoadedRequest(
+        request,
+        warnings,
+        sha256_of(request),
+        resolved,
+        rig_name(path, request.rig),
+        Origin(document, written, tally, request.targets),
+    )
 
 
 def load_as_written(path: Path, *, allow_outside: bool = False) -> tuple[Request, TallyPlace]:

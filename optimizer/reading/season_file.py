@@ -8,15 +8,16 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+from optimizer.diagnostics.cross_rules import cross_problems
 from optimizer.diagnostics.document import Document, Source
 from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import REQUEST_SCHEMA
-from optimizer.models.season import SeasonFile, request_sha256
+from optimizer.models.season import RigOfSeason, SeasonFile, request_sha256
 from optimizer.models.shots import SHOTS_SCHEMA
 from optimizer.models.targets import GoalKey, goal_key
 from optimizer.reading.checking import checked
 from optimizer.reading.files import parse, read_text
-from optimizer.words import KeyPath, safe
+from optimizer.words import KeyPath, quoted, safe
 
 CONTENT = "the season"
 LARGEST_BYTES = 200_000_000  # 400 nights of a thousand targets take less
@@ -55,17 +56,30 @@ def _season(data: dict[str, Any], source: Source) -> SeasonFile:
     if other is not None:
         raise InputError([document.problem(("schema",), *other)])
     season = checked(document, SeasonFile, request_at=("rigs", 0, "request"))
-    checks = (_of_request, _of_nights, _of_goals, _of_plans)
+    checks = (_of_rigs, _of_nights, _of_goals, _of_plans)
     problems = [problem for check in checks for problem in check(season, document)]
     if problems:
         raise InputError(document.in_file_order(problems))
     return season
 
 
-def _of_request(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
-    if request_sha256(season.request) != season.request_sha256:
-        what = "the request in this file is not the one that the season was planned for"
-        yield document.problem(("rigs", 0, "request_sha256"), what, ANEW)
+def _of_rigs(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
+    """Check that rigs differ in name, that each request is the one that was planned, and what others took."""
+    names: set[str] = set()
+    for number, rig in enumerate(season.rigs):
+        at: KeyPath = ("rigs", number)
+        if number:  # those of the first are checked even where fields elsewhere are wrong
+            yield from cross_problems(document, (*at, "request"))
+        if rig.name in names:
+            yield document.problem((*at, "name"), "another rig has this name too", ANEW)
+        names.add(rig.name)
+        if request_sha256(rig.request) != rig.request_sha256:
+            what = "the request in this file is not the one that the season was planned for"
+            yield document.problem((*at, "request_sha256"), what, ANEW)
+        goals = len(rig.request.goals())
+        if rig.elsewhere and len(rig.elsewhere) != goals:
+            what = f"these are not {goals} numbers, one for each goal of the request"
+            yield document.problem((*at, "elsewhere"), what, ANEW)
 
 
 def _of_nights(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
@@ -77,44 +91,71 @@ def _of_nights(season: SeasonFile, document: Document) -> Iterator[InputProblem]
         except ValueError:
             yield document.problem(("nights", index, "evening"), "there is no such day in the calendar", ANEW)
             return
+    places = {rig.name: place for place, rig in enumerate(season.rigs)}
+    for index, night in enumerate(season.nights):
+        if night.rig not in places:
+            at: KeyPath = ("nights", index, "rig")
+            yield document.problem(at, "there is no rig of this name in this file", ANEW)
+            return
+    for name in places if season.nights else ():
+        if not any(night.rig == name for night in season.nights):
+            yield document.problem(("nights",), f"there is no night of the rig {quoted(name)}", ANEW)
     for index, (before, after) in enumerate(pairwise(season.nights), start=1):
-        if (before.rig, before.evening) == (after.rig, after.evening) or (
-            before.rig == after.rig and after.evening < before.evening
-        ):
-            at: KeyPath = ("nights", index, "evening")
-            yield document.problem(at, "this evening is not after the one before it", ANEW)
+        if (before.evening, places[before.rig]) >= (after.evening, places[after.rig]):
+            one = before.rig == after.rig
+            key, told = ("evening", "this evening") if one else ("rig", "the night of this rig")
+            yield document.problem(("nights", index, key), f"{told} is not after the one before it", ANEW)
             return
 
 
 def _of_goals(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
-    """Check that the season tells a value of each goal of its request, and of no other."""
-    asked = {goal_key(target, goal) for target, goal in season.request.goals()}
-    told = [value.goal_key for value in season.values]
+    """Check that the season tells a value of each goal of each request, and of no other."""
+    asked = {
+        (rig.name, goal_key(target, goal)) for rig in season.rigs for target, goal in rig.request.goals()
+    }
+    told = [(value.rig, value.goal_key) for value in season.values]
     if set(told) != asked or len(told) != len(set(told)):
-        what = "these are not one value for each goal of the request in this file"
-        yield document.problem(("values",), what, ANEW)
+        whose = "the request" if len(season.rigs) == 1 else "each request"
+        yield document.problem(
+            ("values",), f"these are not one value for each goal of {whose} in this file", ANEW
+        )
 
 
 def _of_plans(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
-    """Check that no night's plan takes subs that the season's request does not ask for."""
-    lacking = {goal_key(target, goal): goal.frames - goal.done for target, goal in season.request.goals()}
-    own_s = {value.goal_key: value.own_s for value in season.values}
+    """Check that no night's plan takes subs that its rig's request does not ask for."""
+    lacking = {rig.name: _lacking(rig) for rig in season.rigs}
+    own_s = {(value.rig, value.goal_key): value.own_s for value in season.values}
     for index, night in enumerate(season.nights):
+        if night.rig not in lacking:
+            return  # which is told already
         told: set[GoalKey] = set()
         for place, each in enumerate(night.plan):
             at: KeyPath = ("nights", index, "plan", place)
             key = each.goal_key
-            if key not in lacking or key in told:
+            left = lacking[night.rig].get(key)
+            if left is None or key in told:
                 what = "told twice" if key in told else "for no goal of the request in this file"
                 yield document.problem((*at, "target"), f"these subs are {what}", ANEW)
                 return
             told.add(key)
-            if each.frames > lacking[key]:
-                what = f"these are more subs than the goal lacks, which are {max(0, lacking[key])}"
+            if each.frames > left:
+                what = f"these are more subs than the goal lacks, which are {left}"
                 yield document.problem((*at, "frames"), what, ANEW)
                 return
             counted_s = each.counted_s
-            if (each.frames * own_s.get(key, 0.0) if counted_s is None else counted_s) > MOST_COUNTED_S:
+            if counted_s is None:
+                counted_s = each.frames * own_s.get((night.rig, key), 0.0)
+            if counted_s > MOST_COUNTED_S:
                 what = "no subs count for so much"
-                yield document.problem((*at, "frames" if counted_s is None else "counted_s"), what, ANEW)
+                yield document.problem((*at, "frames" if each.counted_s is None else "counted_s"), what, ANEW)
                 return
+
+
+def _lacking(rig: RigOfSeason) -> dict[GoalKey, int]:
+    """Subs that each goal of a rig lacked as the season was planned, by whatever rig it has some in hand."""
+    goals = rig.request.goals()
+    elsewhere = rig.elsewhere if len(rig.elsewhere) == len(goals) else (0,) * len(goals)
+    return {
+        goal_key(target, goal): max(0, goal.frames - max(0, goal.done + more))
+        for (target, goal), more in zip(goals, elsewhere, strict=True)
+    }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,8 +12,8 @@ from optimizer.errors import InputError, InputProblem
 from optimizer.models.request import Request
 from optimizer.reading.files import read_text
 from optimizer.tally.in_hand import InHand, in_hand, with_counts
-from optimizer.tally.tally_file import COLUMNS, TallyFile, read_tally
-from optimizer.words import KeyPath, quoted, safe
+from optimizer.tally.tally_file import COLUMNS, Row, TallyFile, read_tally
+from optimizer.words import KeyPath, folded, quoted, safe
 
 AT: KeyPath = ("tally",)
 CONTENT = f"the tally, beginning with {','.join(COLUMNS)}"
@@ -25,6 +25,15 @@ class TallyPlace:
 
     path: Path
     file: str
+
+
+@dataclass(frozen=True)
+class TallyRead:
+    """A tally as a request has read it: where it really lies, its name in messages, and its rows."""
+
+    real: Path
+    file: str
+    rows: tuple[Row, ...]
 
 
 def tally_place(
@@ -66,14 +75,20 @@ def tally_at(place: TallyPlace) -> tuple[TallyFile, str]:
 
 def with_tally(
     request_path: Path, request: Request, document: Document, *, allow_outside: bool
-) -> tuple[Request, list[str]]:
-    """The request with the counts of its tally added to `done`, and a line for whatever is worth a look."""
+) -> tuple[Request, list[str], TallyRead | None]:
+    """The request with the counts of its tally added to `done`, lines worth a look, and the tally.
+
+    The last is None where the request names none.
+    """
     if request.tally is None or not request.targets:
-        return request, []
+        return request, [], None
     place = tally_place(request_path, request, document, allow_outside=allow_outside)
-    counted = in_hand(request, tally_at(place)[0].rows)
+    read = TallyRead(place.path.resolve(), place.file, tally_at(place)[0].rows)
+    counted = in_hand(request, read.rows)
     lines = [str(problem) for problem in _both(request, counted, document)]
-    return with_counts(request, counted), [*lines, *ignored_lines(counted, place.file)]
+    others = {folded(name) for name in document.left_out}
+    counted.ignored = [each for each in counted.ignored if folded(each[0].key.target) not in others]
+    return with_counts(request, counted), [*lines, *ignored_lines(counted, place.file)], read
 
 
 def _both(request: Request, counted: InHand, document: Document) -> Iterator[InputProblem]:
@@ -94,19 +109,20 @@ def _both(request: Request, counted: InHand, document: Document) -> Iterator[Inp
 
 def ignored_lines(counted: InHand, file: str) -> list[str]:
     """A line for each reason why rows of a tally count for no goal, with the first of them."""
-    first: dict[tuple[str, str, str], list[int]] = {}
+    return [ignored_line(rows, why, file) for why, rows in ignored_alike(counted)]
+
+
+def ignored_alike(counted: InHand) -> list[tuple[str, list[Row]]]:
+    """The reasons why rows count for no goal, each with its rows, those of one target and filter together."""
+    alike: dict[tuple[str, str, str], list[Row]] = {}
     for row, why in counted.ignored:
-        first.setdefault((row.key.target, row.key.filter, why), []).append(row.line)
-    return [
-        str(
-            InputProblem(
-                safe(file),
-                "",
-                f"this row counts for no goal of the request: {safe(why)}"
-                + (f" (and so for {len(lines) - 1} more)" if len(lines) > 1 else ""),
-                "mend it, or leave it if it is another request's",
-                line=lines[0],
-            )
-        )
-        for (_, _, why), lines in first.items()
-    ]
+        alike.setdefault((row.key.target, row.key.filter, why), []).append(row)
+    return [(why, rows) for (_, _, why), rows in alike.items()]
+
+
+def ignored_line(rows: Sequence[Row], why: str, file: str) -> str:
+    """Say that some rows of a tally count for no goal of a request, and why."""
+    more = f" (and so for {len(rows) - 1} more)" if len(rows) > 1 else ""
+    what = f"this row counts for no goal of the request: {safe(why)}{more}"
+    remedy = "mend it, or leave it if it is another request's"
+    return str(InputProblem(safe(file), "", what, remedy, line=rows[0].line))

@@ -32,6 +32,7 @@ OF_TARGET = (
     "least_min",
     "sides",
     "aliases",
+    "rigs",
     "set",
 )
 OF_GOAL = ("filter", "exposure_s", "frames", "hours", "done", "gain", "offset", "binning", "in_set")
@@ -218,8 +219,8 @@ class _Reader:
 
 def _of_target(column: str, text: str) -> tuple[str, Any]:
     """The key and the value that a cell of a target stands for; text where it holds no number."""
-    if column == "aliases":
-        return column, _aliases(unguarded(text))
+    if column in ("aliases", "rigs"):
+        return column, _names(unguarded(text))
     if column in TEXTS:
         return column, _text(text) if column != "sides" else _text(text).casefold()
     bare = _bare(text)
@@ -264,8 +265,8 @@ def _unquoted(text: str) -> str:
     return match[1].replace('""', '"') if match else text
 
 
-def _aliases(text: str) -> list[str]:
-    """Part aliases at semicolons and bars; one in double quotes may hold them."""
+def _names(text: str) -> list[str]:
+    """Part names at semicolons and bars; one in double quotes may hold them."""
     parts = (_unquoted(match[1].strip()) for match in _ALIAS.finditer(text))
     return [part for part in parts if part]
 
@@ -275,11 +276,11 @@ def text_cell(text: str) -> str:
     return _kept(text) if text != text.strip() or text.startswith('"') else text
 
 
-def aliases_cell(aliases: tuple[str, ...]) -> str:
-    """Write aliases so that a cell gives them back."""
+def names_cell(names: tuple[str, ...]) -> str:
+    """Write names so that a cell gives them back."""
     return "; ".join(
         _kept(each) if each != each.strip() or each.startswith('"') or set(each) & {";", "|"} else each
-        for each in aliases
+        for each in names
     )
 
 

@@ -53,7 +53,9 @@ def season_words(season: InSeason | None) -> str | None:
     added, in_all = _tenths(season.with_s - season.without_s), _tenths(season.with_s)
     if not season.nights_after:
         return f"this is its last night: tonight adds {_hours(added)} of value"
-    nights = count(season.nights_after, "later night")
+    nights = count(season.nights_after, "later night" if season.rigs == 1 else "other night")
+    if season.rigs > 1:
+        nights += f" of {season.rigs} rigs"
     return (
         f"tonight adds {_hours(added)} of value to the plans of the {nights} as they stand, by their odds of "
         f"clear sky: {_hours(in_all - added)} without tonight, {_hours(in_all)} with it"

@@ -10,7 +10,7 @@ from typing import Any
 from optimizer.models.request import REQUEST_SCHEMA
 from optimizer.models.short_forms import TypedRequest
 from optimizer.schemas.generator import UNIT, Node, nodes_of, schema_of, with_titles
-from optimizer.schemas.written import DEC, EVENING, INSTANT, LATITUDE, LONGITUDE, NAME, RA
+from optimizer.schemas.written import DEC, EVENING, INSTANT, LATITUDE, LONGITUDE, MAYBE_NAME, NAME, RA
 
 TITLE = "Request of a night"
 DESCRIPTION = (
@@ -85,10 +85,10 @@ def _file(description: str, like: str) -> Node:
 
 
 def with_patterns_of_names(made: Node) -> None:
-    """Let every name have something to see, and nothing that could drive a terminal."""
+    """Let every name that may not be empty have something to see, none what could drive a terminal."""
     for node in nodes_of(made):
         if node.get("type") == "string" and node.get("maxLength") == 300:
-            node["pattern"] = NAME
+            node["pattern"] = NAME if node.get("minLength") else MAYBE_NAME
 
 
 def _top(made: Node) -> None:

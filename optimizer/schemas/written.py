@@ -7,6 +7,7 @@ from __future__ import annotations
 
 _CONTROL = r"\u0000-\u001f\u007f-\u009f\u2028\u2029"
 NAME = rf"^[^{_CONTROL}]*[^{_CONTROL}\s][^{_CONTROL}]*$"
+MAYBE_NAME = rf"^$|{NAME}"
 
 _DAY = r"(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])"
 EVENING = rf"^(19(7[3-9]|[89][0-9])|20[0-9][0-9]|2100)-{_DAY}$"

@@ -11,6 +11,7 @@ from functools import cached_property
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked
 from optimizer.models.site import Night
+from optimizer.tally.in_hand import MOST_DONE
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,10 @@ class RigAsked:
 
 
 def with_more_done(request: Request, more: Sequence[int]) -> Request:
-    """The request with so many more subs in hand of each goal, in its order; an empty sequence: no more."""
+    """The request with so many more subs in hand of each goal, in its order; an empty sequence: no more.
+
+    A negative number takes subs off, where a person's row in another rig's tally does; none is below 0 then.
+    """
     if not any(more):
         return request
     rest = iter(more)
@@ -40,7 +44,8 @@ def with_more_done(request: Request, more: Sequence[int]) -> Request:
         target.model_copy(
             update={
                 "goals": tuple(
-                    goal.model_copy(update={"done": goal.done + next(rest)}) for goal in target.goals
+                    goal.model_copy(update={"done": min(MOST_DONE, max(0, goal.done + next(rest)))})
+                    for goal in target.goals
                 )
             }
         )

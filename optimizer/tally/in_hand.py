@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from optimizer.models.request import Request
 from optimizer.models.targets import Goal
-from optimizer.tally.matching import Asked, Matcher
+from optimizer.tally.matching import Asked, Matched, Matcher
 from optimizer.tally.tally_file import Counts, Row
 
 MOST_DONE = 100_000  # as the request has it
@@ -63,24 +63,29 @@ def in_hand(request: Request, rows: Iterable[Row]) -> InHand:
     places = {target.name: index for index, target in enumerate(request.targets)}
     result = InHand()
     for row in rows:
-        key = row.key
-        found = matcher.match(
-            Asked(
-                key.target,
-                key.filter,
-                key.exposure_s,
-                None if key.gain < 0 else key.gain,
-                None if key.offset < 0 else key.offset,
-                key.binning,
-                used=_USED,
-                exact=True,
-            )
-        )
+        found = goal_of(matcher, row)
         if isinstance(found, str):
             result.ignored.append((row, found))
         else:
             result.goals.setdefault((places[found.target.name], found.index), GoalCount()).add(row)
     return result
+
+
+def goal_of(matcher: Matcher, row: Row) -> Matched | str:
+    """The goal that a row of a tally counts for, or a sentence that says why there is none."""
+    key = row.key
+    return matcher.match(
+        Asked(
+            key.target,
+            key.filter,
+            key.exposure_s,
+            None if key.gain < 0 else key.gain,
+            None if key.offset < 0 else key.offset,
+            key.binning,
+            used=_USED,
+            exact=True,
+        )
+    )
 
 
 def with_counts(request: Request, counted: InHand) -> Request:

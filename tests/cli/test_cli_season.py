@@ -14,8 +14,10 @@ from optimizer.cli import season as command
 from optimizer.cli.progress import SeasonLine
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
+from optimizer.reading.load import LoadedRequest
 from optimizer.season.progress import SeasonProgress
 from tests.support.cli_cases import CLEAR, Ran, content, darkfill, request
+from tests.support.rig_cases import TARGET, rig, two_targets
 from tests.support.season_cases import NOTHING, night, season
 
 WRITTEN = ["request.season.csv", "request.season.ics", "request.season.json"]
@@ -27,11 +29,12 @@ class Planner:
     def __init__(self, monkeypatch: pytest.MonkeyPatch, answer: SeasonFile | BaseException) -> None:
         self.answer = answer
         self.asked: Request | None = None
+        self.rigs: list[LoadedRequest] = []
         self.options: dict[str, Any] = {}
         monkeypatch.setattr(command, "_planned", self)
 
-    def __call__(self, asked: Request, **options: Any) -> SeasonFile:
-        self.asked, self.options = asked, options
+    def __call__(self, rigs: list[LoadedRequest], **options: Any) -> SeasonFile:
+        self.rigs, self.asked, self.options = rigs, rigs[0].request, options
         if isinstance(self.answer, BaseException):
             raise self.answer
         return self.answer
@@ -241,6 +244,75 @@ def test_season_of_the_request_holds_where_no_option_says_otherwise(tmp_path: Pa
     asked = planner.asked.season
     assert asked is not None
     assert (asked.first, asked.nights, asked.clear_odds) == (dt.date(2026, 11, 20), 5, 0.7)
+
+
+# --- several rigs -------------------------------------------------------------------------------------------
+
+
+def test_files_are_named_after_the_first_rig_and_options_hold_for_all(
+    tmp_path: Path, planner: Planner
+) -> None:
+    own = ("[mount]\n", "[season]\nnights = 9\nclear_odds = 0.4\n[mount]\n")
+    north, wide, small = (
+        rig(tmp_path, "north", own),
+        rig(tmp_path, "wide", own),
+        rig(tmp_path / "c", "small"),
+    )
+    done = darkfill("season", north, wide, small, "--nights", 5, "--clear-odds", 0.2, "--first", "2026-12-01")
+    assert done.code == 0
+    assert sorted(content(tmp_path)) == [
+        "c/small.toml",
+        *(f"north.season.{ending}" for ending in ("csv", "ics", "json")),
+        "north.toml",
+        "wide.toml",
+    ]
+    assert [each.rig for each in planner.rigs] == ["north", "wide", "small"]
+    assert [each.request.season and each.request.season.nights for each in planner.rigs] == [5, 5, None]
+    assert {each.request.night.evening for each in planner.rigs} == {dt.date(2026, 12, 1)}
+
+
+def test_requests_that_do_not_agree_are_refused_before_any_work(tmp_path: Path, planner: Planner) -> None:
+    wide = rig(tmp_path, "wide", ("frames = 50", "frames = 60"))
+    done = darkfill("season", rig(tmp_path, "north"), wide)
+    assert done.code == 2
+    assert "targets[0].goals[0].frames = 60" in done.stderr
+    assert planner.asked is None
+    assert sorted(content(tmp_path)) == ["north.toml", "wide.toml"]
+
+
+def test_problems_of_all_requests_are_told_at_once(tmp_path: Path, planner: Planner) -> None:
+    north = rig(tmp_path, "north", ("exposure_s = 300", "exposure_s = 0"))
+    wide = rig(tmp_path, "wide", ("frames = 50", "frames = 0"))
+    done = darkfill("season", north, wide)
+    assert done.code == 2
+    assert [line.split(":")[0] for line in done.stderr.splitlines()] == [str(north), str(wide)]
+
+
+def test_what_is_worth_a_second_look_is_told_once(
+    tmp_path: Path, planner: Planner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    top = 'include = ["shared.toml"]\ntally = "in-hand.csv"'
+    Path("shared.toml").write_text(two_targets('rigs = ["wide"]'), encoding="utf-8")
+    Path("in-hand.csv").write_text(
+        "target,filter,exposure_s,gain,offset,binning,evening,frames,rejected,source\n"
+        "Reflection,L,300,,,,,5,,\nHeart,L,300,,,,,5,,\n",
+        encoding="utf-8",
+    )
+    near = TARGET.replace("Cradle", "Reflection").replace("frames = 50", "frames = 20")
+    north, wide, far = (
+        rig(Path(), "north", top=top, more=""),
+        rig(Path(), "wide", top=top, more=""),
+        rig(Path(), "far", top='tally = "in-hand.csv"', more=near),
+    )
+    done = darkfill("season", north, wide, far)
+    assert done.code == 0
+    lines = done.stderr.splitlines()
+    assert lines[0] == "north.toml: 1 target is for other rigs than north and left out: Heart"
+    assert [line for line in lines if "warning" in line] == [
+        'warning: far.toml:20: targets[0].name = "Reflection" (1st target): "Cradle" of shared.toml:2 is within '
+        "0.1 degrees of it: two projects; give both the same name if they are one"
+    ]
 
 
 # --- the progress line --------------------------------------------------------------------------------------

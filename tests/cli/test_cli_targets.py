@@ -65,10 +65,10 @@ def test_table_for_a_spreadsheet_is_all_of_stdout_and_gives_the_same_request(pat
     assert content(path.parent) == before
     lines = ran.stdout.splitlines()
     assert lines[1] == (
-        "Triangulum,M 33,23.462041666666668,30.66022222222222,22.5,1.5,,0,either,tri; pinwheel 2,"
+        "Triangulum,M 33,23.462041666666668,30.66022222222222,22.5,1.5,,0,either,tri; pinwheel 2,,"
         "L,120.5,90,,3,,,1,yes"
     )
-    assert lines[2] == "Triangulum,,,,,,,,,,Ha,300,,4,0,120,,1,no"
+    assert lines[2] == "Triangulum,,,,,,,,,,,Ha,300,,4,0,120,,1,no"
     (path.parent / "targets.csv").write_text(ran.stdout, encoding="utf-8")
     assert load_request(path).sha256 == whole.sha256
     assert darkfill("targets", path, "--csv").stdout == ran.stdout

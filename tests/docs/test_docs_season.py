@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import get_args
 
 import pytest
+from pydantic import BaseModel
 
 from optimizer.export.season_files import COLUMNS
-from optimizer.models.season import ProjectStep, SeasonProof
+from optimizer.models.season import ProjectStep, SeasonProof, SeasonStep
 from optimizer.reading.load import load_request
 from optimizer.report.season_view import season_view
 from optimizer.report.season_words import proven_words
@@ -43,9 +44,10 @@ def test_columns_of_the_csv_are_told_with_their_units() -> None:
         (SeasonProof, "by", "season proof"),
         (SeasonProof, "ended", "season proof"),
         (ProjectStep, "change", "season step"),
+        (SeasonStep, "change", "season change"),
     ],
 )
-def test_values_of_a_closed_list_are_told_in_full(model: type[SeasonProof], key: str, mark: str) -> None:
+def test_values_of_a_closed_list_are_told_in_full(model: type[BaseModel], key: str, mark: str) -> None:
     row = re.search(rf"^\| `{key}` \| (.+) \|$", marked(SEASON, mark), re.MULTILINE)
     assert row
     assert re.findall(r"`(\w+)`:", row[1]) == list(get_args(model.model_fields[key].annotation))

@@ -13,7 +13,7 @@ from optimizer.errors import InputError
 from optimizer.export.season_files import season_json
 from optimizer.models.base import as_json_data
 from optimizer.reading.season_file import read_season, season_from_data
-from tests.support.season_view_cases import a_season
+from tests.support.season_view_cases import a_season, season_of_two
 
 ANEW = "plan the season anew with darkfill season REQUEST"
 
@@ -159,6 +159,64 @@ def test_a_changed_file_is_refused_with_key_and_remedy(change: Callable[[Any], A
     (line,) = refused(json.dumps(data, indent=1))
     assert told in line
     assert line.startswith("my.season.json:")
+
+
+TWO: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
+    ("one name twice", lambda data: data["rigs"][1].update(name="north"), "another rig has this name too"),
+    (
+        "a night of nobody",
+        lambda data: data["nights"][3].update(rig="south"),
+        'nights[3].rig = "south": there is no rig of this name in this file',
+    ),
+    (
+        "no night of the second",
+        lambda data: data.update(nights=data["nights"][::2]),
+        'there is no night of the rig "wide"',
+    ),
+    (
+        "rigs out of order",
+        lambda data: data["nights"].insert(0, data["nights"].pop(1)),
+        'nights[1].rig = "north": the night of this rig is not after the one before it',
+    ),
+    (
+        "a value of one rig less",
+        lambda data: data["values"].pop(),
+        "these are not one value for each goal of each request in this file",
+    ),
+    (
+        "another request of the second",
+        lambda data: data["rigs"][1]["request"]["aim"].update(scarcity=0.9),
+        "the request in this file is not the one that the season was planned for",
+    ),
+    (
+        "a number too few elsewhere",
+        lambda data: data["rigs"][0]["elsewhere"].pop(),
+        "these are not 5 numbers, one for each goal of the request",
+    ),
+    (
+        "more subs than all rigs left",
+        lambda data: data["nights"][2]["plan"][0].update(frames=46),
+        "these are more subs than the goal lacks, which are 45",
+    ),
+    (
+        "a goal that the rig has not",
+        lambda data: data["nights"][1]["plan"][0].update(gain=None),
+        "these subs are for no goal of the request in this file",
+    ),
+]
+
+
+@pytest.mark.parametrize(("change", "told"), [case[1:] for case in TWO], ids=[case[0] for case in TWO])
+def test_a_changed_file_of_two_rigs_is_refused(change: Callable[[Any], Any], told: str) -> None:
+    data = as_json_data(season_of_two())
+    change(data)
+    assert told in "\n".join(refused(json.dumps(data, indent=1)))
+
+
+def test_a_file_of_two_rigs_is_read_as_it_was_written() -> None:
+    season = season_of_two()
+    Path("two.season.json").write_text(season_json(season), encoding="utf-8")
+    assert read_season(Path("two.season.json")) == season
 
 
 def test_a_number_that_is_none_is_refused() -> None:

@@ -11,7 +11,17 @@ from optimizer.errors import InputError
 from optimizer.models.request import Request
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.matching import in_view
-from tests.support.season_view_cases import HIGH, LOW, a_season, changed_goal, season_request
+from tests.support.season_view_cases import (
+    HIGH,
+    LOW,
+    NORTH,
+    WIDE,
+    a_season,
+    changed_goal,
+    season_of_two,
+    season_request,
+    wide_request,
+)
 
 ANEW = "plan the season anew with darkfill season"
 
@@ -106,3 +116,44 @@ def test_values_of_long_ago_are_told_where_tonight_goes_by_them() -> None:
         doubts = in_view(season, on("2026-11-29"))[1]
         assert len(doubts) == told
         assert all("15 nights before this one" in each for each in doubts)
+
+
+# --- several rigs -------------------------------------------------------------------------------------------
+
+
+def test_a_request_finds_its_rig_by_name_then_by_itself() -> None:
+    season = season_of_two()
+    assert in_view(season, season_request(), rig=NORTH)[0].own.name == NORTH
+    assert in_view(season, wide_request())[0].own.name == WIDE
+    assert (
+        in_view(season, season_request(), rig="moved")[0].own.name == NORTH
+    )  # its file has another name now
+
+
+def test_a_request_of_no_rig_of_the_season_is_refused() -> None:
+    another = with_aim(balance=0.7)
+    with pytest.raises(InputError) as caught:
+        in_view(season_of_two(), another, "two.season.json", rig="south")
+    assert str(caught.value) == (
+        'two.season.json: this season is of the rigs "north" and "wide", and this request is of a rig named '
+        '"south"; name the rig in the request, like rig = "north", or name the season of this request'
+    )
+    with pytest.raises(InputError, match="planned for another request: they differ in aim"):
+        in_view(season_of_two(), another, rig=NORTH)
+    with pytest.raises(InputError, match="planned for another request: it lacks Low, Done and South"):
+        in_view(season_of_two(), season_request(), rig=WIDE)
+
+
+def test_of_two_rigs_with_one_request_the_name_decides() -> None:
+    season = season_of_two()
+    twin = season.rigs[0].model_copy(update={"name": "twin"})
+    three = season.model_copy(update={"rigs": (*season.rigs, twin)})
+    assert in_view(three, season_request(), rig=NORTH)[0].rig == 0
+    with pytest.raises(InputError, match="this request is of a rig without a name"):
+        in_view(three, season_request())
+
+
+def test_counts_that_moved_are_those_of_the_rig_since_it_was_planned() -> None:
+    """The second rig had 15 subs of 120 s; its longest night is dark for 40,000 s."""
+    for done, told in ((15, 0), (15 + 333, 0), (15 + 334, 1)):
+        assert len(in_view(season_of_two(), changed_goal(wide_request(), HIGH, "L", done=done))[1]) == told

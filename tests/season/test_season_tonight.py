@@ -12,6 +12,7 @@ from optimizer import chart
 from optimizer.models.season_tonight import InSeason
 from optimizer.models.shots import ShotList
 from optimizer.night import Night
+from optimizer.report.in_season_facts import season_words
 from optimizer.season.matching import in_view
 from optimizer.seasons import Season
 from tests.support.checks import there
@@ -19,12 +20,15 @@ from tests.support.season_view_cases import (
     DONE,
     HIGH,
     LOW,
+    NORTH,
     PLANS,
     SOUTH,
     a_season,
     changed_goal,
     goal_keys,
+    season_of_two,
     season_request,
+    wide_request,
 )
 
 
@@ -174,3 +178,50 @@ def test_relief_and_other_questions_keep_the_seasons_values() -> None:
     asked = night.ask(night.without_target(LOW), limit_s=1.0)
     factors = {(task.target.name, task.goal.filter): float(task.factor) for task in asked.problem.tasks}
     assert factors == {(HIGH, "L"): 0.5, (HIGH, "Ha"): 1.5, (DONE, "L"): 0.001, (SOUTH, "L"): 0.1}
+
+
+# --- several rigs -------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1)
+def of_two() -> ShotList:
+    return Season(season_of_two()).tonight(rig=NORTH)
+
+
+def test_what_other_rigs_had_in_hand_is_no_more_asked_for() -> None:
+    shots = of_two()
+    assert shots.audit_report.violations == ()
+    assert [goal.done for _, goal in shots.request.goals()] == [15, 0, 0, 8, 0]
+    factors = Season(season_of_two(by="season values")).file
+    north, _ = in_view(factors, season_request(), rig=NORTH)
+    wide, _ = in_view(factors, wide_request())
+    assert there(north.factors)[HIGH, 0] == 0.5
+    assert {float(each) for each in there(wide.factors).values()} == {0.75}
+
+
+def test_nights_of_other_rigs_from_tonight_on_bring_their_part() -> None:
+    """At odds of one half: 45 subs of this rig's on a later night, 10 of the other's on each of four."""
+    said = told(of_two())
+    assert (said.rigs, said.nights_after) == (2, 7)
+    high = said.goals[0]
+    assert (high.later_frames, high.later_s) == (22.5 + 20, 2700 + 2400)
+    words = there(season_words(said))
+    assert "of value to the plans of the 7 other nights of 2 rigs as they stand" in words
+
+
+def test_sentences_tell_of_the_nights_of_all_rigs() -> None:
+    found = sentences(of_two())
+    assert found[DONE] == "Off: all subs of it that this rig may take are in hand."
+    assert found[SOUTH] == "Off: it cannot be shot tonight; no other night of any rig can serve it."
+    assert (
+        "; 7 more nights of the rigs together, up to the season's last, can serve it, 4 of them moonlit"
+        in found[HIGH]
+    )
+    assert "; 2 more nights of the rigs together, up to 16 November, can serve it, 1 of them" in found[LOW]
+
+
+def test_a_rig_that_the_season_has_not_is_an_error() -> None:
+    with pytest.raises(
+        ValueError, match=r"tonight\(\): this season has no rig 'south'; its rigs: north, wide"
+    ):
+        Season(season_of_two()).tonight(rig="south")

@@ -164,6 +164,51 @@ def a_season(
     return SeasonFile(**{**given, **changes})
 
 
+NORTH, WIDE = "north", "wide"
+
+
+def wide_request() -> Request:
+    """The request of another rig, which takes but one goal of the small season, with a camera of its own."""
+    request = season_request()
+    high = request.targets[0]
+    goal = high.goals[0].model_copy(update={"gain": 100})
+    targets = (high.model_copy(update={"goals": (goal,)}),)
+    return request.model_copy(update={"rig": WIDE, "targets": targets})
+
+
+def season_of_two(**changes: Any) -> SeasonFile:
+    """The small season of two rigs: the second takes ten subs of a goal of the first on each night.
+
+    As it was planned, ten subs of that goal were in hand that either rig counts, and five more of the second.
+    """
+    north = a_season(season_request(), **changes)
+    request = wide_request()
+    five = changed_goal(request, HIGH, "L", done=15)
+    nights = []
+    for night in north.nights:
+        taken = frames(HIGH, "L", 10, 120.0, 1200.0).model_copy(update={"gain": 100})
+        open_s = tuple(each for each in night.targets if each.target == HIGH)
+        plan = tuple(
+            each.model_copy(update={"frames": 45, "counted_s": 5400.0}) if each.frames == 50 else each
+            for each in night.plan
+        )
+        nights.append(night.model_copy(update={"rig": NORTH, "plan": plan}))
+        nights.append(night.model_copy(update={"rig": WIDE, "plan": (taken,), "targets": open_s}))
+    rigs = (
+        north.rigs[0].model_copy(update={"name": NORTH, "elsewhere": (5, 0, 0, 0, 0)}),
+        RigOfSeason(
+            name=WIDE,
+            request=five,
+            request_sha256=request_sha256(request),
+            counts_sha256=counts_sha256(five),
+        ),
+    )
+    own = [value.model_copy(update={"rig": NORTH}) for value in north.values]
+    others = own[0].model_copy(update={"rig": WIDE, "gain": 100, "worth_s": 90.0})
+    update = {"rigs": rigs, "nights": tuple(nights), "values": (*own, others)}
+    return north.model_copy(update=update)
+
+
 def changed_goal(request: Request, target: str, filter_name: str, **changes: Any) -> Request:
     """The request with other numbers in one goal."""
     targets = tuple(

@@ -11,10 +11,12 @@ from optimizer.models.season import (
     Project,
     ProjectGoalState,
     ProjectStep,
+    RigOfSeason,
     SeasonFile,
     SeasonNight,
     SeasonPolicy,
     SeasonProof,
+    SeasonStep,
     SeasonVisit,
     TargetOnNight,
 )
@@ -24,6 +26,7 @@ from tests.support.shots_words import words_of
 WORDS_FILE = ROOT / "optimizer" / "schemas" / "season_words.toml"
 TABLES: dict[str, type[BaseModel]] = {
     "season file": SeasonFile,
+    "season rig": RigOfSeason,
     "season night": SeasonNight,
     "season frames": GoalFrames,
     "season visit": SeasonVisit,
@@ -35,6 +38,7 @@ TABLES: dict[str, type[BaseModel]] = {
     "season month": MonthWorth,
     "season proof": SeasonProof,
     "season policy": SeasonPolicy,
+    "season change": SeasonStep,
 }
 HEAD = "# What the keys of a season mean, as plans/SEASON.md tells it.\n"
 

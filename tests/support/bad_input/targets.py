@@ -70,7 +70,7 @@ TARGETS = [
     targets.csv:1: "wieght": no column has this name; did you mean weight?
     targets.csv:1: "moon": no column has this name; take it out, or name one of name, object, filter, exposure_s,
         frames, ra, dec, ra_deg, dec_deg, position_angle_deg, weight, floor_deg, least_min, sides,
-        aliases, set, hours, done, gain, offset, binning or in_set
+        aliases, rigs, set, hours, done, gain, offset, binning or in_set
     """),
     Case("targets_column_twice", sheet(HEADER.replace("hours", "frames") + ROW), """
     targets.csv:1: frames: two columns have this name; keep one of the two
