@@ -27,7 +27,7 @@ from optimizer.season.bound import season_bounds
 from optimizer.season.desk import Desk, Engine, Inline, NightRef, blocks_of, only_rig
 from optimizer.season.engine import engine_of
 from optimizer.season.projects import projects_of
-from optimizer.season.season import ready
+from optimizer.season.summary import summarised
 
 HOUR_S = 3600.0
 
@@ -65,7 +65,7 @@ def _line(
     desk = Desk((only_rig(request, projects),), projects)
     refs = [NightRef(0, evening) for evening in evenings_of(request.season, request)]
     with _engine(desk, asked.workers) as engine:
-        engine.run(ready, [(block,) for block in blocks_of(refs)])
+        engine.run(summarised, [(block,) for block in blocks_of(refs)])
         began, found = time.monotonic(), list[tuple[float, float, float]]()
         for bound in season_bounds(desk, refs, [odds] * nights, engine):
             seconds = time.monotonic() - began

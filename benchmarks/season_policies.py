@@ -35,10 +35,10 @@ from optimizer.season.aggregate import aggregate, hours_of
 from optimizer.season.asked import evenings_of, odds_of
 from optimizer.season.coarse import pools_at
 from optimizer.season.desk import Desk, Inline, NightRef, only_rig
-from optimizer.season.expected import foreknown_s, hours_of_nights
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.policy import NEVER, Policy, ScarceHours, Simulated, State, complete, simulated
 from optimizer.season.projects import Floats, projects_of
+from optimizer.season.simulation import foreknown_s, hours_of_nights
 from optimizer.season.weather import Bools, sampled_weathers
 
 PERSISTENCES = (0.0, 0.4)

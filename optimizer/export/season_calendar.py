@@ -1,4 +1,4 @@
-"""A season as a calendar (RFC 5545): a night an event, and the days by which projects are finished."""
+"""A season as a calendar (RFC 5545): an event a rig and night, and the days by which projects are done."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import math
 import zoneinfo
 from typing import TYPE_CHECKING
 
-from optimizer.models.season import GoalFrames, Project, SeasonFile, SeasonNight, SeasonVisit
+from optimizer.models.season import GoalFrames, Project, RigOfSeason, SeasonFile, SeasonNight, SeasonVisit
 from optimizer.words import count, listing, number
 
 if TYPE_CHECKING:
@@ -23,34 +23,37 @@ ANEW = (
 
 
 def season_calendar(season: SeasonFile, file: str = "STEM.season.json") -> str:
-    """Write a calendar: an event for each night with a plan, and one for each day on which something ends.
+    """Write a calendar: an event for each rig and night with a plan, one for each day that ends something.
 
-    Instants are in UTC, the words of events in local time with its offset. The same season gives the same
-    text, byte for byte: `UID` comes from the request and what is told, `DTSTAMP` is when it was made. `file`
-    is what the season's JSON is called.
+    Instants are in UTC, the words of events in the rig's local time with its offset. The same season gives
+    the same text, byte for byte: `UID` comes from the request and what is told, `DTSTAMP` is when it was
+    made. `file` is what the season's JSON is called.
     """
     from icalendar import Calendar
 
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
+    rigs = {rig.name: rig for rig in season.rigs}
     for night in season.nights:
         if night.visits:
-            calendar.add_component(_night(season, night, file))
+            rig = rigs[night.rig] if len(rigs) > 1 else season.rigs[0]
+            calendar.add_component(_night(season, rig, night, file))
     for day, words, description in _days(season):
         calendar.add_component(_day(season, day, words, description))
     content: bytes = calendar.to_ical()
     return content.decode()
 
 
-def _night(season: SeasonFile, night: SeasonNight, file: str) -> Event:
+def _night(season: SeasonFile, rig: RigOfSeason, night: SeasonNight, file: str) -> Event:
     event = _event(season, f"night\n{night.rig}\n{night.evening}")
     event.add("dtstart", night.visits[0].start_utc)
     event.add("dtend", night.visits[-1].end_utc)
     targets = list(dict.fromkeys(visit.target for visit in night.visits))
-    event.add("summary", f"If clear: {listing(targets, 'and', most=MOST_NAMED)}")
-    event.add("location", season.request.site.name)
-    zone = zoneinfo.ZoneInfo(season.request.site.time_zone)
+    whose = f", {rig.name}" if len(season.rigs) > 1 else ""
+    event.add("summary", f"If clear{whose}: {listing(targets, 'and', most=MOST_NAMED)}")
+    event.add("location", rig.request.site.name)
+    zone = zoneinfo.ZoneInfo(rig.request.site.time_zone)
     lines = [f"{100 * night.odds:.0f} % likely clear; Moon {100 * night.moon_illuminated:.0f} % lit"]
     lines += [_visit(visit, zone) for visit in night.visits]
     lines.append(ANEW.format(made=f"{season.created_utc:%Y-%m-%d}", file=file))
@@ -90,7 +93,9 @@ def _days(season: SeasonFile) -> list[tuple[str, str, str]]:
 
 def _left(project: Project) -> str:
     """What is known of a project whose last night comes."""
-    words = f"It can be shot on {count(project.nights, 'night')} of the season, and on none after this one"
+    nights = count(project.nights, "night")
+    nights += f" of {count(len(project.rigs), 'rig')}" if len(project.rigs) > 1 else " of the season"
+    words = f"It can be shot on {nights}, and on none after this one"
     if project.finish_share is None:
         return f"{words}."
     return (

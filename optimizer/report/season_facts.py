@@ -8,13 +8,26 @@ from dataclasses import dataclass
 from optimizer.models.season import SeasonFile, SeasonNight
 from optimizer.models.site import evening_at
 from optimizer.report.season_page.details import HELPS, helpful_steps
-from optimizer.report.season_page.facts import Row, open_shutter_s, season_facts
+from optimizer.report.season_page.facts import Row, SeasonFacts, open_shutter_s, season_facts
+from optimizer.report.season_rigs import (
+    MOST_RIGS,
+    RigRow,
+    StepOfSeason,
+    bottleneck_words,
+    most_of_month,
+    rig_rows,
+    season_steps,
+    shares_of,
+    who_words,
+)
 from optimizer.report.season_words import day, hours, month, plan_words, share_words
 from optimizer.report.words import count, name, percent
 from optimizer.words import listing
 
 MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
-MOST_NIGHTS = 7  # that are shown after the first one
+MOST_NIGHTS = 7  # evenings that are shown after the first one
+MOST_ROWS = 28  # nights of all rigs that are shown of these, but at least one evening
+MOST_TONIGHT = 6  # rigs of which the first night is shown visit by visit
 MOST_NAMED = 3  # of the first night's targets, those with the most hours
 MOST_FOLDED = 8  # projects that one sentence names
 SURE, LIKELY = 0.9, 0.5  # shares of simulated seasons
@@ -49,12 +62,13 @@ class StepRow:
 
 @dataclass(frozen=True)
 class MonthRow:
-    """What one more clear night of a month would give."""
+    """What one more clear night of a month would give, and where there are several rigs, most with which."""
 
     month: str
     nights: str
     clear: str
     worth: str
+    most: str = ""
 
 
 @dataclass(frozen=True)
@@ -62,6 +76,7 @@ class NightRow:
     """A night after the first: its odds, its sky and what it is for if it is clear."""
 
     evening: str
+    rig: str
     odds: str
     dark: str
     moonless: str
@@ -69,15 +84,26 @@ class NightRow:
 
 
 @dataclass(frozen=True)
-class ShownSeason:
-    """All that is shown of a season but the visits of its first night."""
+class FirstNight:
+    """The first night of a rig, and its time zone; `rig` is empty where it is the only one."""
 
-    first: SeasonNight
+    rig: str
+    night: SeasonNight
+    zone: str
+
+
+@dataclass(frozen=True)
+class ShownSeason:
+    """All that is shown of a season but the visits of its first night; by rig where there are several."""
+
+    first: list[FirstNight]
+    first_more: str
     which: str
     plan: str
     goals: str
     projects: list[ProjectRow]
     projects_more: str
+    who: list[tuple[str, str]]
     finished: str
     cannot: str
     steps: list[StepRow]
@@ -86,11 +112,19 @@ class ShownSeason:
     months: list[MonthRow]
     nights: list[NightRow]
     nights_more: str
+    rigs: list[RigRow]
+    rigs_more: str
+    bottleneck: str
+    season_steps: list[StepOfSeason]
 
 
 def shown_season(season: SeasonFile) -> ShownSeason:
     """Gather what is told of a season."""
-    nights, rows = season.nights, season_facts(season).rows
+    facts = season_facts(season)
+    rows, several = facts.rows, facts.several
+    tonight = _tonight(facts)
+    later = facts.columns[1 : 1 + min(MOST_NIGHTS, max(1, MOST_ROWS // len(facts.rigs)))]
+    shares, rigs = (shares_of(season), rig_rows(season)) if several else ({}, [])
     wanted = sorted((row for row in rows if not row.done), key=_order)
     asked = [row for row in wanted if row.project.steps and not row.project.cannot]
     helped = [row for row in asked if helpful_steps(row.project)]
@@ -99,12 +133,18 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     done = [name(row.project.target) for row in rows if row.done]
     which = which_night(season)
     return ShownSeason(
-        first=nights[0],
+        first=tonight[:MOST_TONIGHT],
+        first_more=_more(len(tonight) - MOST_TONIGHT, "rig", "in the CSV and the calendar"),
         which=which,
-        plan=f"{which}, if it is clear: {_first(nights[0])}",
+        plan=f"{which}, if it is clear: {'; '.join(_of_rig(each) for each in tonight[:MOST_TONIGHT])}",
         goals=_goals(season, wanted),
         projects=[_row(season, row) for row in wanted[:MOST_PROJECTS]],
         projects_more=_more(len(wanted) - MOST_PROJECTS, "project", ELSEWHERE),
+        who=[
+            (name(row.project.target), who_words(shares[row.project.target]))
+            for row in wanted[:MOST_PROJECTS]
+            if several
+        ],
         finished=f"In hand already: {listing(done, 'and')}." if done else "",
         cannot=f"Not even if all these nights are clear: {_folded(cannot)}." if cannot else "",
         steps=[_steps(row) for row in helped[:MOST_PROJECTS]],
@@ -113,12 +153,38 @@ def shown_season(season: SeasonFile) -> ShownSeason:
         if no_step
         else "",
         months=[
-            MonthRow(month(each.month), str(each.nights), f"{each.clear_nights:.0f}", hours(each.worth_s))
+            MonthRow(
+                month(each.month),
+                str(each.nights),
+                f"{each.clear_nights:.0f}",
+                hours(each.worth_s),
+                most_of_month(season, each.month),
+            )
             for each in season.months
         ],
-        nights=[_night(each) for each in nights[1 : 1 + MOST_NIGHTS]],
-        nights_more=_more(len(nights) - 1 - MOST_NIGHTS, "night", "in the CSV and the calendar"),
+        nights=[
+            _night(each, name(facts.rigs[rig].name))
+            for column in later
+            for rig, each in list(column.nights.items())[:MOST_ROWS]
+        ],
+        nights_more=_more(len(facts.columns) - 1 - len(later), "night", "in the CSV and the calendar"),
+        rigs=rigs[:MOST_RIGS],
+        rigs_more=_more(len(rigs) - MOST_RIGS, "rig", ELSEWHERE),
+        bottleneck=bottleneck_words(season) if several else "",
+        season_steps=season_steps(season),
     )
+
+
+def _tonight(facts: SeasonFacts) -> list[FirstNight]:
+    """The first night of each rig."""
+    return [
+        FirstNight(
+            name(facts.rigs[rig].name) if facts.several else "",
+            night,
+            facts.rigs[rig].request.site.time_zone,
+        )
+        for rig, night in facts.columns[0].nights.items()
+    ]
 
 
 def which_night(season: SeasonFile) -> str:
@@ -126,6 +192,10 @@ def which_night(season: SeasonFile) -> str:
     site, evening = season.request.site, season.nights[0].evening
     made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
     return f"{'Tonight' if made.isoformat() == evening else 'First night'}, the evening of {day(evening)}"
+
+
+def _of_rig(first: FirstNight) -> str:
+    return f"{first.rig}: {_first(first.night)}" if first.rig else _first(first.night)
 
 
 def _first(night: SeasonNight) -> str:
@@ -214,9 +284,10 @@ def _folded(targets: Sequence[str]) -> str:
     return listing(targets, "and", most=MOST_FOLDED)
 
 
-def _night(night: SeasonNight) -> NightRow:
+def _night(night: SeasonNight, rig: str) -> NightRow:
     return NightRow(
         evening=day(night.evening),
+        rig=rig,
         odds=percent(night.odds),
         dark=hours(night.dark_s),
         moonless=hours(min(night.dark_s, night.moonless_dark_s)),

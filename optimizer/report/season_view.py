@@ -10,13 +10,13 @@ from rich.text import Text
 from optimizer.models.season import SeasonFile, SeasonNight
 from optimizer.report.fitted import Fitted
 from optimizer.report.season_facts import (
-    MonthRow,
     NightRow,
     ProjectRow,
     ShownSeason,
     StepRow,
     shown_season,
 )
+from optimizer.report.season_rigs import RigRow, StepOfSeason, clock_words, sites_words, steps_note
 from optimizer.report.season_words import (
     NO_DATE,
     expected_words,
@@ -26,7 +26,7 @@ from optimizer.report.season_words import (
     span,
 )
 from optimizer.report.tables import heading, indented, labelled, plain_table
-from optimizer.report.words import clock, count, name, run_words, tied
+from optimizer.report.words import clock, count, name, run_words, seconds_words, tied
 
 PROJECTS_NOTE = (
     "left: open shutter that is still wanted; by odds: how much of it the plans take, each night by its "
@@ -47,29 +47,46 @@ MONTHS_NOTE = (
     "the mean of its nights"
 )
 
+MONTHS_OF_RIGS_NOTE = "nights: those of all rigs"
+RIGS_NOTE = (
+    "nights: on how many the plans have subs; planned, dark: hours of open shutter and of dark, each night "
+    "by its odds; worth: by how much, at most, one more clear night of the rig raises what all nights can be "
+    "worth, on the mean of its nights"
+)
+STEPS_HEAD = ("A rig more, a week less", "A rig more, a rig less, a week less")
+WHO_NOTE = "hours of open shutter, each night by its odds; nights with subs of it, the first and the last"
+
 
 def season_view(season: SeasonFile) -> RenderableType:
     """Everything that `darkfill season` shows."""
     shown = shown_season(season)
-    zone, site = season.request.site.time_zone, season.request.site.name
     evenings = span(season.nights[0].evening, season.nights[-1].evening)
+    nights = count(len({night.evening for night in season.nights}), "night")
     parts: list[RenderableType] = [
-        heading(f"Season of {count(len(season.nights), 'night')} at {name(site)}"),
-        Text(f"These are {evenings}. Times are local: {zone}.", style="dim"),
+        heading(f"Season of {nights} {sites_words(season)}"),
+        Text(f"These are {evenings}. Times are local: {clock_words(season)}.", style="dim"),
         *_glance(season, shown),
     ]
-    if shown.first.visits:
-        parts += [Text(), heading(shown.which), Text(sky_words(shown.first), style="dim")]
-        parts.append(_visits(shown.first, zone))
+    if any(first.night.visits for first in shown.first):
+        parts += [Text(), heading(shown.which), *_tonight(shown)]
+    if shown.rigs:
+        parts += [Text(), heading("Rigs"), *_rigs(shown)]
+    if shown.season_steps:
+        parts += [Text(), heading(STEPS_HEAD[len(season.rigs) > 1]), _season_steps(shown.season_steps)]
+        parts.append(Text(f"{steps_note(season)}.", style="dim"))
     if shown.projects:
         parts += [Text(), heading("Projects"), *_projects(shown, simulated=season.policy is not None)]
+    if shown.who:
+        parts += [Text(), heading("Who shoots what, and when"), _who(shown.who), *_more(shown.projects_more)]
+        parts.append(Text(f"{WHO_NOTE}.", style="dim"))
     if shown.cannot:
         parts += [Text(), heading("Cannot be finished"), Text(shown.cannot)]
     if shown.steps or shown.no_step:
         parts += [Text(), heading("Less likely than not, and what one step would change"), *_steps(shown)]
-    parts += [Text(), heading("One more clear night"), _months(shown.months), Text(MONTHS_NOTE, style="dim")]
+    parts += [Text(), heading("One more clear night"), *_months(shown)]
     if shown.nights:
-        parts += [Text(), heading("The next nights, if they are clear"), _nights(shown.nights)]
+        parts += [Text(), heading("The next nights, if they are clear")]
+        parts.append(_nights(shown.nights, several=bool(shown.rigs)))
         parts += _more(shown.nights_more)
     return Group(*parts)
 
@@ -80,7 +97,63 @@ def _glance(season: SeasonFile, shown: ShownSeason) -> Iterator[RenderableType]:
     yield labelled("Proof", proven_words(season.proof))
     yield labelled("", law_words(season.proof), "dim")
     if season.policy is not None:
-        yield labelled("Expect", expected_words(season.policy))
+        took = f"; simulated in {seconds_words(season.policy.seconds)}"
+        yield labelled("Expect", f"{expected_words(season.policy)}{took}")
+    if shown.bottleneck:
+        yield labelled("Rigs", f"{shown.bottleneck}.")
+
+
+def _tonight(shown: ShownSeason) -> Iterator[RenderableType]:
+    """The first night of each rig, visit by visit; of a rig without a plan `Plan` says why."""
+    for number, first in enumerate(shown.first):
+        if not first.night.visits:
+            continue
+        yield from [Text()] if number and first.rig else []
+        sky = Text(sky_words(first.night), style="dim")
+        yield Text.assemble((first.rig, "bold"), ": ", sky) if first.rig else sky
+        yield _visits(first.night, first.zone)
+    yield from _more(shown.first_more)
+
+
+def _rigs(shown: ShownSeason) -> Iterator[RenderableType]:
+    sites = len({row.site for row in shown.rigs}) > 1
+    columns = ("rig", *(("site",) if sites else ()), "nights", "projects", "planned", "dark", "worth")
+    table = plain_table(*columns, right=columns[2 if sites else 1 :])
+    stacked: list[RenderableType] = []
+    for row in shown.rigs:
+        cells = (row.nights, row.projects, row.planned, row.dark, Text(row.worth, style="bold"))
+        table.add_row(Text(row.name), *((Text(row.site),) if sites else ()), *cells)
+        stacked += [Text(f"{row.name}, {row.site}" if sites else row.name), indented(Text(_stacked_rig(row)))]
+    yield Fitted(table, ("rig", "site"), (), lambda: stacked)
+    yield from _more(shown.rigs_more)
+    yield Text(f"{RIGS_NOTE}.", style="dim")
+
+
+def _stacked_rig(row: RigRow) -> str:
+    return (
+        f"{tied(f'{row.nights} nights')}, {tied(f'{row.projects} projects')}, {tied(row.planned)} planned, "
+        f"{tied(row.dark)} dark, worth {tied(row.worth)}"
+    )
+
+
+def _season_steps(steps: Sequence[StepOfSeason]) -> RenderableType:
+    columns = ("step", "finished", "brought")
+    table = plain_table(*columns, right=columns[1:])
+    stacked: list[RenderableType] = []
+    for row in steps:
+        table.add_row(Text(row.step), row.finished, row.brought)
+        words = f"{tied(row.finished)} finished, {tied(row.brought)} brought"
+        stacked += [Text(row.step), indented(Text(words))]
+    return Fitted(table, ("step",), (), lambda: stacked)
+
+
+def _who(rows: Sequence[tuple[str, str]]) -> RenderableType:
+    table = plain_table("project", "rigs")
+    stacked: list[RenderableType] = []
+    for project, words in rows:
+        table.add_row(Text(project), Text(words))
+        stacked += [Text(project), indented(Text(words))]
+    return Fitted(table, ("rigs",), ("project",), lambda: stacked)
 
 
 def _visits(night: SeasonNight, zone: str) -> RenderableType:
@@ -107,7 +180,8 @@ def _projects(shown: ShownSeason, *, simulated: bool) -> Iterator[RenderableType
     yield from _more(shown.projects_more)
     if shown.finished:
         yield Text(shown.finished)
-    yield Text(f"{PROJECTS_NOTE}; {DATES_NOTE}." if simulated else f"{PROJECTS_NOTE}.", style="dim")
+    note = PROJECTS_NOTE.replace("how many can", "how many of all rigs can") if shown.rigs else PROJECTS_NOTE
+    yield Text(f"{note}; {DATES_NOTE}." if simulated else f"{note}.", style="dim")
 
 
 def _stacked(row: ProjectRow, *, simulated: bool) -> str:
@@ -139,26 +213,32 @@ def _stacked_steps(row: StepRow) -> str:
     return words + "".join(f", {tied(share)} with {step}" for step, share in steps if share != NO_DATE)
 
 
-def _months(months: Sequence[MonthRow]) -> RenderableType:
-    columns = ("month", "nights", "clear by odds", "worth")
-    table = plain_table(*columns, right=columns[1:])
-    stacked: list[RenderableType] = []
-    for row in months:
-        table.add_row(row.month, row.nights, row.clear, Text(row.worth, style="bold"))
-        words = f"{row.nights} nights, {row.clear} clear by odds, worth {tied(row.worth)}"
-        stacked.append(Text(f"{row.month}: {words}"))
-    return Fitted(table, (), (), lambda: stacked)
-
-
-def _nights(nights: Sequence[NightRow]) -> RenderableType:
-    columns = ("evening", "clear", "dark", "moonless", "subs")
+def _months(shown: ShownSeason) -> Iterator[RenderableType]:
+    several = bool(shown.rigs)
+    columns = ("month", "nights", "clear by odds", "worth", *(("most with",) if several else ()))
     table = plain_table(*columns, right=columns[1:4])
     stacked: list[RenderableType] = []
+    for row in shown.months:
+        most = (Text(row.most),) if several else ()
+        table.add_row(row.month, row.nights, row.clear, Text(row.worth, style="bold"), *most)
+        words = f"{row.nights} nights, {row.clear} clear by odds, worth {tied(row.worth)}"
+        words += f", most with {row.most}" if several else ""
+        stacked.append(Text(f"{row.month}: {words}"))
+    yield Fitted(table, ("most with",), (), lambda: stacked)
+    yield Text(f"{MONTHS_OF_RIGS_NOTE}; {MONTHS_NOTE}" if several else MONTHS_NOTE, style="dim")
+
+
+def _nights(nights: Sequence[NightRow], *, several: bool) -> RenderableType:
+    columns = ("evening", *(("rig",) if several else ()), "clear", "dark", "moonless", "subs")
+    table = plain_table(*columns, right=columns[-4:-1])
+    stacked: list[RenderableType] = []
     for row in nights:
-        table.add_row(row.evening, row.odds, row.dark, row.moonless, Text(row.plan))
+        rig = (Text(row.rig),) if several else ()
+        table.add_row(row.evening, *rig, row.odds, row.dark, row.moonless, Text(row.plan))
         sky = f"{tied(row.odds)} clear, {tied(row.dark)} dark, {tied(row.moonless)} moonless"
-        stacked += [Text(f"{row.evening}: {sky}"), indented(Text(row.plan))]
-    return Fitted(table, ("subs",), (), lambda: stacked)
+        head = f"{row.evening}, {row.rig}" if several else row.evening
+        stacked += [Text(f"{head}: {sky}"), indented(Text(row.plan))]
+    return Fitted(table, ("subs",), ("rig",), lambda: stacked)
 
 
 def _more(words: str) -> list[RenderableType]:

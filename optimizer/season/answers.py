@@ -11,7 +11,8 @@ from typing import Literal
 import numpy as np
 
 from optimizer.models.season import Project, ProjectStep, SeasonPolicy
-from optimizer.season.expected import Expected, Step
+from optimizer.season.expected import Expected
+from optimizer.season.steps import Step
 from optimizer.words import date_words
 
 HALF, MOST = 0.5, 0.9  # of the sampled seasons, by which finish dates are told

@@ -49,8 +49,8 @@ def priced(
     """A job: the best paths of some nights at prices by goal, best first."""
     found = []
     for ref in refs:
-        numbers = desk.rigs[ref.rig].numbers
-        of_tasks, left = prices.of_tasks(numbers), desk.projects.left[numbers]
+        numbers, projects = desk.numbers(ref), desk.group((ref,)).projects
+        of_tasks, left = prices.of_tasks(numbers), projects.left[numbers]
         night = desk.priced(ref) if step_s is None else desk.night(ref)
         found.append(price(night, of_tasks, left, most, step_s))
     return found
@@ -64,11 +64,12 @@ def season_bounds(
     step_s: int | None = None,
     is_over: Callable[[], bool] = lambda: False,
 ) -> Iterator[SeasonBound]:
-    """Bounds of a season, each no higher than the one before; it ends where they can hardly get lower.
+    """Bounds of a season of one group of rigs, each no higher than the one before.
 
-    After the first one it ends as well once `is_over`, which is asked after each block of nights.
+    It ends where they can hardly get lower. After the first one it ends as well once `is_over`, which is
+    asked after each block of nights.
     """
-    projects, numbers = desk.projects, [desk.rigs[ref.rig].numbers for ref in refs]
+    projects, numbers = desk.group(refs).projects, [desk.numbers(ref) for ref in refs]
     blocks = blocks_of(refs)
     prices = prices_by_hours(desk, refs, odds, engine)
     master, reach, idle, held = SeasonMaster(projects, numbers, odds), REACH, 0, False

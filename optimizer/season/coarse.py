@@ -60,9 +60,9 @@ def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints)
     `left` [nights, worths, goals] are the frames left to each, longer runs of which are not made. The answer
     has for each night frames and weighted seconds, [paths, goals], every path once.
     """
-    goals, found = len(desk.projects.goals), list[tuple[Small, Small]]()
+    goals, found = len(desk.group(refs).projects.goals), list[tuple[Small, Small]]()
     for number, ref in enumerate(refs):
-        night, own = desk.priced(ref), desk.rigs[ref.rig].numbers
+        night, own = desk.priced(ref), desk.numbers(ref)
         rows: dict[bytes, tuple[Small, Small]] = {}
         for worth, most in zip(worths[number], left[number], strict=True):
             columns = price(night, Prices(worth[own], np.zeros(len(own))), most[own])

@@ -11,6 +11,7 @@ import datetime as dt
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from typing import Any, NamedTuple, Protocol, TypeVar, overload
 
@@ -22,6 +23,7 @@ from optimizer.problem import Limits
 from optimizer.season.asked import request_on, without_counts
 from optimizer.season.cache import Cache
 from optimizer.season.content_key import content_key
+from optimizer.season.groups import Group, groups_of
 from optimizer.season.prepared import PreparedNight, prepare
 from optimizer.season.program import program_key
 from optimizer.season.projects import Ints, Projects
@@ -69,7 +71,8 @@ class Desk:
 
     Nights come from memory, from the cache, or are prepared, and are the same from wherever they come. Those
     not asked for longest leave the memory once all together take more than `most_bytes`. Threads may share
-    a desk; a copy in another process has the rigs and the projects alone.
+    a desk; a copy in another process has the rigs and the projects alone. `units` has the weighted seconds in
+    a unit of profit of those nights that are known without being prepared here.
     """
 
     rigs: tuple[Rig, ...]
@@ -78,8 +81,31 @@ class Desk:
     most_bytes: int = NIGHTS_BYTES
     nights: dict[NightRef, PreparedNight] = field(default_factory=dict)
     outlines: dict[NightRef, PreparedNight] = field(default_factory=dict)
+    units: dict[NightRef, Fraction] = field(default_factory=dict)
     _locks: dict[NightRef, threading.RLock] = field(default_factory=dict, repr=False)
     _lock: threading.Lock = field(default_factory=threading.Lock, repr=False)
+
+    @cached_property
+    def groups(self) -> tuple[Group, ...]:
+        """The rigs by groups that see each other."""
+        return groups_of([rig.numbers for rig in self.rigs], self.projects)
+
+    def group(self, refs: Sequence[NightRef]) -> Group:
+        """The group of rigs that some nights are of, which must all be of one; the first if there is none."""
+        return self._group_of_rig[refs[0].rig] if refs else self.groups[0]
+
+    @cached_property
+    def _group_of_rig(self) -> dict[int, Group]:
+        return {rig: group for group in self.groups for rig in group.rigs}
+
+    def numbers(self, ref: NightRef) -> Ints:
+        """Of each task of a night, [tasks]: the number of its goal among those of its rig's group."""
+        return self.group((ref,)).numbers[ref.rig]
+
+    def unit(self, ref: NightRef) -> Fraction:
+        """The weighted seconds in one unit of a night's profit."""
+        known = self.units.get(ref)
+        return self.outline(ref).problem.profit_unit if known is None else known
 
     def night(self, ref: NightRef) -> PreparedNight:
         """A night, prepared."""

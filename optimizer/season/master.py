@@ -105,9 +105,9 @@ class SeasonMaster:
 
     def add(self, night: int, column: NightColumn) -> bool:
         """Take a column of a night; whether it is a new one."""
+        key = column.frames.tobytes() + np.round(column.gathered_s, 3).tobytes()  # by task: little
         frames, gathered_s = self._by_goal(night, column)
         chance, progress = self.odds[night], self.projects.progress
-        key = frames.tobytes() + np.round(gathered_s, 3).tobytes()
         if key in self.seen[night] or chance == 0:
             return False
         self.seen[night].add(key)

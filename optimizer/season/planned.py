@@ -8,7 +8,6 @@ from fractions import Fraction
 
 import numpy as np
 
-from optimizer.audit import audit_steps
 from optimizer.packing.bound.run_graph import RunGraph
 from optimizer.packing.budget import Budget
 from optimizer.packing.incumbent import Incumbent
@@ -19,11 +18,11 @@ from optimizer.packing.search.multi_start import MultiStart
 from optimizer.packing.search.ruin_and_recreate import RuinAndRecreate
 from optimizer.problem import Problem
 from optimizer.problem.filter_sets import FilterSet, Worth
+from optimizer.problem.tasks import Task
 from optimizer.season.desk import Desk, NightRef
-from optimizer.season.prepared import PreparedNight, sky_of, with_left
+from optimizer.season.prepared import PreparedNight, with_left
 from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import Ints, Projects
-from optimizer.timeline.steps import build_steps
 
 FINE = 1000  # parts of a unit of profit in which prices are told
 MOST_AGAIN = 3  # times a plan is made again of its runs until it stays the same
@@ -41,6 +40,10 @@ class NightPlan:
     runs: Runs = ()
     frames: tuple[int, ...] = ()
     gathered: tuple[int, ...] = ()
+
+    def of_tasks(self, count: int) -> NightPlan:
+        """The same, told of the first so many tasks; those after them take nothing."""
+        return NightPlan(self.runs, self.frames[:count], self.gathered[:count])
 
     def draft_in(self, problem: Problem) -> Plan:
         """The runs as a draft."""
@@ -80,32 +83,43 @@ def _runs_of(exposures: Iterable[tuple[int, int]]) -> list[tuple[int, int, int]]
 def replan_problem(
     night: PreparedNight,
     projects: Projects,
+    numbers: Ints,
     odds: Fraction,
     others: Sequence[Fraction],
     left: Ints,
 ) -> Problem:
     """The night's problem in view of all other nights: what they take and gather is as good as in hand.
 
-    `others` [goals] holds the odds-weighted seconds that the other nights gather, `left` [tasks] the frames
-    that this night may take. The value of a plan of this problem, times the odds, is what the season gains.
+    `numbers` [tasks] are the goals of its tasks, `others` [goals] holds the odds-weighted seconds that the
+    other nights gather, `left` [tasks] the frames that this night may take. The value of a plan of this
+    problem, times the odds, is what the season gains. Goals that belong to a filter set of the night's, but
+    that only other rigs shoot, are tasks at the end that no slot serves.
     """
-    problem = with_left(night.problem, left)
-    whole = problem.profit_unit * odds
-    sets = []
+    problem, tasks = with_left(night.problem, left), list(night.problem.tasks)
+    whole, place = problem.profit_unit * odds, {goal: task for task, goal in enumerate(numbers.tolist())}
+    sets, absent = [], list[Task]()
     for each in projects.worth.sets:
+        own = [place[goal] for goal in each.tasks if goal in place]
+        if not own:
+            continue
+        for goal in each.tasks:
+            if goal not in place:
+                place[goal] = len(tasks) + len(absent)
+                absent.append(replace(tasks[own[0]], index=place[goal], frames_left=0))
         in_hand = tuple(
-            min(all_, got + others[task])
-            for task, all_, got in zip(each.tasks, each.wanted, each.in_hand, strict=True)
+            min(all_, got + others[goal])
+            for goal, all_, got in zip(each.tasks, each.wanted, each.in_hand, strict=True)
         )
         sets.append(
             FilterSet(
                 each.target,
-                each.tasks,
+                tuple(place[goal] for goal in each.tasks),
                 tuple(all_ / whole for all_ in each.wanted),
                 tuple(got / whole for got in in_hand),
             )
         )
-    return replace(problem, worth=Worth(projects.worth.balance, tuple(sets)))
+    worth = Worth(projects.worth.balance, tuple(sets))
+    return replace(problem, tasks=(*problem.tasks, *absent), worth=worth)
 
 
 def followed(problem: Problem, runs: Runs) -> NightPlan:
@@ -182,7 +196,7 @@ def plans_at_prices(
 
     A job. `prices` and `left` are by goal.
     """
-    night, numbers = desk.night(ref), desk.rigs[ref.rig].numbers
+    night, numbers = desk.night(ref), desk.numbers(ref)
     if not night.problem.slots:
         return ()
     of_tasks, most = prices.of_tasks(numbers), left[numbers]
@@ -210,27 +224,15 @@ def better_plan(
 
     A job. `others` (weighted seconds that the other nights gather) and `left` are by goal.
     """
-    night, numbers = desk.night(ref), desk.rigs[ref.rig].numbers
+    night, numbers = desk.night(ref), desk.numbers(ref)
     if not night.problem.slots:
         return NightPlan()
-    problem = replan_problem(night, desk.projects, odds, others, left[numbers])
-    return kept(problem, improved(problem, drafts, work_s, seed))
+    projects = desk.group((ref,)).projects
+    problem = replan_problem(night, projects, numbers, odds, others, left[numbers])
+    return kept(problem, improved(problem, drafts, work_s, seed)).of_tasks(len(numbers))
 
 
 def trimmed_plan(desk: Desk, ref: NightRef, left: Ints, plan: NightPlan) -> NightPlan:
     """As much of a plan as fits into the frames left, by goal. A job."""
     night = desk.night(ref)
-    return fitting(with_left(night.problem, left[desk.rigs[ref.rig].numbers]), plan)
-
-
-def laid_out(desk: Desk, ref: NightRef, plan: NightPlan) -> tuple[tuple[str, ...], Schedule]:
-    """Lay a plan out as steps and audit them: the names of the rules that are broken, and the plan's acts.
-
-    No name if all is well. A job.
-    """
-    rig = desk.rigs[ref.rig]
-    of_night, sky, windows = sky_of(rig.request, ref.evening)
-    problem = desk.night(ref).problem
-    schedule = schedule_of(problem, plan)
-    steps = build_steps(of_night, sky, windows, problem, schedule.visits)
-    return tuple(sorted({each.rule for each in audit_steps(of_night, steps).violations})), schedule
+    return fitting(with_left(night.problem, left[desk.numbers(ref)]), plan)

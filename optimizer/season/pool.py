@@ -38,20 +38,21 @@ class Law:
 class _OfNight:
     plans: list[NightPlan] = field(default_factory=list)
     numbers: dict[NightPlan, int] = field(default_factory=dict)
-    frames: Floats = field(default_factory=lambda: np.zeros((0, 0)))
-    gathered_s: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    goals: list[Ints] = field(default_factory=list)  # of each plan: the goals of which it has frames
+    frames: list[Floats] = field(default_factory=list)
+    gathered_s: list[Floats] = field(default_factory=list)
     unit_s: float = 1.0
 
 
 class Pool:
     """Real plans of each night; the first of each is the empty one.
 
-    `frames` and `gathered_s` of a night [plans, goals] are weighted by its odds.
+    `frames` and `gathered_s` of a plan are by the goals of which it has frames, and weighted by the odds.
     """
 
     def __init__(self, projects: Projects, odds: Sequence[Fraction], numbers: Sequence[Ints]) -> None:
         """Begin with empty plans; `numbers` holds the number of the goal of each task, by night."""
-        self.law, self.odds, self._goals = Law(projects), [float(each) for each in odds], len(projects.goals)
+        self.law, self.odds = Law(projects), [float(each) for each in odds]
         self._numbers, self.nights = numbers, [_OfNight() for _ in odds]
         self._master, self._mixed = SeasonMaster(projects, numbers, odds), [0] * len(odds)
         for number in range(len(odds)):
@@ -62,13 +63,13 @@ class Pool:
         night = self.nights[number]
         if plan in night.numbers:
             return night.numbers[plan]
-        frames, gathered_s = np.zeros((2, 1, self._goals))
-        if plan.runs:
-            frames[0, self._numbers[number]] = plan.frames
-            gathered_s[0, self._numbers[number]] = np.array(plan.gathered, dtype=np.float64) * unit_s
+        frames = np.array(plan.frames if plan.runs else (), dtype=np.float64)
+        gathered_s = np.array(plan.gathered if plan.runs else (), dtype=np.float64) * unit_s
         chance, place, night.unit_s = self.odds[number], len(night.plans), unit_s
-        night.frames = np.concatenate([night.frames.reshape(-1, self._goals), chance * frames])
-        night.gathered_s = np.concatenate([night.gathered_s.reshape(-1, self._goals), chance * gathered_s])
+        some = np.flatnonzero(frames) if chance else np.zeros(0, dtype=np.int64)
+        night.goals.append(self._numbers[number][some])
+        night.frames.append(chance * frames[some])
+        night.gathered_s.append(chance * gathered_s[some])
         night.plans.append(plan)
         night.numbers[plan] = place
         return place
@@ -98,16 +99,13 @@ class Pool:
 
     def _choices(self) -> Choices:
         sizes = [len(night.plans) for night in self.nights]
-        frames = np.concatenate([night.frames for night in self.nights])
-        gathered = np.concatenate([night.gathered_s for night in self.nights])
-        plan, goal = np.nonzero(frames)
-        counts = np.bincount(plan, minlength=len(frames))
+        goals = [goals for night in self.nights for goals in night.goals]
         return Choices(
             nights=np.cumsum([0, *sizes], dtype=np.int64),
-            plans=np.cumsum([0, *counts.tolist()], dtype=np.int64),
-            goal=goal.astype(np.int64),
-            frames=frames[plan, goal],
-            gathered=gathered[plan, goal],
+            plans=np.cumsum([0, *map(len, goals)], dtype=np.int64),
+            goal=np.concatenate(goals).astype(np.int64),
+            frames=np.concatenate([each for night in self.nights for each in night.frames]),
+            gathered=np.concatenate([each for night in self.nights for each in night.gathered_s]),
             left=self.law.left,
             plain=self.law.plain,
             sets=self.law.sets,

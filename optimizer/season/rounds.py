@@ -17,13 +17,14 @@ from optimizer.season.pricing import Prices
 from optimizer.season.projects import Ints
 
 BATCH = 6  # nights that are planned anew at once with all others as they are: never by the number of workers
+FEWEST_BATCHES = 15  # of several rigs' nights: as many as of ninety nights of one
 ALLOWED = 0.01  # of the best value, by which what the search goes on from may be worse
 SMOOTHING = 0.5  # share of the prices before in the next ones
 
 
 @dataclass(eq=False)
 class Standing:
-    """One plan a night, within the frames left by odds; what they take and gather is counted exactly.
+    """One plan a night of one group of rigs, within the frames left by odds; all is counted exactly.
 
     `frames` (times `whole`) and `gathered` are by goal and weighted by odds.
     """
@@ -35,11 +36,11 @@ class Standing:
 
     def __post_init__(self) -> None:
         """Begin with empty plans."""
-        self.projects = self.desk.projects
+        self.projects = self.desk.group(self.refs).projects
         self.whole = math.lcm(*(each.denominator for each in self.odds))
         self.parts = [int(each * self.whole) for each in self.odds]  # of a frame that a night's frame counts
-        self.numbers = [self.desk.rigs[ref.rig].numbers for ref in self.refs]
-        self.units = [self.desk.outline(ref).problem.profit_unit for ref in self.refs]
+        self.numbers = [self.desk.numbers(ref) for ref in self.refs]
+        self.units = [self.desk.unit(ref) for ref in self.refs]
         count = len(self.projects.goals)
         self.frames = np.full(
             count, 0, dtype=object
@@ -123,7 +124,7 @@ class Standing:
 
 @dataclass(eq=False)
 class Rounds:
-    """The planning of a season in pieces: between any two of them the best plans so far may be taken.
+    """The planning of one group of rigs in pieces: between any two the best plans so far may be taken.
 
     `best` are those; `at` is where the search stands, which may be somewhat worse.
     """
@@ -136,7 +137,7 @@ class Rounds:
     def __post_init__(self) -> None:
         """Begin with nothing planned."""
         self.best = self.at = Standing(self.desk, self.refs, self.odds)
-        self.pool = Pool(self.desk.projects, self.odds, self.best.numbers)
+        self.pool = Pool(self.best.projects, self.odds, self.best.numbers)
         self.open = [number for number, each in enumerate(self.odds) if each > 0]
 
     def at_prices(
@@ -151,7 +152,7 @@ class Rounds:
 
         It ends sooner once `is_over`, which is asked after each night.
         """
-        left = self.desk.projects.left
+        left = self.best.projects.left
         tasks = [(self.refs[each], prices, left, drafts[each], work_s, seed) for each in self.open]
         for number, plans in zip(self.open, self.engine.stream(plans_at_prices, tasks), strict=False):
             self._pooled(number, plans)
@@ -206,7 +207,9 @@ class Rounds:
 
     def batches(self) -> list[list[int]]:
         """All nights that may be clear in batches, the nights of each far from each other."""
-        count = math.ceil(len(self.open) / BATCH)
+        several = len({ref.rig for ref in self.refs}) > 1
+        size = max(BATCH, math.ceil(len(self.open) / FEWEST_BATCHES)) if several else BATCH
+        count = math.ceil(len(self.open) / size)
         return [self.open[first::count] for first in range(count)]
 
     def _pooled(self, number: int, plans: Sequence[NightPlan]) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from optimizer.models.season import (
     SEASON_SCHEMA,
     FrameValue,
-    GoalFrames,
     MonthWorth,
     Project,
     ProjectGoalState,
@@ -19,19 +19,16 @@ from optimizer.models.season import (
     SeasonNight,
     SeasonPolicy,
     SeasonProof,
-    SeasonVisit,
-    TargetOnNight,
+    SeasonStep,
     counts_sha256,
     request_sha256,
 )
-from optimizer.packing.schedule import Schedule
-from optimizer.problem import Problem
 from optimizer.season.asked import RigAsked
-from optimizer.season.planned import NightPlan, schedule_of
-from optimizer.season.prepared import PreparedNight
-from optimizer.season.projects import Projects
-from optimizer.season.reach import most_frames, open_s
-from optimizer.sky.clock import NightClock
+from optimizer.season.desk import NightRef
+from optimizer.season.laid import TellablePlan
+from optimizer.season.planned import NightPlan
+from optimizer.season.projects import Ints, Projects, projects_of
+from optimizer.season.summary import NightSummary
 from optimizer.timeline.shot_list import tool_used
 
 RIG = "rig"  # the name of one that has none
@@ -39,31 +36,45 @@ RIG = "rig"  # the name of one that has none
 
 @dataclass(frozen=True)
 class PlannedSeason:
-    """All that is known of a season once it is planned; nights, odds and plans are in the same order.
+    """All that is known of a season once it is planned; nights, odds and plans are in the order of `refs`.
 
-    `worths_s` is what one more clear night like each would give at most, `gains_s` what the season would
-    lose without the night's plan, `frame_worths_s` [goals] what a frame is worth tonight: all in weighted
-    seconds. `schedules` has the acts of the plans, by number, that are not as early as the rules allow,
-    `broken` the rules that plans broke which were not kept.
+    `numbers` has for each rig the number of the goal of each of its tasks. `worths_s` is what one more clear
+    night like each would give at most, `gains_s` what the season would lose without the night's plan,
+    `frame_worths_s` [goals] what a frame is worth tonight: all in weighted seconds. `told` has the plans as
+    they are told, by the number of their night, `broken` the rules that plans broke which were not kept.
     """
 
     rigs: Sequence[RigAsked]
+    numbers: Sequence[Ints]
     projects: Projects
-    nights: Sequence[PreparedNight]
+    refs: Sequence[NightRef]
+    nights: Sequence[NightSummary]
     odds: Sequence[Fraction]
     plans: Sequence[NightPlan]
     worths_s: Sequence[float]
     gains_s: Sequence[float]
     frame_worths_s: Sequence[float]
     proof: SeasonProof
-    schedules: Mapping[int, Schedule] = field(default_factory=dict)
+    told: Mapping[int, TellablePlan] = field(default_factory=dict)
     broken: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+
+    @cached_property
+    def of_goal(self) -> list[list[tuple[int, int]]]:
+        """For each goal the nights of the rigs that have it, each with the number of its task there."""
+        found: list[list[tuple[int, int]]] = [[] for _ in self.projects.goals]
+        for night, ref in enumerate(self.refs):
+            for task, goal in enumerate(self.numbers[ref.rig].tolist()):
+                found[goal].append((night, task))
+        return found
 
 
 def season_file(
-    season: PlannedSeason, projects: Sequence[Project], policy: SeasonPolicy | None
+    season: PlannedSeason,
+    projects: Sequence[Project],
+    policy: SeasonPolicy | None,
+    steps: Sequence[SeasonStep] = (),
 ) -> SeasonFile:
-    """Tell a season; `projects` and `policy` hold what is to be expected of it."""
+    """Tell a season; `projects`, `policy` and `steps` hold what is to be expected of it."""
     return SeasonFile(
         schema_=SEASON_SCHEMA,
         tool=tool_used(),
@@ -75,6 +86,7 @@ def season_file(
         months=tuple(_months(season)),
         proof=season.proof,
         policy=policy,
+        steps=tuple(steps),
     )
 
 
@@ -90,68 +102,68 @@ def rig_told(rig: RigAsked) -> RigOfSeason:
 
 
 def projects_without_weather(season: PlannedSeason) -> list[Project]:
-    """The projects as far as no weather needs to be sampled for them."""
-    weights = {target.name: target.weight for target in season.rigs[0].request.targets}
+    """The projects as far as no weather needs to be sampled for them, in the order of the rigs' requests."""
+    weights: dict[str, float] = {}
+    for rig in season.rigs:
+        for target in rig.request.targets:
+            weights.setdefault(target.name, target.weight)
     of_target: dict[str, list[int]] = {}
     for number, goal in enumerate(season.projects.goals):
         of_target.setdefault(goal.target, []).append(number)
-    return [
-        _project(season, target.name, weights[target.name], of_target[target.name])
-        for target in season.rigs[0].request.targets
-    ]
+    return [_project(season, target, weight, of_target[target]) for target, weight in weights.items()]
 
 
 def _project(season: PlannedSeason, target: str, weight: float, own: Sequence[int]) -> Project:
     goals = [_goal_state(season, number) for number in own]
-    lacking = [number for number in own if season.projects.goals[number].left]
-    open_nights = [open_s(night.problem, lacking) for night in season.nights]
-    serving = [night for night, seconds in zip(season.nights, open_nights, strict=True) if seconds]
-    lacks_s = sum(
-        season.projects.goals[number].left * season.nights[0].problem.tasks[number].shutter_s
-        for number in lacking
-    )
+    serving = [night for night in season.nights if night.open_s.get(target)]
+    open_s = sum(night.open_s[target] for night in serving)
+    lacks_s = sum(season.projects.goals[number].left * _shutter_s(season, number) for number in own)
     return Project(
         target=target,
-        rigs=(season.rigs[0].name,),
+        rigs=tuple(
+            rig.name for rig in season.rigs if any(each.name == target for each in rig.request.targets)
+        ),
         weight=weight,
         wanted_s=sum(goal.wanted * goal.exposure_s for goal in goals),
         in_hand_s=sum(min(goal.in_hand, goal.wanted) * goal.exposure_s for goal in goals),
         planned_s=sum(goal.planned * goal.exposure_s for goal in goals),
         nights=len(serving),
-        moonlit=_moonlit(serving),
+        moonlit=sum(night.is_moonlit for night in serving),
         last_useful_evening=_last(serving),
         finish_50=None,
         finish_90=None,
         finish_share=None,
         left_after=None,
-        open_s=float(sum(open_nights)),
-        cannot=any(goal.cannot for goal in goals) or lacks_s > sum(open_nights),
+        open_s=float(open_s),
+        cannot=any(goal.cannot for goal in goals) or lacks_s > open_s,
         goals=tuple(goals),
     )
 
 
-def _moonlit(nights: Sequence[PreparedNight]) -> int:
-    """On how many nights the Moon is up for more than half of the dark."""
-    return sum(night.moonless_dark_s < night.dark_s / 2 for night in nights)
+def _shutter_s(season: PlannedSeason, goal: int) -> int:
+    """Whole seconds of an exposure of a goal."""
+    night, task = season.of_goal[goal][0]
+    return season.nights[night].shutter_s[task]
 
 
-def _last(nights: Sequence[PreparedNight]) -> str | None:
+def _last(nights: Sequence[NightSummary]) -> str | None:
     return nights[-1].evening.isoformat() if nights else None
 
 
 def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
     goal = season.projects.goals[number]
-    most = [most_frames(night.problem, number) for night in season.nights]
-    serving = [night for night, frames in zip(season.nights, most, strict=True) if frames and goal.left]
+    most = [(season.nights[night], season.nights[night].most[task]) for night, task in season.of_goal[number]]
+    serving = [night for night, frames in most if frames and goal.left]
     planned = sum(
         (
-            odds * plan.frames[number]
-            for odds, plan in zip(season.odds, season.plans, strict=True)
-            if plan.frames
+            season.odds[night] * season.plans[night].frames[task]
+            for night, task in season.of_goal[number]
+            if season.plans[night].frames
         ),
         Fraction(0),
     )
     _, _, _, gain, offset, binning = goal.key
+    in_all = sum(frames for _, frames in most)
     return ProjectGoalState(
         filter=goal.filter,
         exposure_s=goal.exposure_s,
@@ -162,103 +174,51 @@ def _goal_state(season: PlannedSeason, number: int) -> ProjectGoalState:
         in_hand=goal.done,
         planned=float(planned),
         nights=len(serving),
-        moonlit=_moonlit(serving),
+        moonlit=sum(night.is_moonlit for night in serving),
         last_useful_evening=_last(serving),
         left_after=None,
-        most=sum(most),
-        cannot=goal.left > sum(most),
+        most=in_all,
+        cannot=goal.left > in_all,
     )
 
 
 def night_told(season: PlannedSeason, number: int) -> SeasonNight:
-    """One night of a season with its plan and what its sky offers."""
-    night, plan, facts = season.nights[number], season.plans[number], season.nights[number].facts
-    seconds = night.openings.open_s.sum(axis=1)
-    offered: dict[str, list[int]] = {}
-    for place, goal in enumerate(season.projects.goals):
-        if goal.left:
-            offered.setdefault(goal.target, []).append(place)
-    problem = night.problem
-    schedule = season.schedules.get(number) or schedule_of(problem, plan)
+    """One night of a rig with its plan and what its sky offers."""
+    night, plan = season.nights[number], season.told.get(number, TellablePlan())
     return SeasonNight(
-        rig=season.rigs[0].name,
+        rig=season.rigs[season.refs[number].rig].name,
         evening=night.evening.isoformat(),
         odds=float(season.odds[number]),
         dark_s=night.dark_s,
-        moon_illuminated=facts.moon_illuminated,
+        moon_illuminated=night.facts.moon_illuminated,
         moonless_dark_s=night.moonless_dark_s,
-        dusk_utc=facts.astronomical_dusk_utc,
-        dawn_utc=facts.astronomical_dawn_utc,
-        plan=tuple(_frames(problem, dict(enumerate(plan.frames)), plan.gathered)),
-        visits=tuple(_visits(problem, schedule, night.clock)),
-        targets=tuple(
-            TargetOnNight(
-                target=target,
-                open_s=float(seconds[own].max()),
-                moonless_s=float(night.openings.moonless_s[own].max()),
-            )
-            for target, own in offered.items()
-        ),
+        dusk_utc=night.facts.astronomical_dusk_utc,
+        dawn_utc=night.facts.astronomical_dawn_utc,
+        plan=plan.frames,
+        visits=plan.visits,
+        targets=night.targets,
         value_s=season.gains_s[number],
         worth_s=season.worths_s[number],
         broken_rules=season.broken.get(number, ()),
     )
 
 
-def _frames(problem: Problem, frames: dict[int, int], gathered: Sequence[int] = ()) -> list[GoalFrames]:
-    """The frames of some tasks, those without any left out; `gathered` is their profit by task, if told."""
-    return [
-        GoalFrames(
-            target=problem.tasks[task].target.name,
-            filter=problem.tasks[task].goal.filter,
-            exposure_s=problem.tasks[task].goal.exposure_s,
-            gain=problem.tasks[task].goal.gain,
-            offset=problem.tasks[task].goal.offset,
-            binning=problem.tasks[task].goal.binning,
-            frames=count,
-            counted_s=problem.weighted_seconds(gathered[task]) if gathered else None,
-        )
-        for task, count in frames.items()
-        if count
-    ]
-
-
-def _visits(problem: Problem, schedule: Schedule, clock: NightClock) -> list[SeasonVisit]:
-    visits = []
-    for visit in schedule.visits:
-        frames: dict[int, int] = {}
-        for task, _ in visit.exposures:
-            frames[task] = frames.get(task, 0) + 1
-        visits.append(
-            SeasonVisit(
-                target=visit.slot.target.name,
-                pier_side=visit.slot.side,
-                start_utc=clock.utc(visit.depart),
-                end_utc=clock.utc(visit.free),
-                frames=tuple(_frames(problem, frames)),
-            )
-        )
-    return visits
-
-
-def _values(season: PlannedSeason) -> list[FrameValue]:
-    values = []
-    for goal, worth_s in zip(season.projects.goals, season.frame_worths_s, strict=True):
-        _, _, _, gain, offset, binning = goal.key
-        values.append(
-            FrameValue(
-                rig=season.rigs[0].name,
+def _values(season: PlannedSeason) -> Iterator[FrameValue]:
+    """What a frame of each goal is worth, rig by rig, as each of them knows it."""
+    for rig, numbers in zip(season.rigs, season.numbers, strict=True):
+        for goal, number in zip(projects_of(rig.request).goals, numbers.tolist(), strict=True):
+            _, _, _, gain, offset, binning = goal.key
+            yield FrameValue(
+                rig=rig.name,
                 target=goal.target,
                 filter=goal.filter,
                 exposure_s=goal.exposure_s,
                 gain=gain,
                 offset=offset,
                 binning=binning,
-                worth_s=worth_s,
+                worth_s=season.frame_worths_s[number],
                 own_s=float(goal.frame_s),
             )
-        )
-    return values
 
 
 def _months(season: PlannedSeason) -> list[MonthWorth]:

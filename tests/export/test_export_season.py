@@ -18,6 +18,7 @@ from optimizer.models.season import SeasonFile
 from tests.support.checks import there
 from tests.support.schema_cases import faults
 from tests.support.season_cases import NAMES, PROJECTS, evening, night, season
+from tests.support.season_rigs_cases import NORTH, WIDE, dense_rigs, two_rigs
 
 
 def test_json_reads_back_the_same_and_is_as_the_schema_has_it() -> None:
@@ -78,6 +79,17 @@ def test_name_that_a_spreadsheet_would_run_is_neutralised() -> None:
     assert {row["target"] for row in rows()} == {NAMES[0], f"'{NAMES[1]}", ""}
 
 
+def test_rows_of_several_rigs_tell_whose_they_are() -> None:
+    told = two_rigs()
+    rows = list(csv.DictReader(io.StringIO(season_csv(told))))
+    wanted = [(each.evening, each.rig, goal.frames) for each in told.nights for goal in each.plan]
+    found = [(r["evening"], r["rig"].lstrip("'"), int(r["frames"])) for r in rows if r["target"]]
+    assert found == wanted
+    assert {rig for _, rig, _ in found} == {NORTH, WIDE}
+    empty = [(row["evening"], row["rig"]) for row in rows if not row["target"]]
+    assert empty == [(evening(3), NORTH), (evening(3), f"'{WIDE}")]  # no spreadsheet runs it
+
+
 # --- the calendar -------------------------------------------------------------------------------------------
 
 
@@ -114,6 +126,32 @@ def test_vobject_finds_the_calendar_valid() -> None:
     # local time with its offset, by the clock of the site
     assert first[1] == f"19:30 to 20:28 (UTC+01:00) {NAMES[0]}: L 24×120s, pier side west"
     assert first[2] == f"20:28 to 23:01 (UTC+01:00) {NAMES[1]}: Ha 20×300s, OIII 6×300s, pier side east"
+
+
+def test_each_rig_and_night_is_an_event_at_its_site_by_its_clock() -> None:
+    from ical.calendar_stream import IcsCalendarStream
+
+    told = two_rigs()
+    events = IcsCalendarStream.calendar_from_ics(season_calendar(told)).events
+    nights = [each for each in events if isinstance(each.dtstart, dt.datetime)]
+    assert [(each.dtstart.date().isoformat(), each.summary) for each in nights] == [
+        (evening(number), words)
+        for number in range(3)
+        for words in (f"If clear, {NORTH}: {NAMES[0]} and {NAMES[1]}", f"If clear, {WIDE}: {NAMES[1]}")
+    ]
+    assert len({each.uid for each in events}) == len(events)
+    days = [each.description for each in events if each.summary == f"{NAMES[0]}: last useful night"]
+    assert days[0].startswith("It can be shot on 3 nights of the season, and on none after this one")
+    near, far = IcsCalendarStream.calendar_from_ics(season_calendar(dense_rigs(1, 7, 2))).events[:2]
+    assert (near.location, far.location) == ("Heron Flat", "Far Ridge")
+    assert "19:30 to 21:25 (UTC+01:00)" in str(near.description)
+    assert "12:30 to 14:25 (UTC-06:00)" in str(far.description)
+
+
+def test_nights_on_which_a_project_can_be_shot_are_those_of_all_its_rigs() -> None:
+    heart = two_rigs().projects[1].model_copy(update={"last_useful_evening": evening(2)})
+    text = season_calendar(two_rigs(projects=(heart,))).replace("\r\n ", "")
+    assert "It can be shot on 3 nights of 2 rigs\\, and on none after this one" in text
 
 
 def test_calendar_of_a_season_without_weather_tells_no_dates_of_finishing() -> None:

@@ -48,8 +48,15 @@ def test_proven_and_expected_are_told_apart() -> None:
     assert (
         "Expect 200 simulated seasons, on a coarse grid: 119 h on average, 85 % of the most that could be had if the weather "
         "were known beforehand (71 % to 93 % in 80 % of them); each clear night planned by scarce hours first, as plan "
-        "does by itself"
+        "does by itself; simulated in 12 s"
     ) in shown
+
+
+def test_time_that_the_weathers_took_is_told() -> None:
+    policy = season().policy
+    assert policy is not None
+    told = season(policy=policy.model_copy(update={"seconds": 134.0}))
+    assert "simulated in 2 min" in joined(season_view(told))
 
 
 def test_without_weather_nothing_is_expected() -> None:

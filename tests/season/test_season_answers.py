@@ -9,8 +9,9 @@ import pytest
 
 from optimizer.models.season import Project, ProjectGoalState
 from optimizer.season.answers import policy_told, with_weather
-from optimizer.season.expected import Expected, Step
+from optimizer.season.expected import Expected
 from optimizer.season.policy import NEVER
+from optimizer.season.steps import Step
 
 EVENINGS = tuple(dt.date(2026, 12, 10) + dt.timedelta(days=number) for number in range(10))
 

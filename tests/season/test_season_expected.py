@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 
 from optimizer.models.season_asked import SeasonAsked
-from optimizer.season import expected as of_expected
+from optimizer.season import steps as of_steps
 from optimizer.season.desk import Desk, Inline, only_rig
 from optimizer.season.engine import engine_of
-from optimizer.season.expected import Expected, expected, foreknown_s, shares_of
+from optimizer.season.expected import Expected, expected, shares_of
 from optimizer.season.policy import BEFORE, NEVER
+from optimizer.season.simulation import foreknown_s
 from optimizer.season.weather import sampled_weathers
 from tests.support.season_nights import TinySeason, tiny_season
 
@@ -152,8 +153,8 @@ def test_steps_of_many_projects_on_many_nights_are_tried_in_fewer_seasons(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """And are told beside what the same seasons bring without them."""
-    monkeypatch.setattr(of_expected, "STEP_NIGHTS", 1)
-    monkeypatch.setattr(of_expected, "LEAST_SEASONS", 15)
+    monkeypatch.setattr(of_steps, "STEP_NIGHTS", 1)
+    monkeypatch.setattr(of_steps, "LEAST_SEASONS", 15)
     found = expected_of(tiny_season(3))
     assert found.seasons == SEASONS
     assert found.steps

@@ -11,10 +11,10 @@ from optimizer.ahead.factors import scarcity_of
 from optimizer.models.request import Request
 from optimizer.season.coarse import Paths
 from optimizer.season.desk import Desk, NightRef, only_rig
-from optimizer.season.expected import hours_of_nights
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.policy import BEFORE, NEVER, ScarceHours, State, simulated
 from optimizer.season.projects import Projects, projects_of
+from optimizer.season.simulation import hours_of_nights
 from optimizer.sky.bodies import night_sky
 from tests.support.ahead_cases import realistic
 

@@ -13,16 +13,17 @@ from benchmarks.season_lists import season_data
 from optimizer import plan
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
-from optimizer.packing.schedule import Schedule
 from optimizer.reading.load import request_from_data
 from optimizer.season import season as of_season
 from optimizer.season.desk import Desk, NightRef, only_rig
 from optimizer.season.engine import engine_of
-from optimizer.season.planned import NightPlan, laid_out
+from optimizer.season.laid import TellablePlan, laid_out
+from optimizer.season.limits import Limits
+from optimizer.season.planned import NightPlan
 from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
 from optimizer.season.rounds import Rounds
-from optimizer.season.season import Limits, season_of
+from optimizer.season.season import season_of
 from optimizer.season.worths import frame_worths_s
 
 
@@ -88,10 +89,10 @@ def test_one_night_is_planned_as_without_a_season() -> None:
     assert season.proof.bound <= told.proof.bound / 2 + 0.002
 
 
-def _refused_on_the_second(desk: Desk, ref: NightRef, own: NightPlan) -> tuple[tuple[str, ...], Schedule]:
+def _refused_on_the_second(desk: Desk, ref: NightRef, own: NightPlan) -> tuple[tuple[str, ...], TellablePlan]:
     """A job: the audit, which finds fault with the second night whatever is planned there."""
-    broken, schedule = laid_out(desk, ref, own)
-    return ("floor",) if ref.evening.day == 2 else broken, schedule
+    broken, told = laid_out(desk, ref, own)
+    return ("floor",) if ref.evening.day == 2 else broken, told
 
 
 def test_a_plan_that_breaks_a_rule_is_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from optimizer.season.coarse import Paths
 from optimizer.season.desk import Desk, only_rig
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.projects import projects_of
-from optimizer.season.steps import halved, most_helpful, shares_with_steps
+from optimizer.season.steps import finished_with_steps, halved, most_helpful, offered
 from tests.support.ahead_cases import realistic
 
 
@@ -17,10 +17,10 @@ def test_the_night_that_helps_most_is_a_cloudy_one_and_counts_no_more_than_is_la
     open_h = np.array([[5.0, 0.0], [2.0, 2.0], [1.0, 0.0], [0.0, 9.0]])
     lack_s = np.array([3 * 3600.0, 1800.0])  # so the first night offers 3 h, the second 2.5 h
     clear = np.array([[False] * 4, [True, False, False, False], [True, True, False, False]])
-    helps = most_helpful(open_h, clear, lack_s)
+    helps = most_helpful(offered(open_h, lack_s), clear)
     assert helps is not None
     assert helps.tolist() == [0, 1, 2]
-    assert most_helpful(open_h, clear, np.zeros(2)) is None
+    assert most_helpful(offered(open_h, np.zeros(2)), clear) is None
 
 
 def test_half_the_frames_are_rounded_up_and_other_goals_keep_theirs() -> None:
@@ -42,7 +42,8 @@ def test_shares_are_those_of_the_seasons_with_the_step(night_frames: int, share:
     paths = Paths(frames, (frames * GatheredLaw(projects).frame_s).astype(np.float32))
     clear = np.array([[True, True, False, False], [False, False, False, True]])
     hours = np.ones((4, len(projects.goals)))
-    found = shares_with_steps(
-        desk, (2,), ((paths.frames, paths.gathered_s),) * 4, clear, np.array([2, 0]), hours, 0.5
+    more = clear | np.eye(4, dtype=np.bool_)[[2, 0]]
+    found = finished_with_steps(
+        desk, 0, (2,), ((paths.frames, paths.gathered_s),) * 4, clear, more, hours, 0.5
     )
-    assert found == share
+    assert tuple(float(each.mean()) for each in found) == share

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from optimizer.season.weather import correlation_allowed, odds_after, sampled_weathers
+from optimizer.models.site import Site
+from optimizer.season.desk import NightRef
+from optimizer.season.weather import (
+    correlation_allowed,
+    odds_after,
+    places_of,
+    sampled_weathers,
+    weathers_by_place,
+)
 
 SEASONS = 60_000
 CHANGING = [Fraction(share, 10) for share in (5, 5, 3, 4, 7, 7, 2)]
@@ -62,3 +71,34 @@ def test_later_odds_change_nothing_of_the_nights_before() -> None:
     long, short = [Fraction(1, 2)] * 9, [Fraction(1, 2)] * 8 + [Fraction(1, 5)]
     first, second = (sampled_weathers(odds, 0.3, 30, 5) for odds in (long, short))
     assert np.array_equal(first[:, :8], second[:, :8])
+
+
+def site(latitude_deg: float, longitude_deg: float) -> Site:
+    return Site(
+        name="x", latitude_deg=latitude_deg, longitude_deg=longitude_deg, time_zone="UTC", floor_deg=20
+    )
+
+
+def test_sites_within_twenty_kilometres_are_one_place() -> None:
+    """A degree of latitude is 111.2 km: 0.17 are 18.9, 0.19 are 21.1; at 60 degrees one of longitude is half."""
+    sites = [
+        site(44, 8),
+        site(44.17, 8),
+        site(44.19, 8),
+        site(60, 179.9),
+        site(60, -179.8),
+        site(44.18, 8.01),
+    ]
+    assert places_of(sites) == (0, 0, 1, 2, 2, 1)
+
+
+def test_rigs_at_one_place_have_one_weather_and_other_places_their_own() -> None:
+    evenings = [dt.date(2026, 11, 1) + dt.timedelta(days=number) for number in range(10)]
+    refs = [NightRef(rig, evening) for evening in evenings for rig in range(3)]
+    odds = [Fraction(1, 2)] * len(refs)
+    clear = weathers_by_place(refs, odds, (0, 1, 0), 0.4, 4000, 7)
+    alone = sampled_weathers([Fraction(1, 2)] * 10, 0.4, 4000, 7)
+    assert np.array_equal(clear[:, 0::3], alone)  # the first place has the weather that it has by itself
+    assert np.array_equal(clear[:, 2::3], alone)
+    together = np.corrcoef(clear[:, 0::3].ravel(), clear[:, 1::3].ravel())[0, 1]
+    assert abs(together) < 5 / math.sqrt(4000)

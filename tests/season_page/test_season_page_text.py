@@ -134,7 +134,7 @@ def test_each_night_tells_every_frame_of_its_plan() -> None:
 def test_two_visits_of_a_target_share_a_lane_and_keep_their_sides() -> None:
     facts = season_facts(dense(9, 7))
     _, nights = night_lanes(facts)
-    shared = [lane for each in nights for lane in each.lanes if len(lane.bars) > 1]
+    shared = [lane for each in nights for lane in each[0].lanes if len(lane.bars) > 1]
     assert shared
     for lane in shared:
         assert {bar.side for bar in lane.bars} == {"east", "west"}
@@ -151,7 +151,7 @@ def test_hours_of_the_clock_follow_it_when_it_changes() -> None:
         for each, date in zip(file.nights[:2], spring, strict=True)
     )
     axes, lanes = night_lanes(season_facts(file.model_copy(update={"nights": nights})))
-    assert [each.axis for each in lanes] == [0, 1]
+    assert [each[0].axis for each in lanes] == [0, 1]
     before, after = ([words for _, words in axis.hours] for axis in axes)
     assert before[:10] == ["19", "20", "21", "22", "23", "0", "1", "3", "4", "5"]
     assert after[:10] == ["19", "20", "21", "22", "23", "0", "1", "2", "3", "4"]

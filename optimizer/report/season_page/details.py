@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from optimizer.models.season import Project, ProjectGoalState, ProjectStep
+from optimizer.models.season import Project, ProjectGoalState, ProjectStep, SeasonNight
 from optimizer.report.season_page.dates import short_date
-from optimizer.report.season_page.facts import Column, Row, SeasonFacts, open_shutter_s
+from optimizer.report.season_page.facts import Cell, Column, Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.marks import short_hours
 from optimizer.report.season_words import day, hours, share_words
-from optimizer.report.words import duration, name, percent
+from optimizer.report.words import count, duration, name, percent
 
 HELPS = 0.05  # what a step must add to a share to be told: less may be chance in a few hundred seasons
 
@@ -68,9 +68,10 @@ def urgency_words(row: Row) -> str:
     if row.urgency == math.inf:
         return f"{left} are left, and no night that may be clear has room for them."
     open_s = row.left_s / row.urgency
+    rigs = " by all its rigs together" if len(row.project.rigs) > 1 else ""
     return (
-        f"{left} are left. The goal that its sky serves best may be shot for {hours(open_s)}, each night by"
-        f" its odds: what is left is {percent(row.urgency)} of that."
+        f"{left} are left. The goal that its sky serves best may be shot for {hours(open_s)}{rigs}, each"
+        f" night by its odds: what is left is {percent(row.urgency)} of that."
     )
 
 
@@ -92,18 +93,17 @@ def goal_cells(goal: ProjectGoalState) -> tuple[str, ...]:
     )
 
 
-def planned_nights(row: Row, facts: SeasonFacts) -> list[tuple[int, str, str]]:
-    """The nights on which a target is in the plan, with its hours."""
+def planned_nights(cells: Sequence[Cell], facts: SeasonFacts) -> list[tuple[int, str, str]]:
+    """The evenings on which a target is in the plan, with its hours."""
     return [
         (number, short_date(facts.columns[number].evening), f"{float(short_hours(cell.hours)):g} h")
-        for number, cell in enumerate(row.cells)
+        for number, cell in enumerate(cells)
         if cell.serves == "used"
     ]
 
 
-def night_words(column: Column) -> Mapping[str, str]:
+def night_words(night: SeasonNight) -> Mapping[str, str]:
     """What is said of a night: in brief, of its sky, and what its plan is worth."""
-    night = column.night
     sky = (
         f"{duration(night.dark_s)} dark, {duration(min(night.moonless_dark_s, night.dark_s))} of it moonless;"
         f" Moon {percent(night.moon_illuminated)} lit; {percent(night.odds)} likely clear."
@@ -114,3 +114,12 @@ def night_words(column: Column) -> Mapping[str, str]:
     )
     brief = duration(open_shutter_s(night.plan)) if night.visits else "nothing planned"
     return {"brief": brief, "sky": sky, "worth": worth}
+
+
+def evening_brief(column: Column) -> str:
+    """What all rigs do on an evening, in brief."""
+    used = [night for night in column.nights.values() if night.visits]
+    if not used:
+        return "nothing planned"
+    total = duration(sum(open_shutter_s(night.plan) for night in used))
+    return total if len(column.nights) == 1 else f"{total} of {count(len(used), 'rig')}"

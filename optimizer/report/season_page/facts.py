@@ -1,4 +1,4 @@
-"""A season's file -> what its page shows: a row for each target, a column for each night."""
+"""A season's file -> what its page shows: a row for each target, a column for each evening."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from optimizer.models.request import Request
 from optimizer.models.season import GoalFrames, Project, SeasonFile, SeasonNight
 from optimizer.report.season_page.colours import step_of
 
@@ -18,9 +19,10 @@ Serves = Literal["used", "open", "moon", "closed", "done"]
 
 @dataclass(frozen=True)
 class Cell:
-    """One target on one night: hours planned if it is clear, and hours in which its sky is open.
+    """One target on one evening: hours planned if it is clear, and hours in which its sky is open.
 
-    `serves`: `open` could serve but is not used, `moon` is closed by moonlight alone, `done` wants no more.
+    Hours of several rigs are added up. `serves`: `open` could serve but is not used, `moon` is closed by
+    moonlight alone, `done` wants no more.
     """
 
     serves: Serves
@@ -60,16 +62,43 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Sky:
+    """What the head of the map tells of an evening; `longest_s` is the longest dark of the season.
+
+    Of several rigs it is the first one's Moon, the longest dark, the longest without Moon, the mean odds.
+    """
+
+    moon: float
+    dark_s: float
+    moonless_s: float
+    odds: float
+    longest_s: float
+
+    @property
+    def levels(self) -> tuple[int, int, int, int]:
+        """Bars of 0 to `LEVELS` for the Moon's lit share, dark hours, moonless hours and odds."""
+        shares = (self.moon, self.dark_s / self.longest_s, self.moonless_s / self.longest_s, self.odds)
+        moon, dark, moonless, odds = (min(LEVELS, max(0, round(LEVELS * share))) for share in shares)
+        return moon, dark, moonless, odds
+
+
+@dataclass(frozen=True)
 class Column:
-    """A night: bars of 0 to `LEVELS` for the Moon's lit share, dark hours, moonless hours and odds."""
+    """An evening: the night of each rig that has one, by the number of the rig, and the sky of all."""
 
     number: int
-    night: SeasonNight
     evening: dt.date
-    moon: int
-    dark: int
-    moonless: int
-    odds: int
+    nights: Mapping[int, SeasonNight]
+    sky: Sky
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A rig of the season: its number, the name by which it is told from the others, its request."""
+
+    number: int
+    name: str
+    request: Request
 
 
 @dataclass(frozen=True)
@@ -77,9 +106,15 @@ class SeasonFacts:
     """All that the page shows. `orders`: ranks of the rows by finish date, by urgency and as requested."""
 
     file: SeasonFile
+    rigs: tuple[Rig, ...]
     rows: tuple[Row, ...]
     columns: tuple[Column, ...]
     orders: Mapping[str, Sequence[int]]
+
+    @property
+    def several(self) -> bool:
+        """Whether the season is one of more than one rig."""
+        return len(self.rigs) > 1
 
     @property
     def months(self) -> tuple[tuple[dt.date, int], ...]:
@@ -98,72 +133,119 @@ def open_shutter_s(frames: Sequence[GoalFrames]) -> float:
     return sum(each.frames * each.exposure_s for each in frames)
 
 
+def rigs_of(file: SeasonFile) -> tuple[Rig, ...]:
+    """The rigs of a season in their order; one without a name gets its number."""
+    return tuple(
+        Rig(number, each.name or f"rig {number + 1}", each.request) for number, each in enumerate(file.rigs)
+    )
+
+
 def season_facts(file: SeasonFile) -> SeasonFacts:
     """Gather what the page shows of a season's file."""
-    evenings = [dt.date.fromisoformat(night.evening) for night in file.nights]
-    at = {evening.isoformat(): column for column, evening in enumerate(evenings)}
-    cells = _cells(file)
+    columns = _columns(file)
+    at = {column.evening.isoformat(): column.number for column in columns}
+    cells = _cells(file.projects, [list(column.nights.values()) for column in columns])
+    open_by_odds = _open_by_odds(file)
     rows = tuple(
-        _row(file, number, project, cells[project.target], at) for number, project in enumerate(file.projects)
+        _row(number, project, cells[project.target], open_by_odds.get(project.target, []), at)
+        for number, project in enumerate(file.projects)
     )
+    return SeasonFacts(file, rigs_of(file), rows, columns, _orders(rows))
+
+
+def rig_cells(facts: SeasonFacts, rig: Rig) -> dict[int, tuple[Cell, ...]]:
+    """The cells of one rig alone, by the rows whose target its request has.
+
+    A target that no night of the rig says anything of wants no more of it: they are `done`.
+    """
+    own = [row for row in facts.rows if facts.file.rigs[rig.number].name in row.project.rigs]
+    nights = [[column.nights[rig.number]] if rig.number in column.nights else [] for column in facts.columns]
+    told = {each.target for of_evening in nights for night in of_evening for each in night.targets}
+    told |= {each.target for of_evening in nights for night in of_evening for each in night.plan}
+    cells = _cells([row.project for row in own], nights)
+    idle = (Cell("done", 0.0, 0.0, 0.0),) * len(facts.columns)
+    return {row.number: cells[row.project.target] if row.project.target in told else idle for row in own}
+
+
+def sky_of(nights: Sequence[SeasonNight], longest_s: float) -> Sky:
+    """What the head of the map tells of the nights of an evening."""
+    return Sky(
+        moon=nights[0].moon_illuminated,
+        dark_s=max(night.dark_s for night in nights),
+        moonless_s=max(min(night.moonless_dark_s, night.dark_s) for night in nights),
+        odds=sum(night.odds for night in nights) / len(nights),
+        longest_s=longest_s,
+    )
+
+
+def _columns(file: SeasonFile) -> tuple[Column, ...]:
+    numbers = {rig.name: number for number, rig in enumerate(file.rigs)}
+    of_evening: dict[str, dict[int, SeasonNight]] = {}
+    for night in file.nights:
+        # a single rig needs no name to be known by
+        number = numbers[night.rig] if len(numbers) > 1 else 0
+        of_evening.setdefault(night.evening, {})[number] = night
     longest_s = max((night.dark_s for night in file.nights), default=0.0) or 1.0
-    columns = tuple(
-        Column(
-            number,
-            night,
-            evening,
-            _level(night.moon_illuminated),
-            _level(night.dark_s / longest_s),
-            _level(min(night.moonless_dark_s, night.dark_s) / longest_s),
-            _level(night.odds),
-        )
-        for number, (night, evening) in enumerate(zip(file.nights, evenings, strict=True))
+    return tuple(
+        Column(number, dt.date.fromisoformat(evening), nights, sky_of(list(nights.values()), longest_s))
+        for number, (evening, nights) in enumerate(of_evening.items())
     )
-    return SeasonFacts(file, rows, columns, _orders(rows))
-
-
-def _level(share: float) -> int:
-    return min(LEVELS, max(0, round(LEVELS * share)))
 
 
 def _left_s(project: Project) -> float:
     return sum(max(0, goal.wanted - goal.in_hand) * goal.exposure_s for goal in project.goals)
 
 
-def _cells(file: SeasonFile) -> dict[str, tuple[Cell, ...]]:
-    """The cells of each target, a night after the other."""
-    found: dict[str, list[Cell]] = {project.target: [] for project in file.projects}
-    done = {project.target for project in file.projects if _left_s(project) <= 0}
-    for night in file.nights:
-        offered = {each.target: each for each in night.targets}
-        planned: dict[str, float] = {}
-        for each in night.plan:
-            planned[each.target] = planned.get(each.target, 0.0) + each.frames * each.exposure_s
+def _cells(
+    projects: Sequence[Project], evenings: Sequence[Sequence[SeasonNight]]
+) -> dict[str, tuple[Cell, ...]]:
+    """The cells of each target, one evening after the other; the nights of an evening are added up."""
+    found: dict[str, list[Cell]] = {project.target: [] for project in projects}
+    done = {project.target for project in projects if _left_s(project) <= 0}
+    for nights in evenings:
+        open_s, moonless_s, planned_s = dict[str, float](), dict[str, float](), dict[str, float]()
+        for night in nights:
+            for sky in night.targets:
+                open_s[sky.target] = open_s.get(sky.target, 0.0) + sky.open_s
+                moonless_s[sky.target] = moonless_s.get(sky.target, 0.0) + sky.moonless_s
+            for each in night.plan:
+                planned_s[each.target] = planned_s.get(each.target, 0.0) + each.frames * each.exposure_s
         for target, cells in found.items():
-            sky = offered.get(target)
-            open_s, moonless_s = (sky.open_s, sky.moonless_s) if sky else (0.0, 0.0)
             serves: Serves = (
                 "used"
-                if planned.get(target)
+                if planned_s.get(target)
                 else "done"
                 if target in done
                 else "open"
-                if open_s > 0
+                if open_s.get(target, 0.0) > 0
                 else "moon"
-                if moonless_s > 0
+                if moonless_s.get(target, 0.0) > 0
                 else "closed"
             )
-            hours = planned.get(target, 0.0) / HOUR_S
-            cells.append(Cell(serves, hours, open_s / HOUR_S, moonless_s / HOUR_S))
+            seconds = (planned_s.get(target, 0.0), open_s.get(target, 0.0), moonless_s.get(target, 0.0))
+            cells.append(Cell(serves, *(each / HOUR_S for each in seconds)))
     return {target: tuple(cells) for target, cells in found.items()}
 
 
+def _open_by_odds(file: SeasonFile) -> dict[str, list[tuple[float, float]]]:
+    """The odds and the open seconds of each night that says something of a target, by target."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for night in file.nights:
+        for each in night.targets:
+            found.setdefault(each.target, []).append((night.odds, each.open_s))
+    return found
+
+
 def _row(
-    file: SeasonFile, number: int, project: Project, cells: tuple[Cell, ...], at: Mapping[str, int]
+    number: int,
+    project: Project,
+    cells: tuple[Cell, ...],
+    open_by_odds: Sequence[tuple[float, float]],
+    at: Mapping[str, int],
 ) -> Row:
     left_s = _left_s(project)
-    open_s = [HOUR_S * cell.open_h for cell in cells]
-    by_odds_s = sum(night.odds * seconds for night, seconds in zip(file.nights, open_s, strict=True))
+    by_odds_s = sum(odds * seconds for odds, seconds in open_by_odds)
+    open_s = sum(seconds for _, seconds in open_by_odds)
     urgency = -1.0 if left_s <= 0 else left_s / by_odds_s if by_odds_s > 0 else math.inf
     never = tuple(
         dict.fromkeys(
@@ -171,7 +253,7 @@ def _row(
             for goal in project.goals
             if goal.wanted > goal.in_hand
             # a target's open seconds of a night are at least those of each of its goals
-            and (goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > sum(open_s))
+            and (goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > open_s)
         )
     )
     dates = (project.finish_50, project.finish_90, project.last_useful_evening)

@@ -77,37 +77,39 @@ def frames_words(frames: Iterable[GoalFrames]) -> str:
     return ", ".join(run_text(name(key[0], 12), number, key[1]) for key, number in counts.items())
 
 
-def night_lanes(facts: SeasonFacts) -> tuple[tuple[Axis, ...], tuple[NightLanes, ...]]:
-    """The lanes of all nights under as few axes as their clocks need: one more where the clocks change."""
-    zone = zoneinfo.ZoneInfo(facts.file.request.site.time_zone)
-    noons = [
-        dt.datetime.combine(column.evening, dt.time(12), tzinfo=zone).astimezone(dt.UTC)
+def night_lanes(facts: SeasonFacts) -> tuple[tuple[Axis, ...], tuple[dict[int, NightLanes], ...]]:
+    """The lanes of the nights of each evening, by rig, under as few axes as their clocks need.
+
+    There is one more where the clocks change, and for each further time zone.
+    """
+    zones = [zoneinfo.ZoneInfo(rig.request.site.time_zone) for rig in facts.rigs]
+    nights = [
+        (column.number, rig, night, _noon(column.evening, zones[rig]))
         for column in facts.columns
+        for rig, night in column.nights.items()
     ]
-    spans = [
-        (_hours(noon, instant))
-        for noon, column in zip(noons, facts.columns, strict=True)
-        for instant in _instants(column.night)
-    ]
+    spans = [_hours(noon, instant) for _, _, night, noon in nights for instant in _instants(night)]
     first, last = (math.floor(min(spans)), math.ceil(max(spans))) if spans else (6, 18)
     last = max(last, first + 1)
     numbers = {row.project.target: row.number for row in facts.rows}
     axes: list[Axis] = []
-    found = []
-    for noon, column in zip(noons, facts.columns, strict=True):
-        axis = _axis(noon, zone, first, last)
+    found: tuple[dict[int, NightLanes], ...] = tuple({} for _ in facts.columns)
+    for column, rig, night, noon in nights:
+        axis = _axis(noon, zones[rig], first, last)
         if axis not in axes:
             axes.append(axis)
         scale = _Scale(noon, first, last)
-        found.append(
-            NightLanes(
-                axes.index(axis),
-                scale.twilight(column.night),
-                _lanes(column.night.visits, scale, numbers),
-                tuple(_visit_row(visit, zone.key, numbers) for visit in column.night.visits),
-            )
+        found[column][rig] = NightLanes(
+            axes.index(axis),
+            scale.twilight(night),
+            _lanes(night.visits, scale, numbers),
+            tuple(_visit_row(visit, zones[rig].key, numbers) for visit in night.visits),
         )
-    return tuple(axes), tuple(found)
+    return tuple(axes), found
+
+
+def _noon(evening: dt.date, zone: zoneinfo.ZoneInfo) -> dt.datetime:
+    return dt.datetime.combine(evening, dt.time(12), tzinfo=zone).astimezone(dt.UTC)
 
 
 @dataclass(frozen=True)

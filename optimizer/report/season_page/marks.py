@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from optimizer.models.season import Project
 from optimizer.report.season_page.colours import STEP_ENDS_H
-from optimizer.report.season_page.facts import Cell, Column, Row
+from optimizer.report.season_page.facts import HOUR_S, Cell, Column, Row, Sky
 
 LABELLED_DAYS = (1, 8, 15, 22)
+STATES = {"open": "", "moon": "m", "closed": "x", "done": "d"}  # classes of cells without planned hours
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,6 @@ def marks(row: Row) -> list[Mark]:
 
 
 def _mark(row: Row, number: int, cell: Cell) -> Mark:
-    state = {"used": f"q{cell.step}", "open": "", "moon": "m", "closed": "x", "done": "d"}[cell.serves]
     # that a season ends is no news of a target
     last_at = None if row.last_at == len(row.cells) - 1 else row.last_at
     signs = "".join(
@@ -48,8 +49,35 @@ def _mark(row: Row, number: int, cell: Cell) -> Mark:
         for sign, at in ((" h", row.finish_50_at), (" k", row.finish_90_at), (" u", last_at))
         if at == number
     )
-    text = {"used": short_hours(cell.hours), "open": "·"}.get(cell.serves, "")
-    return Mark(f"{state}{signs}".strip(), text)
+    state = f"q{cell.step}" if cell.serves == "used" else STATES[cell.serves]
+    return Mark(f"{state}{signs}".strip(), _text(cell))
+
+
+def _text(cell: Cell) -> str:
+    return {"used": short_hours(cell.hours), "open": "·"}.get(cell.serves, "")
+
+
+def rig_marks(cells: Sequence[Cell]) -> str:
+    """The cells of one rig in short, for the script: state, hours written in the cell, comma, open hours.
+
+    The state is a step's digit, or `m`, `x`, `d` as in the map; none: open, not used.
+    """
+    parts = []
+    for cell in cells:
+        state = f"{cell.step}{_text(cell)}" if cell.serves == "used" else STATES[cell.serves]
+        sky = _open(cell)
+        parts.append(state if sky == "0" else f"{state},{sky}")
+    return " ".join(parts)
+
+
+def sky_marks(sky: Sky) -> tuple[Mark, Mark, Mark]:
+    """The head of the map on one evening: the Moon's lit share, dark hours, odds."""
+    moon, dark, moonless, odds = sky.levels
+    return (
+        Mark(f"b{moon}" if moon else "", f"{100 * sky.moon:.0f}"),
+        Mark(f"b{dark} l{moonless}", f"{sky.dark_s / HOUR_S:.0f}"),
+        Mark(f"b{odds}" if odds else "", f"{100 * sky.odds:.0f}"),
+    )
 
 
 def short_hours(hours: float) -> str:
@@ -60,12 +88,13 @@ def short_hours(hours: float) -> str:
 
 
 def open_hours(row: Row) -> str:
-    """Open hours of each night in tenths, `a/b` where they would be b without the Moon."""
-    parts = []
-    for cell in row.cells:
-        open_h, moonless = round(10 * cell.open_h), round(10 * cell.moonless_h)
-        parts.append(f"{open_h}/{moonless}" if moonless > open_h else str(open_h))
-    return " ".join(parts)
+    """Open hours of each evening in tenths, `a/b` where they would be b without the Moon."""
+    return " ".join(_open(cell) for cell in row.cells)
+
+
+def _open(cell: Cell) -> str:
+    open_h, moonless = round(10 * cell.open_h), round(10 * cell.moonless_h)
+    return f"{open_h}/{moonless}" if moonless > open_h else str(open_h)
 
 
 def progress_bar(project: Project) -> tuple[str, str]:

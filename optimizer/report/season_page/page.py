@@ -9,9 +9,11 @@ from optimizer.models.season import SeasonFile
 from optimizer.report.picture.one_file import THEME_WORDS, policy_text, script_text, themes_css
 from optimizer.report.picture.rendering import TEMPLATES as PICTURE_TEMPLATES
 from optimizer.report.picture.rendering import templates
+from optimizer.report.season_page.by_rig import by_rig
 from optimizer.report.season_page.colours import STEPS, season_values
 from optimizer.report.season_page.dates import long_date, month_words, short_date
 from optimizer.report.season_page.details import (
+    evening_brief,
     finish_dates,
     goal_cells,
     helpful_steps,
@@ -23,10 +25,26 @@ from optimizer.report.season_page.details import (
 )
 from optimizer.report.season_page.facts import LEVELS, SeasonFacts, season_facts
 from optimizer.report.season_page.lanes import night_lanes
-from optimizer.report.season_page.marks import labelled, legend, marks, open_hours, progress_bar
+from optimizer.report.season_page.marks import (
+    labelled,
+    legend,
+    marks,
+    open_hours,
+    progress_bar,
+    sky_marks,
+)
 from optimizer.report.season_page.verdict import verdict
+from optimizer.report.season_rigs import (
+    clock_words,
+    most_of_month,
+    nights_words,
+    rig_rows,
+    season_steps,
+    sites_words,
+    steps_note,
+)
 from optimizer.report.season_words import day, hours
-from optimizer.report.words import count, name
+from optimizer.report.words import count
 from optimizer.words import safe
 
 TEMPLATES = Path(__file__).with_name("templates")
@@ -48,6 +66,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
     axes, nights = night_lanes(facts)
     order = "finish" if file.policy is not None else "urgency"
     rows = sorted(facts.rows, key=lambda row: facts.orders[order][row.number])
+    of_rigs = by_rig(facts)
     return (
         templates(TEMPLATES)
         .get_template("season.html.j2")
@@ -69,6 +88,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
                 for evening, columns in facts.months
             ],
             columns=facts.columns,
+            skies=list(zip(*(sky_marks(column.sky) for column in facts.columns), strict=True)),
             labelled=[labelled(column) for column in facts.columns],
             rows=rows,
             marks={row.number: marks(row) for row in rows},
@@ -81,9 +101,15 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
             sampled=file.policy is not None,
             steps={row.number: helpful_steps(row.project) for row in rows},
             urgencies={row.number: urgency_words(row) for row in rows},
-            planned={row.number: planned_nights(row, facts) for row in rows},
+            served={row.number: nights_words(row) for row in rows},
+            planned={row.number: planned_nights(row.cells, facts) for row in rows},
+            by_rig=of_rigs,
+            rigs=rig_rows(file) if facts.several else [],
             nights=list(zip(facts.columns, nights, strict=True)),
-            night_words=[night_words(column) for column in facts.columns],
+            night_words=night_words,
+            evening_brief=evening_brief,
+            season_steps=season_steps(file),
+            steps_note=steps_note(file),
             axes=axes,
             lane_px=LANE_PX,
             lanes_top_px=LANES_TOP_PX,
@@ -93,6 +119,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
                     month.nights,
                     f"{month.clear_nights:.1f}",
                     hours(month.worth_s),
+                    most_of_month(file, month.month),
                 )
                 for month in file.months
             ],
@@ -125,15 +152,15 @@ def _style(columns: int) -> str:
 
 def _title(facts: SeasonFacts) -> str:
     first, last = facts.columns[0].evening, facts.columns[-1].evening
-    site = name(facts.file.request.site.name, 60)
-    return f"Season from {short_date(first)} to {last.day} {month_words(last)} at {site}"
+    where = sites_words(facts.file, 60)
+    return f"Season from {short_date(first)} to {last.day} {month_words(last)} {where}"
 
 
 def _subtitle(facts: SeasonFacts) -> str:
-    projects, zone = facts.file.projects, facts.file.request.site.time_zone
+    projects = facts.file.projects
     wanted = hours(sum(each.wanted_s for each in projects))
     in_hand = hours(sum(each.in_hand_s for each in projects))
     return (
         f"{count(len(facts.columns), 'night')}, {count(len(projects), 'target')}; {in_hand} of {wanted} open"
-        f" shutter in hand. Times are local ({zone}); a night has the date of its evening."
+        f" shutter in hand. Times are local ({clock_words(facts.file)}); a night has the date of its evening."
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from optimizer.models.season import GoalFrames, SeasonFile
+from optimizer.models.season import GoalFrames, SeasonFile, SeasonNight
 from optimizer.report.season_facts import which_night
 from optimizer.report.season_page.facts import Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.lanes import frames_words
+from optimizer.report.season_rigs import bottleneck_words
 from optimizer.report.season_words import (
     day,
     expected_words,
@@ -33,13 +34,14 @@ class Item:
 
 @dataclass(frozen=True)
 class Line:
-    """A part of the verdict: its label, words before its targets, the targets, words after them."""
+    """A part of the verdict: its label, words before its targets, the targets, words after them, parts."""
 
     key: str
     label: str
     words: str
     items: tuple[Item, ...] = ()
     more: str = ""
+    parts: tuple[Line, ...] = ()
 
 
 def verdict(facts: SeasonFacts) -> list[Line]:
@@ -78,6 +80,7 @@ def verdict(facts: SeasonFacts) -> list[Line]:
             [(row, f"({', '.join(name(each, 12) for each in row.never)})") for row in lost],
         ),
         _line("done", "In hand", "nothing is left to do:", [(row, "") for row in rows if row.done]),
+        Line("rigs", "Bottleneck", f"{bottleneck_words(facts.file)}.") if facts.several else None,
         _proven(facts.file),
         _expected(facts.file),
     ]
@@ -87,17 +90,34 @@ def verdict(facts: SeasonFacts) -> list[Line]:
 def _first_night(facts: SeasonFacts) -> Line | None:
     if not facts.columns:
         return None
-    column = facts.columns[0]
-    night = column.night
+    label = which_night(facts.file)
     numbers = {row.project.target: row.number for row in facts.rows}
+    nights = facts.columns[0].nights
+    skies = {sky_words(night) for night in nights.values()}
+    if not facts.several:
+        return _rig_tonight(label, nights[0], numbers)
+    # a sky that all rigs share is told once
+    shared = f"{skies.pop()}." if len(skies) == 1 else ""
+    lines = [
+        _rig_tonight(name(facts.rigs[rig].name), night, numbers, with_sky=not shared)
+        for rig, night in nights.items()
+    ]
+    more = f"{count(len(lines) - MOST_ITEMS, 'more rig')} below" if len(lines) > MOST_ITEMS else ""
+    return Line("tonight", label, shared, more=more, parts=tuple(lines[:MOST_ITEMS]))
+
+
+def _rig_tonight(
+    label: str, night: SeasonNight, numbers: Mapping[str, int], *, with_sky: bool = True
+) -> Line:
+    """What a rig does on its first night."""
     in_order = dict.fromkeys(visit.target for visit in night.visits)
     items = tuple(
         Item(numbers[target], name(target), frames_words(_of(night.plan, target))) for target in in_order
     )
-    sky, label = sky_words(night), which_night(facts.file)
+    sky = f"{sky_words(night)}. " if with_sky else ""
     if not items:
-        return Line("tonight", label, f"{sky}. Nothing is planned.")
-    words = f"{sky}. If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
+        return Line("tonight", label, f"{sky}Nothing is planned.")
+    words = f"{sky}If it is clear, {duration(open_shutter_s(night.plan))} of open shutter:"
     return Line("tonight", label, words, items)
 
 

@@ -14,7 +14,7 @@ from unittest.mock import patch
 from optimizer.audit import audit_steps
 from optimizer.models.base import as_json_data
 from optimizer.models.season import SeasonFile
-from optimizer.season import planned as room
+from optimizer.season import laid as room
 from optimizer.sky.bodies import night_sky
 from optimizer.sky.facts import night_facts
 from tests.support.recheck.judge import judge

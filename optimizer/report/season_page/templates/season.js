@@ -6,28 +6,37 @@
     const id = (name) => document.getElementById(name), all = (words, from = document) => [...from.querySelectorAll(words)];
     const map = id("map"), body = map.tBodies[0], readout = id("readout"), spoken = id("spoken");
     const nights = all("details.night"), last = nights.length - 1;
-    let rows = [], place = [0, 1], chosen = -1;
+    const pick = id("rig"), plain = new Map();
+    let rows = [], place = [0, 1], chosen = -1, rig = -1;
     const cellsOf = (row) => [...row.cells].filter((cell) => !cell.matches(".f"));
-    const gather = () => { rows = [...map.tHead.rows].slice(1).concat([...body.rows]).map(cellsOf); };
+    const gather = () => { rows = [...map.tHead.rows].slice(1).concat([...body.rows].filter((row) => !row.hidden)).map(cellsOf); };
     const target = (cell) => cell.querySelector("a") || cell;
     const words = (cell) => cell.textContent.trim();
     const date = (night) => nights[night].querySelector("summary").textContent.split(":")[0];
     const summary = (t) => id(`t${t}`).querySelector("summary").textContent.trim();
 
+    const ofRig = (row) => row.dataset.rigs.split("|")[rig];
     const skyOf = (row, night) => {
-      const [open, moonless] = row.dataset.sky.split(" ")[night].split("/").map((tenths) => `${tenths / 10} h`);
-      return moonless ? `open ${open}, without Moon ${moonless}` : `open ${open}`;
+      const text = rig < 0 ? row.dataset.sky.split(" ")[night] : ofRig(row).split(" ")[night].split(",")[1] || "0";
+      const [open, moonless] = text.split("/").map((tenths) => `${tenths / 10} h`);
+      return `open ${open}${moonless ? `, without Moon ${moonless}` : ""}${pick && rig < 0 ? " of all rigs" : ""}`;
     };
-    const frames = (night, t) => all(`tr[data-t="${t}"] td:nth-child(5)`, nights[night]).map(words).join(", ");
+    const blocks = (night) => (pick ? all(rig < 0 ? "[data-r]" : `[data-r="${rig}"]`, nights[night]) : [nights[night]]);
+    const frames = (night, t) => blocks(night).map((block) => {
+      const own = all(`tr[data-t="${t}"] td:nth-child(5)`, block).map(words).join(", ");
+      return own && pick && rig < 0 ? `${words(block.querySelector("h3 bdi"))} ${own}` : own;
+    }).filter(Boolean).join("; ");
     const told = (cell) => {
       const row = cell.parentNode, own = cellsOf(row), night = own.indexOf(cell) - 1, t = row.dataset.t;
       if (night < 0) return t === undefined ? words(cell) : summary(t);
-      if (row.matches(".days")) return nights[night].querySelector("summary").textContent;
-      if (t === undefined) return `${date(night)}: ${words(nights[night].querySelector("p"))}`;
+      const [block] = blocks(night);
+      if (pick && rig >= 0 && !block) return `${date(night)}: not a night of this rig`;
+      if (row.matches(".days")) return rig < 0 ? nights[night].querySelector("summary").textContent : `${date(night)}, ${words(block.querySelector("h3"))}`;
+      if (t === undefined) return pick && rig < 0 ? `${date(night)}: ${words(own[0])}${row.matches(".dark") ? " (longest)" : row.matches(".odds") ? " (mean)" : ""}: ${words(cell)}` : `${date(night)}: ${words(block.querySelector("p"))}`;
       const kinds = cell.classList, parts = [];
       const used = /q\d/.test(cell.className);
       if (used) parts.push(`planned ${frames(night, t)} (${Number(words(cell))} h)`, skyOf(row, night));
-      else if (kinds.contains("d")) parts.push("all in hand");
+      else if (kinds.contains("d")) parts.push(rig < 0 ? "all in hand" : "nothing left for this rig");
       else if (kinds.contains("m")) parts.push(`closed by moonlight alone (${skyOf(row, night)})`);
       else if (kinds.contains("x")) parts.push("closed all night");
       else parts.push(`${skyOf(row, night)}, not used`);
@@ -143,6 +152,33 @@
     id("back").addEventListener("click", () => openNight(Math.max(0, chosen - 1)));
     id("on").addEventListener("click", () => openNight(Math.min(last, chosen + 1)));
     id("up").addEventListener("click", toMap);
+
+    const cellOfRig = (row, part, cell) => {
+      const [state, text] = part.split(",");
+      if (row.parentNode !== body) return [state.replace("/", " "), text];
+      const step = /^\d/.test(state), kept = plain.get(cell)[0].match(/\b[hk]\b/g) || [];
+      return [[step ? `q${state[0]}` : state, ...kept].join(" "), step ? state.slice(1) : state ? "" : "·"];
+    };
+    const narrow = () => {
+      const kept = rows[place[0]][place[1]], name = pick.selectedOptions[0].text;
+      rig = Number(pick.value);
+      all("tr[data-rigs]", map).forEach((row) => {
+        const parts = rig < 0 ? null : ofRig(row).split(" ");
+        row.hidden = parts !== null && parts[0] === "-";
+        if (!row.hidden) cellsOf(row).slice(1).forEach((cell, night) => {
+          if (!plain.has(cell)) plain.set(cell, [cell.className, cell.textContent]);
+          [cell.className, cell.textContent] = parts ? cellOfRig(row, parts[night], cell) : plain.get(cell);
+        });
+      });
+      all("[data-r]").forEach((block) => { block.hidden = rig >= 0 && Number(block.dataset.r) !== rig; });
+      gather();
+      target(kept).tabIndex = -1;
+      place = kept.parentNode.hidden ? [0, 1] : find(kept);
+      target(rows[place[0]][place[1]]).tabIndex = 0;
+      id("maphead").textContent = `Targets by nights${rig < 0 ? "" : `: ${name}`}`;
+      spoken.textContent = `Shown: ${name}, ${[...body.rows].filter((row) => !row.hidden).length} targets`;
+    };
+    if (pick && rows[0][1]) { pick.addEventListener("change", narrow); narrow(); }
 
     const sorts = all("[data-sort]");
     sorts.forEach((button) => button.addEventListener("click", () => {

@@ -1,0 +1,143 @@
+"""Seasons of several rigs on real skies: shared goals, filter sets of which each has a part, nothing shared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from benchmarks.season_lists import season_data
+from optimizer.models.request import Request
+from optimizer.models.season import SeasonFile
+from optimizer.reading.load import request_from_data
+from optimizer.season.asked import RigAsked
+from optimizer.season.season import season_of
+from optimizer.season.shared import shared_projects
+
+NIGHTS = 2
+
+
+def rig(name: str, goals: dict[int, str], *, nights: int = NIGHTS, frames: int = 60, **site: Any) -> RigAsked:
+    """A rig that shoots some targets of the list of seasons through some filters, all clear at even odds."""
+    data = season_data(max(goals) + 1, nights, balance=0.5, odds=0.5)
+    data["targets"] = [
+        {**data["targets"][number], "goals": goals_of(data["targets"][number], own, frames)}
+        for number, own in goals.items()
+    ]
+    data["aim"] |= {"workers": 1, "gap": 0.0, "slack_s": 0, "time_limit_s": 0.3}
+    data["site"] |= site
+    data["rig"] = name
+    return RigAsked(name, request_from_data(data, name))
+
+
+def goals_of(target: dict[str, Any], filters: str, frames: int) -> list[dict[str, Any]]:
+    own = [goal for goal in target["goals"] if goal["filter"] in filters.split()]
+    return [{**goal, "frames": frames, "done": 0} for goal in own]
+
+
+def planned(*rigs: RigAsked, rounds: int = 1) -> SeasonFile:
+    return season_of(rigs, engine="threads", workers=1, rounds=rounds, gap=0.0)
+
+
+def value_s(rigs: Sequence[RigAsked], file: SeasonFile) -> Fraction:
+    """What the plans in a file are worth by hours, by the law, and that no more is taken than is left."""
+    projects, numbers = shared_projects([each.in_all for each in rigs])
+    place = {
+        (own.name, *goal_key): int(number)
+        for own, of_rig in zip(rigs, numbers, strict=True)
+        for goal_key, number in zip(_keys(own.request), of_rig, strict=True)
+    }
+    taken = [Fraction(0)] * len(projects.goals)
+    for night in file.nights:
+        for each in night.plan:
+            number = place[night.rig, each.target, each.filter, each.exposure_s]
+            taken[number] += Fraction(repr(night.odds)) * each.frames
+            assert each.frames <= projects.goals[number].left
+    assert all(more <= most for more, most in zip(taken, projects.left.tolist(), strict=True))
+    return projects.value_s([goal.frame_s * more for goal, more in zip(projects.goals, taken, strict=True)])
+
+
+def _keys(request: Request) -> list[tuple[str, str, float]]:
+    targets = sorted(request.targets, key=lambda each: each.name)
+    return [(target.name, goal.filter, goal.exposure_s) for target in targets for goal in target.goals]
+
+
+@pytest.fixture(scope="module")
+def apart() -> tuple[RigAsked, RigAsked]:
+    """Two rigs at one place that share no target."""
+    return rig("north", {0: "L R", 1: "Ha"}), rig("south", {2: "L Ha"})
+
+
+@pytest.fixture(scope="module")
+def beside(apart: tuple[RigAsked, RigAsked]) -> SeasonFile:
+    return planned(*apart)
+
+
+def test_rigs_that_share_nothing_give_exactly_the_sum(
+    apart: tuple[RigAsked, RigAsked], beside: SeasonFile
+) -> None:
+    alone = [planned(each) for each in apart]
+    assert round(1000 * beside.proof.value) == sum(round(1000 * each.proof.value) for each in alone) > 0
+    assert round(1000 * beside.proof.bound) == sum(round(1000 * each.proof.bound) for each in alone)
+    for one in alone:
+        name = one.rigs[0].name
+        assert [night for night in beside.nights if night.rig == name] == list(one.nights)
+        assert [value for value in beside.values if value.rig == name] == list(one.values)
+        targets = {project.target for project in one.projects}
+        for project in beside.projects:
+            if project.target in targets:  # the same weather, the same nights
+                same = next(each for each in one.projects if each.target == project.target)
+                assert project.model_copy(update={"steps": ()}) == same.model_copy(update={"steps": ()})
+
+
+def test_nights_are_by_evening_and_rig_and_projects_name_their_rigs(beside: SeasonFile) -> None:
+    evenings = ["2026-11-01", "2026-11-02"]
+    assert [(night.evening, night.rig) for night in beside.nights] == [
+        (evening, name) for evening in evenings for name in ("north", "south")
+    ]
+    assert [project.rigs for project in beside.projects] == [("north",), ("north",), ("south",)]
+    assert {(value.rig, value.filter) for value in beside.values} == {
+        ("north", "L"), ("north", "R"), ("north", "Ha"), ("south", "L"), ("south", "Ha"),
+    }  # fmt: skip
+
+
+def test_two_rigs_alike_give_at_least_what_one_gives_and_at_most_twice() -> None:
+    one, other = (rig(name, {0: "L", 1: "Ha"}, frames=150) for name in ("one", "other"))
+    alone, both = planned(one), planned(one, other)
+    assert 0 < alone.proof.value <= both.proof.value <= 2 * alone.proof.bound
+    assert both.proof.bound <= 2 * alone.proof.bound * (1 + 1e-9)
+    told = Fraction(repr(both.proof.value))
+    assert 0 <= value_s((one, other), both) - told < Fraction(1, 1000)
+    assert {project.rigs for project in both.projects} == {("one", "other")}
+    assert all(night.plan for night in both.nights)
+    for project, of_one in zip(both.projects, alone.projects, strict=True):
+        assert project.nights == 2 * of_one.nights  # of all rigs together
+        assert project.open_s == 2 * (of_one.open_s or 0)
+        assert project.last_useful_evening == of_one.last_useful_evening
+
+
+def test_a_filter_set_of_which_each_rig_has_a_part_counts_as_a_whole() -> None:
+    colour, narrow = rig("colour", {0: "L R"}), rig("narrow", {0: "Ha"})
+    both = planned(colour, narrow)
+    told = Fraction(repr(both.proof.value))
+    assert 0 <= value_s((colour, narrow), both) - told < Fraction(1, 1000)
+    assert both.proof.value <= both.proof.bound
+    taken = {(night.rig, each.filter) for night in both.nights for each in night.plan}
+    assert taken >= {("colour", "L"), ("narrow", "Ha")}
+    assert all(night.value_s > 0 for night in both.nights)
+
+
+def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> None:
+    def deep(each: RigAsked) -> RigAsked:
+        aim = each.request.aim.model_copy(update={"value": "depth"})
+        return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
+
+    here = deep(rig("here", {0: "L Ha"}))
+    there = deep(rig("there", {0: "L R"}, latitude_deg=36.0, longitude_deg=25.0, time_zone="Europe/Athens"))
+    both = planned(here, there, rounds=0)
+    assert 0 < both.proof.value <= both.proof.bound
+    assert not any(night.broken_rules for night in both.nights)
+    assert {night.rig for night in both.nights if night.visits} == {"here", "there"}
+    assert both.nights[0].dusk_utc != both.nights[1].dusk_utc
