@@ -93,7 +93,7 @@ def rigs_given(asked: object, caller: str) -> Agreed:
             counted.done[key] - goal.done for key, (_, goal) in zip(own, rig.request.goals(), strict=True)
         )
         found.append(RigAsked(rig.name, _with_season(rig, rigs[0]), more if any(more) else ()))
-    return Agreed(tuple(found), tuple(dict.fromkeys(_doubts(rigs))), frozenset(counted.hushed))
+    return Agreed(tuple(found), tuple(_doubts(rigs)), frozenset(counted.hushed))
 
 
 def _rig(given: LoadedRequest, caller: str, place: int) -> _Rig:
@@ -247,6 +247,7 @@ def _goal(
 def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
     """A line for each target of another name so near to that of another rig that it may be the same."""
     named = [{target.name for target in rig.request.targets} for rig in rigs]
+    told: set[tuple[str, str]] = set()  # two names are told once, whichever rigs have them
     for later, rig in enumerate(rigs):
         for earlier, other in enumerate(rigs[:later]):
             mine, theirs = (
@@ -256,6 +257,9 @@ def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
             for (at, target), (there, same) in product(mine, theirs):
                 if abs(target.dec_deg - same.dec_deg) > APART_DEG or _apart_deg(target, same) > APART_DEG:
                     continue
+                if {(target.name, same.name), (same.name, target.name)} & told:
+                    continue
+                told.add((target.name, same.name))
                 place = other.at(("targets", there, "name"))
                 what = f"{quoted(same.name)} of {place} is within {APART_DEG:g} degrees of it: two projects"
                 remedy = "give both the same name if they are one"
