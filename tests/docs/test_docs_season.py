@@ -25,6 +25,7 @@ from tests.support.cli_cases import darkfill
 from tests.support.docs_files import README, ROOT, SEASON, fences, first_cells, marked
 from tests.support.report_cases import text
 from tests.support.season_cases import season
+from tests.support.season_rigs_cases import two_rigs
 from tests.support.season_words import TABLES, WORDS_FILE, words_text
 from tests.support.speeds import deep
 
@@ -171,6 +172,22 @@ def test_story_runs_line_by_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     names = {path.name for path in (tmp_path / "my-season").iterdir()}
     assert {f"projects.season.{ending}" for ending in ("json", "csv", "ics", "html")} <= names
     assert "In view of the season" in ran.stdout
+
+
+def test_sample_of_several_rigs_has_the_heads_and_words_that_are_shown() -> None:
+    shown = [" ".join(line.split()) for line in text(season_view(two_rigs())).splitlines()]
+    (sample,) = fences(README, "text", mark="rigs sample")
+    lines = [" ".join(line.split()) for line in sample.splitlines()]
+    assert lines[0].startswith(
+        "Rigs the bottleneck is lines: one more clear night of it raises what all nights"
+    )
+    assert any(line.startswith("Rigs the bottleneck is ") for line in shown)
+    for line in ("step finished brought", "project rigs"):
+        assert line in lines
+        assert line in shown
+    for begins in ("one more rig like ", "without "):
+        assert any(line.startswith(begins) for line in lines)
+        assert any(line.startswith(begins) for line in shown)
 
 
 @deep
