@@ -21,7 +21,7 @@ CONTENT = f"the tally, beginning with {','.join(COLUMNS)}"
 
 @dataclass(frozen=True)
 class TallyPlace:
-    """Where a tally lies, its name in messages, and the names of targets that the request leaves to others."""
+    """Where a tally lies, its name in messages, and names of targets that are left to other rigs."""
 
     path: Path
     file: str

@@ -85,7 +85,7 @@ def rigs_given(asked: object, caller: str) -> Agreed:
     problems = [*_names(rigs), *_aims(rigs), *_nights(rigs), *_targets(rigs), *_goals(rigs, keys)]
     problems += [] if problems else _odds(rigs)
     if problems:
-        raise InputError(problems)
+        raise InputError(_in_file_order(problems, rigs))
     counted = in_all([Counting(rig.written, own, rig.tally) for rig, own in zip(rigs, keys, strict=True)])
     found = []
     for rig, own in zip(rigs, keys, strict=True):
@@ -94,6 +94,13 @@ def rigs_given(asked: object, caller: str) -> Agreed:
         )
         found.append(RigAsked(rig.name, _with_season(rig, rigs[0]), more if any(more) else ()))
     return Agreed(tuple(found), tuple(_doubts(rigs)), frozenset(counted.hushed))
+
+
+def _in_file_order(problems: Sequence[InputProblem], rigs: Sequence[_Rig]) -> list[InputProblem]:
+    """The problems by file and line, each once, though several rigs include it; requests' own files first."""
+    files = list(dict.fromkeys([*(rig.file for rig in rigs), *(problem.file for problem in problems)]))
+    once = dict.fromkeys(problems)
+    return sorted(once, key=lambda problem: (files.index(problem.file), problem.line or 0))
 
 
 def _rig(given: LoadedRequest, caller: str, place: int) -> _Rig:
