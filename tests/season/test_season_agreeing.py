@@ -211,6 +211,15 @@ def test_one_place_by_two_names_is_told() -> None:
     assert agreed(north, both).lines == ()
 
 
+def test_nearly_the_same_exposure_is_told() -> None:
+    wide = here("wide", ("exposure_s = 300", "exposure_s = 302"))
+    assert agreed(here("north"), wide).lines == (
+        'wide.toml:25: targets[0].goals[0].exposure_s = 302 [seconds] (1st goal of target "Cradle"): north.toml:25 '
+        "has 300 s for this target and filter: two goals; give both the same if they are one",
+    )
+    assert agreed(here("north"), here("wide", ("exposure_s = 300", "exposure_s = 304"))).lines == ()
+
+
 # --- in hand ------------------------------------------------------------------------------------------------
 
 
