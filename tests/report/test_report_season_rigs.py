@@ -119,6 +119,12 @@ def test_answer_of_one_more_rig_is_no_more_than_was_simulated(steps: Any, words:
     assert bottleneck_words(two_rigs(steps=steps)).endswith(words)
 
 
+def test_answer_of_some_rigs_says_that_it_is_of_these() -> None:
+    some = two_rigs(steps=(step("rig_more", WIDE, 2.6, 150.0),))
+    assert "one like =wide helps most of the 1 tried: 2.6 of 4" in bottleneck_words(some)
+    assert "of the 2 tried" not in bottleneck_words(two_rigs())
+
+
 def test_steps_of_the_season_are_rows() -> None:
     rows = [(row.step, row.finished, row.brought) for row in season_steps(two_rigs())]
     assert rows == [
@@ -130,7 +136,7 @@ def test_steps_of_the_season_are_rows() -> None:
     ]
     assert "on the mean of 200 simulated seasons of the same weather" in steps_note(two_rigs())
     few = two_rigs(steps=(*STEPS, step("week_less", None, 1.0, 1.0, seasons=40)))
-    assert "on the mean of 40 and 200 simulated seasons" in steps_note(few)
+    assert "on the mean of the first 40 and 200 simulated seasons" in steps_note(few)
     assert "A rig more, a rig less, a week less" in text(season_view(two_rigs()))
 
 
