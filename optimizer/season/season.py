@@ -31,7 +31,8 @@ from optimizer.season.told import RIG, PlannedSeason, projects_without_weather, 
 from optimizer.season.worths import frame_worths_s
 
 BOUND_SHARE = 1 / 3  # of the search's time that is left as its nights are ready
-AUDIT_S, AUDIT_BY_DEPTH_S = 0.2, 0.6  # of one night
+AUDIT_S, AUDIT_OF_GOAL_S = 0.05, 0.001  # of one night, and of each of its goals
+BY_DEPTH = 3  # times as long, by depth
 ENDS: tuple[Ended, ...] = ("interrupted", "time", "rounds", "settled", "gap")  # of groups, the first is told
 
 T = TypeVar("T")
@@ -159,7 +160,9 @@ class _Season:
 
     @property
     def _audit_s(self) -> float:
-        return (AUDIT_BY_DEPTH_S if self.request.aim.value == "depth" else AUDIT_S) * len(self.refs)
+        """Seconds that the audit of all nights is reckoned to take."""
+        nights_s = [AUDIT_S + AUDIT_OF_GOAL_S * len(self.desk.rigs[ref.rig].numbers) for ref in self.refs]
+        return sum(nights_s) * (BY_DEPTH if self.request.aim.value == "depth" else 1)
 
     @property
     def value(self) -> int | None:
