@@ -161,21 +161,21 @@ def _step(step: SeasonStep, *, several: bool) -> StepOfSeason:
     }[step.change]
     return StepOfSeason(
         words,
-        f"{step.finished_without:.1f} → {step.finished:.1f}",
-        f"{hours(step.value_without_s)} → {hours(step.value_s)}",
+        f"from {step.finished_without:.1f} to {step.finished:.1f}",
+        f"from {hours(step.value_without_s)} to {hours(step.value_s)}",
     )
 
 
 def steps_note(season: SeasonFile) -> str:
-    """What stands before and behind the arrows of the steps."""
+    """What the numbers of the steps are of."""
     most = season.policy.seasons if season.policy else 0
     numbers = sorted({step.seasons for step in season.steps})
     seasons = listing((f"the first {each}" if each < most else str(each) for each in numbers), "and")
     counted = "depth" if season.proof.by == "depth" else "open shutter"
     return (
-        f"as planned → with that step, on the mean of {seasons} simulated seasons of the same weather; "
-        f"finished: of {count(len(season.projects), 'project')}, those in hand included; brought: hours of "
-        f"{counted}, times the weights"
+        f"from: as it is, to: with that step, both on the mean of {seasons} simulated seasons of the same "
+        f"weather; finished: of {count(len(season.projects), 'project')}, those in hand included; brought: "
+        f"hours of {counted}, times the weights"
     )
 
 
