@@ -120,18 +120,19 @@ def _best_rig(season: SeasonFile) -> str:
         return ""
     best = max(more, key=_help)
     like = name(best.rig or "")
+    tried = f" of the {len(more)} tried" if len(more) < len(season.rigs) else ""
     if best.finished - best.finished_without >= LEAST_MORE:
         return (
-            f". Of one more rig, one like {like} helps most: {best.finished:.1f} of "
+            f". Of one more rig, one like {like} helps most{tried}: {best.finished:.1f} of "
             f"{count(len(season.projects), 'project')} finished on average, without it "
             f"{best.finished_without:.1f}"
         )
     if best.value_s - best.value_without_s > 0:
         return (
-            f". No further rig finishes more projects on average; one like {like} brings most: "
+            f". No further rig{tried} finishes more projects on average; one like {like} brings most: "
             f"{hours(best.value_s)}, without it {hours(best.value_without_s)}"
         )
-    return ". No further rig brings more in the simulated seasons"
+    return f". No further rig{tried} brings more in the simulated seasons"
 
 
 def _help(step: SeasonStep) -> tuple[float, float]:
@@ -160,19 +161,21 @@ def _step(step: SeasonStep, *, several: bool) -> StepOfSeason:
     }[step.change]
     return StepOfSeason(
         words,
-        f"{step.finished_without:.1f} → {step.finished:.1f}",
-        f"{hours(step.value_without_s)} → {hours(step.value_s)}",
+        f"from {step.finished_without:.1f} to {step.finished:.1f}",
+        f"from {hours(step.value_without_s)} to {hours(step.value_s)}",
     )
 
 
 def steps_note(season: SeasonFile) -> str:
-    """What stands before and behind the arrows of the steps."""
-    seasons = listing((str(each) for each in sorted({step.seasons for step in season.steps})), "and")
+    """What the numbers of the steps are of."""
+    most = season.policy.seasons if season.policy else 0
+    numbers = sorted({step.seasons for step in season.steps})
+    seasons = listing((f"the first {each}" if each < most else str(each) for each in numbers), "and")
     counted = "depth" if season.proof.by == "depth" else "open shutter"
     return (
-        f"as planned → with that step, on the mean of {seasons} simulated seasons of the same weather; "
-        f"finished: of {count(len(season.projects), 'project')}, those in hand included; brought: hours of "
-        f"{counted}, times the weights"
+        f"from: as it is, to: with that step, both on the mean of {seasons} simulated seasons of the same "
+        f"weather; finished: of {count(len(season.projects), 'project')}, those in hand included; brought: "
+        f"hours of {counted}, times the weights"
     )
 
 
