@@ -93,7 +93,7 @@ def _on_last_day_known() -> Request:
         (lambda: season(season_request(), rounds=1.5), TypeError),  # type: ignore[arg-type]
         (lambda: season(season_request(), workers=-1), InputError),
         (lambda: season(season_request(), time_limit_s=0), InputError),
-        (lambda: season(season_request(), engine="x"), ValueError),  # type: ignore[arg-type]
+        (lambda: season(season_request(), engine="x"), ValueError),
         (lambda: season(_on_last_day_known()), InputError),
     ],
 )
