@@ -22,9 +22,9 @@ from optimizer.reading.load import LoadedRequest
 from optimizer.reading.tally import TallyRead
 from optimizer.season.asked import RigAsked, evenings_of
 from optimizer.season.in_hand import Counting, in_all
+from optimizer.season.places import distance_km, places_of
 from optimizer.season.shared import SharedKey, shared_keys
 from optimizer.season.told import RIG
-from optimizer.season.weather import distance_km, places_of
 from optimizer.words import KeyPath, number, quoted, shown
 
 SAME = "give both the same"
