@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
 import pytest
 
 from benchmarks.season_lists import season_data
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
 from optimizer.reading.load import request_from_data
+from optimizer.season.aggregate import sampled
 from optimizer.season.asked import RigAsked
+from optimizer.season.coarse import paths_at
+from optimizer.season.desk import Desk, Inline, NightRef, Rig
+from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
 from optimizer.season.shared import shared_projects
+from tests.support.season_nights import tiny_season
 
 NIGHTS = 2
 
@@ -141,3 +149,56 @@ def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> 
     assert not any(night.broken_rules for night in both.nights)
     assert {night.rig for night in both.nights if night.visits} == {"here", "there"}
     assert both.nights[0].dusk_utc != both.nights[1].dusk_utc
+
+
+def refs_of(nights: int, rigs: int) -> list[NightRef]:
+    first = dt.date(2026, 11, 1)
+    return [NightRef(rig, first + dt.timedelta(days=night)) for night in range(nights) for rig in range(rigs)]
+
+
+def test_of_a_long_season_evenings_are_sampled_with_all_their_rigs() -> None:
+    refs, odds = refs_of(90, 2), [Fraction(1, 2), Fraction(1, 4)] * 90
+    chosen, weights, places = sampled(refs, odds)
+    assert len(chosen) == 90  # every second of the evenings, with both rigs
+    assert [refs[each].rig for each in chosen] == [0, 1] * 45
+    assert places == [each for each in range(1, 90, 2) for _ in range(2)]
+    assert sum(weights[0::2]) == 45
+    assert sum(weights[1::2]) == Fraction(90, 4)
+    alone = sampled(refs[0::2], odds[0::2])
+    assert alone == ([each // 2 for each in chosen[0::2]], weights[0::2], places[0::2])
+
+
+def test_of_very_many_nights_fewer_evenings_are_sampled() -> None:
+    refs = refs_of(20, 150)
+    chosen, weights, _ = sampled(refs, [Fraction(1)] * len(refs))
+    assert len(chosen) == 1500
+    assert sum(weights) == 3000
+
+
+@pytest.mark.parametrize(("nights", "rigs", "most"), [(30, 1, 6), (120, 1, 6), (40, 2, 6), (90, 4, 24)])
+def test_nights_planned_anew_at_once_go_by_how_many_there_are(nights: int, rigs: int, most: int) -> None:
+    """Of one rig six, as ever; of several a fifteenth of all, if that is more."""
+    tiny = tiny_season(2)
+    night, own = tiny.nights[0], tiny.desk.rigs[0]
+    desk = Desk(tuple(replace(own, name=f"{number}") for number in range(rigs)), tiny.projects)
+    refs = refs_of(nights, rigs)
+    desk.units.update(dict.fromkeys(refs, night.problem.profit_unit))
+    batches = Rounds(desk, refs, [Fraction(1, 3)] * len(refs), Inline(desk)).batches()
+    assert max(map(len, batches)) == most
+    assert sorted(number for own in batches for number in own) == list(range(len(refs)))
+
+
+def test_paths_of_a_rig_hold_its_own_goals_alone(apart: tuple[RigAsked, RigAsked]) -> None:
+    """Of a hundred rigs with their own goals each, all goals of all nights would be gigabytes."""
+    shared = RigAsked("third", rig("third", {0: "L", 2: "Ha"}).request)
+    asked = [*apart, shared]
+    projects, numbers = shared_projects([each.request for each in asked])
+    own = zip(asked, numbers, strict=True)
+    desk = Desk(tuple(Rig(each.name, each.request, of_rig) for each, of_rig in own), projects)
+    ref = NightRef(2, dt.date(2026, 11, 1))
+    count = len(desk.numbers(ref))
+    ((frames, gathered_s, goals),) = paths_at(desk, (ref,), [np.ones((1, count))], [np.full((1, count), 9)])
+    assert len(desk.groups) == 1
+    assert frames.shape == gathered_s.shape == (1, 2) < (1, len(projects.goals))
+    assert [projects.goals[goal].filter for goal in goals] == ["L", "Ha"]
+    assert frames.any()
