@@ -1,14 +1,13 @@
-"""A season on a cluster of Dask: two workers beside one, workers killed, and as many rigs as fit into a time.
+"""A season on a cluster of Dask: two workers beside one, and workers killed at random moments.
 
     python -m benchmarks.season_cluster speed [--size 90x30] [--repeats N] [--kinds processes dask]
     python -m benchmarks.season_cluster kills [--kills N] [--seed S]
-    python -m benchmarks.season_cluster scale [--rigs N ...] [--nights N] [--targets N] [--weathers N]
 
 `speed` prepares and prices the nights of one rig with one worker and with two, turn by turn, each with
 nothing kept, and prints the ratios of their seconds, by processes and by a local cluster. `kills` plans small
 seasons on a local cluster and kills a worker at random moments: each file is held, byte by byte less what the
 clock has written, against that of one undisturbed run by a single thread; it ends with exit code 1 if one
-differs. `scale` plans seasons of more and more rigs with two workers, and tells seconds, memory and bytes.
+differs.
 """
 
 from __future__ import annotations
@@ -34,24 +33,19 @@ PARTS = {"prepared_s": "prepared", "first_s": "first pricing", "later_s": "a lat
 
 
 def main() -> None:
-    """Do one of the three."""
+    """Do one of the two."""
     arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
     parts = arguments.add_subparsers(dest="part", required=True)
-    of_speed, of_kills, of_scale = (parts.add_parser(name) for name in ("speed", "kills", "scale"))
+    of_speed, of_kills = (parts.add_parser(name) for name in ("speed", "kills"))
     of_speed.add_argument("--size", default="90x30")
     of_speed.add_argument("--repeats", type=int, default=3)
     of_speed.add_argument("--kinds", nargs="+", default=["processes", "dask"])
     of_kills.add_argument("--kills", type=int, default=20)
     of_kills.add_argument("--seed", type=int, default=0)
-    of_scale.add_argument("--rigs", type=int, nargs="+", default=[1, 2, 4, 8])
-    of_scale.add_argument("--nights", type=int, default=30)
-    of_scale.add_argument("--targets", type=int, default=10)
-    of_scale.add_argument("--limit", type=float, default=600.0, help="seconds of all together")
-    of_scale.add_argument("--engine", default="dask")
     wanted = arguments.parse_args()
     if wanted.part == "speed":
         speed(wanted.size, wanted.repeats, wanted.kinds)
-    elif wanted.part == "kills":
+    else:
         began = time.monotonic()
         with tempfile.TemporaryDirectory() as folder:
             try:
@@ -61,8 +55,6 @@ def main() -> None:
         taken_s = time.monotonic() - began
         print(f"{kills} workers killed in {seasons} seasons, each the same; {told} of the deaths interrupted")
         print(f"a task and were told; {taken_s:.0f} s")
-    else:
-        scale(wanted)
 
 
 def speed(size: str, repeats: int, kinds: list[str]) -> None:
@@ -140,11 +132,6 @@ def _workers() -> Iterator[int]:
     for child in multiprocessing.active_children():
         if child.name.startswith("Dask Worker") and child.pid is not None:
             yield child.pid
-
-
-def scale(wanted: argparse.Namespace) -> None:
-    """Seasons of more and more rigs."""
-    raise SystemExit("not yet")
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from collections.abc import AsyncIterator, Iterator
 from types import ModuleType
 from typing import Any
 
+LOOK_S = 1.0  # between two looks at whether all workers are there
 _main: list[Any] = []  # the program's own main module, once for each process that is being started
 
 
@@ -52,9 +53,26 @@ async def local_cluster(count: int) -> AsyncIterator[str]:
         silence_logs=logging.CRITICAL,
     )
     started = asyncio.ensure_future(cluster.__aenter__())
+    keeper: asyncio.Task[None] | None = None
     try:
         await asyncio.shield(started)  # one that is half started could not be ended
+        keeper = asyncio.create_task(_kept_up(cluster, count))
         yield cluster.scheduler_address
     finally:
         await asyncio.wait({started})
+        if keeper is not None:
+            keeper.cancel()
         await cluster.close()
+
+
+async def _kept_up(cluster: Any, count: int) -> None:
+    """Have workers that died while they were starting, which ends what would start them, replaced as well."""
+    from distributed import Status
+
+    while True:
+        await asyncio.sleep(LOOK_S)
+        for name, starter in list(cluster.workers.items()):
+            if starter.status in (Status.closed, Status.failed):
+                del cluster.workers[name]
+        if len(cluster.workers) < count:
+            cluster.scale(count)

@@ -13,7 +13,9 @@ from typing import Any
 import pytest
 from distributed.versions import get_versions
 
-from optimizer import ctrl_c
+from benchmarks.season_kills import bytes_of
+from benchmarks.season_scale import rigs_of
+from optimizer import ctrl_c, season
 from optimizer.errors import ClusterError, WorkerLostError
 from optimizer.season import cluster as seats
 from optimizer.season import cluster_check, cluster_crew, cluster_worker
@@ -310,6 +312,19 @@ def test_season_that_nobody_asks_for_any_more_gives_way(
         assert slow.run(jobs.slowly, [(2,)]) == [2]
     why = "has forgotten the season, as one does that was started anew; what it was doing is tried again"
     assert told == [f"the worker {before[1]} {why}"]
+
+
+def test_season_of_two_rigs_is_the_same_whoever_works(cluster: Any, tmp_path: Path) -> None:
+    rigs = rigs_of(2, 1, 2)
+    files = [
+        season(
+            rigs, engine=engine, workers=workers, cache=tmp_path / kept, gap=0.0, rounds=0, say=pytest.fail
+        )
+        for engine, workers, kept in (("threads", 1, "a"), (cluster.scheduler_address, 0, "b"))
+    ]
+    first, second = (bytes_of(each.file) for each in files)
+    assert first == second
+    assert files[0].proof.value > 0
 
 
 @pytest.mark.parametrize(
