@@ -258,11 +258,7 @@ def _row(
             for goal in project.goals
             if goal.wanted > goal.in_hand
             # a target's open seconds of a night are at least those of each of its goals
-            and (
-                goal.cannot
-                or goal.nights == 0
-                or (goal.wanted - goal.in_hand) * goal.exposure_s > open_s
-            )
+            and (goal.cannot or goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > open_s)
         )
     )
     dates = (project.finish_50, project.finish_90, project.last_useful_evening)
