@@ -19,6 +19,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Literal
@@ -26,7 +27,6 @@ from typing import Literal
 from benchmarks.season_lists import season_request
 from optimizer.models.base import as_json_data
 from optimizer.models.season import SeasonFile
-from optimizer.season.engine import EngineKind
 from optimizer.season.season import season_of
 
 Value = Literal["hours", "depth"]
@@ -35,10 +35,19 @@ TARGETS, NIGHTS, ROUNDS = 2, 4, 1
 EARLIEST, LATEST = 0.05, 0.95  # of the shortest run that was not killed
 
 
-def planned(kind: EngineKind, workers: int, folder: Path | None, value: Value = "hours") -> SeasonFile:
+def planned(
+    kind: str,
+    workers: int,
+    folder: Path | None,
+    value: Value = "hours",
+    say: Callable[[str], None] = lambda sentence: None,
+    tell: Callable[[object], None] | None = None,
+) -> SeasonFile:
     """The small season, planned by so many workers with a cache in that folder, or with none."""
     request = season_request(TARGETS, NIGHTS, value=value, balance=0.3)
-    return season_of(request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS)
+    return season_of(
+        request, engine=kind, workers=workers, cache=folder, gap=0.0, rounds=ROUNDS, say=say, tell=tell
+    )
 
 
 def bytes_of(season: SeasonFile) -> bytes:
@@ -56,7 +65,7 @@ def undisturbed(value: Value = "hours") -> bytes:
     return bytes_of(planned("threads", 1, None, value))
 
 
-def killed(kind: EngineKind, kills: int, folder: Path, seed: int = 0) -> tuple[int, int]:
+def killed(kind: str, kills: int, folder: Path, seed: int = 0) -> tuple[int, int]:
     """How many kills there were, at least `kills`, and seasons that ended; RuntimeError if one differs."""
     rng, seen, seasons, whole_s = random.Random(f"{kind} {seed}"), 0, 0, math.inf
     while seen < kills:

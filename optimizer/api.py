@@ -275,7 +275,7 @@ def season(
     gap: float = 0.01,
     rounds: int | None = None,
     time_limit_s: float | None = None,
-    engine: Literal["processes", "threads"] = "processes",
+    engine: str = "processes",
     workers: int = 0,
     cache: str | Path | None = None,
     tell: Callable[[SeasonProgress], None] | None = None,
@@ -295,8 +295,10 @@ def season(
         gap: Stop once proven this near the best (0.01 is one percent); a share from 0 to 1.
         rounds: Stop after so many rounds of replanning; None: no such limit.
         time_limit_s: Stop after so many seconds; above 0, at most 86400; None: no such limit.
-        engine: Work on nights in processes or in threads. Stopped by gap or rounds, the season is the same.
-        workers: How many of them; 0: one for each core.
+        engine: Who works on the nights: `processes` or `threads` of this machine, `dask`, a cluster of Dask
+            on this machine, or `tcp://HOST:PORT`, the address of a scheduler of Dask that runs (both need the
+            extra `cluster`). Stopped by gap or rounds, the season is the same.
+        workers: How many of them; 0: one for each core, or all that a running cluster has.
         cache: Folder in which what is known of nights is kept; None: DARKFILL_CACHE of the environment, or
             else in the user's cache folder.
         tell: Called as the work goes on with how it stands.
@@ -312,7 +314,10 @@ def season(
         KeyboardInterrupt: Ctrl-C came before there was a plan.
         TypeError: Something else than requests was given, or no number where one is wanted.
         ValueError: There is no such engine.
-        optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice.
+        optimizer.errors.ClusterError: The season cannot begin on a cluster: Dask is not installed, no
+            scheduler or worker answers, or a machine has other software than this one.
+        optimizer.errors.WorkerLostError: A working process was killed, or ran out of memory, twice at the
+            same task (on a cluster five times), or the cluster has gone.
 
     Example:
         >>> from optimizer.models.season_asked import SeasonAsked
@@ -326,11 +331,12 @@ def season(
 
     from optimizer.reading.given import count_given, seconds_given, share_given
     from optimizer.season.agreeing import rigs_given
+    from optimizer.season.kinds import NAMES, is_engine
     from optimizer.season.season import season_of
     from optimizer.seasons import Season
 
-    if engine not in ("processes", "threads"):
-        raise ValueError(f"there is no engine {engine!r}; give processes or threads")
+    if not is_engine(engine):
+        raise ValueError(f"there is no engine {engine!r}; give {NAMES}")
     if say is None:
 
         def say(sentence: str) -> None:

@@ -110,3 +110,11 @@ class WorkerLostError(DarkfillError):
 
     So ends one that is killed from outside or runs out of memory. Its text says what helps.
     """
+
+
+class ClusterError(DarkfillError):
+    """Raised where a season cannot begin on a cluster.
+
+    Dask is not installed, no scheduler or no worker answers, or a machine has other software than this one.
+    Its text says which it is, and what helps.
+    """

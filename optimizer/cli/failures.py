@@ -59,9 +59,9 @@ def stopped() -> ExitCode:
 
 
 def _failed(error: Exception) -> ExitCode:
-    from optimizer.errors import InputError, OutputError, UnauditedError, WorkerLostError
+    from optimizer.errors import ClusterError, InputError, OutputError, UnauditedError, WorkerLostError
 
-    if isinstance(error, InputError | OutputError):
+    if isinstance(error, InputError | OutputError | ClusterError):
         say(str(error))
         return ExitCode.BAD_INPUT
     if isinstance(error, UnauditedError) and error.violations:

@@ -187,11 +187,18 @@ class SeasonLine(_Line):
         """Begin nothing yet."""
         super().__init__()
         self.now: SeasonProgress | None = None
+        self._dashboard = ""
 
     def tell(self, progress: SeasonProgress) -> None:
         """Hear how far it is; once there is a season, Ctrl-C loses it no more."""
         if progress.value_s:
             ctrl_c.keep()
+        if progress.dashboard != self._dashboard:  # for whoever looks at a log as well
+            self._dashboard = progress.dashboard
+            if sys.stderr.isatty():
+                _write("")
+                sys.stderr.write("\r")
+            sys.stderr.write(f"what the workers do is shown at {safe(progress.dashboard)}\n")
         self.now = progress
 
     def text(self, seconds: float) -> str:

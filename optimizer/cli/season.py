@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -29,15 +28,9 @@ EXAMPLE = (
     "Example: darkfill season plans/long-season/projects.toml --page   plans the nights that the request's "
     "[season] names, shows what tonight is for and when each project may be finished, and writes "
     "projects.season.json, .csv, .ics (a calendar) and .html beside the request. darkfill plan then plans a "
-    "night in view of it. Ctrl-C keeps the best season found so far."
+    "night in view of it. Ctrl-C keeps the best season found so far. Several requests are several rigs that "
+    "share their projects: darkfill season long.toml wide.toml"
 )
-
-
-class EngineKind(StrEnum):
-    """What the nights are worked on by."""
-
-    PROCESSES = "processes"
-    THREADS = "threads"
 
 
 def command(
@@ -73,10 +66,20 @@ def command(
         ),
     ] = None,
     engine: Annotated[
-        EngineKind, typer.Option("--engine", help="Work on nights in processes or in threads.")
-    ] = EngineKind.PROCESSES,
+        str,
+        typer.Option(
+            "--engine",
+            metavar="processes|threads|dask|tcp://HOST:PORT",
+            help="Work on nights in processes or threads, on a cluster of Dask here, or on one that runs.",
+        ),
+    ] = "processes",
     workers: Annotated[
-        int, typer.Option("--workers", metavar="N", help="How many of them; 0: one for each core.")
+        int,
+        typer.Option(
+            "--workers",
+            metavar="N",
+            help="How many of them; 0: one for each core, or all that a running cluster has.",
+        ),
     ] = 0,
     cache: Annotated[
         Path | None,
@@ -109,7 +112,7 @@ def command(
     from optimizer.report.tables import show
     from optimizer.season.agreeing import rigs_given
 
-    limit_s = _limits(gap, rounds, time_limit, workers)
+    limit_s = _limits(gap, rounds, time_limit, workers, engine)
     loaded = _loaded(requests, first, nights, clear_odds, include_outside=include_outside)
     agreed = rigs_given(loaded, "season")
     files = SeasonFiles(writable_folder(requests[0], out), requests[0], with_page=page)
@@ -121,7 +124,7 @@ def command(
         with SeasonLine() as line:
             season = _planned(
                 loaded,
-                engine=engine.value,
+                engine=engine,
                 workers=workers,
                 cache=cache,
                 gap=gap,
@@ -171,9 +174,12 @@ def _planned(requests: list[LoadedRequest], **options: Any) -> SeasonFile:
     return season(requests, **options).file
 
 
-def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: int) -> float | None:
+def _limits(
+    gap: float, rounds: int | None, time_limit: float | None, workers: int, engine: str
+) -> float | None:
     """The time limit that holds. Raises InputError where an option is out of its range."""
     from optimizer.cli.loading import positive_seconds, refused
+    from optimizer.season.kinds import NAMES, is_engine
 
     if not 0 <= gap < 1:
         raise refused("--gap", f"{gap:g}", "is out of range", "give a share from 0 to below 1, like 0.01")
@@ -181,6 +187,8 @@ def _limits(gap: float, rounds: int | None, time_limit: float | None, workers: i
         raise refused("--rounds", str(rounds), "is out of range", "give 0 or more")
     if workers < 0:
         raise refused("--workers", str(workers), "is out of range", "give 0 (one for each core) or more")
+    if not is_engine(engine):
+        raise refused("--engine", engine, "is no engine", f"give {NAMES}")
     positive_seconds("--time-limit", time_limit)
     return TIME_LIMIT_S if time_limit is None and rounds is None else time_limit
 

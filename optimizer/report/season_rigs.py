@@ -119,11 +119,12 @@ def _best_rig(season: SeasonFile) -> str:
     more = [step for step in season.steps if step.change == "rig_more"]
     if not more:
         return ""
+    tried = f" of the {len(more)} tried" if len(more) < len(season.rigs) else ""
     ahead = [step for step in more if _shows(step)]
     if ahead:
         best = max(ahead, key=_help)
         return (
-            f". Of one more rig, one like {name(best.rig or '')} helps most: {best.finished:.1f} of "
+            f". Of one more rig, one like {name(best.rig or '')} helps most{tried}: {best.finished:.1f} of "
             f"{count(len(season.projects), 'project')} finished on average, without it "
             f"{best.finished_without:.1f}"
         )
@@ -131,10 +132,10 @@ def _best_rig(season: SeasonFile) -> str:
     with_it, without = hours(best.value_s), hours(best.value_without_s)
     if best.value_s > best.value_without_s and with_it != without:
         return (
-            f". No further rig finishes {SHOWN_MORE:g} projects more on average; one like "
+            f". No further rig{tried} finishes {SHOWN_MORE:g} projects more on average; one like "
             f"{name(best.rig or '')} brings most: {with_it}, without it {without}"
         )
-    return ". In the simulated seasons no further rig brings noticeably more"
+    return f". In the simulated seasons no further rig{tried} brings noticeably more"
 
 
 def _shows(step: SeasonStep) -> bool:
@@ -169,19 +170,21 @@ def _step(step: SeasonStep, *, several: bool) -> StepOfSeason:
     }[step.change]
     return StepOfSeason(
         words,
-        f"{step.finished_without:.1f} → {step.finished:.1f}",
-        f"{hours(step.value_without_s)} → {hours(step.value_s)}",
+        f"from {step.finished_without:.1f} to {step.finished:.1f}",
+        f"from {hours(step.value_without_s)} to {hours(step.value_s)}",
     )
 
 
 def steps_note(season: SeasonFile) -> str:
-    """What stands before and behind the arrows of the steps."""
-    seasons = listing((str(each) for each in sorted({step.seasons for step in season.steps})), "and")
+    """What the numbers of the steps are of."""
+    most = season.policy.seasons if season.policy else 0
+    numbers = sorted({step.seasons for step in season.steps})
+    seasons = listing((f"the first {each}" if each < most else str(each) for each in numbers), "and")
     counted = "depth" if season.proof.by == "depth" else "open shutter"
     return (
-        f"as planned → with that step, on the mean of {seasons} simulated seasons of the same weather; "
-        f"finished: of {count(len(season.projects), 'project')}, those in hand included; brought: hours of "
-        f"{counted}, times the weights"
+        f"from: as it is, to: with that step, both on the mean of {seasons} simulated seasons of the same "
+        f"weather; finished: of {count(len(season.projects), 'project')}, those in hand included; brought: "
+        f"hours of {counted}, times the weights"
     )
 
 

@@ -16,7 +16,7 @@ from optimizer.errors import InputError, InputProblem
 from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked
-from optimizer.models.targets import Goal, Target, goal_key
+from optimizer.models.targets import Goal, Target, goal_key, same_exposure
 from optimizer.reading.given import season_requests_given
 from optimizer.reading.load import LoadedRequest
 from optimizer.reading.tally import TallyRead
@@ -85,7 +85,7 @@ def rigs_given(asked: object, caller: str) -> Agreed:
     problems = [*_names(rigs), *_aims(rigs), *_nights(rigs), *_targets(rigs), *_goals(rigs, keys)]
     problems += [] if problems else _odds(rigs)
     if problems:
-        raise InputError(problems)
+        raise InputError(_in_file_order(problems, rigs))
     counted = in_all([Counting(rig.written, own, rig.tally) for rig, own in zip(rigs, keys, strict=True)])
     found = []
     for rig, own in zip(rigs, keys, strict=True):
@@ -93,7 +93,14 @@ def rigs_given(asked: object, caller: str) -> Agreed:
             counted.done[key] - goal.done for key, (_, goal) in zip(own, rig.request.goals(), strict=True)
         )
         found.append(RigAsked(rig.name, _with_season(rig, rigs[0]), more if any(more) else ()))
-    return Agreed(tuple(found), tuple(dict.fromkeys(_doubts(rigs))), frozenset(counted.hushed))
+    return Agreed(tuple(found), (*_near_targets(rigs), *_near_goals(rigs)), frozenset(counted.hushed))
+
+
+def _in_file_order(problems: Sequence[InputProblem], rigs: Sequence[_Rig]) -> list[InputProblem]:
+    """The problems by file and line, each once, though several rigs include it; requests' own files first."""
+    files = list(dict.fromkeys([*(rig.file for rig in rigs), *(problem.file for problem in problems)]))
+    once = dict.fromkeys(problems)
+    return sorted(once, key=lambda problem: (files.index(problem.file), problem.line or 0))
 
 
 def _rig(given: LoadedRequest, caller: str, place: int) -> _Rig:
@@ -244,9 +251,10 @@ def _goal(
             yield _differs(rig, (*at, key), mine, other, (*there, key), theirs, why)
 
 
-def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
+def _near_targets(rigs: Sequence[_Rig]) -> Iterator[str]:
     """A line for each target of another name so near to that of another rig that it may be the same."""
     named = [{target.name for target in rig.request.targets} for rig in rigs]
+    told: set[tuple[str, str]] = set()  # two names are told once, whichever rigs have them
     for later, rig in enumerate(rigs):
         for earlier, other in enumerate(rigs[:later]):
             mine, theirs = (
@@ -256,10 +264,33 @@ def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
             for (at, target), (there, same) in product(mine, theirs):
                 if abs(target.dec_deg - same.dec_deg) > APART_DEG or _apart_deg(target, same) > APART_DEG:
                     continue
+                if {(target.name, same.name), (same.name, target.name)} & told:
+                    continue
+                told.add((target.name, same.name))
                 place = other.at(("targets", there, "name"))
                 what = f"{quoted(same.name)} of {place} is within {APART_DEG:g} degrees of it: two projects"
                 remedy = "give both the same name if they are one"
                 yield str(rig.document.problem(("targets", at, "name"), what, remedy))
+
+
+def _near_goals(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each goal whose exposure is nearly that of another rig's: the same subs count for both."""
+    first: dict[tuple[str, str], list[tuple[float, _Rig, KeyPath]]] = {}
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            for place, goal in enumerate(target.goals):
+                at: KeyPath = ("targets", index, "goals", place, "exposure_s")
+                here = goal.exposure_s
+                those = first.setdefault((target.name, goal.filter), [])
+                if here in (each for each, _, _ in those):
+                    continue
+                for there, other, its in those:
+                    if other is not rig and same_exposure(max(here, there), min(here, there)):
+                        what = f"{other.at(its)} has {number(there)} s for this target and filter: two goals"
+                        remedy = "give both the same if they are one"
+                        yield str(rig.document.problem(at, what, remedy))
+                        break
+                those.append((here, rig, at))
 
 
 def _apart_deg(target: Target, other: Target) -> float:

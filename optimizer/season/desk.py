@@ -215,6 +215,10 @@ def _limited(night: PreparedNight, request: Request) -> PreparedNight:
 class Engine(Protocol):
     """Runs a job for many tasks."""
 
+    @property
+    def dashboard(self) -> str:
+        """Address of a page that shows what the workers do; empty: there is none."""
+
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""
 
@@ -227,6 +231,7 @@ class Inline:
     """An engine that does one task after the other where it is called."""
 
     desk: Desk
+    dashboard: str = ""
 
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""

@@ -1,4 +1,4 @@
-"""Jobs of a season done side by side, by processes or threads, and never twice: answers are kept.
+"""Jobs of a season done side by side, on this machine or a cluster, and never twice: answers are kept.
 
     with engine_of("processes", 0, desk, folder) as engine:
         answers = engine.run(job, tasks)
@@ -11,39 +11,33 @@ the same again.
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
 import os
-import sys
 import tempfile
-import threading
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
-    Future,
-    ThreadPoolExecutor,
-    wait,
-)
+import time
+from collections import defaultdict, deque
+from collections.abc import Callable, Collection, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Future, wait
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal, Protocol, TypeVar
+from typing import Any, TypeVar
 
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
-from optimizer.packing import compiled
-from optimizer.packing.preparation import Preparation, is_python
 from optimizer.season.cache import Cache, Tell, user_folder
 from optimizer.season.content_key import content_key
-from optimizer.season.desk import Desk, Engine, NightRef, work_until
-from optimizer.season.stored import NotStoredError, loaded, stored
-from optimizer.season.workers import Worker
+from optimizer.season.desk import Desk, Engine, NightRef
+from optimizer.season.seats import (
+    Processes,
+    Seats,
+    TaskFailedError,
+    Threads,
+    make_loops_ready,
+    why_no_processes,
+)
+from optimizer.season.stored import NotStoredError, loaded
 
 T = TypeVar("T")
-EngineKind = Literal["processes", "threads"]
 AHEAD = 2  # tasks that a worker has at once: the next one is there when it is done
-TRIES = 2  # of a task whose worker ended
 SPARED = 2  # tasks that wait for the worker that has their nights before another one takes one of them
 _MISSING = object()
 
@@ -57,33 +51,27 @@ def cores() -> int:
 
 @contextlib.contextmanager
 def engine_of(
-    kind: EngineKind, workers: int, desk: Desk, cache: Path | None, *, tell: Tell = lambda sentence: None
+    kind: str, workers: int, desk: Desk, cache: Path | None, *, tell: Tell = lambda sentence: None
 ) -> Iterator[Engine]:
-    """An engine of so many workers, 0: one for each processor, for the block.
+    """An engine of so many workers for the block, of a kind that `is_engine` knows.
 
-    The desk's nights and all answers are kept in the folder `cache`, None: in the user's own; where it cannot
-    be used, in one that lasts as long as the block. `tell` gets a sentence for people for each thing that is
-    amiss and does not change the answers. An exception that ends the block, Ctrl-C too, ends what processes
-    do at once, and what threads do at the next night that they ask for.
+    0 workers: one for each processor, or all that a running cluster has. The desk's nights and all answers
+    are kept in the folder `cache`, None: in the user's own; where it cannot be used, in one that lasts as
+    long as the block. `tell` gets a sentence for people for each thing that is amiss and does not change the
+    answers. An exception that ends the block, Ctrl-C too, ends what processes do at once, and what threads
+    and workers of a cluster do at the next night that they ask for. Raises ClusterError where a cluster
+    cannot be used.
     """
-    number = workers or cores()
     with contextlib.ExitStack() as block:
         kept = Cache(user_folder() if cache is None else cache, tell)
         if not kept.is_usable:
             passing = tempfile.TemporaryDirectory(prefix="darkfill-", ignore_cleanup_errors=True)
             kept = Cache(Path(block.enter_context(passing)), tell)
         block.callback(kept.close)
-        for by_depth in sorted({rig.request.aim.value == "depth" for rig in desk.rigs}):
-            with Preparation(by_time=by_depth) as preparation:
-                preparation.finish()
-        if kind == "processes" and (why := _why_no_processes()):
-            tell(f"{why}, so that threads do the work instead of processes")
-            kind = "threads"
+        make_loops_ready(desk)
         before, desk.cache = desk.cache, kept
         block.callback(setattr, desk, "cache", before)
-        seats: _Seats = _Threads(desk, number)
-        if kind == "processes":
-            seats = _Processes(desk, kept.folder, number, tell)
+        seats = _seats_of(kind, workers, desk, kept, tell)
         try:
             yield _Engine(desk, kept, seats)
         except BaseException:
@@ -93,120 +81,30 @@ def engine_of(
             seats.close()
 
 
-def _why_no_processes() -> str | None:
-    """What is in the way of workers that are processes; None: nothing that is known."""
-    if compiled.kept_in() is None:
-        return "machine code cannot be kept on the disk"
-    if not is_python(sys.executable):  # within another application it may be that application itself
-        return "no Python interpreter is known that could be started"
-    try:
-        multiprocessing.get_context("spawn").Lock()
-    except (ImportError, OSError):
-        return "the system has no semaphores for processes"
-    return None
+def _seats_of(kind: str, workers: int, desk: Desk, kept: Cache, tell: Tell) -> Seats:
+    number = workers or cores()
+    if kind not in ("processes", "threads"):
+        from optimizer.season.cluster import Cluster
 
-
-class _Seats(Protocol):
-    """Where tasks are done: some workers, by number."""
-
-    count: int
-
-    def submit(
-        self, seat: int, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None
-    ) -> Future[Any]:
-        """Have a task done by a worker."""
-
-    def answer(self, future: Future[Any]) -> Any:
-        """What a task came to; raises BrokenExecutor where its worker has ended."""
-
-    def lost(self, seat: int) -> None:
-        """Hear that a worker has ended."""
-
-    def kill(self) -> None:
-        """End what is being done."""
-
-    def close(self) -> None:
-        """End the workers."""
-
-
-class _Processes:
-    def __init__(self, desk: Desk, folder: Path, count: int, tell: Tell) -> None:
-        self.count, self._tell = count, tell
-        self._workers = [Worker(desk, folder) for _ in range(count)]
-
-    def submit(
-        self, seat: int, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None
-    ) -> Future[Any]:
-        try:
-            return self._workers[seat].submit(job, task, key)
-        except BrokenExecutor:  # it ended while it had nothing to do
-            self._workers[seat].kill()
-            return self._workers[seat].submit(job, task, key)
-
-    def answer(self, future: Future[Any]) -> Any:
-        data, sentences = future.result()
-        for sentence in sentences:
-            self._tell(sentence)
-        return loaded(data)
-
-    def lost(self, seat: int) -> None:
-        self._workers[seat].kill()
-        self._tell("a worker ended unexpectedly; its task is tried once more")
-
-    def kill(self) -> None:
-        for worker in self._workers:
-            worker.kill()
-
-    def close(self) -> None:
-        self.kill()  # answers are here and in the cache: there is nothing to wait for
-
-
-class _Threads:
-    def __init__(self, desk: Desk, count: int) -> None:
-        self.count, self._desk = count, desk
-        self._pool: ThreadPoolExecutor | None = None
-        self._halted = threading.Event()
-
-    def submit(
-        self, seat: int, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None
-    ) -> Future[Any]:
-        del seat
-        if self._pool is None:
-            self._halted = threading.Event()
-            self._pool = ThreadPoolExecutor(self.count, "season", work_until, (self._halted,))
-        return self._pool.submit(self._do, job, task, key)
-
-    def _do(self, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None) -> Any:
-        answer, cache = job(self._desk, *task), self._desk.cache
-        if key is not None and cache is not None:
-            cache.put(key, stored(answer))
-        return answer
-
-    def answer(self, future: Future[Any]) -> Any:
-        return future.result()
-
-    def lost(self, seat: int) -> None:
-        del seat
-
-    def kill(self) -> None:
-        pool, self._pool = self._pool, None
-        self._halted.set()
-        if pool is not None:
-            pool.shutdown(wait=False, cancel_futures=True)
-
-    def close(self) -> None:
-        pool, self._pool = self._pool, None
-        if pool is not None:
-            pool.shutdown(wait=True, cancel_futures=True)
+        return Cluster(kind, desk, kept, number if kind == "dask" else workers, tell)
+    if kind == "processes" and (why := why_no_processes()):
+        tell(f"{why}, so that threads do the work instead of processes")
+        kind = "threads"
+    return Threads(desk, number) if kind == "threads" else Processes(desk, kept.folder, number, tell)
 
 
 @dataclass(eq=False)
 class _Engine:
     desk: Desk
     cache: Cache
-    seats: _Seats
+    seats: Seats
     homes: dict[NightRef, int] = field(default_factory=dict)
     heeded: int = 0
+
+    @property
+    def dashboard(self) -> str:
+        """Address of a page that shows what the workers do; empty: there is none."""
+        return self.seats.dashboard
 
     def run(self, job: Callable[..., T], tasks: Sequence[tuple[Any, ...]]) -> list[T]:
         """The answers in the order of the tasks."""
@@ -264,70 +162,90 @@ class _Run:
         self._tries = dict.fromkeys(waiting, 0)
         self._waiting = list(waiting)
         self._refs = {number: _first_ref(tasks[number]) for number in waiting}
-        self._at: list[deque[tuple[int, Future[Any]]]] = [deque() for _ in range(self._seats.count)]
+        self._failed_at: dict[int, int] = {}  # tasks that failed: by which worker
+        self._at = defaultdict[int, deque[tuple[int, Future[Any]]]](deque)
 
     def more(self) -> dict[int, Any]:
         """Wait for answers, and give out tasks; there may be none yet. Raises KeyboardInterrupt on Ctrl-C."""
         self._fill()
         self._engine.heed()
-        futures = [future for own in self._at for _, future in own]
-        wait(futures, timeout=ctrl_c.POLL_S, return_when=FIRST_COMPLETED)
-        return dict(answer for seat in range(self._seats.count) for answer in self._collected(seat))
+        futures = [future for own in self._at.values() for _, future in own]
+        if futures:
+            wait(futures, timeout=ctrl_c.POLL_S, return_when=FIRST_COMPLETED)
+        else:  # no worker is there as yet
+            time.sleep(ctrl_c.POLL_S)
+        return dict(answer for seat in list(self._at) for answer in self._collected(seat))
 
     def drop(self) -> None:
         """Give up what has not begun."""
-        for own in self._at:
+        for own in self._at.values():
             for _, future in own:
                 future.cancel()
 
     def _collected(self, seat: int) -> Iterator[tuple[int, Any]]:
         own = self._at[seat]
-        while own and own[0][1].done():
-            number, future = own[0]
+        for number, future in [each for each in own if each[1].done()]:
+            own.remove((number, future))
             try:
                 answer = self._seats.answer(future)
             except (BrokenExecutor, CancelledError) as error:
-                self._tries[number] += 1
-                if self._tries[number] >= TRIES:
-                    raise WorkerLostError(LOST) from error
+                if self._was_last_try(number):
+                    raise WorkerLostError(lost(self._seats.tries)) from error
                 self._seats.lost(seat)
-                self._waiting = sorted([*self._waiting, *(each for each, _ in own)])
+                self._waiting = sorted([*self._waiting, number, *(each for each, _ in own)])
                 own.clear()
                 return
-            own.popleft()
-            yield number, answer
+            except TaskFailedError as error:
+                if number in self._failed_at or self._was_last_try(number):
+                    raise error.__cause__ or error from None
+                self._seats.failed(seat, error)
+                self._failed_at[number] = seat
+                self._waiting = sorted([*self._waiting, number])
+            else:
+                yield number, answer
+
+    def _was_last_try(self, number: int) -> bool:
+        self._tries[number] += 1
+        return self._tries[number] >= self._seats.tries
 
     def _fill(self) -> None:
+        there = self._seats.open()
         for depth in range(AHEAD):  # first one for each worker, then the next
-            for seat in range(self._seats.count):
+            for seat in there:
                 if len(self._at[seat]) > depth or not self._waiting:
                     continue
-                number = self._next(seat)
+                number = self._next(seat, there)
                 if number is None:
                     continue
                 self._waiting.remove(number)
                 ref = self._refs[number]
-                if ref is not None:
-                    self._engine.homes.setdefault(ref, seat)
+                if ref is not None and self._engine.homes.get(ref) not in there:
+                    self._engine.homes[ref] = seat
                 future = self._seats.submit(seat, self._job, self._tasks[number], self._keys[number])
                 self._at[seat].append((number, future))
 
-    def _next(self, seat: int) -> int | None:
+    def _next(self, seat: int, there: Collection[int]) -> int | None:
         """The task that a worker does next: of its own nights or new ones, else one of many that wait."""
-        waits = [0] * self._seats.count
-        homes = [self._home(number, seat) for number in self._waiting]
-        for number, home in zip(self._waiting, homes, strict=True):
+        waits = dict.fromkeys(there, 0)
+        homes = {
+            number: self._home(number, seat, there)
+            for number in self._waiting
+            if len(there) == 1 or self._failed_at.get(number) != seat
+        }
+        for number, home in homes.items():
             if home == seat:
                 return number
             waits[home] += 1
-        for number, home in zip(self._waiting, homes, strict=True):
-            if waits[home] > SPARED:
+        for number, home in homes.items():
+            if waits[home] > SPARED or number in self._failed_at:
                 return number
         return None
 
-    def _home(self, number: int, seat: int) -> int:
+    def _home(self, number: int, seat: int, there: Collection[int]) -> int:
+        """The worker that has the night of a task in memory; `seat` where none has."""
         ref = self._refs[number]
-        return seat if ref is None else self._engine.homes.get(ref, seat)
+        home = None if ref is None else self._engine.homes.get(ref)
+        return home if home is not None and home in there else seat
 
 
 def _first_ref(task: Sequence[Any], depth: int = 2) -> NightRef | None:
@@ -340,7 +258,11 @@ def _first_ref(task: Sequence[Any], depth: int = 2) -> NightRef | None:
     return None
 
 
-LOST = (
-    "a worker of the season ended unexpectedly twice at the same task, as one does that is killed or runs"
-    " out of memory; fewer workers (`--workers 1`) need less memory, `--engine threads` no other process"
-)
+def lost(tries: int) -> str:
+    """What to say of a task whose worker has ended so many times."""
+    times = "twice" if tries == 2 else f"{tries} times"
+    return (
+        f"a worker of the season ended unexpectedly {times} at the same task, as one does that is killed or"
+        " runs out of memory; fewer workers (`--workers 1`) need less memory, `--engine threads` no other"
+        " process"
+    )

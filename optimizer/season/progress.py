@@ -15,6 +15,7 @@ class SeasonProgress:
 
     `nights_done` of `nights` are ready; `round` counts the rounds in which plans are made better;
     after about `seconds_left` the search ends, then come audit and weathers. What is not known yet is None.
+    `dashboard` is the address of a page that shows what the workers of a cluster do; empty: there is none.
     """
 
     phase: SeasonPhase
@@ -24,6 +25,7 @@ class SeasonProgress:
     bound_s: float | None = None
     seconds_left: float | None = None
     round: int = 0
+    dashboard: str = ""
 
     @property
     def gap(self) -> float | None:

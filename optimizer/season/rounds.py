@@ -19,6 +19,7 @@ from optimizer.season.projects import Ints
 BATCH = 6  # nights that are planned anew at once with all others as they are: never by the number of workers
 FEWEST_BATCHES = 15  # of several rigs' nights: as many as of ninety nights of one
 ALLOWED = 0.01  # of the best value, by which what the search goes on from may be worse
+BEYOND = (0.0, 1.0)  # what a frame too much costs in a choice: nothing, as it is cut, or all that one counts
 SMOOTHING = 0.5  # share of the prices before in the next ones
 
 
@@ -174,15 +175,19 @@ class Rounds:
 
     def choose(self, kicks: int, seed: int) -> None:
         """Choose anew from the pool, and cut what is too much; go on from there if it is good enough."""
-        nights = self.pool.nights
+        nights, kicks = self.pool.nights, kicks // len(BEYOND)
         places = [night.numbers.get(plan, 0) for night, plan in zip(nights, self.best.plans, strict=True)]
-        choice = self.pool.chosen(places, kicks, seed)
-        plans = [night.plans[place] for night, place in zip(nights, choice, strict=True)]
-        trial = Standing(self.desk, self.refs, self.odds, self._cut(plans))
-        for number, plan in enumerate(trial.plans):
-            self._pooled(number, (plan,))
-        enough = trial.is_lawful and trial.value_s > (1 - ALLOWED) * self.best.value_s
-        self.at = trial if enough else self.best.copied()
+        trials = []
+        for beyond in BEYOND:
+            choice = self.pool.chosen(places, kicks, seed, beyond)
+            plans = [night.plans[place] for night, place in zip(nights, choice, strict=True)]
+            trial = Standing(self.desk, self.refs, self.odds, self._cut(plans))
+            for number, plan in enumerate(trial.plans):
+                self._pooled(number, (plan,))
+            trials += [trial] if trial.is_lawful else []
+        at = max(trials, key=lambda each: each.value_s, default=self.best)
+        enough = at.value_s > (1 - ALLOWED) * self.best.value_s
+        self.at = at if enough and at is not self.best else self.best.copied()
         self._keep()
 
     def replan(self, batch: Sequence[int], work_s: float, seed: int) -> None:

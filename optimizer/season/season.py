@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import partial
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
@@ -41,7 +41,7 @@ T = TypeVar("T")
 def season_of(
     asked: Request | Sequence[RigAsked],
     *,
-    engine: Literal["processes", "threads"] = "processes",
+    engine: str = "processes",
     workers: int = 0,
     cache: Path | None = None,
     gap: float = 0.01,
@@ -277,6 +277,7 @@ class _Season:
                 None if most is None else most / THOUSANDTHS,
                 self.limits.left_s,
                 max(play.round for play in self.plays),
+                self.engine.dashboard,
             )
         )
 

@@ -191,7 +191,10 @@ def test_ctrl_c_before_there_is_a_season(tmp_path: Path, monkeypatch: pytest.Mon
             ("--first", "2100-12-31", "--nights", 5),
             "--nights = 5: the last of the 5 nights from 2100-12-31 on",
         ),
-        (("--engine", "clouds"), "Invalid value for '--engine'"),
+        (
+            ("--engine", "clouds"),
+            "--engine = clouds: is no engine; give processes, threads, dask or tcp://HOST:PORT",
+        ),
         (("--out", "request.toml/x"), "--out"),
     ],
 )

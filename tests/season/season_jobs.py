@@ -43,6 +43,23 @@ def fails(desk: Desk, number: int) -> int:
     raise ValueError(f"no answer to {number}")
 
 
+def fails_once(desk: Desk, number: int, mark: Path) -> int:
+    """Raise OSError the first time, then the number."""
+    del desk
+    if not list(mark.iterdir()):
+        (mark / "failed").touch()
+        raise OSError(f"no room for {number}")
+    return number
+
+
+def naps(desk: Desk, number: int, seconds: float, mark: Path) -> int:
+    """The number, after a while; each time that this is asked leaves a file."""
+    del desk
+    (mark / f"{number}-{time.monotonic_ns()}").touch()
+    time.sleep(seconds)
+    return number
+
+
 def dies(desk: Desk, number: int, mark: Path, times: int) -> int:
     """Kill the process that works, so many times; then the number."""
     del desk

@@ -125,6 +125,18 @@ def test_what_is_shared_must_agree(change: tuple[str, str], told: str) -> None:
     assert refused(here("north"), here("wide", change)) == [told]
 
 
+def test_all_problems_are_told_by_file_and_line() -> None:
+    frames, weight = ("frames = 50", "frames = 60"), ('name = "Cradle"', 'name = "Cradle"\nweight = 2')
+    value = ('value = "hours"', 'value = "depth"')
+    found = refused(here("north"), here("wide", value, frames, weight), here("far", frames))
+    assert [line.split(" ")[0] for line in found] == [
+        "wide.toml:18:",
+        "wide.toml:21:",
+        "wide.toml:27:",
+        "far.toml:26:",
+    ]
+
+
 def test_another_exposure_is_another_goal_and_a_near_place_the_same_target() -> None:
     north = here("north")
     agreed(north, here("wide", ("exposure_s = 300", "exposure_s = 120"), ("frames = 50", "frames = 9")))
@@ -197,6 +209,15 @@ def test_one_place_by_two_names_is_told() -> None:
     )
     both = here("wide", more=TARGET + TARGET.replace("Cradle", "Panel 2"))
     assert agreed(north, both).lines == ()
+
+
+def test_nearly_the_same_exposure_is_told() -> None:
+    wide = here("wide", ("exposure_s = 300", "exposure_s = 302"))
+    assert agreed(here("north"), wide).lines == (
+        'wide.toml:25: targets[0].goals[0].exposure_s = 302 [seconds] (1st goal of target "Cradle"): north.toml:25 '
+        "has 300 s for this target and filter: two goals; give both the same if they are one",
+    )
+    assert agreed(here("north"), here("wide", ("exposure_s = 300", "exposure_s = 304"))).lines == ()
 
 
 # --- in hand ------------------------------------------------------------------------------------------------

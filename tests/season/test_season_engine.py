@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -16,14 +17,14 @@ from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.season import desk as module
 from optimizer.season.desk import Desk, Inline, NightRef, blocks_of
-from optimizer.season.engine import EngineKind, cores, engine_of
+from optimizer.season.engine import cores, engine_of
 from optimizer.season.stored import NotStoredError
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, refs_of, request_of
 from tests.support.speeds import deep
 
 ROOT = Path(__file__).resolve().parents[2]
-KINDS: list[EngineKind] = ["threads", "processes"]
+KINDS = ["threads", "processes"]
 
 
 @pytest.fixture(autouse=True)
@@ -47,7 +48,7 @@ def asked(folder: Path) -> int:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_answers_come_in_order_and_only_once(kind: EngineKind, desk: Desk, tmp_path: Path) -> None:
+def test_answers_come_in_order_and_only_once(kind: str, desk: Desk, tmp_path: Path) -> None:
     """Nights too; an engine begun anew takes up what the one before has left, and does only the rest."""
     cache, marks = tmp_path / "cache", tmp_path / "marks"
     marks.mkdir()
@@ -228,26 +229,30 @@ from pathlib import Path
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, refs_of, request_of
 from optimizer.season.engine import engine_of
-with engine_of("processes", 2, desk_of(request_of("hours")), None, tell=print) as engine:
+with engine_of("KIND", 2, desk_of(request_of("hours")), None, tell=print) as engine:
     print(engine.run(jobs.slowly, [(number,) for number in range(3)]))
 """
 
 
 @deep
-@pytest.mark.parametrize("how", ["script", "argument", "stdin", "module"])
-def test_no_guard_is_needed_for_processes(how: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("kind", "how"),
+    [*(("processes", how) for how in ("script", "argument", "stdin", "module")), ("dask", "script")],
+)
+def test_no_guard_is_needed_for_processes(kind: str, how: str, tmp_path: Path) -> None:
     """A script without `if __name__ == "__main__"` is run once, not again in each worker."""
-    (tmp_path / "without_guard.py").write_text(GUARDLESS, encoding="utf-8")
+    text = GUARDLESS.replace("KIND", kind)
+    (tmp_path / "without_guard.py").write_text(text, encoding="utf-8")
     arguments = {
         "script": [str(tmp_path / "without_guard.py")],
-        "argument": ["-c", GUARDLESS],
+        "argument": ["-c", text],
         "stdin": ["-"],
         "module": ["-m", "without_guard"],
     }
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(tmp_path)])}
     found = subprocess.run(
         [sys.executable, *arguments[how]],
-        input=GUARDLESS,
+        input=text,
         env=environment,
         capture_output=True,
         text=True,
@@ -291,12 +296,18 @@ def _is_alive(pid: int) -> bool:
 
 @deep
 @pytest.mark.skipif(sys.platform == "win32", reason="signals to a group of processes")
-@pytest.mark.parametrize("what", ["throw", "keep"])
-@pytest.mark.parametrize("when", ["at work", "while starting"])
-def test_ctrl_c_ends_all_processes_at_once(what: str, when: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("kind", "what", "when"),
+    [
+        *(("processes", "throw", when) for when in ("at work", "while starting")),
+        *(("processes", "keep", when) for when in ("at work", "while starting")),
+        *(("dask", "keep", when) for when in ("at work", "while starting")),
+    ],
+)
+def test_ctrl_c_ends_all_processes_at_once(kind: str, what: str, when: str, tmp_path: Path) -> None:
     """As from a terminal: the whole group gets the signal; no traceback, nobody left."""
     with subprocess.Popen(
-        [sys.executable, "-c", SLEEPS, "processes", str(tmp_path), what, "600"],
+        [sys.executable, "-c", SLEEPS, kind, str(tmp_path), what, "600"],
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -317,15 +328,20 @@ def test_ctrl_c_ends_all_processes_at_once(what: str, when: str, tmp_path: Path)
 
 
 def _children(pid: int) -> list[int]:
-    path = Path(f"/proc/{pid}/task/{pid}/children")
-    return [int(each) for each in path.read_text(encoding="utf-8").split()] if path.exists() else []
+    """The processes that any of a process's threads has started."""
+    found: list[int] = []
+    for path in Path(f"/proc/{pid}/task").glob("*/children"):
+        with contextlib.suppress(OSError):  # the thread has ended meanwhile
+            found += map(int, path.read_text(encoding="utf-8").split())
+    return found
 
 
 @deep
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks for processes in /proc")
-def test_workers_end_with_whoever_started_them(tmp_path: Path) -> None:
+@pytest.mark.parametrize("kind", ["processes", "dask"])
+def test_workers_end_with_whoever_started_them(kind: str, tmp_path: Path) -> None:
     with subprocess.Popen(
-        [sys.executable, "-c", SLEEPS, "processes", str(tmp_path), "throw", "600"],
+        [sys.executable, "-c", SLEEPS, kind, str(tmp_path), "throw", "600"],
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

@@ -160,8 +160,8 @@ def test_page_tells_rigs_steps_and_who_shoots_a_target() -> None:
     assert "Season from 14 Nov to 17 November 2026 with 2 rigs at Heron Flat" in told
     assert "4 nights, 4 targets" in told
     assert re.search(r"north Heron Flat 3 of 4 2 4\.0 h 20 h 2\.5 h =wide Heron Flat 3 of 4 1 1\.2 h", told)
-    assert "one more rig like north 2.3 → 3.1 119 h → 160 h" in told
-    assert "without the last 7 nights 2.3 → 1.9 119 h → 101 h" in told
+    assert "one more rig like north from 2.3 to 3.1 from 119 h to 160 h" in told
+    assert "without the last 7 nights from 2.3 to 1.9 from 119 h to 101 h" in told
     assert "north , in the plan of 3 nights: 14 Nov 2.2 h, 15 Nov 2.2 h, 16 Nov 2.2 h." in told
     assert "=wide , in the plan of 3 nights: 14 Nov 1 h, 15 Nov 1 h, 16 Nov 1 h." in told
     assert "3 nights of 2 rigs can serve it" in told

@@ -80,7 +80,7 @@ def verdict(facts: SeasonFacts) -> list[Line]:
             [(row, _filters(row)) for row in lost],
         ),
         _line("done", "In hand", "nothing is left to do:", [(row, "") for row in rows if row.done]),
-        Line("rigs", "Bottleneck", f"{bottleneck_words(facts.file)}.") if facts.several else None,
+        Line("rigs", "Rigs", f"{bottleneck_words(facts.file)}.") if facts.several else None,
         _proven(facts.file),
         _expected(facts.file),
     ]

@@ -1,0 +1,60 @@
+"""A cluster of Dask on this machine, of one process for each worker, for as long as a season is planned."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import sys
+from collections.abc import AsyncIterator, Iterator
+from types import ModuleType
+from typing import Any
+
+_main: list[Any] = []  # the program's own main module, once for each process that is being started
+
+
+@contextlib.contextmanager
+def _without_main() -> Iterator[None]:
+    """Within the block processes that are started import nothing of the program's main module.
+
+    So a script needs no guard for `__main__`, and one that has none is not run again in each worker. Blocks
+    of several coroutines may overlap.
+    """
+    main = _main[0] if _main else sys.modules["__main__"]
+    _main.append(main)
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        _main.pop()
+        if not _main:
+            sys.modules["__main__"] = main
+
+
+@contextlib.asynccontextmanager
+async def local_cluster(count: int) -> AsyncIterator[str]:
+    """The address of a scheduler with so many workers of one thread; those that die are started anew."""
+    from distributed import LocalCluster, Nanny
+
+    class _Starter(Nanny):  # type: ignore[misc]
+        async def instantiate(self) -> Any:
+            with _without_main():
+                return await super().instantiate()
+
+    cluster = LocalCluster(
+        n_workers=count,
+        threads_per_worker=1,
+        processes=True,
+        worker_class=_Starter,
+        asynchronous=True,
+        dashboard_address="127.0.0.1:0",
+        memory_limit=0,  # a desk lets go of nights by itself
+        silence_logs=logging.CRITICAL,
+    )
+    started = asyncio.ensure_future(cluster.__aenter__())
+    try:
+        await asyncio.shield(started)  # one that is half started could not be ended
+        yield cluster.scheduler_address
+    finally:
+        await asyncio.wait({started})
+        await cluster.close()
