@@ -209,8 +209,8 @@ def _first(night: SeasonNight) -> str:
         return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
-    if not night.targets:
-        return "nothing, as no project can be shot on it"
+    if not any(each.open_s for each in night.targets):
+        return "nothing, as no project that lacks subs can be shot"
     return "nothing, as the season's plans leave it free"
 
 

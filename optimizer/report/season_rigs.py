@@ -13,7 +13,8 @@ from optimizer.words import listing
 
 MOST_RIGS = 12  # rows that a tired reader goes through; of more, those of the greatest worth are shown
 MOST_NAMED = 4  # rigs that one sentence names
-LEAST_MORE = 0.05  # of a project: below this one decimal shows no difference
+LEAST_MORE = 0.05  # of a project: below this one decimal may show a difference that is none
+SHOWN_MORE = 0.1  # of a project: from this on one decimal shows it
 
 
 @dataclass(frozen=True)
@@ -118,21 +119,29 @@ def _best_rig(season: SeasonFile) -> str:
     more = [step for step in season.steps if step.change == "rig_more"]
     if not more:
         return ""
-    best = max(more, key=_help)
-    like = name(best.rig or "")
     tried = f" of the {len(more)} tried" if len(more) < len(season.rigs) else ""
-    if best.finished - best.finished_without >= LEAST_MORE:
+    ahead = [step for step in more if _shows(step)]
+    if ahead:
+        best = max(ahead, key=_help)
         return (
-            f". Of one more rig, one like {like} helps most{tried}: {best.finished:.1f} of "
+            f". Of one more rig, one like {name(best.rig or '')} helps most{tried}: {best.finished:.1f} of "
             f"{count(len(season.projects), 'project')} finished on average, without it "
             f"{best.finished_without:.1f}"
         )
-    if best.value_s - best.value_without_s > 0:
+    best = max(more, key=lambda step: step.value_s - step.value_without_s)
+    with_it, without = hours(best.value_s), hours(best.value_without_s)
+    if best.value_s > best.value_without_s and with_it != without:
         return (
-            f". No further rig{tried} finishes more projects on average; one like {like} brings most: "
-            f"{hours(best.value_s)}, without it {hours(best.value_without_s)}"
+            f". No further rig{tried} finishes {SHOWN_MORE:g} projects more on average; one like "
+            f"{name(best.rig or '')} brings most: {with_it}, without it {without}"
         )
-    return f". No further rig{tried} brings more in the simulated seasons"
+    return f". In the simulated seasons no further rig{tried} brings noticeably more"
+
+
+def _shows(step: SeasonStep) -> bool:
+    """Whether a step finishes so much more that one decimal shows it; else it is less than `SHOWN_MORE`."""
+    more = step.finished - step.finished_without >= LEAST_MORE
+    return more and f"{step.finished:.1f}" != f"{step.finished_without:.1f}"
 
 
 def _help(step: SeasonStep) -> tuple[float, float]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
+from pathlib import Path
 
 from optimizer.diagnostics.document import Document, Source
 from optimizer.diagnostics.object_places import separation_deg
@@ -25,7 +26,7 @@ from optimizer.season.in_hand import Counting, in_all
 from optimizer.season.places import distance_km, places_of
 from optimizer.season.shared import SharedKey, shared_keys
 from optimizer.season.told import RIG
-from optimizer.words import KeyPath, number, quoted, shown
+from optimizer.words import KeyPath, folded, number, quoted, shown
 
 SAME = "give both the same"
 APART_DEG = 0.1  # targets of one name are not farther apart
@@ -93,7 +94,8 @@ def rigs_given(asked: object, caller: str) -> Agreed:
             counted.done[key] - goal.done for key, (_, goal) in zip(own, rig.request.goals(), strict=True)
         )
         found.append(RigAsked(rig.name, _with_season(rig, rigs[0]), more if any(more) else ()))
-    return Agreed(tuple(found), (*_near_targets(rigs), *_near_goals(rigs)), frozenset(counted.hushed))
+    lines = (*_near_targets(rigs), *_near_goals(rigs), *_aliases(rigs), *_copies(rigs))
+    return Agreed(tuple(found), lines, frozenset(counted.hushed))
 
 
 def _in_file_order(problems: Sequence[InputProblem], rigs: Sequence[_Rig]) -> list[InputProblem]:
@@ -274,23 +276,57 @@ def _near_targets(rigs: Sequence[_Rig]) -> Iterator[str]:
 
 
 def _near_goals(rigs: Sequence[_Rig]) -> Iterator[str]:
-    """A line for each goal whose exposure is nearly that of another rig's: the same subs count for both."""
-    first: dict[tuple[str, str], list[tuple[float, _Rig, KeyPath]]] = {}
+    """A line for each goal whose exposure is nearly that of another rig's: the same subs count for both.
+
+    Of goals in hours any other exposure is told: what is wanted is wanted twice, and any sub counts for both.
+    """
+    first: dict[tuple[str, str], list[tuple[float, _Rig, KeyPath, bool]]] = {}
     for rig in rigs:
         for index, target in enumerate(rig.request.targets):
             for place, goal in enumerate(target.goals):
                 at: KeyPath = ("targets", index, "goals", place, "exposure_s")
-                here = goal.exposure_s
+                here, by_hours = goal.exposure_s, goal.hours is not None
                 those = first.setdefault((target.name, goal.filter), [])
-                if here in (each for each, _, _ in those):
+                if here in (each for each, *_ in those):
                     continue
-                for there, other, its in those:
-                    if other is not rig and same_exposure(max(here, there), min(here, there)):
+                for there, other, its, hours_there in those:
+                    near = (by_hours and hours_there) or same_exposure(max(here, there), min(here, there))
+                    if other is not rig and near:
                         what = f"{other.at(its)} has {number(there)} s for this target and filter: two goals"
                         remedy = "give both the same if they are one"
                         yield str(rig.document.problem(at, what, remedy))
                         break
-                those.append((here, rig, at))
+                those.append((here, rig, at, by_hours))
+
+
+def _aliases(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each alias that is the name of another target of another rig: its subs count for both."""
+    named: dict[str, tuple[_Rig, KeyPath, str]] = {}
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            named.setdefault(folded(target.name), (rig, ("targets", index, "name"), target.name))
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            for alias in target.aliases:
+                other, its, name = named.get(folded(alias), (rig, (), target.name))
+                if other is not rig and name != target.name:
+                    what = f"{other.at(its)} has a target {quoted(name)}: subs of this name count for both"
+                    remedy = "give both the same name if they are one, or take the alias out"
+                    yield str(rig.document.problem(("targets", index, "aliases"), what, remedy))
+
+
+def _copies(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each tally whose rows are those of another file: both count, though one may be a copy."""
+    first: dict[frozenset[str], tuple[_Rig, Path]] = {}
+    for rig in rigs:
+        if rig.tally is None or not rig.tally.rows:
+            continue
+        rows = frozenset(row.text for row in rig.tally.rows)
+        other, real = first.setdefault(rows, (rig, rig.tally.real))
+        if real != rig.tally.real:
+            what = f"it has the same rows as the tally of {other.file}, and both count"
+            remedy = "name one file in both requests if these are the same subs"
+            yield str(rig.document.problem(("tally",), what, remedy))
 
 
 def _apart_deg(target: Target, other: Target) -> float:

@@ -111,8 +111,10 @@ def test_rigs_alike_are_no_bottleneck() -> None:
     ("steps", "words"),
     [
         ((), "(=wide 1.5 h)"),
-        ((step("rig_more", NORTH, 2.3, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes more projects on average; one like =wide brings most: 140 h, without it 119 h"),
-        ((step("rig_more", NORTH, 2.2, 118.0), step("rig_more", WIDE, 2.1, 118.0)), "No further rig brings more in the simulated seasons"),
+        ((step("rig_more", NORTH, 2.3, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes 0.1 projects more on average; one like =wide brings most: 140 h, without it 119 h"),
+        ((step("rig_more", NORTH, 2.349, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes 0.1 projects more on average; one like =wide brings most: 140 h, without it 119 h"),
+        ((step("rig_more", NORTH, 2.3, 119.45), step("rig_more", WIDE, 2.3, 119.44)), "In the simulated seasons no further rig brings noticeably more"),
+        ((step("rig_more", NORTH, 2.2, 118.0), step("rig_more", WIDE, 2.1, 118.0)), "In the simulated seasons no further rig brings noticeably more"),
     ],
 )  # fmt: skip
 def test_answer_of_one_more_rig_is_no_more_than_was_simulated(steps: Any, words: str) -> None:

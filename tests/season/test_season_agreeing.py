@@ -220,6 +220,35 @@ def test_nearly_the_same_exposure_is_told() -> None:
     assert agreed(here("north"), here("wide", ("exposure_s = 300", "exposure_s = 304"))).lines == ()
 
 
+def test_hours_of_another_exposure_are_told_as_wanted_twice() -> None:
+    north = here("north", ("frames = 50", "hours = 4"))
+    wide = here("wide", ("frames = 50", "hours = 4"), ("exposure_s = 300", "exposure_s = 600"))
+    (line,) = agreed(north, wide).lines
+    assert "north.toml:25 has 300 s for this target and filter: two goals; give both the same" in line
+    assert agreed(north, here("wide", ("exposure_s = 300", "exposure_s = 600"))).lines == ()
+
+
+def test_alias_that_is_another_rigs_target_is_told() -> None:
+    north = here("north", ('name = "Cradle"', 'name = "Cradle"\naliases = ["heart"]'))
+    other = TARGET.replace("Cradle", "Heart").replace("31.31", "61.5")
+    assert agreed(north, here("wide", more=other)).lines == (
+        'north.toml:21: targets[0].aliases = ["heart"] (target "Cradle"): wide.toml:20 has a target "Heart": subs '
+        "of this name count for both; give both the same name if they are one, or take the alias out",
+    )
+    assert agreed(north, here("wide")).lines == ()
+
+
+def test_tally_that_is_a_copy_of_another_is_told() -> None:
+    row = "Cradle,L,300,,,,,10,,"
+    north, wide = (here(name, top=tally(f"{name}.csv", row)) for name in ("north", "wide"))
+    assert agreed(north, wide).lines == (
+        'wide.toml:1: tally = "wide.csv": it has the same rows as the tally of north.toml, and both count; name one '
+        "file in both requests if these are the same subs",
+    )
+    more = here("wide", top=tally("wide.csv", row, "Cradle,L,300,,,,,1,,"))
+    assert agreed(north, more).lines == ()
+
+
 # --- in hand ------------------------------------------------------------------------------------------------
 
 

@@ -8,12 +8,13 @@ import pytest
 
 from optimizer.models.season import SeasonFile, TargetOnNight
 from optimizer.report.season_page.by_rig import NOT_ITS_OWN, by_rig
+from optimizer.report.season_page.details import goal_cells
 from optimizer.report.season_page.facts import rig_cells, season_facts
 from optimizer.report.season_page.lanes import night_lanes
 from optimizer.report.season_page.page import season_page
 from optimizer.report.season_page.verdict import MOST_ITEMS, verdict
 from tests.picture.test_page_text import elements
-from tests.support.season_cases import NAMES, season
+from tests.support.season_cases import NAMES, goal, project, season
 from tests.support.season_page_cases import dense, target
 from tests.support.season_rigs_cases import (
     NORTH,
@@ -203,3 +204,17 @@ def test_orders_are_those_of_all_rigs() -> None:
     (row,) = (row for row in facts.rows if row.project.target == target(0))
     (alone,) = (row for row in one.rows if row.project.target == target(0))
     assert row.urgency == pytest.approx(alone.urgency / 3)
+
+
+def test_gain_of_one_camera_is_not_told_of_a_goal_that_others_share() -> None:
+    """Two goals of one filter and exposure are told apart by it all the same."""
+    goals = (goal("Ha", 72, 0, 3, gain=100), goal("L", 40, 0, 3, gain=100), goal("L", 40, 0, 3, gain=0))
+    file = two_rigs(projects=(project(NAMES[1], rigs=(NORTH, WIDE), goals=goals),))
+    (row,) = season_facts(file).rows
+    assert [goal_cells(row, each)[1] for each in row.project.goals] == [
+        "300 s",
+        "300 s, gain 100",
+        "300 s, gain 0",
+    ]
+    (alone,) = season_facts(two_rigs(projects=(project(NAMES[1], rigs=(NORTH,), goals=goals),))).rows
+    assert goal_cells(alone, goals[0])[1] == "300 s, gain 100"
