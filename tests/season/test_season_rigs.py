@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import random
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -19,10 +20,11 @@ from optimizer.season.aggregate import sampled
 from optimizer.season.asked import RigAsked
 from optimizer.season.coarse import paths_at
 from optimizer.season.desk import Desk, Inline, NightRef, Rig
-from optimizer.season.rounds import Rounds
+from optimizer.season.planned import NightPlan
+from optimizer.season.rounds import Rounds, Standing
 from optimizer.season.season import season_of
 from optimizer.season.shared import shared_projects
-from tests.support.season_nights import tiny_season
+from tests.support.season_nights import TinySeason, tiny_season
 
 NIGHTS = 2
 
@@ -202,3 +204,31 @@ def test_paths_of_a_rig_hold_its_own_goals_alone(apart: tuple[RigAsked, RigAsked
     assert frames.shape == gathered_s.shape == (1, 2) < (1, len(projects.goals))
     assert [projects.goals[goal].filter for goal in goals] == ["L", "Ha"]
     assert frames.any()
+
+
+@pytest.mark.parametrize("balance", [0.0, 0.4])
+def test_the_worth_of_plans_is_exact_whichever_rig_s_plan_is_changed(balance: float) -> None:
+    """Only goals of that rig and of their filter sets are looked at."""
+    rng = random.Random(1)
+    tiny = next(
+        each for each in (tiny_season(seed, balance=balance) for seed in range(20)) if _has_two_sets(each)
+    )
+    count, own = len(tiny.projects.goals), tiny.desk.rigs[0]
+    shares = [list(range(count)), [0], [1, count - 1], [count - 1]]  # the first links them all
+    rigs = tuple(replace(own, numbers=np.array(goals, dtype=np.int64)) for goals in shares)
+    desk, refs = Desk(rigs, tiny.projects), refs_of(2, len(rigs))
+    desk.units.update({ref: Fraction(1, 1 + ref.rig) for ref in refs})
+    standing = Standing(desk, refs, [Fraction(1, 3), Fraction(2, 7)] * 4)
+    for _ in range(60):
+        number = rng.randrange(len(refs))
+        tasks = len(shares[refs[number].rig])
+        frames = tuple(rng.randint(0, 4) for _ in range(tasks))
+        standing.put(number, NightPlan(((0, 0, 0, 1, 0),), frames, tuple(7 * each for each in frames)))
+        assert standing.value_s == tiny.projects.value_s(standing.gathered)
+        without = standing.copied()
+        without.put(number, NightPlan())
+        assert standing.lost_without(number) == standing.value_s - without.value_s
+
+
+def _has_two_sets(season: TinySeason) -> bool:
+    return len(season.projects.sets) > 1 and len(season.projects.goals) > 3
