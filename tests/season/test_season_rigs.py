@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -21,6 +21,7 @@ from optimizer.season.asked import RigAsked
 from optimizer.season.coarse import paths_at
 from optimizer.season.desk import Desk, Inline, NightRef, Rig
 from optimizer.season.planned import NightPlan
+from optimizer.season.play import Play
 from optimizer.season.rounds import Rounds, Standing
 from optimizer.season.season import season_of
 from optimizer.season.shared import shared_projects
@@ -232,3 +233,29 @@ def test_the_worth_of_plans_is_exact_whichever_rig_s_plan_is_changed(balance: fl
 
 def _has_two_sets(season: TinySeason) -> bool:
     return len(season.projects.sets) > 1 and len(season.projects.goals) > 3
+
+
+def test_the_only_night_of_rigs_that_share_nothing_is_planned_for_each_as_without_a_season() -> None:
+    both = planned(rig("north", {0: "L R"}, nights=1), rig("south", {2: "Ha"}, nights=1))
+    assert [night.rig for night in both.nights] == ["north", "south"]
+    assert all(night.visits and night.value_s > 0 for night in both.nights)
+    assert both.proof.value == pytest.approx(sum(night.value_s for night in both.nights), abs=0.002)
+    assert both.proof.bound >= both.proof.value
+
+
+def test_ctrl_c_keeps_the_plans_of_rigs_that_have_them(
+    apart: tuple[RigAsked, RigAsked], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begin = Play.begin
+
+    def pressed(play: Play, tell: Callable[[], None]) -> None:
+        if play.group.rigs == (1,):
+            raise KeyboardInterrupt
+        begin(play, tell)
+
+    monkeypatch.setattr(Play, "begin", pressed)
+    both = planned(*apart)
+    assert both.proof.ended == "interrupted"
+    assert both.proof.value > 0
+    assert {night.rig for night in both.nights if night.plan} == {"north"}
+    assert (both.policy, both.steps) == (None, ())
