@@ -259,3 +259,22 @@ def test_ctrl_c_keeps_the_plans_of_rigs_that_have_them(
     assert both.proof.value > 0
     assert {night.rig for night in both.nights if night.plan} == {"north"}
     assert (both.policy, both.steps) == (None, ())
+
+
+def test_a_project_of_rigs_that_are_planned_apart_is_finished_when_both_are() -> None:
+    """Sums alone count, so that neither rig minds the other, and the project has goals of both."""
+
+    def plain(each: RigAsked) -> RigAsked:
+        aim = each.request.aim.model_copy(update={"balance": 0.0})
+        return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
+
+    few, many = plain(rig("few", {0: "L"}, frames=5)), plain(rig("many", {0: "Ha"}, frames=130))
+    both, alone = planned(few, many, rounds=0), planned(many, rounds=0)
+    (project,), (own,) = both.projects, alone.projects
+    assert project.rigs == ("few", "many")
+    assert [goal.filter for goal in project.goals] == ["L", "Ha"]
+    assert project.finish_share is not None
+    assert project.finish_share <= (own.finish_share or 0.0) < 0.5
+    assert {step.change for step in project.steps} == {"clear_night", "half_the_frames"}
+    shares = {step.change: step.finish_share or 0.0 for step in project.steps}
+    assert shares["half_the_frames"] > project.finish_share
