@@ -37,7 +37,8 @@ class Standing:
 
     def __post_init__(self) -> None:
         """Begin with empty plans."""
-        self.projects = self.desk.group(self.refs).projects
+        group = self.desk.group(self.refs)
+        self.projects, self._together = group.projects, group.together
         self.whole = math.lcm(*(each.denominator for each in self.odds))
         self.parts = [int(each * self.whole) for each in self.odds]  # of a frame that a night's frame counts
         self.numbers = [self.desk.numbers(ref) for ref in self.refs]
@@ -74,10 +75,15 @@ class Standing:
 
     def put(self, number: int, plan: NightPlan) -> None:
         """Put a plan in the place of the one that a night has."""
+        before_s = self._part_s(number, self.gathered)
         self._count(number, self.plans[number], -1)
         self._count(number, plan, 1)
         self.plans[number] = plan
-        self.value_s = self.projects.value_s(self.gathered)
+        self.value_s += self._part_s(number, self.gathered) - before_s
+
+    def _part_s(self, number: int, gathered: Sequence[Fraction]) -> Fraction:
+        """What of the value a night's plan has a part in: of hundreds of rigs' goals these are few."""
+        return self.projects.part_s(self._together[self.refs[number].rig], gathered)
 
     def put_if_better(self, number: int, plan: NightPlan) -> bool:
         """The same, if it is lawful and the season is worth more by it; whether it was put."""
@@ -120,7 +126,7 @@ class Standing:
         plan, each_s = self.plans[number], self.odds[number] * self.units[number]
         for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=False):
             others[goal] -= each_s * gathered
-        return self.value_s - self.projects.value_s(others)
+        return self._part_s(number, self.gathered) - self._part_s(number, others)
 
 
 @dataclass(eq=False)

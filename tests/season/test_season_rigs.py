@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+import random
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -19,10 +20,12 @@ from optimizer.season.aggregate import sampled
 from optimizer.season.asked import RigAsked
 from optimizer.season.coarse import paths_at
 from optimizer.season.desk import Desk, Inline, NightRef, Rig
-from optimizer.season.rounds import Rounds
+from optimizer.season.planned import NightPlan
+from optimizer.season.play import Play
+from optimizer.season.rounds import Rounds, Standing
 from optimizer.season.season import season_of
 from optimizer.season.shared import shared_projects
-from tests.support.season_nights import tiny_season
+from tests.support.season_nights import TinySeason, tiny_season
 
 NIGHTS = 2
 
@@ -202,3 +205,76 @@ def test_paths_of_a_rig_hold_its_own_goals_alone(apart: tuple[RigAsked, RigAsked
     assert frames.shape == gathered_s.shape == (1, 2) < (1, len(projects.goals))
     assert [projects.goals[goal].filter for goal in goals] == ["L", "Ha"]
     assert frames.any()
+
+
+@pytest.mark.parametrize("balance", [0.0, 0.4])
+def test_the_worth_of_plans_is_exact_whichever_rig_s_plan_is_changed(balance: float) -> None:
+    """Only goals of that rig and of their filter sets are looked at."""
+    rng = random.Random(1)
+    tiny = next(
+        each for each in (tiny_season(seed, balance=balance) for seed in range(20)) if _has_two_sets(each)
+    )
+    count, own = len(tiny.projects.goals), tiny.desk.rigs[0]
+    shares = [list(range(count)), [0], [1, count - 1], [count - 1]]  # the first links them all
+    rigs = tuple(replace(own, numbers=np.array(goals, dtype=np.int64)) for goals in shares)
+    desk, refs = Desk(rigs, tiny.projects), refs_of(2, len(rigs))
+    desk.units.update({ref: Fraction(1, 1 + ref.rig) for ref in refs})
+    standing = Standing(desk, refs, [Fraction(1, 3), Fraction(2, 7)] * 4)
+    for _ in range(60):
+        number = rng.randrange(len(refs))
+        tasks = len(shares[refs[number].rig])
+        frames = tuple(rng.randint(0, 4) for _ in range(tasks))
+        standing.put(number, NightPlan(((0, 0, 0, 1, 0),), frames, tuple(7 * each for each in frames)))
+        assert standing.value_s == tiny.projects.value_s(standing.gathered)
+        without = standing.copied()
+        without.put(number, NightPlan())
+        assert standing.lost_without(number) == standing.value_s - without.value_s
+
+
+def _has_two_sets(season: TinySeason) -> bool:
+    return len(season.projects.sets) > 1 and len(season.projects.goals) > 3
+
+
+def test_the_only_night_of_rigs_that_share_nothing_is_planned_for_each_as_without_a_season() -> None:
+    both = planned(rig("north", {0: "L R"}, nights=1), rig("south", {2: "Ha"}, nights=1))
+    assert [night.rig for night in both.nights] == ["north", "south"]
+    assert all(night.visits and night.value_s > 0 for night in both.nights)
+    assert both.proof.value == pytest.approx(sum(night.value_s for night in both.nights), abs=0.002)
+    assert both.proof.bound >= both.proof.value
+
+
+def test_ctrl_c_keeps_the_plans_of_rigs_that_have_them(
+    apart: tuple[RigAsked, RigAsked], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begin = Play.begin
+
+    def pressed(play: Play, tell: Callable[[], None]) -> None:
+        if play.group.rigs == (1,):
+            raise KeyboardInterrupt
+        begin(play, tell)
+
+    monkeypatch.setattr(Play, "begin", pressed)
+    both = planned(*apart)
+    assert both.proof.ended == "interrupted"
+    assert both.proof.value > 0
+    assert {night.rig for night in both.nights if night.plan} == {"north"}
+    assert (both.policy, both.steps) == (None, ())
+
+
+def test_a_project_of_rigs_that_are_planned_apart_is_finished_when_both_are() -> None:
+    """Sums alone count, so that neither rig minds the other, and the project has goals of both."""
+
+    def plain(each: RigAsked) -> RigAsked:
+        aim = each.request.aim.model_copy(update={"balance": 0.0})
+        return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
+
+    few, many = plain(rig("few", {0: "L"}, frames=5)), plain(rig("many", {0: "Ha"}, frames=130))
+    both, alone = planned(few, many, rounds=0), planned(many, rounds=0)
+    (project,), (own,) = both.projects, alone.projects
+    assert project.rigs == ("few", "many")
+    assert [goal.filter for goal in project.goals] == ["L", "Ha"]
+    assert project.finish_share is not None
+    assert project.finish_share <= (own.finish_share or 0.0) < 0.5
+    assert {step.change for step in project.steps} == {"clear_night", "half_the_frames"}
+    shares = {step.change: step.finish_share or 0.0 for step in project.steps}
+    assert shares["half_the_frames"] > project.finish_share

@@ -15,6 +15,7 @@ from optimizer.season import season_steps as of_steps
 from optimizer.season.desk import Desk, Inline, NightRef, Rig
 from optimizer.season.expected import Expected, expected
 from optimizer.season.policy import NEVER
+from optimizer.season.simulation import of_all_rigs
 from optimizer.season.weather import sampled_weathers
 from tests.support.season_nights import TinySeason, tiny_season
 
@@ -100,3 +101,20 @@ def test_sentences_tell_projects_and_seasons(monkeypatch: pytest.MonkeyPatch) ->
 def test_of_many_rigs_those_with_most_hours_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(of_steps, "MOST_RIGS", 1)
     assert set(steps_of(expected_of(season_of(3, 0, 2)))) == {("rig_more", "rig 0"), ("rig_less", "rig 0")}
+
+
+def test_dates_of_several_rigs_are_evenings() -> None:
+    season = season_of(3, 3, 4)
+    found = expected_of(season)
+    assert found.evenings == tuple(EVENINGS[:4])
+    assert found.finished.max() == 3
+    clear = sampled_weathers([Fraction(1, 4)] * 4, 0.0, SEASONS, 3)  # at one place for all of them
+    rows, goals = np.nonzero(found.finished >= 0)
+    assert clear[rows, found.finished[rows, goals]].all()
+
+
+def test_hours_ahead_are_those_of_all_rigs_on_the_evening() -> None:
+    refs = [NightRef(0, EVENINGS[0]), NightRef(1, EVENINGS[0]), NightRef(0, EVENINGS[1])]
+    hours = np.array([[3.0, 1.0], [2.0, 0.0], [5.0, 1.0]])  # the second rig has no such goal
+    assert of_all_rigs(refs, hours).tolist() == [[5.0, 1.0], [5.0, 1.0], [5.0, 1.0]]
+    assert of_all_rigs(refs[:1], hours[:1]).tolist() == [[3.0, 1.0]]

@@ -7,8 +7,8 @@ import pytest
 from tests.support.season_oracle.pair import PLAYED, TinyPair, faults_beside_one, faults_of, features
 from tests.support.speeds import sampled
 
-# all that is in play; `python -m tests.support.season_oracle.sweep --rigs 2` goes through many more
-SEEDS = ((1, 2, 4, 5), (0, 6, 7, 8, 9))
+# `python -m tests.support.season_oracle.sweep --rigs 2 --seeds 0-99` goes through many more
+SEEDS = ((1, 4, 5, 13), (0, 6, 7, 8, 9, 12, 15))
 FEW_ROUNDS = 1
 
 
@@ -22,4 +22,4 @@ def test_seasons_of_two_rigs_are_lawful_and_no_better_than_the_best(seeds: tuple
         wrong += [f"seed {seed}: {each}" for each in faults_beside_one(pair, planned, FEW_ROUNDS)]
         seen |= features(pair)
     assert wrong == []
-    assert seen >= {"a goal for both", "nothing in common", "alike", "weather of its own"} & set(PLAYED)
+    assert seen >= set(PLAYED) - {"by depth", "set by depth"}, "they test less than they say"
