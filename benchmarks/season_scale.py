@@ -24,6 +24,7 @@ from benchmarks.surroundings import keep, load, surroundings
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
 from optimizer.season.cluster_crew import Crew
+from optimizer.season.cluster_worker import delivered
 from optimizer.season.progress import SeasonProgress
 
 LEAST_LATITUDE_DEG, LATITUDES = 30.0, 20
@@ -79,7 +80,7 @@ class _Watch(threading.Thread):
         self._cpu: dict[int, float] = {}
         self.most_mb: dict[str, float] = {"main": 0.0, "worker": 0.0}
         self.phase, self.phases = "start", defaultdict[str, list[float]](lambda: [0.0, 0.0, 0.0])
-        self._at = time.monotonic(), 0.0, 0.0
+        self._at = self.look()
 
     def run(self) -> None:
         while not self._over.wait(LOOK_S):
@@ -127,7 +128,7 @@ def one_run(count: int, wanted: argparse.Namespace) -> dict[str, Any]:
         import pickle
 
         answer = await asked(self, member, turn, call, key)
-        job = tasks[pickle.loads(call)[0].__name__]
+        job = tasks[pickle.loads(delivered(call))[0].__name__]
         for place, amount in enumerate((1, len(call), len(answer[2]))):
             job[place] += amount
         return answer

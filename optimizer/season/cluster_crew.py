@@ -107,7 +107,7 @@ class Crew:
     async def _first_workers(self) -> None:
         """Check the workers that are there; wait for one if there is none. Raises ClusterError."""
         until = time.monotonic() + WAIT_S
-        while not (there := await self._client.nthreads()):
+        while not (there := await self._ready()):
             if time.monotonic() > until:
                 raise ClusterError(
                     f"--engine {self._name}: the scheduler answers, but no worker has joined it within"
@@ -122,12 +122,18 @@ class Crew:
         if self._tasks:  # else the first one to begin would get all of the first tasks
             await asyncio.wait(self._tasks, timeout=BEGIN_S)
 
+    async def _ready(self) -> dict[str, int]:
+        """How many threads each worker has, of those that begin tasks."""
+        there: dict[str, int] = await self._client.scheduler.ncores_running()
+        return there
+
     async def _watched(self) -> None:
         """Look again and again which workers there are, as long as the scheduler answers."""
         while True:
             await asyncio.sleep(LOOK_S)
             try:
-                there = await self._client.nthreads()
+                there = await self._ready()
+                known = there if there.keys() >= self.members.keys() else await self._client.nthreads()
             except Exception as error:  # whatever a broken connection comes to
                 self.lost = (
                     f"the scheduler of {self._name} no longer answers ({type(error).__name__}: {error}); what"
@@ -136,8 +142,10 @@ class Crew:
                 for member in list(self.members.values()):
                     self._dropped(member)
                 return
-            for address in [each for each in self.members if each not in there]:
-                self._dropped(self.members[address])
+            for member in [each for each in self.members.values() if each.address not in there]:
+                if member.address in known:
+                    member.why = "begins no more tasks, as one that closes or is short of memory"
+                self._dropped(member)
             self._refused &= there.keys()
             with contextlib.suppress(Exception):  # a worker that has gone meanwhile; the next look tells
                 for words in (await self._begun_at(there)).values():

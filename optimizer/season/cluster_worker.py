@@ -13,6 +13,7 @@ import signal
 import tempfile
 import threading
 import time
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,6 +25,7 @@ from optimizer.season.program import program_key
 from optimizer.season.seats import make_loops_ready
 from optimizer.season.stored import stored
 
+LEVEL = 1  # of the compression: higher ones take long and save little
 IDLE_S = 600.0  # after which a season gives way to a new one: whoever asked for it may be gone
 Place = tuple[str, str]  # token of the season, address of the worker
 
@@ -78,10 +80,21 @@ def begin(place: Place, desk_data: bytes, folder: str | None) -> int:
     return os.getpid()
 
 
-def do(place: Place, turn: int, call: bytes) -> tuple[bytes, list[str]]:
-    """The answer of a job as bytes, and what there is to tell of the cache. Raises what the job raises.
+def carried(data: bytes) -> bytes:
+    """Bytes as they go over the network: tables of what each goal gets on a night are nearly all noughts."""
+    return zlib.compress(data, LEVEL)
 
-    `call` holds the job and its task. Raises NotBegunError where the season has not begun here.
+
+def delivered(packet: bytes) -> bytes:
+    """The bytes again."""
+    return zlib.decompress(packet)
+
+
+def do(place: Place, turn: int, call: bytes) -> tuple[bytes, list[str]]:
+    """The answer of a job as `carried` bytes, and what there is to tell of the cache.
+
+    `call` holds the job and its task in the same way. Raises what the job raises, and NotBegunError where the
+    season has not begun here.
     """
     begun = _begun.get(place)
     if begun is None:
@@ -89,8 +102,8 @@ def do(place: Place, turn: int, call: bytes) -> tuple[bytes, list[str]]:
     begun.used_s = time.monotonic()
     work_until(begun.halted.setdefault(turn, threading.Event()))
     job: Callable[..., Any]
-    job, task = pickle.loads(call)
-    answer = stored(job(begun.desk, *task))
+    job, task = pickle.loads(delivered(call))
+    answer = carried(stored(job(begun.desk, *task)))
     begun.used_s = time.monotonic()
     told = begun.sentences.copy()
     del begun.sentences[: len(told)]

@@ -368,3 +368,11 @@ def test_season_once_found_is_lost_to_no_ctrl_c(monkeypatch: pytest.MonkeyPatch)
     assert not kept
     line.tell(SeasonProgress("plans", 90, 90, 10.0))
     assert kept
+
+
+def test_page_of_a_cluster_is_told_once(capsys: pytest.CaptureFixture[str]) -> None:
+    line = SeasonLine()
+    line.tell(SeasonProgress("nights", 0, 3))
+    for done in (1, 2):
+        line.tell(SeasonProgress("nights", done, 3, dashboard="http://127.0.0.1:8787/status"))
+    assert capsys.readouterr().err == "what the workers do is shown at http://127.0.0.1:8787/status\n"

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from distributed import Status
 from distributed.versions import get_versions
 
 from benchmarks.season_kills import bytes_of
@@ -183,6 +184,26 @@ def test_worker_that_goes_is_told_and_its_task_done_by_another(
             assert number in range(6)
     assert told == [f"the worker {first} has gone; what it was doing is tried again"]
     assert asked() >= 6
+
+
+def test_worker_that_is_short_of_memory_is_told_and_comes_back(
+    cluster: Any, desk: Desk, tmp_path: Path
+) -> None:
+    """Dask then has it begin no more tasks: nobody waits for it, and it is used again once it is ready."""
+    told: list[str] = []
+    worker = cluster.workers[0]
+    cluster.loop.add_callback(worker.periodic_callbacks["memory_monitor"].stop)  # it would see enough of it
+    with engine_of(cluster.scheduler_address, 0, desk, None, tell=told.append) as engine:
+        seats = engine.seats  # type: ignore[attr-defined]
+        until(lambda: len(seats.open()) == 2)
+        for number in engine.stream(jobs.naps, [(number, 0.2, tmp_path) for number in range(6)]):
+            if number == 0:
+                cluster.loop.add_callback(setattr, worker, "status", Status.paused)
+        until(lambda: len(seats.open()) == 1)
+        cluster.loop.add_callback(setattr, worker, "status", Status.running)
+        until(lambda: len(seats.open()) == 2)
+    why = "begins no more tasks, as one that closes or is short of memory; what it was doing is tried again"
+    assert told == [f"the worker {worker.address} {why}"]
 
 
 def test_task_that_fails_is_told_and_tried_at_another_worker(
