@@ -28,7 +28,8 @@ EXAMPLE = (
     "Example: darkfill season plans/long-season/projects.toml --page   plans the nights that the request's "
     "[season] names, shows what tonight is for and when each project may be finished, and writes "
     "projects.season.json, .csv, .ics (a calendar) and .html beside the request. darkfill plan then plans a "
-    "night in view of it. Ctrl-C keeps the best season found so far."
+    "night in view of it. Ctrl-C keeps the best season found so far. Several requests are several rigs that "
+    "share their projects: darkfill season long.toml wide.toml"
 )
 
 

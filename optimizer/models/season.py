@@ -84,9 +84,11 @@ class SeasonNight(Frozen):
 class ProjectGoalState(Frozen):
     """One goal over the season: frames wanted, in hand, planned (weighted by odds), and expected to be left.
 
-    `nights` can serve it, `moonlit` of them with the Moon up for more than half of the dark; the last of them
-    is `last_useful_evening`. All nights together, clear and all its own, hold `most` frames of it at most;
-    `cannot`: it lacks more, so no weather finishes it. `left_after` is the mean over the sampled seasons.
+    `nights` can serve it, those of all rigs that have it counted together, `moonlit` of them with the Moon up
+    for more than half of the dark; the last of them is `last_useful_evening`. Gain, offset and binning are
+    those of the first such rig. All these nights together, clear and all its own, hold `most` frames of it at
+    most; `cannot`: it lacks more, so no weather finishes it. `left_after` is the mean over the sampled
+    seasons.
     """
 
     filter: str
@@ -117,11 +119,12 @@ class ProjectStep(Frozen):
 
 
 class Project(Frozen):
-    """One target over the season, in seconds of open shutter.
+    """One target over the season, in seconds of open shutter; `rigs` are those that shoot it.
 
-    `nights` can serve some goal of it that lacks subs, `moonlit` of them with the Moon up for more than half
-    of the dark; some such goal may be shot in `open_s` seconds of all nights together. `cannot`: what it
-    lacks does not fit into these, or one of its goals cannot be finished, so no weather finishes it.
+    `nights` can serve some goal of it that lacks subs, those of all its rigs counted together, `moonlit` of
+    them with the Moon up for more than half of the dark; some such goal may be shot in `open_s` seconds of
+    all nights together. `cannot`: what it lacks does not fit into these, or one of its goals cannot be
+    finished, so no weather finishes it.
     `finish_50`, `finish_90`: the evening by which it is finished in so many per cent of the sampled seasons;
     None: in fewer than that many it is finished at all. `finish_share`: in how many it is.
     """
@@ -188,7 +191,10 @@ class SeasonPolicy(Frozen):
 
 
 class MonthWorth(Frozen):
-    """By how much at most one more clear night of a month raises the bound: weighted seconds, on average."""
+    """By how much at most one more clear night of a month raises the bound: weighted seconds, on average.
+
+    `nights` are those of all rigs together, as are the `clear_nights` to be expected of them.
+    """
 
     month: Annotated[str, Field(pattern=r"^\d{4}-\d{2}$")]
     nights: int

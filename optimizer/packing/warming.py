@@ -46,7 +46,7 @@ def _choice(problem: Problem) -> None:
     """Choose the one plan of one night, which is empty."""
     one, none = np.array([0, 1]), np.zeros(0)
     plans, sets = np.zeros(2, dtype=np.int64), sets_of(problem.worth, 1)
-    choices = Choices(one, plans, plans[:0], none, none, np.ones(1), np.ones(1), sets)
+    choices = Choices(one, plans, plans[:0], none, none, np.ones(1), np.ones(1), sets, 0.0)
     choose(choices, Totals.of(choices), plans[:1], 0, 2, 0.0, 1)
 
 

@@ -56,7 +56,7 @@ def _season(data: dict[str, Any], source: Source) -> SeasonFile:
     if other is not None:
         raise InputError([document.problem(("schema",), *other)])
     season = checked(document, SeasonFile, request_at=("rigs", 0, "request"))
-    checks = (_of_rigs, _of_nights, _of_goals, _of_plans)
+    checks = (_of_rigs, _of_nights, _of_goals, _of_plans, _of_projects, _of_visits, _of_steps)
     problems = [problem for check in checks for problem in check(season, document)]
     if problems:
         raise InputError(document.in_file_order(problems))
@@ -149,6 +149,44 @@ def _of_plans(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
                 what = "no subs count for so much"
                 yield document.problem((*at, "frames" if each.counted_s is None else "counted_s"), what, ANEW)
                 return
+
+
+def _of_projects(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
+    """Check that there is one project for each target of the requests, with the rigs that have it."""
+    rigs: dict[str, list[str]] = {}
+    for rig in season.rigs:
+        for target in rig.request.targets:
+            rigs.setdefault(target.name, []).append(rig.name)
+    if sorted(project.target for project in season.projects) != sorted(rigs):
+        whose = "the request" if len(season.rigs) == 1 else "the requests"
+        what = f"these are not one project for each target of {whose} in this file"
+        yield document.problem(("projects",), what, ANEW)
+        return
+    for index, project in enumerate(season.projects):
+        if list(project.rigs) != rigs[project.target]:
+            what = "these are not the rigs whose requests have this target"
+            yield document.problem(("projects", index, "rigs"), what, ANEW)
+            return
+
+
+def _of_visits(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
+    """Check that each visit is to a target of which its night's plan has subs."""
+    for index, night in enumerate(season.nights):
+        planned = {each.target for each in night.plan}
+        for place, visit in enumerate(night.visits):
+            if visit.target not in planned:
+                at: KeyPath = ("nights", index, "visits", place, "target")
+                yield document.problem(at, "the plan of this night has no subs of this target", ANEW)
+                return
+
+
+def _of_steps(season: SeasonFile, document: Document) -> Iterator[InputProblem]:
+    """Check that each step of the season that is about a rig names one of this file."""
+    names = {rig.name for rig in season.rigs}
+    for index, step in enumerate(season.steps):
+        if (step.rig is None) != (step.change == "week_less") or step.rig not in {None, *names}:
+            yield document.problem(("steps", index, "rig"), "this step is of no rig in this file", ANEW)
+            return
 
 
 def _lacking(rig: RigOfSeason) -> dict[GoalKey, int]:

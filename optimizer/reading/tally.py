@@ -21,10 +21,11 @@ CONTENT = f"the tally, beginning with {','.join(COLUMNS)}"
 
 @dataclass(frozen=True)
 class TallyPlace:
-    """Where a tally lies, and its name in messages."""
+    """Where a tally lies, its name in messages, and names of targets that are left to other rigs."""
 
     path: Path
     file: str
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def tally_place(
         remedy = "move it there, or allow it with --include-outside"
         what = "this file lies outside the folder of the request"
         raise InputError([document.problem(AT, what, remedy)])
-    return TallyPlace(path, os.path.normpath(path))
+    return TallyPlace(path, os.path.normpath(path), document.left_out)
 
 
 def tally_at(place: TallyPlace) -> tuple[TallyFile, str]:
@@ -86,9 +87,7 @@ def with_tally(
     read = TallyRead(place.path.resolve(), place.file, tally_at(place)[0].rows)
     counted = in_hand(request, read.rows)
     lines = [str(problem) for problem in _both(request, counted, document)]
-    others = {folded(name) for name in document.left_out}
-    counted.ignored = [each for each in counted.ignored if folded(each[0].key.target) not in others]
-    return with_counts(request, counted), [*lines, *ignored_lines(counted, place.file)], read
+    return with_counts(request, counted), [*lines, *ignored_lines(counted, place)], read
 
 
 def _both(request: Request, counted: InHand, document: Document) -> Iterator[InputProblem]:
@@ -107,9 +106,17 @@ def _both(request: Request, counted: InHand, document: Document) -> Iterator[Inp
             )
 
 
-def ignored_lines(counted: InHand, file: str) -> list[str]:
-    """A line for each reason why rows of a tally count for no goal, with the first of them."""
-    return [ignored_line(rows, why, file) for why, rows in ignored_alike(counted)]
+def ignored_lines(counted: InHand, place: TallyPlace) -> list[str]:
+    """A line for each reason why rows of a tally count for no goal, with the first of them.
+
+    Rows of targets that are left to other rigs are not told.
+    """
+    others = {folded(name) for name in place.others}
+    return [
+        ignored_line(rows, why, place.file)
+        for why, rows in ignored_alike(counted)
+        if folded(rows[0].key.target) not in others
+    ]
 
 
 def ignored_alike(counted: InHand) -> list[tuple[str, list[Row]]]:

@@ -26,7 +26,7 @@ from optimizer.words import listing
 
 MOST_PROJECTS = 30  # rows that a tired reader goes through; of more, those that are finished first are shown
 MOST_NIGHTS = 7  # evenings that are shown after the first one
-MOST_ROWS = 28  # nights of all rigs that are shown of these, but at least one evening
+MOST_ROWS = 12  # nights of all rigs that are shown of these, but at least one evening
 MOST_TONIGHT = 6  # rigs of which the first night is shown visit by visit
 MOST_NAMED = 3  # of the first night's targets, those with the most hours
 MOST_FOLDED = 8  # projects that one sentence names
@@ -209,8 +209,8 @@ def _first(night: SeasonNight) -> str:
         return listing((f"{name(each)} {hours(open_s[each])}" for each in most), "and", most=MOST_NAMED)
     if night.odds == 0:
         return "nothing, as its odds of clear sky are 0"
-    if not night.targets:
-        return "nothing, as no project can be shot on it"
+    if not any(each.open_s for each in night.targets):
+        return "nothing, as no project that lacks subs can be shot"
     return "nothing, as the season's plans leave it free"
 
 

@@ -13,7 +13,8 @@ from optimizer.words import listing
 
 MOST_RIGS = 12  # rows that a tired reader goes through; of more, those of the greatest worth are shown
 MOST_NAMED = 4  # rigs that one sentence names
-LEAST_MORE = 0.05  # of a project: below this one decimal shows no difference
+LEAST_MORE = 0.05  # of a project: below this one decimal may show a difference that is none
+SHOWN_MORE = 0.1  # of a project: from this on one decimal shows it
 
 
 @dataclass(frozen=True)
@@ -118,20 +119,29 @@ def _best_rig(season: SeasonFile) -> str:
     more = [step for step in season.steps if step.change == "rig_more"]
     if not more:
         return ""
-    best = max(more, key=_help)
-    like = name(best.rig or "")
-    if best.finished - best.finished_without >= LEAST_MORE:
+    tried = f" of the {len(more)} tried" if len(more) < len(season.rigs) else ""
+    ahead = [step for step in more if _shows(step)]
+    if ahead:
+        best = max(ahead, key=_help)
         return (
-            f". Of one more rig, one like {like} helps most: {best.finished:.1f} of "
+            f". Of one more rig, one like {name(best.rig or '')} helps most{tried}: {best.finished:.1f} of "
             f"{count(len(season.projects), 'project')} finished on average, without it "
             f"{best.finished_without:.1f}"
         )
-    if best.value_s - best.value_without_s > 0:
+    best = max(more, key=lambda step: step.value_s - step.value_without_s)
+    with_it, without = hours(best.value_s), hours(best.value_without_s)
+    if best.value_s > best.value_without_s and with_it != without:
         return (
-            f". No further rig finishes more projects on average; one like {like} brings most: "
-            f"{hours(best.value_s)}, without it {hours(best.value_without_s)}"
+            f". No further rig{tried} finishes {SHOWN_MORE:g} projects more on average; one like "
+            f"{name(best.rig or '')} brings most: {with_it}, without it {without}"
         )
-    return ". No further rig brings more in the simulated seasons"
+    return f". In the simulated seasons no further rig{tried} brings noticeably more"
+
+
+def _shows(step: SeasonStep) -> bool:
+    """Whether a step finishes so much more that one decimal shows it; else it is less than `SHOWN_MORE`."""
+    more = step.finished - step.finished_without >= LEAST_MORE
+    return more and f"{step.finished:.1f}" != f"{step.finished_without:.1f}"
 
 
 def _help(step: SeasonStep) -> tuple[float, float]:
@@ -160,19 +170,21 @@ def _step(step: SeasonStep, *, several: bool) -> StepOfSeason:
     }[step.change]
     return StepOfSeason(
         words,
-        f"{step.finished_without:.1f} → {step.finished:.1f}",
-        f"{hours(step.value_without_s)} → {hours(step.value_s)}",
+        f"from {step.finished_without:.1f} to {step.finished:.1f}",
+        f"from {hours(step.value_without_s)} to {hours(step.value_s)}",
     )
 
 
 def steps_note(season: SeasonFile) -> str:
-    """What stands before and behind the arrows of the steps."""
-    seasons = listing((str(each) for each in sorted({step.seasons for step in season.steps})), "and")
+    """What the numbers of the steps are of."""
+    most = season.policy.seasons if season.policy else 0
+    numbers = sorted({step.seasons for step in season.steps})
+    seasons = listing((f"the first {each}" if each < most else str(each) for each in numbers), "and")
     counted = "depth" if season.proof.by == "depth" else "open shutter"
     return (
-        f"as planned → with that step, on the mean of {seasons} simulated seasons of the same weather; "
-        f"finished: of {count(len(season.projects), 'project')}, those in hand included; brought: hours of "
-        f"{counted}, times the weights"
+        f"from: as it is, to: with that step, both on the mean of {seasons} simulated seasons of the same "
+        f"weather; finished: of {count(len(season.projects), 'project')}, those in hand included; brought: "
+        f"hours of {counted}, times the weights"
     )
 
 

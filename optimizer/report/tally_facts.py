@@ -163,7 +163,7 @@ def tally_report(
         alike=reasons((path, f"begun together with {other}") for path, other in counting.alike),
         vanished=tuple(_gone(*each, counts=counts) for each, counts in gone),
         odd=reasons(counting.odd),
-        notes=(*notes, *_named_otherwise(hits or {}), *ignored_lines(counted, place.file)),
+        notes=(*notes, *_named_otherwise(hits or {}), *ignored_lines(counted, place)),
         goals=goals_in_hand(request, counted),
     )
 

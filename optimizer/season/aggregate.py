@@ -21,6 +21,7 @@ from optimizer.season.projects import Floats, Ints, Projects
 
 METHOD = "highs-ipm"
 MANY, MOST_APART = 45, 3  # nights that are all looked at; of more, every second or third
+MOST_NIGHTS = 1500  # of several rigs, that one programme holds: a minute or two
 STAY_S = 10800  # a visit lasts about so long: by it the time of an arrival is shared out
 
 
@@ -56,6 +57,8 @@ def sampled(
     """
     evenings = sorted({ref.evening for ref in refs})
     every = min(MOST_APART, 1 + (len(evenings) - 1) // MANY)
+    if len(refs) > len(evenings):
+        every = max(every, -(-len(refs) // MOST_NIGHTS))
     place = {evening: number for number, evening in enumerate(evenings)}
     stand: dict[tuple[int, int], list[int]] = {}  # by when and which rig: the nights that one stands for
     for number, ref in enumerate(refs):

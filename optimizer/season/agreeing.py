@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
+from pathlib import Path
 
 from optimizer.diagnostics.document import Document, Source
 from optimizer.diagnostics.object_places import separation_deg
@@ -16,7 +17,7 @@ from optimizer.errors import InputError, InputProblem
 from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonAsked
-from optimizer.models.targets import Goal, Target, goal_key
+from optimizer.models.targets import Goal, Target, goal_key, same_exposure
 from optimizer.reading.given import season_requests_given
 from optimizer.reading.load import LoadedRequest
 from optimizer.reading.tally import TallyRead
@@ -25,7 +26,7 @@ from optimizer.season.in_hand import Counting, in_all
 from optimizer.season.places import distance_km, places_of
 from optimizer.season.shared import SharedKey, shared_keys
 from optimizer.season.told import RIG
-from optimizer.words import KeyPath, number, quoted, shown
+from optimizer.words import KeyPath, folded, number, quoted, shown
 
 SAME = "give both the same"
 APART_DEG = 0.1  # targets of one name are not farther apart
@@ -85,7 +86,7 @@ def rigs_given(asked: object, caller: str) -> Agreed:
     problems = [*_names(rigs), *_aims(rigs), *_nights(rigs), *_targets(rigs), *_goals(rigs, keys)]
     problems += [] if problems else _odds(rigs)
     if problems:
-        raise InputError(problems)
+        raise InputError(_in_file_order(problems, rigs))
     counted = in_all([Counting(rig.written, own, rig.tally) for rig, own in zip(rigs, keys, strict=True)])
     found = []
     for rig, own in zip(rigs, keys, strict=True):
@@ -93,7 +94,15 @@ def rigs_given(asked: object, caller: str) -> Agreed:
             counted.done[key] - goal.done for key, (_, goal) in zip(own, rig.request.goals(), strict=True)
         )
         found.append(RigAsked(rig.name, _with_season(rig, rigs[0]), more if any(more) else ()))
-    return Agreed(tuple(found), tuple(dict.fromkeys(_doubts(rigs))), frozenset(counted.hushed))
+    lines = (*_near_targets(rigs), *_near_goals(rigs), *_aliases(rigs), *_copies(rigs))
+    return Agreed(tuple(found), lines, frozenset(counted.hushed))
+
+
+def _in_file_order(problems: Sequence[InputProblem], rigs: Sequence[_Rig]) -> list[InputProblem]:
+    """The problems by file and line, each once, though several rigs include it; requests' own files first."""
+    files = list(dict.fromkeys([*(rig.file for rig in rigs), *(problem.file for problem in problems)]))
+    once = dict.fromkeys(problems)
+    return sorted(once, key=lambda problem: (files.index(problem.file), problem.line or 0))
 
 
 def _rig(given: LoadedRequest, caller: str, place: int) -> _Rig:
@@ -244,9 +253,10 @@ def _goal(
             yield _differs(rig, (*at, key), mine, other, (*there, key), theirs, why)
 
 
-def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
+def _near_targets(rigs: Sequence[_Rig]) -> Iterator[str]:
     """A line for each target of another name so near to that of another rig that it may be the same."""
     named = [{target.name for target in rig.request.targets} for rig in rigs]
+    told: set[tuple[str, str]] = set()  # two names are told once, whichever rigs have them
     for later, rig in enumerate(rigs):
         for earlier, other in enumerate(rigs[:later]):
             mine, theirs = (
@@ -256,10 +266,67 @@ def _doubts(rigs: Sequence[_Rig]) -> Iterator[str]:
             for (at, target), (there, same) in product(mine, theirs):
                 if abs(target.dec_deg - same.dec_deg) > APART_DEG or _apart_deg(target, same) > APART_DEG:
                     continue
+                if {(target.name, same.name), (same.name, target.name)} & told:
+                    continue
+                told.add((target.name, same.name))
                 place = other.at(("targets", there, "name"))
                 what = f"{quoted(same.name)} of {place} is within {APART_DEG:g} degrees of it: two projects"
                 remedy = "give both the same name if they are one"
                 yield str(rig.document.problem(("targets", at, "name"), what, remedy))
+
+
+def _near_goals(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each goal whose exposure is nearly that of another rig's: the same subs count for both.
+
+    Of goals in hours any other exposure is told: what is wanted is wanted twice, and any sub counts for both.
+    """
+    first: dict[tuple[str, str], list[tuple[float, _Rig, KeyPath, bool]]] = {}
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            for place, goal in enumerate(target.goals):
+                at: KeyPath = ("targets", index, "goals", place, "exposure_s")
+                here, by_hours = goal.exposure_s, goal.hours is not None
+                those = first.setdefault((target.name, goal.filter), [])
+                if here in (each for each, *_ in those):
+                    continue
+                for there, other, its, hours_there in those:
+                    near = (by_hours and hours_there) or same_exposure(max(here, there), min(here, there))
+                    if other is not rig and near:
+                        what = f"{other.at(its)} has {number(there)} s for this target and filter: two goals"
+                        remedy = "give both the same if they are one"
+                        yield str(rig.document.problem(at, what, remedy))
+                        break
+                those.append((here, rig, at, by_hours))
+
+
+def _aliases(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each alias that is the name of another target of another rig: its subs count for both."""
+    named: dict[str, tuple[_Rig, KeyPath, str]] = {}
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            named.setdefault(folded(target.name), (rig, ("targets", index, "name"), target.name))
+    for rig in rigs:
+        for index, target in enumerate(rig.request.targets):
+            for alias in target.aliases:
+                other, its, name = named.get(folded(alias), (rig, (), target.name))
+                if other is not rig and name != target.name:
+                    what = f"{other.at(its)} has a target {quoted(name)}: subs of this name count for both"
+                    remedy = "give both the same name if they are one, or take the alias out"
+                    yield str(rig.document.problem(("targets", index, "aliases"), what, remedy))
+
+
+def _copies(rigs: Sequence[_Rig]) -> Iterator[str]:
+    """A line for each tally whose rows are those of another file: both count, though one may be a copy."""
+    first: dict[frozenset[str], tuple[_Rig, Path]] = {}
+    for rig in rigs:
+        if rig.tally is None or not rig.tally.rows:
+            continue
+        rows = frozenset(row.text for row in rig.tally.rows)
+        other, real = first.setdefault(rows, (rig, rig.tally.real))
+        if real != rig.tally.real:
+            what = f"it has the same rows as the tally of {other.file}, and both count"
+            remedy = "name one file in both requests if these are the same subs"
+            yield str(rig.document.problem(("tally",), what, remedy))
 
 
 def _apart_deg(target: Target, other: Target) -> float:

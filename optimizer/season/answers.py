@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Literal
 
@@ -76,7 +77,8 @@ def _step(step: Step) -> ProjectStep:
 
 
 def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %" if share in (0.0, 1.0) or 0.005 <= share < 0.995 else f"{100 * share:.1f} %"
+    """A share rounded down, as the tables of a season have it."""
+    return "< 1 %" if 0 < share < 0.01 else f"{math.floor(100 * share + 1e-9)} %"
 
 
 def policy_told(expected: Expected) -> SeasonPolicy:

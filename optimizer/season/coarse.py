@@ -23,25 +23,31 @@ STEPS = np.array((1.0, 0.6, 0.35, 0.2, 0.1, 0.05))  # towards the next path, of 
 ROUNDS = 12  # paths that a night is mixed of
 
 Small = NDArray[np.float32]
+OfPaths = tuple[Small, Small, Ints]
 
 
 @dataclass(frozen=True, eq=False)
 class Paths:
-    """Paths through one night: frames and weighted seconds at the sky's own worth, [paths, goals]."""
+    """Paths through one night: frames and weighted seconds at the sky's own worth, [paths, tasks].
+
+    `goals` [tasks] are the numbers of the goals that the tasks are; None: they are all goals in their order.
+    """
 
     frames: Small
     gathered_s: Small
+    goals: Ints | None = None
 
     def arrays(self, law: GatheredLaw) -> PathArrays:
         """The same for the compiled loop."""
-        path, goal = np.nonzero(self.frames)
+        path, task = np.nonzero(self.frames)
+        goal = task if self.goals is None else self.goals[task]
         met = np.unique(goal)
         sets = np.unique(law.arrays.of_goal[met])
         return PathArrays(
             starts=np.searchsorted(path, np.arange(len(self.frames) + 1)),
             goals=goal,
-            frames=self.frames[path, goal].astype(np.float64),
-            gathered_s=self.gathered_s[path, goal].astype(np.float64),
+            frames=self.frames[path, task].astype(np.float64),
+            gathered_s=self.gathered_s[path, task].astype(np.float64),
             met=met,
             sets=sets[sets >= 0],
         )
@@ -51,37 +57,38 @@ class Paths:
         frames = np.concatenate([self.frames, other.frames])
         gathered = np.concatenate([self.gathered_s, other.gathered_s])
         _, first = np.unique(np.concatenate([frames, gathered], axis=1), axis=0, return_index=True)
-        return Paths(frames[first], gathered[first])
+        return Paths(frames[first], gathered[first], self.goals)
 
 
-def paths_at(desk: Desk, refs: tuple[NightRef, ...], worths: Floats, left: Ints) -> list[tuple[Small, Small]]:
-    """The best path of each night at each of some worths of a second, [nights, worths, goals].
+def paths_at(
+    desk: Desk, refs: tuple[NightRef, ...], worths: Sequence[Floats], lefts: Sequence[Ints]
+) -> list[OfPaths]:
+    """The best path of each night at each of some worths of a second, [worths, tasks] for each night.
 
-    `left` [nights, worths, goals] are the frames left to each, longer runs of which are not made. The answer
-    has for each night frames and weighted seconds, [paths, goals], every path once.
+    `lefts` [worths, tasks] are the frames left to each, longer runs of which are not made. The answer has for
+    each night what `Paths` takes, every path once.
     """
-    goals, found = len(desk.group(refs).projects.goals), list[tuple[Small, Small]]()
-    for number, ref in enumerate(refs):
-        night, own = desk.priced(ref), desk.numbers(ref)
+    found = list[OfPaths]()
+    for ref, of_night, left in zip(refs, worths, lefts, strict=True):
+        night, numbers = desk.priced(ref), desk.numbers(ref)
         rows: dict[bytes, tuple[Small, Small]] = {}
-        for worth, most in zip(worths[number], left[number], strict=True):
-            columns = price(night, Prices(worth[own], np.zeros(len(own))), most[own])
-            for column in columns:
-                frames, gathered = np.zeros(goals, dtype=np.float32), np.zeros(goals, dtype=np.float32)
-                np.add.at(frames, own, column.frames)
-                np.add.at(gathered, own, column.gathered_s)
+        for worth, most in zip(of_night, left, strict=True):
+            for column in price(night, Prices(worth, np.zeros(len(numbers))), most):
+                frames, gathered = column.frames.astype(np.float32), column.gathered_s.astype(np.float32)
                 rows[frames.tobytes() + gathered.tobytes()] = frames, gathered
-        kept = [rows[key] for key in sorted(rows)] or [(np.zeros(goals, np.float32),) * 2]
-        found.append((np.array([each[0] for each in kept]), np.array([each[1] for each in kept])))
+        kept = [rows[key] for key in sorted(rows)] or [(np.zeros(len(numbers), np.float32),) * 2]
+        found.append((np.array([each[0] for each in kept]), np.array([each[1] for each in kept]), numbers))
     return found
 
 
-def pools_at(engine: Engine, refs: Sequence[NightRef], worths: Floats, left: Ints) -> list[Paths]:
+def pools_at(
+    engine: Engine, refs: Sequence[NightRef], worths: Sequence[Floats], lefts: Sequence[Ints]
+) -> list[Paths]:
     """The paths of `paths_at` for all nights, in their order."""
     tasks, first = [], 0
     for block in blocks_of(refs):
         own = slice(first, first + len(block))
-        tasks.append((block, worths[own], left[own]))
+        tasks.append((block, tuple(worths[own]), tuple(lefts[own])))
         first += len(block)
     return [Paths(*each) for found in engine.run(paths_at, tasks) for each in found]
 

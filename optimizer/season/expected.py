@@ -14,12 +14,13 @@ import numpy as np
 from optimizer.models.season import SeasonStep
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season.desk import Desk, Engine, NightRef
+from optimizer.season.places import places_of
 from optimizer.season.policy import NEVER, PolicyName, frames_left, last_night
 from optimizer.season.projects import Floats, Ints
 from optimizer.season.season_steps import season_steps
 from optimizer.season.simulation import GroupSeasons, foreknown_s, seasons_of_group
 from optimizer.season.steps import Step, project_steps
-from optimizer.season.weather import places_of, weathers_by_place
+from optimizer.season.weather import weathers_by_place
 
 SEASONS = 200
 FOREKNOWN = 12  # of them, of which the bound is found

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -26,6 +27,17 @@ class Group:
     projects: Projects
     goals: Ints
     numbers: Mapping[int, Ints]
+
+    @cached_property
+    def together(self) -> Mapping[int, tuple[int, ...]]:
+        """The goals of each rig and all others of their filter sets: its plans change no other worth."""
+        sets = self.projects.worth.sets
+        found = {}
+        for rig, numbers in self.numbers.items():
+            own = set(numbers.tolist())
+            others = [goal for each in sets if own.intersection(each.tasks) for goal in each.tasks]
+            found[rig] = tuple(sorted(own.union(others)))
+        return found
 
 
 def groups_of(numbers: Sequence[Ints], projects: Projects) -> tuple[Group, ...]:

@@ -25,7 +25,7 @@ MOST_FOLLOWED = 8  # paths of a night, those of greatest share, that are made pl
 WORK_S = 0.3  # seconds, by counted work, for planning a night anew beside all others; by depth, where
 WORK_BY_DEPTH_S = 0.1  # more goes into the tables of the search
 PRICED_S = 0.1  # the same for planning it at prices
-SEEDS = 1000  # more than a season has nights
+SEEDS = 1000  # more than a season of one rig has nights
 KICKED = 60_000  # nights times kicks of each choice from the pool: a second or two; with filter sets
 KICKED_WITH_SETS = 15_000
 FAST_GROWTH = Fraction(1, 500)  # by new prices alone, in a quarter of the time of a whole round
@@ -107,7 +107,7 @@ class Play:
         for batch in rounds.batches():
             if self.limits.is_over or self.is_near:
                 break
-            rounds.replan(batch, self._work_s, SEEDS * self.round)
+            rounds.replan(batch, self._work_s, max(SEEDS, len(self.refs)) * self.round)
             tell()
 
     @property

@@ -53,14 +53,14 @@ class Simulated:
     """Sampled seasons at their end: the state, and the night on which each goal was complete.
 
     `finished` [seasons, goals] is the number of a night, `NEVER` or `BEFORE` the season. `worths` and
-    `lefts` [nights, states, goals] tell what a second was worth and which frames were left in some of the
-    states met.
+    `lefts`, [states, tasks] for each night, tell what a second was worth and which frames were left in some
+    of the states met.
     """
 
     state: State
     finished: Ints
-    worths: Floats
-    lefts: Ints
+    worths: tuple[Floats, ...]
+    lefts: tuple[Ints, ...]
 
 
 def wanted_of(projects: Projects) -> Floats:
@@ -113,8 +113,8 @@ def simulated(
         np.arange(seasons),
     )
     finished = np.where(complete(state.frames, wanted), BEFORE, NEVER)
-    worths = np.zeros((len(pools), 2 * looks, goals))
-    lefts = np.zeros(worths.shape, dtype=np.int64)
+    worths = [np.zeros((2 * looks, pool.frames.shape[1])) for pool in pools]
+    lefts = [np.zeros(each.shape, dtype=np.int64) for each in worths]
     for number, pool in enumerate(pools):
         rows = np.flatnonzero(clear[:, number])
         if not len(rows):
@@ -126,13 +126,14 @@ def simulated(
         if looks:
             some = np.linspace(0, len(rows) - 1, looks).astype(int)
             first = policy.law.slope(own.reached_s, factors) * factors * (left > 0)
-            worths[number] = np.concatenate([first[some], slope[some]])
-            lefts[number] = np.concatenate([np.ceil(left[some])] * 2)
+            tasks = np.arange(goals) if pool.goals is None else pool.goals
+            worths[number][:] = np.concatenate([first[some], slope[some]])[:, tasks]
+            lefts[number][:] = np.concatenate([np.ceil(left[some])] * 2)[:, tasks]
         state.frames[rows] += frames
         state.reached_s[rows] += gathered
         ends = (finished[rows] == NEVER) & complete(state.frames[rows], wanted)
         finished[rows] = np.where(ends, number, finished[rows])
-    return Simulated(state, finished, worths, lefts)
+    return Simulated(state, finished, tuple(worths), tuple(lefts))
 
 
 class ScarceHours:

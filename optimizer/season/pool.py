@@ -1,7 +1,7 @@
 """A pool of real plans of each night, and the choice of one a night by what all are worth together.
 
-A choice may take more of a goal than is left; what is too much then counts nothing, and is cut from the
-plans once they are chosen (`rounds`).
+A choice may take more of a goal than is left; what is too much then counts nothing, or costs, and is cut from
+the plans once they are chosen (`rounds`).
 """
 
 from __future__ import annotations
@@ -74,12 +74,13 @@ class Pool:
         night.numbers[plan] = place
         return place
 
-    def chosen(self, choice: Sequence[int], kicks: int, seed: int) -> list[int]:
+    def chosen(self, choice: Sequence[int], kicks: int, seed: int, beyond: float = 0.0) -> list[int]:
         """The best choice found from another by changing a few nights at random, so many times.
 
-        After each such kick, plans of single nights are exchanged until none makes the season better.
+        After each such kick, plans of single nights are exchanged until none makes the season better. A frame
+        too much costs so large a share `beyond` of what one counts.
         """
-        choices = self._choices()
+        choices = self._choices(beyond)
         numbers = choices.nights[:-1] + np.array(choice, dtype=np.int64)
         choose(choices, Totals.of(choices), numbers, kicks, MOST_KICKED, THRESHOLD, seed)
         found: list[int] = (numbers - choices.nights[:-1]).tolist()
@@ -97,7 +98,7 @@ class Pool:
         self._master.solve()
         return self._master.prices
 
-    def _choices(self) -> Choices:
+    def _choices(self, beyond: float) -> Choices:
         sizes = [len(night.plans) for night in self.nights]
         goals = [goals for night in self.nights for goals in night.goals]
         return Choices(
@@ -109,4 +110,5 @@ class Pool:
             left=self.law.left,
             plain=self.law.plain,
             sets=self.law.sets,
+            beyond=beyond,
         )

@@ -6,7 +6,7 @@ is in weighted seconds, exact.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -96,7 +96,11 @@ class Projects:
 
     def value_s(self, gathered: Sequence[Fraction]) -> Fraction:
         """Weighted seconds that a season is worth which gathers so much of each goal, [goals], unrounded."""
-        more = {number: each for number, each in enumerate(gathered) if each}
+        return self.part_s(range(len(self.goals)), gathered)
+
+    def part_s(self, numbers: Iterable[int], gathered: Sequence[Fraction]) -> Fraction:
+        """What of that is due to some goals; a filter set must be among them as a whole or not at all."""
+        more = {number: gathered[number] for number in numbers if gathered[number]}
         return self.worth.gain([0] * len(self.goals), more)  # type: ignore[arg-type]
 
 

@@ -19,6 +19,7 @@ from optimizer.season.projects import Ints
 BATCH = 6  # nights that are planned anew at once with all others as they are: never by the number of workers
 FEWEST_BATCHES = 15  # of several rigs' nights: as many as of ninety nights of one
 ALLOWED = 0.01  # of the best value, by which what the search goes on from may be worse
+BEYOND = (0.0, 1.0)  # what a frame too much costs in a choice: nothing, as it is cut, or all that one counts
 SMOOTHING = 0.5  # share of the prices before in the next ones
 
 
@@ -36,7 +37,8 @@ class Standing:
 
     def __post_init__(self) -> None:
         """Begin with empty plans."""
-        self.projects = self.desk.group(self.refs).projects
+        group = self.desk.group(self.refs)
+        self.projects, self._together = group.projects, group.together
         self.whole = math.lcm(*(each.denominator for each in self.odds))
         self.parts = [int(each * self.whole) for each in self.odds]  # of a frame that a night's frame counts
         self.numbers = [self.desk.numbers(ref) for ref in self.refs]
@@ -73,10 +75,15 @@ class Standing:
 
     def put(self, number: int, plan: NightPlan) -> None:
         """Put a plan in the place of the one that a night has."""
+        before_s = self._part_s(number, self.gathered)
         self._count(number, self.plans[number], -1)
         self._count(number, plan, 1)
         self.plans[number] = plan
-        self.value_s = self.projects.value_s(self.gathered)
+        self.value_s += self._part_s(number, self.gathered) - before_s
+
+    def _part_s(self, number: int, gathered: Sequence[Fraction]) -> Fraction:
+        """What of the value a night's plan has a part in: of hundreds of rigs' goals these are few."""
+        return self.projects.part_s(self._together[self.refs[number].rig], gathered)
 
     def put_if_better(self, number: int, plan: NightPlan) -> bool:
         """The same, if it is lawful and the season is worth more by it; whether it was put."""
@@ -119,7 +126,7 @@ class Standing:
         plan, each_s = self.plans[number], self.odds[number] * self.units[number]
         for goal, gathered in zip(self.numbers[number].tolist(), plan.gathered, strict=False):
             others[goal] -= each_s * gathered
-        return self.value_s - self.projects.value_s(others)
+        return self._part_s(number, self.gathered) - self._part_s(number, others)
 
 
 @dataclass(eq=False)
@@ -174,15 +181,19 @@ class Rounds:
 
     def choose(self, kicks: int, seed: int) -> None:
         """Choose anew from the pool, and cut what is too much; go on from there if it is good enough."""
-        nights = self.pool.nights
+        nights, kicks = self.pool.nights, kicks // len(BEYOND)
         places = [night.numbers.get(plan, 0) for night, plan in zip(nights, self.best.plans, strict=True)]
-        choice = self.pool.chosen(places, kicks, seed)
-        plans = [night.plans[place] for night, place in zip(nights, choice, strict=True)]
-        trial = Standing(self.desk, self.refs, self.odds, self._cut(plans))
-        for number, plan in enumerate(trial.plans):
-            self._pooled(number, (plan,))
-        enough = trial.is_lawful and trial.value_s > (1 - ALLOWED) * self.best.value_s
-        self.at = trial if enough else self.best.copied()
+        trials = []
+        for beyond in BEYOND:
+            choice = self.pool.chosen(places, kicks, seed, beyond)
+            plans = [night.plans[place] for night, place in zip(nights, choice, strict=True)]
+            trial = Standing(self.desk, self.refs, self.odds, self._cut(plans))
+            for number, plan in enumerate(trial.plans):
+                self._pooled(number, (plan,))
+            trials += [trial] if trial.is_lawful else []
+        at = max(trials, key=lambda each: each.value_s, default=self.best)
+        enough = at.value_s > (1 - ALLOWED) * self.best.value_s
+        self.at = at if enough and at is not self.best else self.best.copied()
         self._keep()
 
     def replan(self, batch: Sequence[int], work_s: float, seed: int) -> None:

@@ -106,10 +106,13 @@ class _Season:
         return self._file(nights)
 
     def _nights(self) -> list[NightSummary]:
-        nights: list[NightSummary] = []
-        for own in self.engine.stream(summarised, [(block,) for block in blocks_of(self.refs)]):
-            nights += own
-            self.tell("nights", len(nights))
+        places = [number for play in self.plays for number in play.own]
+        blocks = [(block,) for play in self.plays for block in blocks_of(play.refs)]  # as they are priced
+        found: list[NightSummary] = []
+        for own in self.engine.stream(summarised, blocks):
+            found += own
+            self.tell("nights", len(found))
+        nights = [night for _, night in sorted(zip(places, found, strict=True), key=lambda each: each[0])]
         self.desk.units.update((ref, night.unit_s) for ref, night in zip(self.refs, nights, strict=True))
         return nights
 

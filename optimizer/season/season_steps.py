@@ -18,7 +18,7 @@ from optimizer.season.simulation import GroupSeasons, of_all_rigs
 from optimizer.season.weather import Bools
 from optimizer.words import safe
 
-STEP_NIGHTS = 400_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
+STEP_NIGHTS = 100_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
 LEAST_SEASONS = 40
 MOST_RIGS = 12  # each tried one more and one less; of more rigs those that have most hours to offer
 WEEK = dt.timedelta(days=7)
@@ -102,7 +102,8 @@ def _of_rig(each: GroupSeasons, rig: int) -> Bools:
 
 def _task(place: int, each: GroupSeasons, nights: Ints, seasons: int) -> tuple[object, ...]:
     own = nights.tolist()
-    paths = tuple((each.pools[night].frames, each.pools[night].gathered_s) for night in own)
+    pools = [each.pools[night] for night in own]
+    paths = tuple((pool.frames, pool.gathered_s, pool.goals) for pool in pools)
     ahead_h = of_all_rigs([each.refs[night] for night in own], each.ahead_h[nights])
     return place, paths, each.clear[:seasons, nights], ahead_h, each.power
 
@@ -110,14 +111,14 @@ def _task(place: int, each: GroupSeasons, nights: Ints, seasons: int) -> tuple[o
 def brought(
     desk: Desk,
     group: int,
-    paths: tuple[tuple[Small, Small], ...],
+    paths: tuple[tuple[Small, Small, Ints | None], ...],
     clear: Bools,
     ahead_h: Floats,
     power: float,
 ) -> tuple[Bools, Floats]:
     """A job: which goals of a group are complete in each season, [seasons, goals], and what each brings.
 
-    `paths` are the frames and weighted seconds of each night's, `clear` [seasons, nights], `ahead_h` [nights,
+    `paths` are what those of each night are made of, `clear` [seasons, nights], `ahead_h` [nights,
     goals]. What seasons bring, [seasons], is in weighted seconds.
     """
     projects = desk.groups[group].projects

@@ -12,11 +12,11 @@ from fractions import Fraction
 import numpy as np
 
 from optimizer.ahead.factors import scarcity_of
-from optimizer.season.aggregate import aggregate, hours_of
+from optimizer.season.aggregate import aggregate, hours_of, sampled
 from optimizer.season.asked import request_on
 from optimizer.season.bound import priced
 from optimizer.season.coarse import Paths, pools_at
-from optimizer.season.desk import Desk, Engine, NightRef, blocks_of
+from optimizer.season.desk import BLOCK, Desk, Engine, NightRef, blocks_of
 from optimizer.season.gathered import GatheredLaw
 from optimizer.season.groups import Group
 from optimizer.season.policy import ScarceHours, Simulated, State, simulated, start_of, wanted_of
@@ -118,15 +118,21 @@ def pools_of(
     seed: int,
 ) -> list[Paths]:
     """Paths through all nights of a group: at states made up first, then at those that the policy meets."""
-    rng = np.random.default_rng(seed)
-    shape = len(refs), STATES, len(wanted)
-    done = start.frames[0]
-    part = np.clip(rng.random((*shape[:2], 1)) + 0.35 * rng.standard_normal(shape), 0.0, 1.0)
-    left = np.ceil((1 - part) * (wanted - done)).astype(np.int64)
-    tilt = np.maximum(1.0, policy.ahead_h)[:, None] ** -rng.choice([0.0, 0.5, 1.0], (*shape[:2], 1))
-    tilt *= np.exp(0.3 * rng.standard_normal(shape))
-    worths = law.slope(law.done_s + part * (law.wanted_s - law.done_s), tilt) * tilt * (left > 0)
-    pools = pools_at(engine, refs, worths, left)
+    rng, worths, lefts = np.random.default_rng(seed), list[Floats](), list[Ints]()
+    # of many rigs, states of all goals are made up for a few nights at a time
+    at_once = len(refs) if len({ref.rig for ref in refs}) == 1 else BLOCK
+    for first in range(0, len(refs), at_once):
+        some = refs[first : first + at_once]
+        shape = len(some), STATES, len(wanted)
+        part = np.clip(rng.random((*shape[:2], 1)) + 0.35 * rng.standard_normal(shape), 0.0, 1.0)
+        left = np.ceil((1 - part) * (wanted - start.frames[0])).astype(np.int64)
+        ahead_h = np.maximum(1.0, policy.ahead_h[first : first + at_once])[:, None]
+        tilt = ahead_h ** -rng.choice([0.0, 0.5, 1.0], (*shape[:2], 1))
+        tilt *= np.exp(0.3 * rng.standard_normal(shape))
+        worth = law.slope(law.done_s + part * (law.wanted_s - law.done_s), tilt) * tilt * (left > 0)
+        worths += [worth[row][:, desk.numbers(ref)] for row, ref in enumerate(some)]
+        lefts += [left[row][:, desk.numbers(ref)] for row, ref in enumerate(some)]
+    pools = pools_at(engine, refs, worths, lefts)
     by_depth = desk.rigs[0].request.aim.value == "depth"
     for _ in range(PASSES_BY_DEPTH if by_depth else PASSES):
         met = simulated(pools, clear, policy, wanted, start, LOOKS)
@@ -140,7 +146,10 @@ def foreknown_s(desk: Desk, refs: Sequence[NightRef]) -> float:
     projects, sure = desk.group(refs).projects, [Fraction(1)] * len(refs)
     if not refs or not projects.left.any():
         return 0.0
-    numbers = [desk.numbers(ref) for ref in refs]
-    prices = aggregate(projects, hours_of(desk, refs), numbers, sure).prices
+    some, weights = list(range(len(refs))), sure
+    if len({ref.rig for ref in refs}) > 1:
+        some, weights, _ = sampled(refs, sure)
+    own = [refs[number] for number in some]
+    prices = aggregate(projects, hours_of(desk, own), [desk.numbers(ref) for ref in own], weights).prices
     nights = [own[0].worth_s if own else 0.0 for own in priced(desk, refs, prices)]
     return bound_s(projects, prices, sure, nights)

@@ -117,7 +117,7 @@ def _task(
 ) -> tuple[object, ...]:
     clear = each.clear[:seasons]
     more = clear if helps is None else clear | (sky[each.own][None, :] == helps[:, None])
-    paths = tuple((pool.frames, pool.gathered_s) for pool in each.pools)
+    paths = tuple((pool.frames, pool.gathered_s, pool.goals) for pool in each.pools)
     ahead_h = of_all_rigs(each.refs, each.ahead_h)
     return place, tuple(numbers.tolist()), paths, clear, more, ahead_h, each.power
 
@@ -126,7 +126,7 @@ def finished_with_steps(
     desk: Desk,
     group: int,
     numbers: tuple[int, ...],
-    paths: tuple[tuple[Small, Small], ...],
+    paths: tuple[tuple[Small, Small, Ints | None], ...],
     clear: Bools,
     more: Bools,
     ahead_h: Floats,
@@ -134,7 +134,7 @@ def finished_with_steps(
 ) -> tuple[Bools, Bools]:
     """A job: in which of the seasons some goals of a group are all complete, with either step, [seasons].
 
-    `numbers` are those goals, `paths` the frames and weighted seconds of each night's, `clear` [seasons,
+    `numbers` are those goals, `paths` what those of each night are made of, `clear` [seasons,
     nights]. The nights of `more` are clear instead, or half the frames are wanted.
     """
     pools, own = [Paths(*each) for each in paths], desk.groups[group].projects

@@ -24,9 +24,10 @@ from optimizer.problem import Problem
 from optimizer.season.asked import with_more_done
 from optimizer.season.projects import Projects, projects_of
 from optimizer.season.shared import shared_keys
-from optimizer.words import date_words, duration, safe
+from optimizer.words import date_words, duration, listing, safe
 
 THOUSANDTHS = 1000
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -200,6 +201,10 @@ class InView:
         weighed = any(task.factor != 1 for task in problem.tasks)
         if left and weighed and (open_s or head == "Off"):
             parts.append(_counts([float(task.factor) for task in left]))
+        if open_s:
+            parts += self._beside(
+                target, {task.goal_key: task.frames_left - frames[task.index] for task in left}
+            )
         return TargetInSeason(
             target=target.name,
             on=open_s > 0,
@@ -208,6 +213,27 @@ class InView:
             last_evening=last,
             sentence="; ".join(parts) + ".",
         )
+
+    def _beside(self, target: Target, left: Mapping[GoalKey, int]) -> list[str]:
+        """Which other rigs have a target in their plans of tonight, and of what there may be too much then.
+
+        `left` are the subs of each goal that it lacks after this night's.
+        """
+        taken: Counter[GoalKey] = Counter()
+        rigs: dict[str, None] = {}
+        for night in self.later:
+            for each in night.plan if night.evening == self.evening else ():
+                key = self._own_keys[night.rig].get(each.goal_key)
+                if each.target == target.name and key is not None:
+                    taken[key] += each.frames
+                    rigs[safe(night.rig)] = None
+        if not rigs:
+            return []
+        words = f"the season's plans of tonight have it with {listing(rigs, 'and', most=MOST_NAMED)} too"
+        over = dict.fromkeys(safe(key[1] or "") for key, frames in taken.items() if frames > left.get(key, 0))
+        return [
+            words + (f", with all of which it gets more {listing(over, 'and')} than it lacks" if over else "")
+        ]
 
     def _serves(self, night: SeasonNight, target: Target) -> bool:
         """Whether some goal of a target that lacks subs may be shot on a night."""

@@ -5,37 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.models.site import Site
 from optimizer.season.desk import NightRef
 
 Bools = NDArray[np.bool_]
-EARTH_KM: Final = 6371.0
-ONE_PLACE_KM: Final = 20.0  # so near to each other rigs have the same weather
-
-
-def places_of(sites: Sequence[Site]) -> tuple[int, ...]:
-    """The number of each site's place: whatever lies within 20 km of the first site of a place is there."""
-    firsts, numbers = list[Site](), list[int]()
-    for site in sites:
-        near = [place for place, first in enumerate(firsts) if distance_km(first, site) <= ONE_PLACE_KM]
-        if not near:
-            firsts.append(site)
-        numbers.append(near[0] if near else len(firsts) - 1)
-    return tuple(numbers)
-
-
-def distance_km(one: Site, other: Site) -> float:
-    """How far two sites are from each other along the ground, by a round Earth."""
-    latitudes = [math.radians(each.latitude_deg) for each in (one, other)]
-    longitude = math.radians(other.longitude_deg - one.longitude_deg)
-    half = math.sin((latitudes[1] - latitudes[0]) / 2) ** 2
-    half += math.cos(latitudes[0]) * math.cos(latitudes[1]) * math.sin(longitude / 2) ** 2
-    return 2 * EARTH_KM * math.asin(min(1.0, math.sqrt(half)))
 
 
 def weathers_by_place(

@@ -58,7 +58,7 @@ LIKE: dict[str, dict[str, str]] = {
         "offset": "30",
         "binning": "1",
     },
-    "targets": {"aliases": '["M31 mosaic"]', "object": '"M 31"', "floor_deg": "35"},
+    "targets": {"aliases": '["M31 mosaic"]', "object": '"M 31"', "floor_deg": "35", "rigs": '["request"]'},
     "targets.goals": {"hours": "3", "gain": "100", "offset": "30"},
     "sets.galaxy": {
         "exposure_s": "120",

@@ -8,11 +8,12 @@ from typing import Any
 
 import pytest
 
-from optimizer import InputError, Season, season
+from optimizer import InputError, Season, load, season
 from optimizer.errors import OutputError
 from optimizer.models.request import Request
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.models.site import Night
+from tests.support.rig_cases import TARGET, rig
 from tests.support.season_view_cases import HIGH, a_season, changed_goal, season_request
 
 
@@ -83,6 +84,10 @@ def _on_last_day_known() -> Request:
         (lambda: Season(a_season()).tonight("x"), TypeError),  # type: ignore[arg-type]
         (lambda: Season(a_season()).tonight(time_limit_s=0), InputError),
         (lambda: season("x"), TypeError),  # type: ignore[arg-type]
+        (lambda: season([]), InputError),
+        (lambda: season([season_request(), "x"]), TypeError),  # type: ignore[list-item]
+        (lambda: season([season_request(), season_request()]), InputError),
+        (lambda: Season(a_season()).tonight(rig="south"), ValueError),
         (lambda: season(season_request(), gap=7), InputError),
         (lambda: season(season_request(), rounds=-1), InputError),
         (lambda: season(season_request(), rounds=1.5), TypeError),  # type: ignore[arg-type]
@@ -115,3 +120,33 @@ def test_season_plans_the_nights_of_the_request(tmp_path: Path) -> None:
     south = found.projects[3]
     assert (south.cannot, south.nights, south.open_s) == (True, 0, 0.0)
     assert found.tonight(time_limit_s=2).audit_report.violations == ()
+
+
+def test_two_requests_are_two_rigs_with_what_both_have_in_hand(tmp_path: Path) -> None:
+    """Each has subs in a tally of its own, and a target that the other has by another name is told."""
+    head = "target,filter,exposure_s,gain,offset,binning,evening,frames,rejected,source\n"
+    nights = ("[mount]\n", "[season]\nnights = 2\nclear_odds = 0.5\n[mount]\n")
+    beside = TARGET.replace("Cradle", "Reflection").replace("= 300", "= 120")
+    for name, subs in (("north", 10), ("wide", 25)):
+        (tmp_path / f"{name}.csv").write_text(f"{head}Cradle,L,300,,,,,{subs},,\n", encoding="utf-8")
+    paths = [
+        rig(tmp_path, "north", nights, top='tally = "north.csv"'),
+        rig(tmp_path, "wide", top='tally = "wide.csv"', more=TARGET),
+        rig(tmp_path, "far", ("latitude_deg = 38.92", "latitude_deg = 40.1"), more=beside),
+    ]
+    told: list[str] = []
+    options: dict[str, Any] = {"rounds": 0, "engine": "threads", "workers": 1, "cache": tmp_path / "cache"}
+    found = season([load(path) for path in paths], say=told.append, **options)
+    assert [each.name for each in found.rigs] == ["north", "wide", "far"]
+    assert [each.elsewhere for each in found.rigs] == [(25,), (10,), ()]
+    assert [(each.rig, each.evening) for each in found.nights] == [
+        (name, evening) for evening in ("2026-11-14", "2026-11-15") for name in ("north", "wide", "far")
+    ]
+    assert [line.split(":")[2] for line in told] == [' targets[0].name = "Reflection" (1st target)']
+    assert [project.goals[0].in_hand for project in found.projects] == [35, 0]
+    assert all(frames.frames <= 15 for night in found.nights for frames in night.plan if night.rig != "far")
+    again = Season.load(found.save(tmp_path)[0])
+    assert again.file == found.file
+    shots = again.tonight(load(paths[1]), time_limit_s=1)
+    assert [goal.done for _, goal in shots.request.goals()] == [35]
+    assert shots.audit_report.violations == ()

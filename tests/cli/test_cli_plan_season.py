@@ -13,7 +13,7 @@ from optimizer.models.base import as_json_data
 from optimizer.models.request import Request
 from tests.support.checks import there
 from tests.support.cli_cases import darkfill
-from tests.support.season_view_cases import HIGH, LOW, a_season, changed_goal, season_request
+from tests.support.season_view_cases import HIGH, LOW, a_season, changed_goal, season_of_two, season_request
 
 
 def given(folder: Path, asked: Request | None = None, **season: object) -> tuple[Path, Path]:
@@ -99,3 +99,24 @@ def test_the_rest_of_such_a_night_and_a_comparison_keep_the_seasons_values(tmp_p
     assert (told.with_s, told.targets) == (None, ())
     beside = darkfill("check", older, "--compare", "--time-limit", 2, "--json").json
     assert beside["comparison"]["value_share"] > 0.95
+
+
+def test_a_night_of_one_of_two_rigs_is_planned(tmp_path: Path) -> None:
+    """The rig is found by the name of its file; what only the other one's tally counts is in hand too."""
+    path, season = tmp_path / "north.json", tmp_path / "both.season.json"
+    path.write_text(json.dumps(as_json_data(season_request())), encoding="utf-8")
+    season.write_text(season_json(season_of_two()), encoding="utf-8")
+    ran = darkfill("plan", path, "--season", season, "--time-limit", 2)
+    assert ran.code == 0
+    shots = read_json(tmp_path / "north.2026-11-14.shots.json")
+    assert shots.audit_report.violations == ()
+    assert shots.request.targets[0].goals[0].done == 15
+    assert "to the plans of the 7 other nights of 2 rigs as they stand" in " ".join(ran.stdout.split())
+    other = tmp_path / "south.json"
+    other.write_text(json.dumps(as_json_data(season_request(balance=0.9))), encoding="utf-8")
+    ran = darkfill("plan", other, "--season", season)
+    assert ran.code == 2
+    assert (
+        'this season is of the rigs "north" and "wide", and this request is of a rig named "south"'
+        in ran.stderr
+    )

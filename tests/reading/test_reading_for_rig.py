@@ -8,6 +8,8 @@ import pytest
 
 from optimizer.errors import InputError
 from optimizer.reading.load import load_as_written, load_request
+from optimizer.reading.tally import ignored_lines, tally_at
+from optimizer.tally.in_hand import in_hand
 from tests.support.rig_cases import TARGET, rig, two_targets
 
 
@@ -120,3 +122,5 @@ def test_subs_of_what_is_left_out_are_no_warning() -> None:
     assert loaded.request.targets[0].goals[0].done == 3
     (line,) = loaded.warnings
     assert line.startswith("in-hand.csv:5: this row counts for no goal")
+    as_written, place = load_as_written(north)  # as darkfill tally does
+    assert ignored_lines(in_hand(as_written, tally_at(place)[0].rows), place) == [line]

@@ -73,6 +73,23 @@ def _some_plan(data: dict[str, Any]) -> dict[str, Any]:
     return next(each for night in data["nights"] for each in night["plan"])
 
 
+VISIT: dict[str, Any] = {
+    "target": "Nowhere",
+    "pier_side": None,
+    "start_utc": "2026-11-17T20:00:00Z",
+    "end_utc": "2026-11-17T21:00:00Z",
+    "frames": [],
+}
+STEP = {
+    "change": "rig_more",
+    "rig": "other",
+    "finished": 1.0,
+    "finished_without": 0.5,
+    "value_s": 2.0,
+    "value_without_s": 1.0,
+    "seasons": 40,
+    "sentence": "with it 1.0 of 4 projects, without it 0.5",
+}
 CHANGES: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
     ("no night", lambda data: data.update(nights=[]), "nights = []: there is no night"),
     (
@@ -145,6 +162,31 @@ CHANGES: list[tuple[str, Callable[[dict[str, Any]], Any], str]] = [
         "subs of a goal told twice",
         lambda data: [night["plan"].append(night["plan"][0]) for night in data["nights"] if night["plan"]],
         "these subs are told twice",
+    ),
+    (
+        "a project less",
+        lambda data: data["projects"].pop(),
+        "these are not one project for each target of the request in this file",
+    ),
+    (
+        "a project twice",
+        lambda data: data["projects"].append(data["projects"][0]),
+        "these are not one project for each target of the request in this file",
+    ),
+    (
+        "a project of a rig that is none",
+        lambda data: data["projects"][1].update(rigs=["other"]),
+        "these are not the rigs whose requests have this target",
+    ),
+    (
+        "a visit to what is not planned",
+        lambda data: data["nights"][3].update(visits=[VISIT]),
+        'visits[0].target = "Nowhere": the plan of this night has no subs of this target',
+    ),
+    (
+        "a step of a rig that is none",
+        lambda data: data["steps"].append(STEP),
+        "this step is of no rig in this file",
     ),
     ("a plan of words", lambda data: data["nights"][0].update(plan=["x"]), "nights[0].plan[0]"),
 ]

@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from optimizer.models.season import TargetOnNight
 from optimizer.report.season_facts import MOST_NIGHTS, MOST_PROJECTS, shown_season
 from optimizer.report.season_view import season_view
 from optimizer.report.season_words import (
@@ -90,7 +91,11 @@ def test_tonight_is_only_the_night_in_which_it_was_planned() -> None:
     ("changes", "why"),
     [
         ({"odds": 0.0}, "nothing, as its odds of clear sky are 0"),
-        ({"targets": ()}, "nothing, as no project can be shot on it"),
+        ({"targets": ()}, "nothing, as no project that lacks subs can be shot"),
+        (
+            {"targets": (TargetOnNight(target=NAMES[1], open_s=0.0, moonless_s=0.0),)},
+            "nothing, as no project that lacks subs can be shot",
+        ),
         ({}, "nothing, as the season's plans leave it free"),
     ],
 )

@@ -111,26 +111,34 @@ def test_rigs_alike_are_no_bottleneck() -> None:
     ("steps", "words"),
     [
         ((), "(=wide 1.5 h)"),
-        ((step("rig_more", NORTH, 2.3, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes more projects on average; one like =wide brings most: 140 h, without it 119 h"),
-        ((step("rig_more", NORTH, 2.2, 118.0), step("rig_more", WIDE, 2.1, 118.0)), "No further rig brings more in the simulated seasons"),
+        ((step("rig_more", NORTH, 2.3, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes 0.1 projects more on average; one like =wide brings most: 140 h, without it 119 h"),
+        ((step("rig_more", NORTH, 2.349, 118.0), step("rig_more", WIDE, 2.32, 140.0)), "No further rig finishes 0.1 projects more on average; one like =wide brings most: 140 h, without it 119 h"),
+        ((step("rig_more", NORTH, 2.3, 119.45), step("rig_more", WIDE, 2.3, 119.44)), "In the simulated seasons no further rig brings noticeably more"),
+        ((step("rig_more", NORTH, 2.2, 118.0), step("rig_more", WIDE, 2.1, 118.0)), "In the simulated seasons no further rig brings noticeably more"),
     ],
 )  # fmt: skip
 def test_answer_of_one_more_rig_is_no_more_than_was_simulated(steps: Any, words: str) -> None:
     assert bottleneck_words(two_rigs(steps=steps)).endswith(words)
 
 
+def test_answer_of_some_rigs_says_that_it_is_of_these() -> None:
+    some = two_rigs(steps=(step("rig_more", WIDE, 2.6, 150.0),))
+    assert "one like =wide helps most of the 1 tried: 2.6 of 4" in bottleneck_words(some)
+    assert "of the 2 tried" not in bottleneck_words(two_rigs())
+
+
 def test_steps_of_the_season_are_rows() -> None:
     rows = [(row.step, row.finished, row.brought) for row in season_steps(two_rigs())]
     assert rows == [
-        ("one more rig like north", "2.3 → 3.1", "119 h → 160 h"),
-        ("one more rig like =wide", "2.3 → 2.6", "119 h → 150 h"),
-        ("without north", "2.3 → 1.0", "119 h → 50 h"),
-        ("without =wide", "2.3 → 1.8", "119 h → 80 h"),
-        ("without the last 7 nights", "2.3 → 1.9", "119 h → 101 h"),
+        ("one more rig like north", "from 2.3 to 3.1", "from 119 h to 160 h"),
+        ("one more rig like =wide", "from 2.3 to 2.6", "from 119 h to 150 h"),
+        ("without north", "from 2.3 to 1.0", "from 119 h to 50 h"),
+        ("without =wide", "from 2.3 to 1.8", "from 119 h to 80 h"),
+        ("without the last 7 nights", "from 2.3 to 1.9", "from 119 h to 101 h"),
     ]
     assert "on the mean of 200 simulated seasons of the same weather" in steps_note(two_rigs())
     few = two_rigs(steps=(*STEPS, step("week_less", None, 1.0, 1.0, seasons=40)))
-    assert "on the mean of 40 and 200 simulated seasons" in steps_note(few)
+    assert "on the mean of the first 40 and 200 simulated seasons" in steps_note(few)
     assert "A rig more, a rig less, a week less" in text(season_view(two_rigs()))
 
 
@@ -138,8 +146,8 @@ def test_single_rig_shows_its_steps_and_nothing_else_of_rigs() -> None:
     plain, told = (text(season_view(each)).splitlines() for each in (season(), season(steps=ONE_RIG_STEPS)))
     begin = told.index("A rig more, a week less")
     assert [" ".join(line.split()) for line in told[begin + 3 : begin + 5]] == [
-        "one more rig like this 2.3 → 3.1 119 h → 160 h",
-        "without the last 7 nights 2.3 → 1.9 119 h → 101 h",
+        "one more rig like this from 2.3 to 3.1 from 119 h to 160 h",
+        "without the last 7 nights from 2.3 to 1.9 from 119 h to 101 h",
     ]
     end = told.index("Projects")
     assert told[:begin] + told[end:] == plain

@@ -125,6 +125,18 @@ def test_what_is_shared_must_agree(change: tuple[str, str], told: str) -> None:
     assert refused(here("north"), here("wide", change)) == [told]
 
 
+def test_all_problems_are_told_by_file_and_line() -> None:
+    frames, weight = ("frames = 50", "frames = 60"), ('name = "Cradle"', 'name = "Cradle"\nweight = 2')
+    value = ('value = "hours"', 'value = "depth"')
+    found = refused(here("north"), here("wide", value, frames, weight), here("far", frames))
+    assert [line.split(" ")[0] for line in found] == [
+        "wide.toml:18:",
+        "wide.toml:21:",
+        "wide.toml:27:",
+        "far.toml:26:",
+    ]
+
+
 def test_another_exposure_is_another_goal_and_a_near_place_the_same_target() -> None:
     north = here("north")
     agreed(north, here("wide", ("exposure_s = 300", "exposure_s = 120"), ("frames = 50", "frames = 9")))
@@ -197,6 +209,44 @@ def test_one_place_by_two_names_is_told() -> None:
     )
     both = here("wide", more=TARGET + TARGET.replace("Cradle", "Panel 2"))
     assert agreed(north, both).lines == ()
+
+
+def test_nearly_the_same_exposure_is_told() -> None:
+    wide = here("wide", ("exposure_s = 300", "exposure_s = 302"))
+    assert agreed(here("north"), wide).lines == (
+        'wide.toml:25: targets[0].goals[0].exposure_s = 302 [seconds] (1st goal of target "Cradle"): north.toml:25 '
+        "has 300 s for this target and filter: two goals; give both the same if they are one",
+    )
+    assert agreed(here("north"), here("wide", ("exposure_s = 300", "exposure_s = 304"))).lines == ()
+
+
+def test_hours_of_another_exposure_are_told_as_wanted_twice() -> None:
+    north = here("north", ("frames = 50", "hours = 4"))
+    wide = here("wide", ("frames = 50", "hours = 4"), ("exposure_s = 300", "exposure_s = 600"))
+    (line,) = agreed(north, wide).lines
+    assert "north.toml:25 has 300 s for this target and filter: two goals; give both the same" in line
+    assert agreed(north, here("wide", ("exposure_s = 300", "exposure_s = 600"))).lines == ()
+
+
+def test_alias_that_is_another_rigs_target_is_told() -> None:
+    north = here("north", ('name = "Cradle"', 'name = "Cradle"\naliases = ["heart"]'))
+    other = TARGET.replace("Cradle", "Heart").replace("31.31", "61.5")
+    assert agreed(north, here("wide", more=other)).lines == (
+        'north.toml:21: targets[0].aliases = ["heart"] (target "Cradle"): wide.toml:20 has a target "Heart": subs '
+        "of this name count for both; give both the same name if they are one, or take the alias out",
+    )
+    assert agreed(north, here("wide")).lines == ()
+
+
+def test_tally_that_is_a_copy_of_another_is_told() -> None:
+    row = "Cradle,L,300,,,,,10,,"
+    north, wide = (here(name, top=tally(f"{name}.csv", row)) for name in ("north", "wide"))
+    assert agreed(north, wide).lines == (
+        'wide.toml:1: tally = "wide.csv": it has the same rows as the tally of north.toml, and both count; name one '
+        "file in both requests if these are the same subs",
+    )
+    more = here("wide", top=tally("wide.csv", row, "Cradle,L,300,,,,,1,,"))
+    assert agreed(north, more).lines == ()
 
 
 # --- in hand ------------------------------------------------------------------------------------------------

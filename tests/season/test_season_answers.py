@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from optimizer.models.season import Project, ProjectGoalState
+from optimizer.report.season_words import share_words
 from optimizer.season.answers import policy_told, with_weather
 from optimizer.season.expected import Expected
 from optimizer.season.policy import NEVER
@@ -93,6 +95,16 @@ def test_steps_are_told_beside_what_is_without_them() -> None:
     assert far.steps[1].sentence == (
         "with half the subs wanted it is finished in 100 % of 10 simulated seasons, without in 0 %"
     )
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [(0.395, "39 %"), (0.004, "< 1 %"), (0.997, "99 %"), (0.29, "29 %"), (1.0, "100 %")]
+)
+def test_share_of_a_step_is_told_as_the_tables_have_it(share: float, words: str) -> None:
+    steps = (Step("Far", "half_the_frames", None, share, 0.0, 200),)
+    (far,) = with_weather([project("Far", ("L",))], replace(expected(), steps=steps))
+    assert f"finished in {words} of 200 simulated seasons" in far.steps[0].sentence
+    assert share_words(share) == words
 
 
 def test_the_policy_is_told_with_its_spread() -> None:

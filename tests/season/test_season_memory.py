@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import pickle
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -113,3 +114,17 @@ def test_night_by_depth_counts_the_same_in_numbers_of_half_the_length(desk: tupl
 def _by_start(task: Task) -> Ints:
     assert task.profit_by_start is not None
     return task.profit_by_start
+
+
+def test_no_night_is_made_ready_where_the_season_is_put_together(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Workers have the nights; what is told of them comes from there, in short."""
+    data = season_data(2, 2, balance=0.3, odds=0.5)
+    data["aim"] |= {"workers": 1, "slack_s": 0, "value": "hours"}
+    monkeypatch.setattr(Desk, "_fetched", lambda *_: pytest.fail("a night was made ready here"))
+    told = season_of(
+        request_from_data(data, "a season"), engine="processes", workers=1, rounds=0, gap=0.0, cache=tmp_path
+    )
+    assert all(night.plan and night.visits and night.targets for night in told.nights)
+    assert told.policy is not None

@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import datetime as dt
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
+import numpy as np
 import pytest
 
 from benchmarks.season_lists import season_data
 from optimizer.models.request import Request
 from optimizer.models.season import SeasonFile
 from optimizer.reading.load import request_from_data
+from optimizer.season.aggregate import sampled
 from optimizer.season.asked import RigAsked
+from optimizer.season.coarse import paths_at
+from optimizer.season.desk import Desk, Inline, NightRef, Rig
+from optimizer.season.planned import NightPlan
+from optimizer.season.play import Play
+from optimizer.season.rounds import Rounds, Standing
 from optimizer.season.season import season_of
 from optimizer.season.shared import shared_projects
+from tests.support.season_nights import TinySeason, tiny_season
 
 NIGHTS = 2
 
@@ -141,3 +152,129 @@ def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> 
     assert not any(night.broken_rules for night in both.nights)
     assert {night.rig for night in both.nights if night.visits} == {"here", "there"}
     assert both.nights[0].dusk_utc != both.nights[1].dusk_utc
+
+
+def refs_of(nights: int, rigs: int) -> list[NightRef]:
+    first = dt.date(2026, 11, 1)
+    return [NightRef(rig, first + dt.timedelta(days=night)) for night in range(nights) for rig in range(rigs)]
+
+
+def test_of_a_long_season_evenings_are_sampled_with_all_their_rigs() -> None:
+    refs, odds = refs_of(90, 2), [Fraction(1, 2), Fraction(1, 4)] * 90
+    chosen, weights, places = sampled(refs, odds)
+    assert len(chosen) == 90  # every second of the evenings, with both rigs
+    assert [refs[each].rig for each in chosen] == [0, 1] * 45
+    assert places == [each for each in range(1, 90, 2) for _ in range(2)]
+    assert sum(weights[0::2]) == 45
+    assert sum(weights[1::2]) == Fraction(90, 4)
+    alone = sampled(refs[0::2], odds[0::2])
+    assert alone == ([each // 2 for each in chosen[0::2]], weights[0::2], places[0::2])
+
+
+def test_of_very_many_nights_fewer_evenings_are_sampled() -> None:
+    refs = refs_of(20, 150)
+    chosen, weights, _ = sampled(refs, [Fraction(1)] * len(refs))
+    assert len(chosen) == 1500
+    assert sum(weights) == 3000
+
+
+@pytest.mark.parametrize(("nights", "rigs", "most"), [(30, 1, 6), (120, 1, 6), (40, 2, 6), (90, 4, 24)])
+def test_nights_planned_anew_at_once_go_by_how_many_there_are(nights: int, rigs: int, most: int) -> None:
+    """Of one rig six, as ever; of several a fifteenth of all, if that is more."""
+    tiny = tiny_season(2)
+    night, own = tiny.nights[0], tiny.desk.rigs[0]
+    desk = Desk(tuple(replace(own, name=f"{number}") for number in range(rigs)), tiny.projects)
+    refs = refs_of(nights, rigs)
+    desk.units.update(dict.fromkeys(refs, night.problem.profit_unit))
+    batches = Rounds(desk, refs, [Fraction(1, 3)] * len(refs), Inline(desk)).batches()
+    assert max(map(len, batches)) == most
+    assert sorted(number for own in batches for number in own) == list(range(len(refs)))
+
+
+def test_paths_of_a_rig_hold_its_own_goals_alone(apart: tuple[RigAsked, RigAsked]) -> None:
+    """Of a hundred rigs with their own goals each, all goals of all nights would be gigabytes."""
+    shared = RigAsked("third", rig("third", {0: "L", 2: "Ha"}).request)
+    asked = [*apart, shared]
+    projects, numbers = shared_projects([each.request for each in asked])
+    own = zip(asked, numbers, strict=True)
+    desk = Desk(tuple(Rig(each.name, each.request, of_rig) for each, of_rig in own), projects)
+    ref = NightRef(2, dt.date(2026, 11, 1))
+    count = len(desk.numbers(ref))
+    ((frames, gathered_s, goals),) = paths_at(desk, (ref,), [np.ones((1, count))], [np.full((1, count), 9)])
+    assert len(desk.groups) == 1
+    assert frames.shape == gathered_s.shape == (1, 2) < (1, len(projects.goals))
+    assert [projects.goals[goal].filter for goal in goals] == ["L", "Ha"]
+    assert frames.any()
+
+
+@pytest.mark.parametrize("balance", [0.0, 0.4])
+def test_the_worth_of_plans_is_exact_whichever_rig_s_plan_is_changed(balance: float) -> None:
+    """Only goals of that rig and of their filter sets are looked at."""
+    rng = random.Random(1)
+    tiny = next(
+        each for each in (tiny_season(seed, balance=balance) for seed in range(20)) if _has_two_sets(each)
+    )
+    count, own = len(tiny.projects.goals), tiny.desk.rigs[0]
+    shares = [list(range(count)), [0], [1, count - 1], [count - 1]]  # the first links them all
+    rigs = tuple(replace(own, numbers=np.array(goals, dtype=np.int64)) for goals in shares)
+    desk, refs = Desk(rigs, tiny.projects), refs_of(2, len(rigs))
+    desk.units.update({ref: Fraction(1, 1 + ref.rig) for ref in refs})
+    standing = Standing(desk, refs, [Fraction(1, 3), Fraction(2, 7)] * 4)
+    for _ in range(60):
+        number = rng.randrange(len(refs))
+        tasks = len(shares[refs[number].rig])
+        frames = tuple(rng.randint(0, 4) for _ in range(tasks))
+        standing.put(number, NightPlan(((0, 0, 0, 1, 0),), frames, tuple(7 * each for each in frames)))
+        assert standing.value_s == tiny.projects.value_s(standing.gathered)
+        without = standing.copied()
+        without.put(number, NightPlan())
+        assert standing.lost_without(number) == standing.value_s - without.value_s
+
+
+def _has_two_sets(season: TinySeason) -> bool:
+    return len(season.projects.sets) > 1 and len(season.projects.goals) > 3
+
+
+def test_the_only_night_of_rigs_that_share_nothing_is_planned_for_each_as_without_a_season() -> None:
+    both = planned(rig("north", {0: "L R"}, nights=1), rig("south", {2: "Ha"}, nights=1))
+    assert [night.rig for night in both.nights] == ["north", "south"]
+    assert all(night.visits and night.value_s > 0 for night in both.nights)
+    assert both.proof.value == pytest.approx(sum(night.value_s for night in both.nights), abs=0.002)
+    assert both.proof.bound >= both.proof.value
+
+
+def test_ctrl_c_keeps_the_plans_of_rigs_that_have_them(
+    apart: tuple[RigAsked, RigAsked], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begin = Play.begin
+
+    def pressed(play: Play, tell: Callable[[], None]) -> None:
+        if play.group.rigs == (1,):
+            raise KeyboardInterrupt
+        begin(play, tell)
+
+    monkeypatch.setattr(Play, "begin", pressed)
+    both = planned(*apart)
+    assert both.proof.ended == "interrupted"
+    assert both.proof.value > 0
+    assert {night.rig for night in both.nights if night.plan} == {"north"}
+    assert (both.policy, both.steps) == (None, ())
+
+
+def test_a_project_of_rigs_that_are_planned_apart_is_finished_when_both_are() -> None:
+    """Sums alone count, so that neither rig minds the other, and the project has goals of both."""
+
+    def plain(each: RigAsked) -> RigAsked:
+        aim = each.request.aim.model_copy(update={"balance": 0.0})
+        return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
+
+    few, many = plain(rig("few", {0: "L"}, frames=5)), plain(rig("many", {0: "Ha"}, frames=130))
+    both, alone = planned(few, many, rounds=0), planned(many, rounds=0)
+    (project,), (own,) = both.projects, alone.projects
+    assert project.rigs == ("few", "many")
+    assert [goal.filter for goal in project.goals] == ["L", "Ha"]
+    assert project.finish_share is not None
+    assert project.finish_share <= (own.finish_share or 0.0) < 0.5
+    assert {step.change for step in project.steps} == {"clear_night", "half_the_frames"}
+    shares = {step.change: step.finish_share or 0.0 for step in project.steps}
+    assert shares["half_the_frames"] > project.finish_share

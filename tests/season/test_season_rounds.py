@@ -96,7 +96,7 @@ def test_the_loops_of_the_choice_know_the_law(balance: float, depth: bool) -> No
     for seed in SEEDS:
         season = tiny_season(seed, balance=balance, depth=depth)
         pool = _rounds(season).pool
-        choices, rng = pool._choices(), np.random.default_rng(seed)
+        choices, rng = pool._choices(0.0), np.random.default_rng(seed)
         for _ in range(4):
             choice = np.array([rng.integers(first, after) for first, after in _spans(choices.nights)])
             value_s = choose(choices, Totals.of(choices), choice, 3, MOST_KICKED, 0.001, seed)
@@ -123,7 +123,7 @@ def test_of_what_is_taken_beyond_what_is_left_nothing_counts() -> None:
     whole = NightPlan(((0, goal, 0, left, 0),), frames, frames)
     for number in range(len(season.refs)):
         pool.add(number, whole, 1.0)
-    choices = pool._choices()
+    choices = pool._choices(0.0)
     all_of_it = choices.nights[:-1] + 1
     assert choose(choices, Totals.of(choices), all_of_it, 0, MOST_KICKED, 0.0, 1) == pytest.approx(left)
 

@@ -44,6 +44,6 @@ def test_shares_are_those_of_the_seasons_with_the_step(night_frames: int, share:
     hours = np.ones((4, len(projects.goals)))
     more = clear | np.eye(4, dtype=np.bool_)[[2, 0]]
     found = finished_with_steps(
-        desk, 0, (2,), ((paths.frames, paths.gathered_s),) * 4, clear, more, hours, 0.5
+        desk, 0, (2,), ((paths.frames, paths.gathered_s, None),) * 4, clear, more, hours, 0.5
     )
     assert tuple(float(each.mean()) for each in found) == share

@@ -220,6 +220,21 @@ def test_sentences_tell_of_the_nights_of_all_rigs() -> None:
     assert "; 2 more nights of the rigs together, up to 16 November, can serve it, 1 of them" in found[LOW]
 
 
+def test_sentence_of_what_is_on_tells_of_other_rigs_plans_of_tonight() -> None:
+    """Of 50 subs 35 are lacking and all planned, and the other rig has ten of them in its plan."""
+    also = "; the season's plans of tonight have it with wide too"
+    found = sentences(of_two())
+    assert found[HIGH].endswith(f"{also}, with all of which it gets more L than it lacks.")
+    assert "wide" not in found[LOW]
+    season = season_of_two()
+    few = tuple(
+        night.model_copy(update={"plan": () if night.evening == season.nights[0].evening else night.plan})
+        for night in season.nights
+    )
+    alone = Season(season.model_copy(update={"nights": few})).tonight(rig=NORTH)
+    assert "wide" not in sentences(alone)[HIGH]
+
+
 def test_a_rig_that_the_season_has_not_is_an_error() -> None:
     with pytest.raises(
         ValueError, match=r"tonight\(\): this season has no rig 'south'; its rigs: north, wide"

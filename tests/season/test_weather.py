@@ -11,10 +11,10 @@ import pytest
 
 from optimizer.models.site import Site
 from optimizer.season.desk import NightRef
+from optimizer.season.places import places_of
 from optimizer.season.weather import (
     correlation_allowed,
     odds_after,
-    places_of,
     sampled_weathers,
     weathers_by_place,
 )

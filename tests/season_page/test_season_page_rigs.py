@@ -8,12 +8,13 @@ import pytest
 
 from optimizer.models.season import SeasonFile, TargetOnNight
 from optimizer.report.season_page.by_rig import NOT_ITS_OWN, by_rig
+from optimizer.report.season_page.details import goal_cells
 from optimizer.report.season_page.facts import rig_cells, season_facts
 from optimizer.report.season_page.lanes import night_lanes
 from optimizer.report.season_page.page import season_page
 from optimizer.report.season_page.verdict import MOST_ITEMS, verdict
 from tests.picture.test_page_text import elements
-from tests.support.season_cases import NAMES, season
+from tests.support.season_cases import NAMES, goal, project, season
 from tests.support.season_page_cases import dense, target
 from tests.support.season_rigs_cases import (
     NORTH,
@@ -159,8 +160,8 @@ def test_page_tells_rigs_steps_and_who_shoots_a_target() -> None:
     assert "Season from 14 Nov to 17 November 2026 with 2 rigs at Heron Flat" in told
     assert "4 nights, 4 targets" in told
     assert re.search(r"north Heron Flat 3 of 4 2 4\.0 h 20 h 2\.5 h =wide Heron Flat 3 of 4 1 1\.2 h", told)
-    assert "one more rig like north 2.3 → 3.1 119 h → 160 h" in told
-    assert "without the last 7 nights 2.3 → 1.9 119 h → 101 h" in told
+    assert "one more rig like north from 2.3 to 3.1 from 119 h to 160 h" in told
+    assert "without the last 7 nights from 2.3 to 1.9 from 119 h to 101 h" in told
     assert "north , in the plan of 3 nights: 14 Nov 2.2 h, 15 Nov 2.2 h, 16 Nov 2.2 h." in told
     assert "=wide , in the plan of 3 nights: 14 Nov 1 h, 15 Nov 1 h, 16 Nov 1 h." in told
     assert "3 nights of 2 rigs can serve it" in told
@@ -203,3 +204,17 @@ def test_orders_are_those_of_all_rigs() -> None:
     (row,) = (row for row in facts.rows if row.project.target == target(0))
     (alone,) = (row for row in one.rows if row.project.target == target(0))
     assert row.urgency == pytest.approx(alone.urgency / 3)
+
+
+def test_gain_of_one_camera_is_not_told_of_a_goal_that_others_share() -> None:
+    """Two goals of one filter and exposure are told apart by it all the same."""
+    goals = (goal("Ha", 72, 0, 3, gain=100), goal("L", 40, 0, 3, gain=100), goal("L", 40, 0, 3, gain=0))
+    file = two_rigs(projects=(project(NAMES[1], rigs=(NORTH, WIDE), goals=goals),))
+    (row,) = season_facts(file).rows
+    assert [goal_cells(row, each)[1] for each in row.project.goals] == [
+        "300 s",
+        "300 s, gain 100",
+        "300 s, gain 0",
+    ]
+    (alone,) = season_facts(two_rigs(projects=(project(NAMES[1], rigs=(NORTH,), goals=goals),))).rows
+    assert goal_cells(alone, goals[0])[1] == "300 s, gain 100"

@@ -8,7 +8,7 @@ import re
 from typing import Any
 
 from optimizer.models.season import Project, SeasonFile, TargetOnNight
-from optimizer.report.season_page.details import finish_dates
+from optimizer.report.season_page.details import finish_dates, summary
 from optimizer.report.season_page.facts import season_facts
 from optimizer.report.season_page.lanes import night_lanes
 from optimizer.report.season_page.page import season_page
@@ -198,3 +198,18 @@ def test_dates_beside_the_map_say_why_there_is_none() -> None:
     assert shown["Old Friend"] == ("in hand", "")
     first, *_ = season_facts(without_weather(season())).rows
     assert finish_dates(first) == ("16 Nov", "")
+
+
+def test_what_no_weather_finishes_is_told_as_such_by_the_page_as_by_the_terminal() -> None:
+    """No goal by itself is beyond these nights, and all of them together are."""
+    own = project(NAMES[1], cannot=True, finish_50=None, finish_90=None, finish_share=0.0)
+    facts = season_facts(unplanned((own,)))
+    (row,) = facts.rows
+    lines = {line.key: line for line in verdict(facts)}
+    assert [(item.name, item.words) for item in lines["never"].items] == [(NAMES[1], "")]
+    assert "unlikely" not in lines
+    assert finish_dates(row) == ("cannot", "")
+    assert "cannot be finished in these nights" in summary(row)
+    goals = (goal("SII", 72, 0, 3, most=60, cannot=True),)
+    (row,) = season_facts(unplanned((own.model_copy(update={"goals": goals}),))).rows
+    assert row.never == ("SII",)

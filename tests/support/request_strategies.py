@@ -82,11 +82,12 @@ AIM = optional(
 
 @st.composite
 def requests(draw: st.DrawFn) -> dict[str, Any]:
-    """Plain data of a valid request, as JSON holds it."""
+    """Plain data of a valid request, as JSON holds it; targets but the last may be for another rig."""
     filters = draw(st.lists(NAMES, min_size=1, max_size=3, unique=True))
     names = draw(st.lists(NAMES, min_size=1, max_size=3, unique=True))
+    rig, other = draw(st.lists(NAMES, min_size=2, max_size=2, unique=True))
     targets = []
-    for name in names:
+    for number, name in enumerate(names, start=1):
         goals = [
             {
                 "filter": draw(st.sampled_from(filters)),
@@ -98,7 +99,9 @@ def requests(draw: st.DrawFn) -> dict[str, Any]:
             for index in range(draw(st.integers(1, 2)))
         ]
         place = {"ra_deg": draw(numbers(0, 359)), "dec_deg": draw(numbers(-90, 90))}
-        targets.append({"name": name, **place, **draw(TARGET_KEYS), "goals": goals})
+        own: list[list[str]] = [[], [rig], [other, rig]]  # the last target is for this rig
+        rigs = draw(st.sampled_from(own if number == len(names) else [*own, [other]]))
+        targets.append({"name": name, **place, "rigs": rigs, **draw(TARGET_KEYS), "goals": goals})
     night = {
         "evening": draw(UTC_SECONDS).date().isoformat(),
         "clear": draw(spans()),
@@ -115,6 +118,7 @@ def requests(draw: st.DrawFn) -> dict[str, Any]:
     }
     return {
         "schema": "darkfill-request/1",
+        "rig": rig,
         "night": night,
         "site": site,
         "mount": draw(MOUNTS),

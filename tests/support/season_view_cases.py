@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any, Literal
 
 from optimizer.models.request import Request
 from optimizer.models.season import (
     FrameValue,
     GoalFrames,
+    Project,
     RigOfSeason,
     SeasonFile,
     SeasonNight,
@@ -117,6 +119,32 @@ def policy(name: Literal["scarce hours", "season values"]) -> SeasonPolicy:
     )
 
 
+def projects_of_rigs(rigs: Sequence[tuple[str, Request]]) -> tuple[Project, ...]:
+    """A project for each target of the rigs, of which no night can serve any and nothing was simulated."""
+    of_target: dict[str, list[str]] = {}
+    for name, request in rigs:
+        for target in request.targets:
+            of_target.setdefault(target.name, []).append(name)
+    return tuple(
+        Project(
+            target=target,
+            rigs=tuple(names),
+            weight=1.0,
+            wanted_s=0.0,
+            in_hand_s=0.0,
+            planned_s=0.0,
+            nights=0,
+            last_useful_evening=None,
+            finish_50=None,
+            finish_90=None,
+            finish_share=None,
+            left_after=None,
+            goals=(),
+        )
+        for target, names in of_target.items()
+    )
+
+
 def a_season(
     request: Request | None = None,
     by: Literal["scarce hours", "season values"] = "scarce hours",
@@ -137,7 +165,7 @@ def a_season(
             ),
         ),
         "nights": tuple(season_night(number) for number in range(len(EVENINGS))),
-        "projects": (),
+        "projects": projects_of_rigs((("rig", request),)),
         "values": tuple(
             FrameValue(
                 target=target.name,
@@ -205,7 +233,8 @@ def season_of_two(**changes: Any) -> SeasonFile:
     )
     own = [value.model_copy(update={"rig": NORTH}) for value in north.values]
     others = own[0].model_copy(update={"rig": WIDE, "gain": 100, "worth_s": 90.0})
-    update = {"rigs": rigs, "nights": tuple(nights), "values": (*own, others)}
+    projects = projects_of_rigs([(each.name, each.request) for each in rigs])
+    update = {"rigs": rigs, "nights": tuple(nights), "projects": projects, "values": (*own, others)}
     return north.model_copy(update=update)
 
 

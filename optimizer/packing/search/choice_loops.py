@@ -1,7 +1,8 @@
 """The compiled loops of a choice: one plan of each night, by what all of them are worth together.
 
-Each night has some plans, of which one is chosen; of a goal no more counts than is left. The choice climbs
-night by night, is changed in a few nights at random, and climbs again (iterated local search).
+Each night has some plans, of which one is chosen; of a goal no more counts than is left, and what is too much
+may cost. The choice climbs night by night, is changed in a few nights at random, and climbs again (iterated
+local search).
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ class Choices(NamedTuple):
     left: Floats  # [goals] frames
     plain: Floats  # [goals] what profit counts by itself
     sets: Sets
+    beyond: float  # what each frame too much costs, as a share of the mean profit of a frame
 
 
 class Totals(NamedTuple):
@@ -62,8 +64,8 @@ class Totals(NamedTuple):
 
 
 @inner
-def _counted(frames: float, gathered: float, left: float) -> float:
-    return gathered if frames <= left else gathered * left / frames
+def _counted(frames: float, gathered: float, left: float, beyond: float) -> float:
+    return gathered if frames <= left else gathered * (left - beyond * (frames - left)) / frames
 
 
 @inner
@@ -97,7 +99,9 @@ def _put(choices: Choices, totals: Totals, plan: int, sign: float) -> float:
         totals.frames[goal] += sign * choices.frames[entry]
         totals.gathered[goal] += sign * choices.gathered[entry]
         before = totals.counted[goal]
-        totals.counted[goal] = _counted(totals.frames[goal], totals.gathered[goal], choices.left[goal])
+        totals.counted[goal] = _counted(
+            totals.frames[goal], totals.gathered[goal], choices.left[goal], choices.beyond
+        )
         change += choices.plain[goal] * (totals.counted[goal] - before)
     for entry in range(choices.plans[plan], choices.plans[plan + 1]):
         number = sets.of_task[choices.goal[entry]]
@@ -117,7 +121,8 @@ def _gain(choices: Choices, totals: Totals, plan: int) -> float:
     for entry in range(first, after):
         goal = choices.goal[entry]
         frames = totals.frames[goal] + choices.frames[entry]
-        counted = _counted(frames, totals.gathered[goal] + choices.gathered[entry], choices.left[goal])
+        gathered = totals.gathered[goal] + choices.gathered[entry]
+        counted = _counted(frames, gathered, choices.left[goal], choices.beyond)
         gain += choices.plain[goal] * (counted - totals.counted[goal])
         totals.counted[goal] = counted
     totals.turn[0] += 1
@@ -128,7 +133,9 @@ def _gain(choices: Choices, totals: Totals, plan: int) -> float:
             gain += 2.0 * sets.balance * (_progress(sets, totals, number) - totals.progress[number])
     for entry in range(first, after):
         goal = choices.goal[entry]
-        totals.counted[goal] = _counted(totals.frames[goal], totals.gathered[goal], choices.left[goal])
+        totals.counted[goal] = _counted(
+            totals.frames[goal], totals.gathered[goal], choices.left[goal], choices.beyond
+        )
     return gain
 
 

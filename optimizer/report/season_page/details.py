@@ -25,7 +25,7 @@ def finish_dates(row: Row) -> tuple[str, str]:
     project = row.project
     if row.done:
         return "in hand", ""
-    if row.never:
+    if row.cannot:
         return "cannot", ""
     if project.finish_share is None:
         return day(project.last_useful_evening), ""
@@ -40,7 +40,7 @@ def summary(row: Row) -> str:
     if row.done:
         return f"all {hours(project.wanted_s)} in hand"
     words = [f"{hours(project.in_hand_s)} of {hours(project.wanted_s)} in hand"]
-    if row.never:
+    if row.cannot:
         words.append("cannot be finished in these nights")
     elif project.finish_share is not None:
         if project.finish_50:
@@ -75,12 +75,18 @@ def urgency_words(row: Row) -> str:
     )
 
 
-def goal_cells(goal: ProjectGoalState) -> tuple[str, ...]:
-    """A goal's row: filter, exposure, wanted, in hand, planned, nights, last useful evening, left."""
+def goal_cells(row: Row, goal: ProjectGoalState) -> tuple[str, ...]:
+    """A goal's row: filter, exposure, wanted, in hand, planned, nights, last useful evening, left.
+
+    Gain, offset and binning are each camera's own, so of a project of several rigs they are told only where
+    they tell two of its goals apart.
+    """
     words = [f"{goal.exposure_s:g} s"]
-    words += [f"gain {goal.gain}"] if goal.gain is not None else []
-    words += [f"offset {goal.offset}"] if goal.offset is not None else []
-    words += [f"binning {goal.binning}"] if goal.binning != 1 else []
+    alike = [(each.filter, each.exposure_s) for each in row.project.goals]
+    if len(row.project.rigs) == 1 or alike.count((goal.filter, goal.exposure_s)) > 1:
+        words += [f"gain {goal.gain}"] if goal.gain is not None else []
+        words += [f"offset {goal.offset}"] if goal.offset is not None else []
+        words += [f"binning {goal.binning}"] if goal.binning != 1 else []
     return (
         name(goal.filter, 24),
         ", ".join(words),

@@ -41,8 +41,8 @@ class Row:
     """A target over the season. `urgency`: hours wanted as a share of its open hours, weighted by the odds.
 
     It is infinite where it wants hours that no night has open, and -1 where nothing is left to do. `never`:
-    filters that it cannot finish in these nights whatever the weather. `finish_50_at`, `finish_90_at` and
-    `last_at` are columns.
+    filters that it cannot finish in these nights whatever the weather; there may be none of them where
+    `cannot` says so of all its goals together. `finish_50_at`, `finish_90_at` and `last_at` are columns.
     """
 
     number: int
@@ -59,6 +59,11 @@ class Row:
     def done(self) -> bool:
         """Whether all that it wants is in hand."""
         return self.left_s <= 0
+
+    @property
+    def cannot(self) -> bool:
+        """Whether no weather finishes it in these nights."""
+        return not self.done and (self.project.cannot or bool(self.never))
 
 
 @dataclass(frozen=True)
@@ -253,7 +258,7 @@ def _row(
             for goal in project.goals
             if goal.wanted > goal.in_hand
             # a target's open seconds of a night are at least those of each of its goals
-            and (goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > open_s)
+            and (goal.cannot or goal.nights == 0 or (goal.wanted - goal.in_hand) * goal.exposure_s > open_s)
         )
     )
     dates = (project.finish_50, project.finish_90, project.last_useful_evening)

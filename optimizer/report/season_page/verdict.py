@@ -47,8 +47,8 @@ class Line:
 def verdict(facts: SeasonFacts) -> list[Line]:
     """The parts of the verdict in the order in which they matter; those without a target are left out."""
     rows = facts.rows
-    lost = [row for row in rows if row.never]
-    open_rows = [row for row in rows if not row.done and not row.never]
+    lost = [row for row in rows if row.cannot]
+    open_rows = [row for row in rows if not row.done and not row.cannot]
     sampled = [row for row in open_rows if row.project.finish_share is not None]
     likely = [row for row in sampled if row.project.finish_90]
     even = [row for row in sampled if row.project.finish_50 and not row.project.finish_90]
@@ -77,10 +77,10 @@ def verdict(facts: SeasonFacts) -> list[Line]:
             "never",
             "Cannot be finished",
             "even if all these nights are clear, since their sky is not open long enough:",
-            [(row, f"({', '.join(name(each, 12) for each in row.never)})") for row in lost],
+            [(row, _filters(row)) for row in lost],
         ),
         _line("done", "In hand", "nothing is left to do:", [(row, "") for row in rows if row.done]),
-        Line("rigs", "Bottleneck", f"{bottleneck_words(facts.file)}.") if facts.several else None,
+        Line("rigs", "Rigs", f"{bottleneck_words(facts.file)}.") if facts.several else None,
         _proven(facts.file),
         _expected(facts.file),
     ]
@@ -131,6 +131,11 @@ def _line(key: str, label: str, words: str, found: Sequence[tuple[Row, str]]) ->
     items = tuple(Item(row.number, name(row.project.target), more) for row, more in found[:MOST_ITEMS])
     more = f"and {len(found) - MOST_ITEMS} more in the map" if len(found) > MOST_ITEMS else ""
     return Line(key, f"{label}: {count(len(found), 'target')}", words, items, more)
+
+
+def _filters(row: Row) -> str:
+    """The filters that a target cannot finish; empty where each could be, and only all together cannot."""
+    return f"({', '.join(name(each, 12) for each in row.never)})" if row.never else ""
 
 
 def _by(rows: Iterable[Row], date: str) -> list[Row]:

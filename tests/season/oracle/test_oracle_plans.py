@@ -30,3 +30,13 @@ def test_seasons_are_lawful_and_no_better_than_the_best(seeds: range) -> None:
     assert broken == []
     assert judged >= max(1, len(seeds) // 2)
     assert sorted(short)[len(short) // 2] < 0.01
+
+
+@pytest.mark.parametrize(
+    "seed", [pytest.param(107, marks=pytest.mark.deep), 143, pytest.param(162, marks=pytest.mark.deep)]
+)
+def test_the_last_frames_of_a_goal_go_where_they_are_worth_most(seed: int) -> None:
+    """A goal lacks a frame or two, and only some of the choices of plans take no more."""
+    season = TinySeason.of(seed)
+    file = season.planned(rounds=FEW_ROUNDS)
+    assert file.proof.value == pytest.approx(float(season.best.value_s), abs=0.002)

@@ -1,6 +1,6 @@
 """Many tiny seasons, one line of JSON each: `python -m tests.support.season_oracle.sweep --seeds 0-199`.
 
-Each is held against all that its nights can bring: bounds, what can be expected, the plans, their steps. It
+With `--rigs 2` they are seasons of two rigs, which share goals, parts of filter sets, or nothing. Each is held against all that its nights can bring: bounds, what can be expected, the plans, their steps. It
 ends with exit code 1 if anything was wrong, or if so many seasons left a part of the law out of play.
 """
 
@@ -13,8 +13,10 @@ import time
 from collections import Counter
 from typing import Any
 
+from tests.support.season_oracle import pair as of_pair
 from tests.support.season_oracle.faults import broken_by, faults_of, steps_laid
 from tests.support.season_oracle.judge import TinySeason, features
+from tests.support.season_oracle.pair import TinyPair
 
 PLAYED = (
     "something to do", "four nights", "odds below 1", "odds of 1 alone", "a night without odds",
@@ -50,6 +52,22 @@ def judged(seed: int, rounds: int | None = None) -> dict[str, Any]:
     return told
 
 
+def judged_pair(seed: int, rounds: int | None = None) -> dict[str, Any]:
+    """All that is said of a season of two rigs, and the truth."""
+    began, pair = time.perf_counter(), TinyPair.of(seed)
+    told: dict[str, Any] = {"seed": seed, "best": float(pair.best.value_s), "most": pair.most_s}
+    told["oracle_s"] = round(time.perf_counter() - began, 2)
+    with steps_laid() as laid:
+        planned = pair.planned(rounds=rounds)
+    broken = [str(each) for each in broken_by(laid)]
+    told |= planned.proof.model_dump(include={"value", "bound", "gap", "ended"})
+    told["features"] = sorted(of_pair.features(pair))
+    told["wrong"] = of_pair.faults_of(pair, planned) + broken
+    told["wrong"] += of_pair.faults_beside_one(pair, planned, rounds)
+    told["seconds"] = round(time.perf_counter() - began, 2)
+    return told
+
+
 def wrong_of(told: dict[str, Any]) -> list[str]:
     """What of it cannot be."""
     best, wrong = told["best"] * (1 - 1e-12), []
@@ -66,20 +84,22 @@ def main() -> None:
     """Print a line for each season."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", default="0-199")
+    parser.add_argument("--rigs", type=int, choices=(1, 2), default=1)
     parser.add_argument("--rounds", type=int, help="of planning anew; without, until they bring nothing more")
     asked = parser.parse_args()
     first, _, last = asked.seeds.partition("-")
     seeds, seen, wrong = range(int(first), int(last or first) + 1), Counter[str](), 0
     for seed in seeds:
         try:
-            told = judged(seed, asked.rounds)
+            told = (judged, judged_pair)[asked.rigs - 1](seed, asked.rounds)
         except Exception as fault:  # every fault is told, with its seed
             told = {"seed": seed, "wrong": [f"{type(fault).__name__}: {fault}"]}
         json.dump(told, sys.stdout)
         print(flush=True)
         seen.update(told.get("features", ()))
         wrong += bool(told["wrong"])
-    missing = [each for each in PLAYED if not seen[each]] if len(seeds) >= MANY else []
+    played = (PLAYED, of_pair.PLAYED)[asked.rigs - 1]
+    missing = [each for each in played if not seen[each]] if len(seeds) >= MANY else []
     if wrong or missing:
         raise SystemExit(f"{wrong} seasons with something wrong; no season has: {', '.join(missing) or '-'}")
 
