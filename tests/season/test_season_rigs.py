@@ -145,8 +145,10 @@ def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> 
         aim = each.request.aim.model_copy(update={"value": "depth"})
         return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
 
-    here = deep(rig("here", {0: "L Ha"}))
-    there = deep(rig("there", {0: "L R"}, latitude_deg=36.0, longitude_deg=25.0, time_zone="Europe/Athens"))
+    here = deep(rig("here", {0: "L Ha"}, nights=1))
+    there = deep(
+        rig("there", {0: "L R"}, nights=1, latitude_deg=36.0, longitude_deg=25.0, time_zone="Europe/Athens")
+    )
     both = planned(here, there, rounds=0)
     assert 0 < both.proof.value <= both.proof.bound
     assert not any(night.broken_rules for night in both.nights)
