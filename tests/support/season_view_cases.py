@@ -9,8 +9,8 @@ from typing import Any, Literal
 from optimizer.models.request import Request
 from optimizer.models.season import (
     FrameValue,
-    Project,
     GoalFrames,
+    Project,
     RigOfSeason,
     SeasonFile,
     SeasonNight,
