@@ -89,6 +89,9 @@ class Play:
 
     def one_round(self, tell: Callable[[], None]) -> None:
         """Plans at new prices and a choice; where these bring little, each night anew beside all others."""
+        if self.limits.is_over:  # in the turns of other groups
+            self.ended = "time"
+            return
         before = self.begun.best.value_s
         self.round += 1
         self._one_round(self.begun, tell)

@@ -145,8 +145,10 @@ def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> 
         aim = each.request.aim.model_copy(update={"value": "depth"})
         return RigAsked(each.name, each.request.model_copy(update={"aim": aim}))
 
-    here = deep(rig("here", {0: "L Ha"}))
-    there = deep(rig("there", {0: "L R"}, latitude_deg=36.0, longitude_deg=25.0, time_zone="Europe/Athens"))
+    here = deep(rig("here", {0: "L Ha"}, nights=1))
+    there = deep(
+        rig("there", {0: "L R"}, nights=1, latitude_deg=36.0, longitude_deg=25.0, time_zone="Europe/Athens")
+    )
     both = planned(here, there, rounds=0)
     assert 0 < both.proof.value <= both.proof.bound
     assert not any(night.broken_rules for night in both.nights)
@@ -278,3 +280,19 @@ def test_a_project_of_rigs_that_are_planned_apart_is_finished_when_both_are() ->
     assert {step.change for step in project.steps} == {"clear_night", "half_the_frames"}
     shares = {step.change: step.finish_share or 0.0 for step in project.steps}
     assert shares["half_the_frames"] > project.finish_share
+
+
+def test_once_the_time_is_over_no_group_begins_another_round(
+    apart: tuple[RigAsked, RigAsked], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whichever group's turn it is as the time ends, the others have had theirs."""
+    rounds: list[tuple[int, ...]] = []
+
+    def one_round(play: Play, *_: object) -> None:
+        rounds.append(play.group.rigs)
+        play.limits.time_limit_s = 1e-9
+
+    monkeypatch.setattr(Play, "_one_round", one_round)
+    both = planned(*apart, rounds=9)
+    assert rounds == [(0,)]
+    assert both.proof.ended == "time"
