@@ -3,10 +3,11 @@
     python -m benchmarks.season_engine [--sizes 90x30 180x60] [--workers N] [--kinds processes threads]
 
 For each size (nights x targets of five filters) and each kind of worker: seconds until all nights are
-prepared with nothing kept, and in a new process with everything kept; seconds of a first pricing of all
-nights, which makes their graphs, and of a later one at other prices; the most memory of the main process and
-of each worker so far. Then what the cache's file of SQLite takes for reads and writes of values as large as a
-night's and an answer's, beside as many plain files. Prints tables and keeps the raw figures as JSON.
+prepared with nothing kept, once the workers are there, and in a new process with everything kept; seconds of
+a first pricing of all nights, which makes their graphs, and of a later one at other prices; the most memory
+of the main process and of each worker so far. Then what the cache's file of SQLite takes for reads and writes
+of values as large as a night's and an answer's, beside as many plain files. Prints tables and keeps the raw
+figures as JSON.
 """
 
 from __future__ import annotations
@@ -106,6 +107,7 @@ def one_run(size: str, kind: Any, workers: str, folder: str, value: Any) -> dict
         kind, int(workers), desk, Path(folder), tell=lambda told: print(told, file=sys.stderr)
     ) as engine:
         seed = time.time_ns()
+        engine.run(season_engine.peak_mb, [((), seed + each) for each in range(int(workers))])  # they start
         for run in range(3):
             prices = Prices(np.ones(count), np.full(count, 10.0 * run + seed % 1000 / 1000))
             began = time.perf_counter()

@@ -12,6 +12,7 @@ kept as JSON.
 from __future__ import annotations
 
 import argparse
+import pickle
 import tempfile
 import threading
 import time
@@ -24,7 +25,7 @@ from benchmarks.surroundings import keep, load, surroundings
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
 from optimizer.season.cluster_crew import Crew
-from optimizer.season.cluster_worker import delivered
+from optimizer.season.cluster_worker import delivered, do
 from optimizer.season.progress import SeasonProgress
 
 LEAST_LATITUDE_DEG, LATITUDES = 30.0, 20
@@ -122,18 +123,17 @@ def one_run(count: int, wanted: argparse.Namespace) -> dict[str, Any]:
     from optimizer import season
 
     watch, tasks = _Watch(), defaultdict[str, list[int]](lambda: [0, 0, 0])
-    asked = Crew.answer
+    asked = Crew._at
 
-    async def counted(self: Crew, member: Any, turn: int, call: bytes, key: bytes | None) -> tuple[Any, ...]:
-        import pickle
-
-        answer = await asked(self, member, turn, call, key)
-        job = tasks[pickle.loads(delivered(call))[0].__name__]
-        for place, amount in enumerate((1, len(call), len(answer[2]))):
-            job[place] += amount
+    async def counted(self: Crew, member: Any, function: Any, *arguments: Any) -> Any:
+        answer = await asked(self, member, function, *arguments)
+        if function is do:
+            job = tasks[pickle.loads(delivered(arguments[-1]))[0].__name__]
+            for place, amount in enumerate((1, len(arguments[-1]), len(answer[0]))):
+                job[place] += amount
         return answer
 
-    Crew.answer = counted  # type: ignore[method-assign]
+    Crew._at = counted  # type: ignore[method-assign]
     try:
         with tempfile.TemporaryDirectory() as folder:
             rigs = rigs_of(count, wanted.nights, wanted.targets)
@@ -151,7 +151,7 @@ def one_run(count: int, wanted: argparse.Namespace) -> dict[str, Any]:
             watch.end()
             disk_mb = sum(each.stat().st_size for each in Path(folder).iterdir()) / 1e6
     finally:
-        Crew.answer = asked  # type: ignore[method-assign]
+        Crew._at = asked  # type: ignore[method-assign]
     return {
         "rigs": count,
         "nights": wanted.nights,

@@ -18,7 +18,7 @@ from typing import Any
 from optimizer.errors import WorkerLostError
 from optimizer.season.cache import Cache, Tell
 from optimizer.season.cluster_crew import WAIT_S, Crew, Member
-from optimizer.season.cluster_worker import carried, delivered
+from optimizer.season.cluster_worker import delivered
 from optimizer.season.desk import Desk
 from optimizer.season.loop_thread import LoopThread
 from optimizer.season.seats import TaskFailedError
@@ -80,7 +80,7 @@ class Cluster:
         self, seat: int, job: Callable[..., Any], task: tuple[Any, ...], key: bytes | None
     ) -> Future[Any]:
         """Have a task done by the worker of a seat."""
-        call = carried(pickle.dumps((job, task)))
+        call = pickle.dumps((job, task))
         return self._loop.send(self._crew.answer(self._crew.places[seat], self._turn, call, key))
 
     def answer(self, future: Future[Any]) -> Any:

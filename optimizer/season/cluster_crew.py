@@ -198,13 +198,14 @@ class Crew:
         self.seats = {seat: each for seat, each in self.seats.items() if each is not member}
 
     async def answer(self, member: Member, turn: int, call: bytes, key: bytes | None) -> tuple[Any, ...]:
-        """The worker, the key, and what a call came to there: bytes and sentences.
+        """The worker, the key, and what a pickled call came to there: `carried` bytes, and sentences.
 
         Raises BrokenExecutor where the worker has gone, TaskFailedError where the call raised something.
         """
         place = self._token, member.address
+        packet = await asyncio.to_thread(cluster_worker.carried, call)  # it takes long where the call is
         try:
-            answer = await self._at(member, cluster_worker.do, place, turn, call)
+            answer = await self._at(member, cluster_worker.do, place, turn, packet)
         except (BrokenExecutor, CancelledError):
             raise
         except cluster_worker.NotBegunError:  # started again under its old address

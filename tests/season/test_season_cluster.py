@@ -281,7 +281,7 @@ def test_cluster_that_goes_ends_the_season_with_a_remedy(
     what: str, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(seats, "WAIT_S", 0.2)
-    monkeypatch.setattr(cluster_crew, "CONNECT_S", 0.5)
+    monkeypatch.setattr(cluster_crew, "CONNECT_S", 1.5)
     with contextlib.ExitStack() as block:
         cluster = block.enter_context(cluster_here(1))
         with engine_of(cluster.scheduler_address, 0, desk, None) as engine:
