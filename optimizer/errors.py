@@ -106,9 +106,10 @@ class PrintingMissingError(DarkfillError):
 
 
 class WorkerLostError(DarkfillError):
-    """Raised where a process that works for a season ended twice at the same task.
+    """Raised where a process that works for a season ended twice at the same task, on a cluster five times.
 
-    So ends one that is killed from outside or runs out of memory. Its text says what helps.
+    So ends one that is killed from outside or runs out of memory. Raised as well where a cluster's scheduler
+    or all of its workers have gone. Its text says what helps.
     """
 
 
