@@ -220,3 +220,12 @@ def test_nothing_is_too_wide_or_lost(file: SeasonFile, width: int, monkeypatch: 
         assert rig.name in shown
         assert rig.worth in shown
     assert not re.search(r"[\u202e\x1b\ue000]", shown)
+
+
+def test_simulated_nights_of_several_rigs_are_told_as_they_were_planned() -> None:
+    """A rig knows there what those before it took on the same night, which plan does not by itself."""
+    after = (
+        "as plan does by itself, each rig after those before it in the season took their subs; simulated in"
+    )
+    assert after in joined(season_view(two_rigs()))
+    assert "as plan does by itself; simulated in" in joined(season_view(season()))
