@@ -230,7 +230,7 @@ class InView:
         if not rigs:
             return []
         words = f"the season's plans of tonight have it with {listing(rigs, 'and', most=MOST_NAMED)} too"
-        over = dict.fromkeys(safe(key[1]) for key, frames in taken.items() if frames > left.get(key, 0))
+        over = dict.fromkeys(safe(key[1] or "") for key, frames in taken.items() if frames > left.get(key, 0))
         return [
             words + (f", with all of which it gets more {listing(over, 'and')} than it lacks" if over else "")
         ]

@@ -73,7 +73,7 @@ def _some_plan(data: dict[str, Any]) -> dict[str, Any]:
     return next(each for night in data["nights"] for each in night["plan"])
 
 
-VISIT = {
+VISIT: dict[str, Any] = {
     "target": "Nowhere",
     "pier_side": None,
     "start_utc": "2026-11-17T20:00:00Z",
