@@ -92,9 +92,9 @@ def one_run(size: str, kind: Any, workers: str, folder: str, value: Any) -> dict
     from optimizer.season.asked import evenings_of
     from optimizer.season.bound import priced
     from optimizer.season.desk import NightRef, blocks_of, only_rig
-    from optimizer.season.engine import engine_of
     from optimizer.season.pricing import Prices
     from optimizer.season.projects import projects_of
+    from optimizer.season.work.engine import engine_of
 
     nights, targets = map(int, size.split("x"))
     request = season_request(targets, nights, value=value)
@@ -146,7 +146,7 @@ def peak_mb(desk: Desk, refs: Any, seed: int) -> tuple[int, float]:
 
 def beside_files(name: str, size: int) -> dict[str, Any]:
     """Milliseconds of a write and a read by the cache, and by a plain file each, put in place whole."""
-    from optimizer.season.cache import Cache, packed, unpacked
+    from optimizer.season.kept.cache import Cache, packed, unpacked
 
     rng = random.Random(1)
     values = {}

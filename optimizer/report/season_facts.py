@@ -20,7 +20,7 @@ from optimizer.report.season_rigs import (
     shares_of,
     who_words,
 )
-from optimizer.report.season_words import day, hours, month, plan_words, share_words
+from optimizer.report.season_words import day, hours, hours_told, month, plan_words, share_words
 from optimizer.report.words import count, name, percent
 from optimizer.words import listing
 
@@ -136,7 +136,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
         first=tonight[:MOST_TONIGHT],
         first_more=_more(len(tonight) - MOST_TONIGHT, "rig", "in the CSV and the calendar"),
         which=which,
-        plan=f"{which}, if it is clear: {'; '.join(_of_rig(each) for each in tonight[:MOST_TONIGHT])}",
+        plan=f"{which}, if it is clear: {'; '.join(_of_rigs(tonight))}",
         goals=_goals(season, wanted),
         projects=[_row(season, row) for row in wanted[:MOST_PROJECTS]],
         projects_more=_more(len(wanted) - MOST_PROJECTS, "project", ELSEWHERE),
@@ -157,7 +157,7 @@ def shown_season(season: SeasonFile) -> ShownSeason:
                 month(each.month),
                 str(each.nights),
                 f"{each.clear_nights:.0f}",
-                hours(each.worth_s),
+                hours_told(each.worth_s, up=True),
                 most_of_month(season, each.month),
             )
             for each in season.months
@@ -192,6 +192,14 @@ def which_night(season: SeasonFile) -> str:
     site, evening = season.request.site, season.nights[0].evening
     made = evening_at(season.created_utc, site.longitude_deg, site.time_zone)
     return f"{'Tonight' if made.isoformat() == evening else 'First night'}, the evening of {day(evening)}"
+
+
+def _of_rigs(tonight: Sequence[FirstNight]) -> list[str]:
+    """What the first night of each rig is for, and of how many more it is not told."""
+    more = len(tonight) - MOST_TONIGHT
+    return [_of_rig(each) for each in tonight[:MOST_TONIGHT]] + [f"and {count(more, 'more rig')}"] * (
+        more > 0
+    )
 
 
 def _of_rig(first: FirstNight) -> str:

@@ -98,7 +98,7 @@ def _glance(season: SeasonFile, shown: ShownSeason) -> Iterator[RenderableType]:
     yield labelled("", law_words(season.proof), "dim")
     if season.policy is not None:
         took = f"; simulated in {seconds_words(season.policy.seconds)}"
-        yield labelled("Expect", f"{expected_words(season.policy)}{took}")
+        yield labelled("Expect", f"{expected_words(season.policy, len(season.rigs))}{took}")
     if shown.bottleneck:
         yield labelled("Rigs", f"{shown.bottleneck}.")
 

@@ -96,13 +96,15 @@ def law_words(proof: SeasonProof) -> str:
     )
 
 
-def expected_words(policy: SeasonPolicy) -> str:
-    """What the sampled weathers say."""
+def expected_words(policy: SeasonPolicy, rigs: int) -> str:
+    """What the sampled weathers say of so many rigs, which are planned one after the other on each night."""
+    after = ", each rig after those before it in the season took their subs" if rigs > 1 else ""
     low, high = (percent(share) for share in (policy.share_low, policy.share_high))
     return (
         f"{count(policy.seasons, 'simulated season')}, on a coarse grid: {hours(policy.mean_value_s)} on "
         f"average, {percent(policy.share_of_bound)} of the most that could be had if the weather were known "
-        f"beforehand ({low} to {high} in 80 % of them); each clear night planned by {POLICIES[policy.name]}"
+        f"beforehand ({low} to {high} in 80 % of them); each clear night planned by "
+        f"{POLICIES[policy.name]}{after}"
     )
 
 

@@ -21,13 +21,13 @@ from optimizer.models.request import Request
 from optimizer.models.targets import Aim
 from optimizer.problem import Limits
 from optimizer.season.asked import request_on, without_counts
-from optimizer.season.cache import Cache
-from optimizer.season.content_key import content_key
 from optimizer.season.groups import Group, groups_of
+from optimizer.season.kept.cache import Cache
+from optimizer.season.kept.content_key import content_key
+from optimizer.season.kept.program import program_key
+from optimizer.season.kept.stored import night_loaded, night_stored
 from optimizer.season.prepared import PreparedNight, prepare
-from optimizer.season.program import program_key
 from optimizer.season.projects import Ints, Projects
-from optimizer.season.stored import night_loaded, night_stored
 
 T = TypeVar("T")
 BLOCK = 6  # nights of a task; of a fixed size, or answers would depend on the number of workers

@@ -18,7 +18,7 @@ from optimizer.season.simulation import GroupSeasons, of_all_rigs
 from optimizer.season.weather import Bools
 from optimizer.words import safe
 
-STEP_NIGHTS = 100_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
+STEP_NIGHTS = 60_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
 LEAST_SEASONS = 40
 MOST_RIGS = 12  # each tried one more and one less; of more rigs those that have most hours to offer
 WEEK = dt.timedelta(days=7)

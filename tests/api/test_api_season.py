@@ -37,7 +37,7 @@ def test_a_season_is_saved_and_read_again(tmp_path: Path) -> None:
         found.proof,
         found.policy,
     )
-    assert repr(again) == "Season(2026-11-14 to 2026-11-17, 0 targets, value_s=1.0, gap=0.0000)"
+    assert repr(again) == "Season(2026-11-14 to 2026-11-17, 4 targets, value_s=1.0, gap=0.0000)"
 
 
 def test_in_a_folder_the_first_evening_is_the_name_and_nothing_is_lost(tmp_path: Path) -> None:

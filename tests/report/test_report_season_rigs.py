@@ -9,6 +9,7 @@ import pytest
 
 from optimizer.models.season import SeasonFile
 from optimizer.report.season_facts import MOST_ROWS, MOST_TONIGHT, shown_season
+from optimizer.report.season_page.details import night_words
 from optimizer.report.season_rigs import (
     MOST_RIGS,
     bottleneck_words,
@@ -220,3 +221,26 @@ def test_nothing_is_too_wide_or_lost(file: SeasonFile, width: int, monkeypatch: 
         assert rig.name in shown
         assert rig.worth in shown
     assert not re.search(r"[\u202e\x1b\ue000]", shown)
+
+
+def test_simulated_nights_of_several_rigs_are_told_as_they_were_planned() -> None:
+    """A rig knows there what those before it took on the same night, which plan does not by itself."""
+    after = (
+        "as plan does by itself, each rig after those before it in the season took their subs; simulated in"
+    )
+    assert after in joined(season_view(two_rigs()))
+    assert "as plan does by itself; simulated in" in joined(season_view(season()))
+
+
+def test_what_a_clear_night_gives_at_most_is_never_told_as_less() -> None:
+    month = two_rigs().months[0].model_copy(update={"worth_s": 100.0})
+    (row, *_) = shown_season(two_rigs(months=(month,))).months
+    assert row.worth == "0.1 h"
+    night = two_rigs().nights[0].model_copy(update={"worth_s": 100.0})
+    assert night_words(night)["worth"].endswith("by 0.1 h at most.")
+
+
+def test_rigs_of_which_the_plan_says_nothing_are_counted() -> None:
+    shown = shown_season(dense_rigs(3, 3, MOST_TONIGHT + 2))
+    assert shown.plan.endswith("; and 2 more rigs")
+    assert "more rig" not in shown_season(two_rigs()).plan

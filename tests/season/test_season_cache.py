@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.season import cache as module
-from optimizer.season.cache import NAME, Cache, user_folder
+from optimizer.season.kept import cache as module
+from optimizer.season.kept.cache import NAME, Cache, user_folder
 from tests.support.speeds import sampled
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="owners and modes as POSIX has them")

@@ -13,7 +13,7 @@ import pytest
 
 from benchmarks.season_cluster import killed
 from optimizer.errors import ClusterError
-from optimizer.season.engine import engine_of
+from optimizer.season.work.engine import engine_of
 from tests.season import season_jobs as jobs
 from tests.season.test_season_cluster import until
 from tests.season.test_season_desk import desk_of, refs_of, request_of

@@ -20,8 +20,8 @@ from pydantic import BaseModel
 
 from optimizer.models.site import Night
 from optimizer.reading.load import request_from_data
-from optimizer.season.content_key import content_key
 from optimizer.season.desk import NightRef
+from optimizer.season.kept.content_key import content_key
 from tests.support.scenarios.small import small_night
 
 
@@ -115,7 +115,7 @@ def _some_key(part: BaseModel) -> str:
 def test_another_process_finds_the_same_key() -> None:
     """Python's `hash` of text, and with it the order of a set, differs from process to process."""
     text = (
-        "from optimizer.season.content_key import content_key;"
+        "from optimizer.season.kept.content_key import content_key;"
         "print(content_key(frozenset('abcdef'), {'a': 1, 'b': 2}, 0.1, 'ä').hex())"
     )
     here = content_key(frozenset("abcdef"), {"b": 2, "a": 1}, 0.1, "ä").hex()

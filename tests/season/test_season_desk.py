@@ -18,13 +18,13 @@ from optimizer.problem import Limits
 from optimizer.reading.load import request_from_data
 from optimizer.season import desk as module
 from optimizer.season.asked import without_counts
-from optimizer.season.cache import Cache
-from optimizer.season.content_key import content_key
 from optimizer.season.desk import Desk, NightRef, NightsOf, blocks_of, only_rig
+from optimizer.season.kept.cache import Cache
+from optimizer.season.kept.content_key import content_key
+from optimizer.season.kept.stored import NotStoredError, loaded, stored
 from optimizer.season.prepared import PreparedNight, prepare
 from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import projects_of
-from optimizer.season.stored import NotStoredError, loaded, stored
 from tests.support.scenarios.small import small_night
 
 AIMS = ["hours", "depth"]
@@ -235,9 +235,9 @@ def test_nothing_is_called_by_what_is_read() -> None:
     for value in (_Calls(), os.system, dt.datetime.now, prepare, pytest.fail, Path()):
         with pytest.raises(NotStoredError):
             loaded(pickle.dumps(value))
-    for text in (b"cos\nsystem\n.", b"coptimizer.season.stored\npickle.loads\n.", b"junk", b""):
+    for text in (b"cos\nsystem\n.", b"coptimizer.season.kept.stored\npickle.loads\n.", b"junk", b""):
         with pytest.raises(NotStoredError):
             loaded(text)
-    dotted = b"\x80\x04\x8c\x17optimizer.season.stored\x94\x8c\x0cpickle.loads\x94\x93."
+    dotted = b"\x80\x04\x8c\x17optimizer.season.kept.stored\x94\x8c\x0cpickle.loads\x94\x93."
     with pytest.raises(NotStoredError, match="is not read"):
         loaded(dotted)

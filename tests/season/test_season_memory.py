@@ -18,12 +18,12 @@ from optimizer.reading.load import request_from_data
 from optimizer.season.aggregate import hours_of
 from optimizer.season.bound import priced
 from optimizer.season.desk import Desk, Inline, NightRef, neutral, only_rig
+from optimizer.season.kept.stored import night_loaded, night_stored
 from optimizer.season.prepared import PreparedNight, prepare, sky_of
 from optimizer.season.pricing import Prices, price
 from optimizer.season.projects import Ints, projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
-from optimizer.season.stored import night_loaded, night_stored
 
 
 @pytest.fixture(scope="module")

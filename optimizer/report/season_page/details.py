@@ -9,7 +9,7 @@ from optimizer.models.season import Project, ProjectGoalState, ProjectStep, Seas
 from optimizer.report.season_page.dates import short_date
 from optimizer.report.season_page.facts import Cell, Column, Row, SeasonFacts, open_shutter_s
 from optimizer.report.season_page.marks import short_hours
-from optimizer.report.season_words import day, hours, share_words
+from optimizer.report.season_words import day, hours, hours_told, share_words
 from optimizer.report.words import count, duration, name, percent
 
 HELPS = 0.05  # what a step must add to a share to be told: less may be chance in a few hundred seasons
@@ -116,7 +116,7 @@ def night_words(night: SeasonNight) -> Mapping[str, str]:
     )
     worth = (
         f"Without this night's plan all plans together would be worth {hours(night.value_s)} less; one more"
-        f" clear night like it raises what they can be worth by {hours(night.worth_s)} at most."
+        f" clear night like it raises what they can be worth by {hours_told(night.worth_s, up=True)} at most."
     )
     brief = duration(open_shutter_s(night.plan)) if night.visits else "nothing planned"
     return {"brief": brief, "sky": sky, "worth": worth}

@@ -43,7 +43,7 @@ from optimizer.report.season_rigs import (
     sites_words,
     steps_note,
 )
-from optimizer.report.season_words import day, hours
+from optimizer.report.season_words import day, hours, hours_told
 from optimizer.report.words import count
 from optimizer.words import safe
 
@@ -118,7 +118,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
                     month_words(dt.date.fromisoformat(f"{month.month}-01")),
                     month.nights,
                     f"{month.clear_nights:.1f}",
-                    hours(month.worth_s),
+                    hours_told(month.worth_s, up=True),
                     most_of_month(file, month.month),
                 )
                 for month in file.months

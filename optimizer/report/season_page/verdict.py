@@ -160,4 +160,4 @@ def _expected(file: SeasonFile) -> Line:
         return Line("expected", "Not simulated", words)
     linked = f", persistence {policy.persistence:g}" if policy.persistence else ""
     how = f"Dates and shares come from these seasons (seed {policy.seed}{linked})"
-    return Line("expected", "Only expected", f"{expected_words(policy)}. {how}.")
+    return Line("expected", "Only expected", f"{expected_words(policy, len(file.rigs))}. {how}.")

@@ -19,11 +19,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from optimizer.season.cache import Cache
 from optimizer.season.desk import Desk, work_until
-from optimizer.season.program import program_key
-from optimizer.season.seats import make_loops_ready
-from optimizer.season.stored import stored
+from optimizer.season.kept.cache import Cache
+from optimizer.season.kept.program import program_key
+from optimizer.season.kept.stored import stored
+from optimizer.season.work.seats import make_loops_ready
 
 LEVEL = 1  # of the compression: higher ones take long and save little
 IDLE_S = 600.0  # after which a season gives way to a new one: whoever asked for it may be gone

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from optimizer.version import __version__
 
-HERE = Path(__file__).resolve().parents[1]
+HERE = Path(__file__).resolve().parents[2]
 LIBRARIES = ("astropy", "astropy-iers-data", "numba", "numpy", "ortools", "pydantic", "pyerfa", "tzdata")
 
 

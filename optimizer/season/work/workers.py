@@ -20,9 +20,9 @@ from types import ModuleType
 from typing import Any
 
 from optimizer import ctrl_c
-from optimizer.season.cache import Cache
 from optimizer.season.desk import Desk
-from optimizer.season.stored import stored
+from optimizer.season.kept.cache import Cache
+from optimizer.season.kept.stored import stored
 
 END_S = 5.0  # that a killed process is waited for
 

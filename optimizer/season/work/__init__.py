@@ -1,0 +1,1 @@
+"""Who does the jobs of a season: processes, threads, a cluster."""
