@@ -158,7 +158,7 @@ def test_time_is_shared_out_among_bound_search_and_what_comes_after() -> None:
     limits = Limits(gap=0.0, rounds=None, began=time.monotonic() - 10.0, time_limit_s=100.0)
     assert limits.left_s == pytest.approx(80.0, abs=1.0)
     assert not limits.part(1 / 3)()
-    limits.keep_for_after(round_s=0.4, audit_s=10.0)  # sixty of such rounds are reckoned
+    limits.keep_for_after(round_s=0.4, audit_s=10.0)  # fifty of such rounds are reckoned
     assert limits.left_s == pytest.approx(60.0, abs=1.0)
     limits.keep_for_after(round_s=100.0, audit_s=10.0)  # never so much that nothing is left for the search
     assert limits.left_s == pytest.approx(40.0, abs=1.0)
