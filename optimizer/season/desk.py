@@ -31,7 +31,7 @@ from optimizer.season.projects import Ints, Projects
 
 T = TypeVar("T")
 BLOCK = 6  # nights of a task; of a fixed size, or answers would depend on the number of workers
-NIGHTS_BYTES = 250_000_000  # of nights in the memory of one process, and as much of outlines
+NIGHTS_BYTES = 160_000_000  # of nights in the memory of one process, and as much of outlines
 _of_thread = threading.local()
 
 
