@@ -238,6 +238,6 @@ def test_nothing_is_called_by_what_is_read() -> None:
     for text in (b"cos\nsystem\n.", b"coptimizer.season.kept.stored\npickle.loads\n.", b"junk", b""):
         with pytest.raises(NotStoredError):
             loaded(text)
-    dotted = b"\x80\x04\x8c\x17optimizer.season.kept.stored\x94\x8c\x0cpickle.loads\x94\x93."
+    dotted = b"\x80\x04\x8c\x1coptimizer.season.kept.stored\x94\x8c\x0cpickle.loads\x94\x93."
     with pytest.raises(NotStoredError, match="is not read"):
         loaded(dotted)
