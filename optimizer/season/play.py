@@ -88,7 +88,10 @@ class Play:
         self.ended = self._why_ended()
 
     def one_round(self, tell: Callable[[], None]) -> None:
-        """Plans at new prices and a choice; where these bring little, each night anew beside all others."""
+        """Plans at new prices and a choice; where these bring little, each night anew beside all others.
+
+        The last round that is asked for is a whole one.
+        """
         if self.limits.is_over:  # in the turns of other groups
             self.ended = "time"
             return
@@ -105,7 +108,8 @@ class Play:
         self.prices = rounds.at_new_prices(self.prices, PRICED_S, self.round, lambda: self.limits.is_over)
         rounds.choose(self._kicks, self.round)
         tell()
-        if rounds.best.value_s > before * (1 + FAST_GROWTH):
+        is_last = self.round == self.limits.rounds
+        if rounds.best.value_s > before * (1 + FAST_GROWTH) and not is_last:
             return  # new prices bring more in less time
         for batch in rounds.batches():
             if self.limits.is_over or self.is_near:

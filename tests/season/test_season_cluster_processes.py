@@ -58,7 +58,7 @@ def test_worker_that_dies_is_told_and_another_takes_its_place(tmp_path: Path) ->
     [
         ("season/pricing.py", "\n# another text\n", "has other files of darkfill than this machine"),
         (
-            "season/cluster_worker.py",
+            "season/work/cluster_worker.py",
             "\nraise ImportError('nothing here')\n",
             "cannot load darkfill as it is",
         ),

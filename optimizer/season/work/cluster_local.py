@@ -5,8 +5,10 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import logging
+import signal
 import sys
 from collections.abc import AsyncIterator, Iterator
+from multiprocessing import resource_tracker
 from types import ModuleType
 from typing import Any
 
@@ -32,10 +34,23 @@ def _without_main() -> Iterator[None]:
             sys.modules["__main__"] = main
 
 
+def _deaf_again() -> None:
+    """Have what this thread starts not hear Ctrl-C.
+
+    The first process that is started also starts the one that keeps the semaphores of all, and with that lets
+    Ctrl-C through again in the thread that starts it.
+    """
+    if sys.platform != "win32":
+        resource_tracker.ensure_running()
+        signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+
+
 @contextlib.asynccontextmanager
 async def local_cluster(count: int) -> AsyncIterator[str]:
     """The address of a scheduler with so many workers of one thread; those that die are started anew."""
     from distributed import LocalCluster, Nanny
+
+    _deaf_again()
 
     class _Starter(Nanny):  # type: ignore[misc]
         async def instantiate(self) -> Any:
