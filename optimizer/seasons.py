@@ -173,7 +173,7 @@ class Season:
                 is out of range.
             KeyboardInterrupt: Ctrl-C came before there was a plan.
             TypeError: Something else than a request was given, or a time limit that is no number.
-            ValueError: The season has no rig of that name.
+            ValueError: The season has no rig of that name, or the request is another rig's.
         """
         from optimizer.night import Night
         from optimizer.reading.given import seconds_given
@@ -192,7 +192,7 @@ class Season:
 
         `rig` is as for `tonight`. Raises InputError where the season is another request's or the evening is
         none of its nights, TypeError where something else than a request is given, ValueError where the
-        season has no rig of that name.
+        season has no rig of that name or the request is another rig's.
         """
         return self._in_view(request, "doubts()", rig)[1]
 
@@ -209,4 +209,7 @@ class Season:
         name = rig or (request.rig if isinstance(request, LoadedRequest) else "")
         if request is None:
             return in_view(self.file, self.file.first_request(name), rig=name or names[0])
-        return in_view(self.file, request_given(request, caller), rig=name)
+        asked = request_given(request, caller)
+        if rig is not None and asked.rig not in ("", rig):
+            raise ValueError(f"{caller}: the request is of the rig {asked.rig!r}, not of {rig!r}")
+        return in_view(self.file, asked, rig=name)

@@ -132,6 +132,12 @@ def shown_season(season: SeasonFile) -> ShownSeason:
     no_step = [name(row.project.target) for row in asked if row not in helped]
     done = [name(row.project.target) for row in rows if row.done]
     which = which_night(season)
+    nights = [
+        _night(each, name(facts.rigs[rig].name))
+        for column in later
+        for rig, each in list(column.nights.items())[:MOST_ROWS]
+    ]
+    after = sum(len(column.nights) for column in facts.columns[1:])
     return ShownSeason(
         first=tonight[:MOST_TONIGHT],
         first_more=_more(len(tonight) - MOST_TONIGHT, "rig", "in the CSV and the calendar"),
@@ -162,12 +168,8 @@ def shown_season(season: SeasonFile) -> ShownSeason:
             )
             for each in season.months
         ],
-        nights=[
-            _night(each, name(facts.rigs[rig].name))
-            for column in later
-            for rig, each in list(column.nights.items())[:MOST_ROWS]
-        ],
-        nights_more=_more(len(facts.columns) - 1 - len(later), "night", "in the CSV and the calendar"),
+        nights=nights,
+        nights_more=_more(after - len(nights), "night", "in the CSV and the calendar"),
         rigs=rigs[:MOST_RIGS],
         rigs_more=_more(len(rigs) - MOST_RIGS, "rig", ELSEWHERE),
         bottleneck=bottleneck_words(season) if several else "",

@@ -14,6 +14,7 @@ from optimizer.words import listing
 MOST_RIGS = 12  # rows that a tired reader goes through; of more, those of the greatest worth are shown
 MOST_NAMED = 4  # rigs that one sentence names
 LEAST_MORE = 0.05  # of a project: below this one decimal may show a difference that is none
+STEPS = {"rig_more": "a rig more", "rig_less": "a rig less", "week_less": "a week less"}
 SHOWN_MORE = 0.1  # of a project: from this on one decimal shows it
 
 
@@ -173,6 +174,13 @@ def _step(step: SeasonStep, *, several: bool) -> StepOfSeason:
         f"from {step.finished_without:.1f} to {step.finished:.1f}",
         f"from {hours(step.value_without_s)} to {hours(step.value_s)}",
     )
+
+
+def steps_head(season: SeasonFile) -> str:
+    """Which steps were tried for the whole season: `A rig more, a week less`."""
+    tried = {step.change for step in season.steps}
+    words = ", ".join(said for change, said in STEPS.items() if change in tried)
+    return words[:1].upper() + words[1:]
 
 
 def steps_note(season: SeasonFile) -> str:

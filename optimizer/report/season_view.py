@@ -16,7 +16,14 @@ from optimizer.report.season_facts import (
     StepRow,
     shown_season,
 )
-from optimizer.report.season_rigs import RigRow, StepOfSeason, clock_words, sites_words, steps_note
+from optimizer.report.season_rigs import (
+    RigRow,
+    StepOfSeason,
+    clock_words,
+    sites_words,
+    steps_head,
+    steps_note,
+)
 from optimizer.report.season_words import (
     NO_DATE,
     expected_words,
@@ -53,7 +60,6 @@ RIGS_NOTE = (
     "by its odds; worth: by how much, at most, one more clear night of the rig raises what all nights can be "
     "worth, on the mean of its nights"
 )
-STEPS_HEAD = ("A rig more, a week less", "A rig more, a rig less, a week less")
 WHO_NOTE = "hours of open shutter, each night by its odds; nights with subs of it, the first and the last"
 
 
@@ -72,7 +78,7 @@ def season_view(season: SeasonFile) -> RenderableType:
     if shown.rigs:
         parts += [Text(), heading("Rigs"), *_rigs(shown)]
     if shown.season_steps:
-        parts += [Text(), heading(STEPS_HEAD[len(season.rigs) > 1]), _season_steps(shown.season_steps)]
+        parts += [Text(), heading(steps_head(season)), _season_steps(shown.season_steps)]
         parts.append(Text(f"{steps_note(season)}.", style="dim"))
     if shown.projects:
         parts += [Text(), heading("Projects"), *_projects(shown, simulated=season.policy is not None)]

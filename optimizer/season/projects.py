@@ -55,9 +55,12 @@ class Projects:
     balance: Fraction
 
     @cached_property
-    def number(self) -> Mapping[GoalKey, int]:
-        """The number of each goal by what it is known by."""
-        return {goal.key: number for number, goal in enumerate(self.goals)}
+    def of_target(self) -> Mapping[str, list[int]]:
+        """The numbers of the goals of each target, by its name."""
+        found: dict[str, list[int]] = {}
+        for number, goal in enumerate(self.goals):
+            found.setdefault(goal.target, []).append(number)
+        return found
 
     @cached_property
     def left(self) -> Ints:
@@ -72,11 +75,8 @@ class Projects:
     @cached_property
     def sets(self) -> tuple[tuple[int, ...], ...]:
         """The numbers of the goals of each filter set of two goals or more."""
-        of_target: dict[str, list[int]] = {}
-        for number, goal in enumerate(self.goals):
-            if goal.in_set:
-                of_target.setdefault(goal.target, []).append(number)
-        return tuple(tuple(own) for own in of_target.values() if len(own) > 1)
+        in_sets = (tuple(each for each in own if self.goals[each].in_set) for own in self.of_target.values())
+        return tuple(own for own in in_sets if len(own) > 1)
 
     @cached_property
     def worth(self) -> Worth:

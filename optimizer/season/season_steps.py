@@ -16,7 +16,7 @@ from optimizer.season.policy import NEVER, ScarceHours, simulated, start_of, wan
 from optimizer.season.projects import Floats, Ints
 from optimizer.season.simulation import GroupSeasons, of_all_rigs
 from optimizer.season.weather import Bools
-from optimizer.words import safe
+from optimizer.words import count, safe
 
 STEP_NIGHTS = 60_000  # nights of all seasons that steps are tried in, but in no fewer seasons than
 LEAST_SEASONS = 40
@@ -144,7 +144,8 @@ def _sentence(
         "rig_less": (f"without the rig {safe(rig or '')}", "with it"),
         "week_less": ("without the last seven nights", "with them"),
     }[change]
+    of_all = f"{count(projects, 'project')} {'is' if projects == 1 else 'are'}"
     return (
-        f"{with_it} {finished[0]:.1f} of {projects} projects are finished on average in {seasons}, "
+        f"{with_it} {finished[0]:.1f} of {of_all} finished on average in {seasons}, "
         f"{otherwise} {finished[1]:.1f}"
     )

@@ -60,7 +60,7 @@ def project_steps(
     """
     unsure = {
         target: own
-        for target, own in _goals_of_targets(desk.projects).items()
+        for target, own in desk.projects.of_target.items()
         if finish_share(finished[:, own]) < LIKELY
     }
     few = STEP_NIGHTS // max(1, 2 * len(unsure) * len(skies))
@@ -92,13 +92,6 @@ def project_steps(
             evening, _ = nights[int(np.argmax(np.bincount(helps)))]
             yield Step(target, "clear_night", evening, with_night, without, seasons)
         yield Step(target, "half_the_frames", None, with_half, without, seasons)
-
-
-def _goals_of_targets(projects: Projects) -> dict[str, list[int]]:
-    of_target: dict[str, list[int]] = {}
-    for number, goal in enumerate(projects.goals):
-        of_target.setdefault(goal.target, []).append(number)
-    return of_target
 
 
 def _helps(groups: Sequence[GroupSeasons], goals: Sequence[int], sky: Ints, clear: Bools) -> Ints | None:

@@ -107,10 +107,8 @@ def projects_without_weather(season: PlannedSeason) -> list[Project]:
     for rig in season.rigs:
         for target in rig.request.targets:
             weights.setdefault(target.name, target.weight)
-    of_target: dict[str, list[int]] = {}
-    for number, goal in enumerate(season.projects.goals):
-        of_target.setdefault(goal.target, []).append(number)
-    return [_project(season, target, weight, of_target[target]) for target, weight in weights.items()]
+    own = season.projects.of_target
+    return [_project(season, target, weight, own[target]) for target, weight in weights.items()]
 
 
 def _project(season: PlannedSeason, target: str, weight: float, own: Sequence[int]) -> Project:

@@ -10,6 +10,7 @@ import pytest
 from optimizer.models.season import SeasonFile
 from optimizer.report.season_facts import MOST_ROWS, MOST_TONIGHT, shown_season
 from optimizer.report.season_page.details import night_words
+from optimizer.report.season_page.page import season_page
 from optimizer.report.season_rigs import (
     MOST_RIGS,
     bottleneck_words,
@@ -153,6 +154,19 @@ def test_single_rig_shows_its_steps_and_nothing_else_of_rigs() -> None:
     end = told.index("Projects")
     assert told[:begin] + told[end:] == plain
     assert not any(re.search(r"\brigs?\b", line) for line in plain)
+
+
+def test_only_steps_that_were_tried_stand_in_the_heading() -> None:
+    short = text(season_view(season(steps=ONE_RIG_STEPS[:1]))).splitlines()
+    assert "A rig more" in short
+    assert "<h2>A rig more</h2>" in season_page(season(steps=ONE_RIG_STEPS[:1]))
+    assert "<h2>A rig more, a rig less, a week less</h2>" in season_page(two_rigs())
+
+
+def test_nights_that_are_not_shown_are_those_of_all_rigs() -> None:
+    shown = shown_season(dense_rigs(9, 3, 14))
+    assert len(shown.nights) == 12
+    assert shown.nights_more == f"{8 * 14 - 12} nights more in the CSV and the calendar"
 
 
 def test_who_shoots_what_and_when() -> None:

@@ -38,7 +38,7 @@ def rig(name: str, goals: dict[int, str], *, nights: int = NIGHTS, frames: int =
         for number, own in goals.items()
     ]
     data["aim"] |= {"workers": 1, "gap": 0.0, "slack_s": 0, "time_limit_s": 0.3}
-    data["site"] |= site
+    data["site"] = {**data["site"], **site}  # the list's own site is that of all
     data["rig"] = name
     return RigAsked(name, request_from_data(data, name))
 
@@ -73,6 +73,11 @@ def value_s(rigs: Sequence[RigAsked], file: SeasonFile) -> Fraction:
 def _keys(request: Request) -> list[tuple[str, str, float]]:
     targets = sorted(request.targets, key=lambda each: each.name)
     return [(target.name, goal.filter, goal.exposure_s) for target in targets for goal in target.goals]
+
+
+def test_a_rig_elsewhere_leaves_the_site_of_the_others() -> None:
+    there, here = rig("there", {0: "L"}, latitude_deg=36.0), rig("here", {0: "L"})
+    assert there.request.site.latitude_deg == 36.0 != here.request.site.latitude_deg
 
 
 @pytest.fixture(scope="module")
@@ -138,6 +143,7 @@ def test_a_filter_set_of_which_each_rig_has_a_part_counts_as_a_whole() -> None:
     taken = {(night.rig, each.filter) for night in both.nights for each in night.plan}
     assert taken >= {("colour", "L"), ("narrow", "Ha")}
     assert all(night.value_s > 0 for night in both.nights)
+    assert all(" of 1 project is finished on average in " in step.sentence for step in both.steps)
 
 
 def test_a_season_by_depth_of_rigs_at_different_places_is_audited_and_told() -> None:

@@ -235,6 +235,11 @@ def test_sentence_of_what_is_on_tells_of_other_rigs_plans_of_tonight() -> None:
     assert "wide" not in sentences(alone)[HIGH]
 
 
+def test_a_request_of_another_rig_than_the_one_named_is_an_error() -> None:
+    with pytest.raises(ValueError, match=r"tonight\(\): the request is of the rig 'wide', not of 'north'"):
+        Season(season_of_two()).tonight(wide_request(), rig=NORTH)
+
+
 def test_a_rig_that_the_season_has_not_is_an_error() -> None:
     with pytest.raises(
         ValueError, match=r"tonight\(\): this season has no rig 'south'; its rigs: north, wide"

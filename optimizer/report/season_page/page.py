@@ -41,6 +41,7 @@ from optimizer.report.season_rigs import (
     rig_rows,
     season_steps,
     sites_words,
+    steps_head,
     steps_note,
 )
 from optimizer.report.season_words import day, hours, hours_told
@@ -109,6 +110,7 @@ def season_page(file: SeasonFile, theme: str | None = None) -> str:
             night_words=night_words,
             evening_brief=evening_brief,
             season_steps=season_steps(file),
+            steps_head=steps_head(file),
             steps_note=steps_note(file),
             axes=axes,
             lane_px=LANE_PX,
