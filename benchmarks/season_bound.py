@@ -25,9 +25,9 @@ from benchmarks.season_lists import season_request
 from optimizer.season.asked import evenings_of
 from optimizer.season.bound import season_bounds
 from optimizer.season.desk import Desk, Engine, Inline, NightRef, blocks_of, only_rig
+from optimizer.season.engines.engine import engine_of
 from optimizer.season.projects import projects_of
 from optimizer.season.summary import summarised
-from optimizer.season.work.engine import engine_of
 
 HOUR_S = 3600.0
 

@@ -92,9 +92,9 @@ def one_run(size: str, kind: Any, workers: str, folder: str, value: Any) -> dict
     from optimizer.season.asked import evenings_of
     from optimizer.season.bound import priced
     from optimizer.season.desk import NightRef, blocks_of, only_rig
+    from optimizer.season.engines.engine import engine_of
     from optimizer.season.pricing import Prices
     from optimizer.season.projects import projects_of
-    from optimizer.season.work.engine import engine_of
 
     nights, targets = map(int, size.split("x"))
     request = season_request(targets, nights, value=value)

@@ -24,9 +24,9 @@ from benchmarks.season_lists import OBJECTS, season_data, wanted_of
 from benchmarks.surroundings import keep, load, surroundings
 from optimizer.models.request import Request
 from optimizer.reading.load import request_from_data
+from optimizer.season.engines.cluster_crew import Crew
+from optimizer.season.engines.cluster_worker import delivered, do
 from optimizer.season.progress import SeasonProgress
-from optimizer.season.work.cluster_crew import Crew
-from optimizer.season.work.cluster_worker import delivered, do
 
 LEAST_LATITUDE_DEG, LATITUDES = 30.0, 20
 LOOK_S = 0.5  # between two looks at memory and processor time

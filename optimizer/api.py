@@ -331,8 +331,8 @@ def season(
 
     from optimizer.reading.given import count_given, seconds_given, share_given
     from optimizer.season.agreeing import rigs_given
+    from optimizer.season.engines.kinds import NAMES, is_engine
     from optimizer.season.season import season_of
-    from optimizer.season.work.kinds import NAMES, is_engine
     from optimizer.seasons import Season
 
     if not is_engine(engine):

@@ -179,7 +179,7 @@ def _limits(
 ) -> float | None:
     """The time limit that holds. Raises InputError where an option is out of its range."""
     from optimizer.cli.loading import positive_seconds, refused
-    from optimizer.season.work.kinds import NAMES, is_engine
+    from optimizer.season.engines.kinds import NAMES, is_engine
 
     if not 0 <= gap < 1:
         raise refused("--gap", f"{gap:g}", "is out of range", "give a share from 0 to below 1, like 0.01")

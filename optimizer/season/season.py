@@ -17,6 +17,7 @@ from optimizer.models.season import SeasonAsked, SeasonFile, SeasonProof
 from optimizer.season.answers import policy_told, with_weather
 from optimizer.season.asked import RigAsked, evenings_of, odds_of
 from optimizer.season.desk import Desk, Engine, NightRef, Rig, blocks_of
+from optimizer.season.engines.engine import engine_of
 from optimizer.season.expected import Expected, expected
 from optimizer.season.laid import TellablePlan, laid_out
 from optimizer.season.limits import Limits
@@ -27,7 +28,6 @@ from optimizer.season.projects import Floats
 from optimizer.season.shared import shared_projects
 from optimizer.season.summary import NightSummary, summarised
 from optimizer.season.told import RIG, PlannedSeason, projects_without_weather, season_file
-from optimizer.season.work.engine import engine_of
 from optimizer.season.worths import frame_worths_s
 
 BOUND_SHARE = 1 / 3  # of the search's time that is left as its nights are ready

@@ -19,10 +19,10 @@ from benchmarks.season_scale import rigs_of
 from optimizer import ctrl_c, season
 from optimizer.errors import ClusterError, WorkerLostError
 from optimizer.season.desk import Desk, Inline, NightRef, blocks_of
-from optimizer.season.work import cluster as seats
-from optimizer.season.work import cluster_check, cluster_crew, cluster_worker
-from optimizer.season.work.engine import engine_of
-from optimizer.season.work.kinds import is_engine
+from optimizer.season.engines import cluster as seats
+from optimizer.season.engines import cluster_check, cluster_crew, cluster_worker
+from optimizer.season.engines.engine import engine_of
+from optimizer.season.engines.kinds import is_engine
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, refs_of, request_of
 from tests.support.clusters import cluster_here

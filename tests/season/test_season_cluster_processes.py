@@ -13,7 +13,7 @@ import pytest
 
 from benchmarks.season_cluster import killed
 from optimizer.errors import ClusterError
-from optimizer.season.work.engine import engine_of
+from optimizer.season.engines.engine import engine_of
 from tests.season import season_jobs as jobs
 from tests.season.test_season_cluster import until
 from tests.season.test_season_desk import desk_of, refs_of, request_of
@@ -58,7 +58,7 @@ def test_worker_that_dies_is_told_and_another_takes_its_place(tmp_path: Path) ->
     [
         ("season/pricing.py", "\n# another text\n", "has other files of darkfill than this machine"),
         (
-            "season/work/cluster_worker.py",
+            "season/engines/cluster_worker.py",
             "\nraise ImportError('nothing here')\n",
             "cannot load darkfill as it is",
         ),

@@ -17,8 +17,8 @@ from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.season import desk as module
 from optimizer.season.desk import Desk, Inline, NightRef, blocks_of
+from optimizer.season.engines.engine import cores, engine_of
 from optimizer.season.kept.stored import NotStoredError
-from optimizer.season.work.engine import cores, engine_of
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, refs_of, request_of
 from tests.support.speeds import deep
@@ -228,7 +228,7 @@ print("once")
 from pathlib import Path
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, refs_of, request_of
-from optimizer.season.work.engine import engine_of
+from optimizer.season.engines.engine import engine_of
 with engine_of("KIND", 2, desk_of(request_of("hours")), None, tell=print) as engine:
     print(engine.run(jobs.slowly, [(number,) for number in range(3)]))
 """
@@ -268,7 +268,7 @@ from pathlib import Path
 from tests.season import season_jobs as jobs
 from tests.season.test_season_desk import desk_of, request_of
 from optimizer import ctrl_c
-from optimizer.season.work.engine import engine_of
+from optimizer.season.engines.engine import engine_of
 try:
     with ctrl_c.handled(), engine_of(sys.argv[1], 2, desk_of(request_of("hours")), None, tell=print) as engine:
         if sys.argv[3] == "keep":

@@ -13,11 +13,11 @@ import pytest
 from optimizer.models.season_asked import SeasonAsked
 from optimizer.season import steps as of_steps
 from optimizer.season.desk import Desk, Inline, only_rig
+from optimizer.season.engines.engine import engine_of
 from optimizer.season.expected import Expected, expected, shares_of
 from optimizer.season.policy import BEFORE, NEVER
 from optimizer.season.simulation import foreknown_s
 from optimizer.season.weather import sampled_weathers
-from optimizer.season.work.engine import engine_of
 from tests.support.season_nights import TinySeason, tiny_season
 
 SEASONS = 40

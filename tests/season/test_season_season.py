@@ -16,6 +16,7 @@ from optimizer.models.season import SeasonFile
 from optimizer.reading.load import request_from_data
 from optimizer.season import season as of_season
 from optimizer.season.desk import Desk, NightRef, only_rig
+from optimizer.season.engines.engine import engine_of
 from optimizer.season.laid import TellablePlan, laid_out
 from optimizer.season.limits import Limits
 from optimizer.season.planned import NightPlan
@@ -23,7 +24,6 @@ from optimizer.season.progress import SeasonProgress
 from optimizer.season.projects import projects_of
 from optimizer.season.rounds import Rounds
 from optimizer.season.season import season_of
-from optimizer.season.work.engine import engine_of
 from optimizer.season.worths import frame_worths_s
 
 

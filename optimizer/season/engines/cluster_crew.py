@@ -17,10 +17,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from optimizer.errors import ClusterError
-from optimizer.season.work import cluster_worker
-from optimizer.season.work.cluster_check import differences
-from optimizer.season.work.cluster_local import local_cluster
-from optimizer.season.work.seats import TaskFailedError
+from optimizer.season.engines import cluster_worker
+from optimizer.season.engines.cluster_check import differences
+from optimizer.season.engines.cluster_local import local_cluster
+from optimizer.season.engines.seats import TaskFailedError
 
 BEGIN_TRIES = 3  # of a worker that joins, to take the season
 CONNECT_S = 10.0  # for a scheduler to answer

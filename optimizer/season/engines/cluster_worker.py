@@ -20,10 +20,10 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.season.desk import Desk, work_until
+from optimizer.season.engines.seats import make_loops_ready
 from optimizer.season.kept.cache import Cache
 from optimizer.season.kept.program import program_key
 from optimizer.season.kept.stored import stored
-from optimizer.season.work.seats import make_loops_ready
 
 LEVEL = 1  # of the compression: higher ones take long and save little
 IDLE_S = 600.0  # after which a season gives way to a new one: whoever asked for it may be gone

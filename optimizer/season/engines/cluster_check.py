@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from optimizer.season.engines.cluster_worker import text_key
 from optimizer.season.kept.program import LIBRARIES
-from optimizer.season.work.cluster_worker import text_key
 from optimizer.words import listing
 
 OF_SCHEDULER = ("dask", "distributed")

@@ -17,12 +17,12 @@ from typing import Any
 
 from optimizer.errors import WorkerLostError
 from optimizer.season.desk import Desk
+from optimizer.season.engines.cluster_crew import WAIT_S, Crew, Member
+from optimizer.season.engines.cluster_worker import delivered
+from optimizer.season.engines.loop_thread import LoopThread
+from optimizer.season.engines.seats import TaskFailedError
 from optimizer.season.kept.cache import Cache, Tell
 from optimizer.season.kept.stored import loaded
-from optimizer.season.work.cluster_crew import WAIT_S, Crew, Member
-from optimizer.season.work.cluster_worker import delivered
-from optimizer.season.work.loop_thread import LoopThread
-from optimizer.season.work.seats import TaskFailedError
 
 TRIES = 5  # of a task: machines of a cluster come and go, so two that went at one task prove nothing
 CLOSE_S = 30.0  # for a local cluster to end

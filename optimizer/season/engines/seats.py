@@ -13,9 +13,9 @@ from typing import Any, Protocol
 from optimizer.packing import compiled
 from optimizer.packing.preparation import Preparation, is_python
 from optimizer.season.desk import Desk, work_until
+from optimizer.season.engines.workers import Worker
 from optimizer.season.kept.cache import Tell
 from optimizer.season.kept.stored import loaded, stored
-from optimizer.season.work.workers import Worker
 
 TRIES = 2  # of a task whose worker ended
 

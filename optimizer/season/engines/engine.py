@@ -24,10 +24,7 @@ from typing import Any, TypeVar
 from optimizer import ctrl_c
 from optimizer.errors import WorkerLostError
 from optimizer.season.desk import Desk, Engine, NightRef
-from optimizer.season.kept.cache import Cache, Tell, user_folder
-from optimizer.season.kept.content_key import content_key
-from optimizer.season.kept.stored import NotStoredError, loaded
-from optimizer.season.work.seats import (
+from optimizer.season.engines.seats import (
     Processes,
     Seats,
     TaskFailedError,
@@ -35,6 +32,9 @@ from optimizer.season.work.seats import (
     make_loops_ready,
     why_no_processes,
 )
+from optimizer.season.kept.cache import Cache, Tell, user_folder
+from optimizer.season.kept.content_key import content_key
+from optimizer.season.kept.stored import NotStoredError, loaded
 
 T = TypeVar("T")
 AHEAD = 2  # tasks that a worker has at once: the next one is there when it is done
@@ -84,7 +84,7 @@ def engine_of(
 def _seats_of(kind: str, workers: int, desk: Desk, kept: Cache, tell: Tell) -> Seats:
     number = workers or cores()
     if kind not in ("processes", "threads"):
-        from optimizer.season.work.cluster import Cluster
+        from optimizer.season.engines.cluster import Cluster
 
         return Cluster(kind, desk, kept, number if kind == "dask" else workers, tell)
     if kind == "processes" and (why := why_no_processes()):
