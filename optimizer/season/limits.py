@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 AFTER_SHARE, MOST_AFTER = 0.1, 0.5  # of the time limit, for audit and sampled weathers: at first, and most
-AFTER_ROUNDS = 50  # these are reckoned to take: pricings of all nights, and seconds of each night
+AFTER_ROUNDS = 50  # pricings of all nights that the sampled weathers are reckoned to take
 
 
 @dataclass

@@ -7,31 +7,13 @@ import contextlib
 import logging
 import signal
 import sys
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator
 from multiprocessing import resource_tracker
-from types import ModuleType
 from typing import Any
 
+from optimizer.season.engines.workers import without_main
+
 LOOK_S = 1.0  # between two looks at whether all workers are there
-_main: list[Any] = []  # the program's own main module, once for each process that is being started
-
-
-@contextlib.contextmanager
-def _without_main() -> Iterator[None]:
-    """Within the block processes that are started import nothing of the program's main module.
-
-    So a script needs no guard for `__main__`, and one that has none is not run again in each worker. Blocks
-    of several coroutines may overlap.
-    """
-    main = _main[0] if _main else sys.modules["__main__"]
-    _main.append(main)
-    sys.modules["__main__"] = ModuleType("__main__")
-    try:
-        yield
-    finally:
-        _main.pop()
-        if not _main:
-            sys.modules["__main__"] = main
 
 
 def _deaf_again() -> None:
@@ -54,7 +36,7 @@ async def local_cluster(count: int) -> AsyncIterator[str]:
 
     class _Starter(Nanny):  # type: ignore[misc]
         async def instantiate(self) -> Any:
-            with _without_main():
+            with without_main():
                 return await super().instantiate()
 
     cluster = LocalCluster(

@@ -25,6 +25,7 @@ from optimizer.season.kept.cache import Cache
 from optimizer.season.kept.stored import stored
 
 END_S = 5.0  # that a killed process is waited for
+_main: list[Any] = []  # the program's own main module, once for each process that is being started
 
 
 class _Process(SpawnProcess):
@@ -36,7 +37,7 @@ class _Process(SpawnProcess):
 
     @staticmethod
     def _Popen(process_obj: Any) -> Any:  # noqa: N802  the name that multiprocessing calls
-        with _without_main(), _deaf_children():
+        with without_main(), _deaf_children():
             return SpawnProcess._Popen(process_obj)
 
 
@@ -45,13 +46,21 @@ class _Context(SpawnContext):
 
 
 @contextlib.contextmanager
-def _without_main() -> Iterator[None]:
-    main = sys.modules["__main__"]
+def without_main() -> Iterator[None]:
+    """Within the block processes that are started import nothing of the program's main module.
+
+    So a script needs no guard for `__main__`, and one that has none is not run again in each worker. Blocks
+    of several coroutines may overlap.
+    """
+    main = _main[0] if _main else sys.modules["__main__"]
+    _main.append(main)
     sys.modules["__main__"] = ModuleType("__main__")
     try:
         yield
     finally:
-        sys.modules["__main__"] = main
+        _main.pop()
+        if not _main:
+            sys.modules["__main__"] = main
 
 
 @contextlib.contextmanager
