@@ -18,6 +18,7 @@ from collections import defaultdict, deque
 from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Future, wait
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -210,11 +211,12 @@ class _Run:
 
     def _fill(self) -> None:
         there = self._seats.open()
-        for depth in range(AHEAD):  # first one for each worker, then the next
+        own_first = (False, True)  # what is another worker's is taken once each has been given its own
+        for depth, may_take in product(range(AHEAD), own_first):  # first one for each worker, then the next
             for seat in there:
                 if len(self._at[seat]) > depth or not self._waiting:
                     continue
-                number = self._next(seat, there)
+                number = self._next(seat, there, may_take=may_take)
                 if number is None:
                     continue
                 self._waiting.remove(number)
@@ -224,8 +226,8 @@ class _Run:
                 future = self._seats.submit(seat, self._job, self._tasks[number], self._keys[number])
                 self._at[seat].append((number, future))
 
-    def _next(self, seat: int, there: Collection[int]) -> int | None:
-        """The task that a worker does next: of its own nights or new ones, else one of many that wait."""
+    def _next(self, seat: int, there: Collection[int], *, may_take: bool) -> int | None:
+        """The task that a worker does next: of its own nights or new ones, else, if it may, one of many."""
         waits = dict.fromkeys(there, 0)
         homes = {
             number: self._home(number, seat, there)
@@ -236,7 +238,7 @@ class _Run:
             if home == seat:
                 return number
             waits[home] += 1
-        for number, home in homes.items():
+        for number, home in homes.items() if may_take else ():
             if waits[home] > SPARED or number in self._failed_at:
                 return number
         return None
